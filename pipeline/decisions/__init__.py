@@ -1,0 +1,1 @@
+"""Answers to a coach: playbook, arsenal, ball changes, students, maxims and plans."""

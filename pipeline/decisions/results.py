@@ -1,0 +1,439 @@
+"""What the pipeline decides, as typed records: the only thing reports read and exports write.
+
+Pins are pins per game. ``worth`` is always against the bowler's own average over the season unless a field says
+otherwise. Every estimate carries its 50, 80 and 95 % intervals; every ranking its shots and P(best).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Phase = Literal["fresh", "transition", "late"]
+PHASES: tuple[Phase, ...] = ("fresh", "transition", "late")
+
+
+class Record(BaseModel):
+    """Base of every result: frozen, no unknown fields."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Estimate(Record):
+    """A quantity with its central intervals, from posterior draws."""
+
+    mean: float = Field(description="posterior mean")
+    lo50: float = Field(description="lower end of the 50 % interval")
+    hi50: float = Field(description="upper end of the 50 % interval")
+    lo80: float = Field(description="lower end of the 80 % interval")
+    hi80: float = Field(description="upper end of the 80 % interval")
+    lo95: float = Field(description="lower end of the 95 % interval")
+    hi95: float = Field(description="upper end of the 95 % interval")
+
+
+class BowlerCard(Record):
+    """One bowler of the season."""
+
+    bowler: str = Field(description="bowler id (an alias where aliasing is on)")
+    name: str = Field(description="name to show (an alias where aliasing is on)")
+    hand: str = Field(description="right or left")
+    style: str = Field(description="one-handed or two-handed")
+    coach: str | None = Field(description="id of the bowler's coach, where there is one")
+    minor: bool = Field(description="true where the birth year makes the bowler under 18 in the season's last year")
+    games: int = Field(description="games logged")
+    shots: int = Field(description="first deliveries logged")
+    average: float = Field(description="mean of the complete games' scores; nan-free, 0 where no game is complete")
+    strike_rate: float = Field(description="strikes per first delivery, unadjusted")
+
+
+class SeasonSummary(Record):
+    """What was logged, and what was not."""
+
+    first_date: dt.date
+    last_date: dt.date
+    bowlers: list[BowlerCard]
+    blocks: int
+    games: int
+    deliveries: int
+    rows_read: int = Field(description="data rows read from shot files")
+    rows_quarantined: int
+    rows_repaired: int = Field(description="rows whose leave was read back from a date")
+    share_logged: dict[str, float] = Field(description="optional column -> share of first deliveries with a value")
+    notes: list[str] = Field(description="plain sentences about fall-backs the models had to take")
+
+
+class ComboWorth(Record):
+    """One ball on one line in one phase on one pattern class, for one bowler."""
+
+    bowler: str
+    pattern_class: str = Field(description="short, medium, long, or unposted")
+    phase: Phase
+    ball: str = Field(description="ball id")
+    ball_name: str
+    ball_class: str
+    line: str = Field(description="line by the nearest arrow, e.g. 'third arrow'")
+    shots: int = Field(description="first deliveries logged on exactly this combination")
+    worth: Estimate = Field(description="pins per game against the bowler's own season average, adjusted")
+    raw_worth: float = Field(description="the same from unadjusted averages, to set beside it")
+    strike: Estimate = Field(description="probability of a strike on the first delivery, adjusted")
+    p_best: float = Field(description="probability that this is the best of the cell's ranked combinations")
+    p_200: float = Field(description="probability that a game at this level reaches 200")
+    settled: bool = Field(description="enough shots and narrow enough to be ranked")
+    shots_needed: int = Field(description="about how many more shots would settle it; 0 where settled")
+
+
+class PhaseAdvice(Record):
+    """The playbook's answer for one bowler, pattern class and phase."""
+
+    bowler: str
+    pattern_class: str
+    phase: Phase
+    best: ComboWorth | None = Field(description="None where nothing has enough shots")
+    runner_up: ComboWorth | None
+    margin: Estimate | None = Field(description="best minus runner-up, pins per game")
+    verdict: Literal["settled", "leaning", "not enough shots"]
+    move: str = Field(description="when and which way to move, in words; empty where unknown")
+    change: str = Field(description="when to change and to what, in words; empty where no change is better")
+    sentence: str = Field(description="the whole advice in one or two sentences")
+
+
+class CurvePoint(Record):
+    """One point of a worth curve."""
+
+    x: float = Field(description="games into the block (1, 2, ...) or deliveries on the pair")
+    worth: Estimate
+    shots: int = Field(description="first deliveries logged near this point")
+    raw: float | None = Field(description="unadjusted average at this point; None without shots")
+
+
+class TransitionCurve(Record):
+    """Worth of one ball and line as the block goes on."""
+
+    bowler: str
+    pattern_class: str
+    axis: Literal["games into the block", "deliveries on the pair"]
+    ball: str
+    ball_name: str
+    line: str
+    points: list[CurvePoint]
+
+
+class Crossing(Record):
+    """Where another choice becomes better."""
+
+    bowler: str
+    pattern_class: str
+    axis: Literal["games into the block", "deliveries on the pair"]
+    leader: str = Field(description="ball and line that leads first, in words")
+    challenger: str = Field(description="ball and line that overtakes, in words")
+    at: Estimate | None = Field(description="where it happens, given that it happens in the range; None if rare")
+    probability: float = Field(description="probability that it happens inside the range logged")
+    sentence: str
+
+
+class LineMove(Record):
+    """How the line moved through the block."""
+
+    bowler: str
+    pattern_class: str
+    target: Literal["laydown", "arrow", "breakpoint"]
+    boards_per_game: Estimate = Field(
+        description="positive is toward the centre of the lane (for a right-hander: left)"
+    )
+    best_games_boards_per_game: Estimate | None = Field(description="the same in the best-scoring third of the games")
+    shots: int
+
+
+class AgePoint(Record):
+    """Carry of one ball at one age."""
+
+    games: float = Field(description="games since the last resurfacing")
+    carry: Estimate = Field(description="probability of a strike at the bowler's usual mix")
+    shots: int
+
+
+class CareEffect(Record):
+    """What one logged act of care did."""
+
+    date: dt.date
+    action: str
+    games_at: float = Field(description="games since the previous resurfacing when it was done")
+    recovery: Estimate = Field(description="pins per game regained")
+    shots_before: int
+    shots_after: int
+
+
+class BallVerdict(Record):
+    """Keep, clean, resurface or retire."""
+
+    bowler: str
+    ball: str
+    ball_name: str
+    ball_class: str
+    catalogue: str = Field(description="cover, core, RG, differential and surface in one line")
+    shots: int
+    games_total: float
+    games_since_resurface: float
+    carry: Estimate
+    against_class: Estimate = Field(description="strike probability minus the mean of its own class, in points of 1")
+    drift_per_10_games: Estimate | None = Field(description="entry board change per 10 games since resurfacing")
+    missed_hook_per_10_games: Estimate | None = Field(
+        description="change in the share of light or missed-pocket shots per 10 games since resurfacing"
+    )
+    loss_per_10_games: Estimate = Field(description="pins per game lost per 10 games since resurfacing")
+    curve: list[AgePoint]
+    care: list[CareEffect]
+    verdict: Literal["keep", "clean", "resurface", "retire", "not enough shots"]
+    probability: float = Field(description="probability that the verdict is the action with the highest utility")
+    utilities: dict[str, Estimate] = Field(description="action -> net pins per game after its cost")
+    at_stake: Estimate = Field(description="pins per game of the verdict over keeping as it is")
+    shots_needed: int
+    sentence: str
+
+
+class RedundantPair(Record):
+    """Two balls that do the same job."""
+
+    bowler: str
+    ball_a: str
+    ball_b: str
+    p_same_job: float = Field(
+        description="probability that they differ by under 3 pins per game on every pattern class"
+    )
+    shots: int
+    sentence: str
+
+
+class ArsenalGap(Record):
+    """A pattern class and phase where nothing in the bag works."""
+
+    bowler: str
+    pattern_class: str
+    phase: Phase
+    best_worth: Estimate
+    probability: float = Field(description="probability that even the best choice is below the bowler's average")
+    shots: int
+    sentence: str
+
+
+class LadderRung(Record):
+    """One ball on the personal strength ladder, measured around the benchmark ball."""
+
+    bowler: str
+    ball: str
+    ball_name: str
+    benchmark: bool
+    boards_of_hook: Estimate = Field(description="boards more (+) or fewer (-) of hook than the benchmark ball")
+    rank: int = Field(description="1 is the strongest")
+    catalogue: str
+    shots: int
+    ball_up: str | None = Field(description="id of the next stronger ball")
+    ball_down: str | None = Field(description="id of the next weaker ball")
+
+
+class BallChange(Record):
+    """One change of ball inside a block."""
+
+    bowler: str
+    date: dt.date
+    block: str
+    pattern_class: str
+    game: int
+    from_ball: str
+    to_ball: str
+    shots_before: int
+    shots_after: int
+    strike_before: float
+    strike_after: float
+    expected_had_stayed: Estimate = Field(description="strike probability the model expects on the old ball afterwards")
+    expected_after: Estimate = Field(description="strike probability the model expects on the new ball afterwards")
+    gain: Estimate = Field(description="pins per game gained (+) or lost (-) by changing")
+    timing: Literal["early", "on time", "late", "cannot tell"]
+    games_late: Estimate | None = Field(
+        description="games after (+) or before (-) the best moment; None if no such moment"
+    )
+
+
+class SkillEstimate(Record):
+    """One skill of one student, adjusted for pattern, transition, equipment and hand."""
+
+    bowler: str
+    skill: Literal[
+        "pocket",
+        "carry",
+        "single-pin spares",
+        "multi-pin spares",
+        "accuracy at the arrows",
+        "accuracy at the pocket",
+        "versatility",
+    ]
+    unit: str = Field(description="'%', 'boards' or 'pins'")
+    higher_is_better: bool
+    value: Estimate
+    class_average: float
+    p_above_average: float = Field(description="probability of being better than the class average")
+    progress: Estimate | None = Field(description="change from the first to the last third of the season")
+    shots: int
+
+
+class SkillComparison(Record):
+    """Who is better at what, and how sure."""
+
+    skill: str
+    better: str = Field(description="bowler id")
+    other: str
+    difference: Estimate = Field(description="in the skill's unit, positive in favour of ``better``")
+    probability: float
+    shots: int = Field(description="the smaller of the two counts")
+
+
+class PracticeFocus(Record):
+    """The one thing worth most pins for a student."""
+
+    bowler: str
+    skill: str
+    pins_if_class_best: Estimate = Field(description="pins per game gained by reaching the class's upper quartile")
+    p_best: float = Field(description="probability that this focus is worth more than any other")
+    shots: int
+    sentence: str
+
+
+class MaximTrial(Record):
+    """One rule of thumb put to the test."""
+
+    maxim: str = Field(description="the rule in words")
+    bowler: str = Field(description="bowler id, or 'everyone'")
+    verdict: Literal["holds for you", "cannot tell", "does not hold", "not tested"]
+    pins: Estimate | None
+    probability: float = Field(description="probability that it holds")
+    shots: int
+    source: str
+    sentence: str
+
+
+class PlanStep(Record):
+    """One stretch of games in a plan."""
+
+    from_game: int
+    to_game: int
+    ball: str
+    ball_name: str
+    line: str
+    worth: Estimate
+    p_best: float
+    shots: int
+    trigger: str = Field(description="what to watch for before going on to the next step")
+
+
+class BlockPlan(Record):
+    """A plan for a posted pattern."""
+
+    bowler: str
+    length_ft: float
+    volume_ml: float | None
+    ratio: float | None
+    games: int
+    pattern_class: str
+    novelty: float = Field(description="0: like patterns logged; 1 and more: unlike any, in typical distances")
+    steps: list[PlanStep]
+    backup: PlanStep | None
+    score: Estimate = Field(description="expected average per game over the plan")
+    score_histogram: list[float] = Field(description="P(score = k) for one game of the plan, k = 0..300")
+    p_200: float
+    sentence: str
+
+
+class NextShots(Record):
+    """What to log next so that an open question closes soonest."""
+
+    bowler: str
+    pattern_class: str
+    phase: Phase
+    ball: str
+    ball_name: str
+    line: str
+    shots: int = Field(description="shots suggested")
+    pins_at_stake: float = Field(description="expected pins per game gained by knowing (value of perfect information)")
+    sentence: str
+
+
+class LeaveShare(Record):
+    """How often one leave was left, and converted."""
+
+    bowler: str
+    leave: str = Field(description="pins standing, mirrored to a right-hander's view, e.g. '3-10'")
+    leave_type: str
+    count: int
+    per_100_first_balls: float
+    conversion: Estimate = Field(description="probability of the spare, partially pooled")
+    pins_per_game_lost: float = Field(description="pins per game lost to missing it")
+
+
+class EntryPoint(Record):
+    """Carry by entry board."""
+
+    bowler: str = Field(description="bowler id, or 'everyone'")
+    entry_board: float
+    strike: Estimate
+    raw: float | None
+    shots: int
+
+
+class CalibrationBin(Record):
+    """One bin of a calibration curve from held-out blocks."""
+
+    source: Literal["model", "challenger"]
+    predicted: float
+    observed: float
+    shots: int
+
+
+class ModelCheck(Record):
+    """One check a statistician would ask for."""
+
+    name: str
+    value: float
+    expected: str
+    passed: bool | None = Field(description="None where the check only informs")
+    sentence: str
+
+
+class Sensitivity(Record):
+    """The doubly robust check of one adjusted contrast."""
+
+    question: str
+    model: Estimate
+    doubly_robust: Estimate
+    raw: float
+    agree: bool
+    shots: int
+
+
+class Decisions(Record):
+    """Everything one season answers."""
+
+    title: str
+    summary: SeasonSummary
+    combos: list[ComboWorth]
+    playbook: list[PhaseAdvice]
+    curves: list[TransitionCurve]
+    crossings: list[Crossing]
+    line_moves: list[LineMove]
+    arsenal: list[BallVerdict]
+    redundant: list[RedundantPair]
+    gaps: list[ArsenalGap]
+    ladder: list[LadderRung]
+    changes: list[BallChange]
+    skills: list[SkillEstimate]
+    comparisons: list[SkillComparison]
+    focus: list[PracticeFocus]
+    maxims: list[MaximTrial]
+    plans: list[BlockPlan]
+    next_shots: list[NextShots]
+    leaves: list[LeaveShare]
+    entry: list[EntryPoint]
+    calibration: list[CalibrationBin]
+    checks: list[ModelCheck]
+    sensitivity: list[Sensitivity]

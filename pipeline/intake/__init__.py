@@ -1,0 +1,1 @@
+"""Shot logs in: read CSV, check every row, store the good ones, quarantine the rest."""

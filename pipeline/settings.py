@@ -1,0 +1,155 @@
+"""Every threshold of the trade and every cost, in one validated place.
+
+Defaults are facts of common practice unless a field's description names another source. A TOML file given
+with ``--settings`` replaces any of them; an unknown name or a value out of range is refused by name.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+
+class SettingsError(Exception):
+    """A settings file that cannot be used; the message names the file, the entry and the mend."""
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class BallLimits(_Section):
+    """Where ball classes begin and end. Source: common practice, within the published ball specification."""
+
+    rg_low_to: float = Field(2.515, ge=2.4, le=2.8, description="RG in inches below which a ball is low RG")
+    rg_high_from: float = Field(2.565, ge=2.4, le=2.8, description="RG in inches from which a ball is high RG")
+    diff_low_to: float = Field(0.0255, ge=0, le=0.06, description="differential (in) up to which it is low")
+    diff_high_from: float = Field(0.0465, ge=0, le=0.06, description="differential (in) from which it is high")
+    asymmetric_from: float = Field(
+        0.010,
+        ge=0,
+        le=0.06,
+        description="intermediate differential (in) from which a core counts as asymmetric",
+    )
+    dull_to_grit: int = Field(1500, ge=100, le=10000, description="surface grit up to which a cover is dull")
+    polished_from_grit: int = Field(4000, ge=100, le=10000, description="surface grit from which it is polished")
+
+
+class PatternLimits(_Section):
+    """Where pattern classes begin and end. Source: common practice."""
+
+    short_to_ft: float = Field(37, ge=20, le=60, description="length in feet up to which a pattern is short")
+    long_from_ft: float = Field(43, ge=20, le=60, description="length in feet from which a pattern is long")
+    light_to_ml: float = Field(22, ge=1, le=60, description="volume in mL below which a pattern is light")
+    heavy_from_ml: float = Field(27, ge=1, le=60, description="volume in mL from which a pattern is heavy")
+    flat_to_ratio: float = Field(4, ge=1, le=30, description="inside-to-outside ratio up to which it is flat")
+
+
+class PocketLimits(_Section):
+    """Entry boards from the bowler's own side.
+
+    Source of the centre: coaching articles quoting a governing body's study, best strike percentage at
+    entry board 17-18; the widths of light and high are common practice.
+    """
+
+    centre_board: float = Field(17.5, ge=10, le=25, description="entry board with the best carry")
+    half_width: float = Field(1.0, gt=0, le=4, description="boards either side still called pocket")
+    light_width: float = Field(1.5, gt=0, le=6, description="boards below the pocket still called light")
+    brooklyn_from: float = Field(20.5, ge=18, le=30, description="entry board from which it crossed the head pin")
+
+
+class BlockPhases(_Section):
+    """How a block of games is cut into phases. Source: common practice."""
+
+    fresh_to_game: int = Field(2, ge=1, le=20, description="last game of the fresh phase")
+    transition_to_game: int = Field(4, ge=1, le=30, description="last game of the transition phase; then late")
+
+
+class Evidence(_Section):
+    """When the report is willing to name a choice. Our own choice; change it to be bolder or more careful."""
+
+    best_probability: float = Field(0.80, gt=0.5, lt=1, description="P(best) from which a choice is called settled")
+    min_shots: int = Field(20, ge=1, description="first deliveries below which a combination is not ranked")
+    interval_width_pins: float = Field(25, gt=0, description="80 % interval wider than this: not enough shots")
+    draws: int = Field(1000, ge=200, le=20000, description="posterior draws behind every interval")
+    seed: int = Field(20260901, ge=0, description="seed of every random draw, so a report can be repeated")
+
+
+class Costs(_Section):
+    """Costs behind the arsenal verdict, as pins per game a ball must win back. Our own choice; edit freely."""
+
+    games_ahead: int = Field(60, ge=1, description="games the ball is expected to be used before the next look")
+    clean: float = Field(0.3, ge=0, description="cost of a clean, in pins per game over games_ahead")
+    resurface: float = Field(1.5, ge=0, description="cost of a resurfacing, in pins per game over games_ahead")
+    retire: float = Field(4.0, ge=0, description="cost of replacing the ball, in pins per game over games_ahead")
+    resurface_every_games: float = Field(
+        60,
+        gt=0,
+        description="games after which a resurfacing is usual (50-100 by common practice, from memory)",
+    )
+
+
+class Settings(BaseModel):
+    """All settings; every section has defaults."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    ball: BallLimits = BallLimits()
+    pattern: PatternLimits = PatternLimits()
+    pocket: PocketLimits = PocketLimits()
+    phases: BlockPhases = BlockPhases()
+    evidence: Evidence = Evidence()
+    costs: Costs = Costs()
+
+    @model_validator(mode="after")
+    def _limits_are_in_order(self) -> Settings:
+        pairs = [
+            ("ball.rg_low_to", self.ball.rg_low_to, "ball.rg_high_from", self.ball.rg_high_from),
+            ("ball.diff_low_to", self.ball.diff_low_to, "ball.diff_high_from", self.ball.diff_high_from),
+            (
+                "pattern.short_to_ft",
+                self.pattern.short_to_ft,
+                "pattern.long_from_ft",
+                self.pattern.long_from_ft,
+            ),
+            (
+                "pattern.light_to_ml",
+                self.pattern.light_to_ml,
+                "pattern.heavy_from_ml",
+                self.pattern.heavy_from_ml,
+            ),
+            (
+                "phases.fresh_to_game",
+                self.phases.fresh_to_game,
+                "phases.transition_to_game",
+                self.phases.transition_to_game,
+            ),
+        ]
+        for low_name, low, high_name, high in pairs:
+            if low >= high:
+                raise ValueError(f"{low_name} ({low}) must be less than {high_name} ({high})")
+        return self
+
+
+def read_settings(path: Path | None) -> Settings:
+    """Read a TOML settings file, or the defaults where ``path`` is None.
+
+    Raises:
+        SettingsError: the file cannot be read, is not TOML, or holds an unknown name or a bad value.
+    """
+    if path is None:
+        return Settings()
+    try:
+        return Settings.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except OSError as error:
+        raise SettingsError(f"{path}: cannot be read ({error.strerror}). Give a readable TOML file.") from error
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"{path}: is not UTF-8 text. Save it as UTF-8.") from error
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(f"{path}: is not valid TOML ({error}). Mend that line.") from error
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"]) or "settings"
+        raise SettingsError(f"{path}: {where}: {first['msg']} (found {first['input']!r}).") from error

@@ -1,0 +1,1 @@
+"""Rules of the sport as pure functions: leaves, scoring, lane, ball and pattern classes."""

@@ -1,0 +1,12 @@
+-- Grain: one loaded file. Readers: intake (same content is not loaded twice), method page.
+CREATE TABLE IF NOT EXISTS sources (
+    source_file VARCHAR PRIMARY KEY,
+    kind        VARCHAR NOT NULL,      -- shots, balls, bowlers, patterns, blocks, maintenance
+    sha256      VARCHAR NOT NULL,
+    rows_read   BIGINT NOT NULL,
+    rows_kept   BIGINT NOT NULL,
+    rows_quarantined BIGINT NOT NULL,
+    rows_repaired    BIGINT NOT NULL,
+    refused     VARCHAR,               -- why the whole file was refused; null where it was read
+    loaded_at   TIMESTAMP NOT NULL
+)

@@ -1,0 +1,1 @@
+"""HTML reports rendered from decision results."""
