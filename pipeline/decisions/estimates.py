@@ -1,0 +1,63 @@
+"""From posterior draws to what a report may say: estimates, P(best), and the shots that would settle a question."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.results import Estimate
+
+_LEVELS = (0.25, 0.75, 0.10, 0.90, 0.025, 0.975)
+_FIELDS = ("lo50", "hi50", "lo80", "hi80", "lo95", "hi95")
+MOST_SHOTS = 9999
+
+
+def estimates(draws: NDArray[np.float64]) -> list[Estimate]:
+    """Posterior mean and central 50, 80 and 95 % intervals of each column.
+
+    Args:
+        draws: shape (n draws, k quantities), in the unit of the quantity.
+
+    Raises:
+        ValueError: no draws, not two-dimensional, or a draw that is not finite.
+    """
+    values = np.asarray(draws, dtype=float)
+    if values.ndim != 2 or values.shape[0] == 0:
+        raise ValueError(f"draws must be a table with at least one row, found shape {values.shape}")
+    if values.shape[1] == 0:
+        return []
+    if not np.isfinite(values).all():
+        raise ValueError("draws hold a value that is not finite")
+    table = np.vstack([values.mean(axis=0), np.quantile(values, _LEVELS, axis=0)]).T.tolist()
+    return [Estimate(**dict(zip(("mean", *_FIELDS), row, strict=True))) for row in table]
+
+
+def estimate(draws: NDArray[np.float64]) -> Estimate:
+    """The same for one quantity; ``draws`` has shape (n draws,)."""
+    return estimates(np.asarray(draws, dtype=float).reshape(-1, 1))[0]
+
+
+def probability_best(draws: NDArray[np.float64], higher: bool = True) -> NDArray[np.float64]:
+    """Share of the draws in which each column is the best; ties are shared. Shapes (n, k) -> (k,)."""
+    values = np.asarray(draws, dtype=float) if higher else -np.asarray(draws, dtype=float)
+    if values.shape[1] == 0:
+        return np.zeros(0)
+    winners = values == values.max(axis=1, keepdims=True)
+    result: NDArray[np.float64] = (winners / winners.sum(axis=1, keepdims=True)).mean(axis=0)
+    return result
+
+
+def shots_to_settle(sd_now: float, shots: int, target: float) -> int:
+    """About how many more shots bring a standard deviation from ``sd_now`` down to ``target``.
+
+    The sd of a mean falls with the root of the shots, so N = shots * ((sd_now / target)**2 - 1), rounded up.
+    No shots count as one. At most ``MOST_SHOTS``; 0 where the target is already met.
+    """
+    if sd_now <= target:
+        return 0
+    if target <= 0:
+        return MOST_SHOTS
+    more = max(shots, 1) * ((sd_now / target) ** 2 - 1)
+    return min(MOST_SHOTS, math.ceil(more))
