@@ -11,8 +11,10 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from pipeline.errors import RackledgerError
 
-class SettingsError(Exception):
+
+class SettingsError(RackledgerError):
     """A settings file that cannot be used; the message names the file, the entry and the mend."""
 
 

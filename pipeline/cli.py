@@ -1,0 +1,267 @@
+"""The command ``rackledger``: parse, call a stage, print. Nothing is decided here."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline.errors import RackledgerError
+from pipeline.settings import read_settings
+
+if TYPE_CHECKING:
+    from pipeline.decisions.results import Decisions
+    from pipeline.intake.report import LoadReport
+    from pipeline.models.fits import Fits
+    from pipeline.models.season import Season
+    from pipeline.settings import Settings
+
+Progress = Callable[[str, float], None]
+
+DONE_WITH_QUARANTINE = 3
+"""Exit code of a run that finished but set rows aside, so that a script can tell it from a clean one."""
+
+_database = click.option(
+    "--db",
+    "database",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=Path("season.duckdb"),
+    show_default=True,
+    help="The season's database file.",
+)
+_settings = click.option(
+    "--settings",
+    "settings_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=None,
+    help="TOML file that replaces default limits and costs.",
+)
+_columns = click.option(
+    "--columns",
+    "column_map",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=None,
+    help="TOML file that names your CSV's columns for ours.",
+)
+_alias = click.option("--alias", is_flag=True, help="Replace every name and id, for sharing about minors.")
+_title = click.option("--title", default="Season", show_default=True, help="Heading of the reports.")
+_out = click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("reports_out"),
+    show_default=True,
+    help="Folder for the HTML reports.",
+)
+
+
+@contextmanager
+def _progress_bar() -> Iterator[Progress]:
+    """A progress bar on a terminal, silence elsewhere; it never mixes with what the command prints."""
+    from rich.console import Console
+    from rich.progress import BarColumn, TaskProgressColumn, TextColumn, TimeElapsedColumn
+    from rich.progress import Progress as Bar
+
+    console = Console(stderr=True)
+    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeElapsedColumn())
+    with Bar(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task("starting", total=1.0)
+        yield lambda text, fraction: bar.update(task, description=text, completed=min(max(fraction, 0.0), 1.0))
+
+
+def _part(progress: Progress, start: float, end: float) -> Progress:
+    """The stretch from ``start`` to ``end`` of a longer piece of work."""
+    return lambda text, fraction: progress(text, start + (end - start) * fraction)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="rackledger")
+def cli() -> None:
+    """Turn a season of tenpin shot logs into decisions: which ball, which line, which student, what next."""
+
+
+@cli.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def template(folder: Path) -> None:
+    """Write blank CSVs with one worked example, and a printable log sheet, into FOLDER."""
+    from pipeline.intake.template import write_log_sheet, write_template
+
+    written = [*write_template(folder), write_log_sheet(folder)]
+    click.echo("\n".join(f"wrote {path}" for path in written))
+
+
+@cli.command()
+@click.argument("logdir", type=click.Path(path_type=Path))
+@_database
+@_columns
+@_settings
+def load(logdir: Path, database: Path, column_map: Path | None, settings_file: Path | None) -> None:
+    """Check the CSVs in LOGDIR and load the good rows; bad rows go to quarantine with a reason."""
+    with _progress_bar() as progress:
+        report = _load(logdir, database, read_settings(settings_file), column_map, progress)
+    _tell_load(report)
+    sys.exit(DONE_WITH_QUARANTINE if report.rows_quarantined else 0)
+
+
+@cli.command()
+@_database
+@_out
+@_title
+@_alias
+@_settings
+def report(database: Path, out: Path, title: str, alias: bool, settings_file: Path | None) -> None:
+    """Fit the models to the loaded season and write the HTML reports."""
+    with _progress_bar() as progress:
+        decisions = _decide(database, read_settings(settings_file), title, alias, _part(progress, 0.0, 0.7))
+        index = _render(decisions, out, _part(progress, 0.7, 1.0))
+    _tell_report(decisions, index)
+
+
+@cli.command()
+@click.argument("logdir", type=click.Path(path_type=Path))
+@_database
+@_out
+@_title
+@_alias
+@_columns
+@_settings
+def review(
+    logdir: Path,
+    database: Path,
+    out: Path,
+    title: str,
+    alias: bool,
+    column_map: Path | None,
+    settings_file: Path | None,
+) -> None:
+    """The main job: load LOGDIR, fit, decide and write the HTML reports."""
+    settings = read_settings(settings_file)
+    with _progress_bar() as progress:
+        loaded = _load(logdir, database, settings, column_map, _part(progress, 0.0, 0.2))
+        decisions = _decide(database, settings, title, alias, _part(progress, 0.2, 0.8))
+        index = _render(decisions, out, _part(progress, 0.8, 1.0))
+    _tell_load(loaded)
+    _tell_report(decisions, index)
+
+
+@cli.command()
+@_database
+@click.option("--json", "json_file", type=click.Path(path_type=Path), help="Write every decision as one JSON file.")
+@click.option("--csv", "csv_folder", type=click.Path(path_type=Path), help="Write one CSV a kind of decision.")
+@_title
+@_alias
+@_settings
+def decide(
+    database: Path,
+    json_file: Path | None,
+    csv_folder: Path | None,
+    title: str,
+    alias: bool,
+    settings_file: Path | None,
+) -> None:
+    """Write the decisions as data for other programs: --json FILE, --csv FOLDER, or both."""
+    from pipeline.decisions.export import to_csv, to_json
+
+    if json_file is None and csv_folder is None:
+        raise click.UsageError("say where to write: --json FILE, --csv FOLDER, or both")
+    with _progress_bar() as progress:
+        decisions = _decide(database, read_settings(settings_file), title, alias, progress)
+    if json_file is not None:
+        to_json(decisions, json_file)
+        click.echo(f"wrote {json_file}")
+    if csv_folder is not None:
+        to_csv(decisions, csv_folder)
+        click.echo(f"wrote CSV files in {csv_folder}")
+
+
+@cli.command()
+@click.option("--bowler", required=True, help="Bowler id, as in bowlers.csv.")
+@click.option("--length", "length_ft", type=click.FloatRange(20, 60), required=True, help="Pattern length in feet.")
+@click.option("--volume", "volume_ml", type=click.FloatRange(1, 60), default=None, help="Oil volume in mL.")
+@click.option("--ratio", type=click.FloatRange(1, 30), default=None, help="Inside-to-outside ratio, 3.5 for 3.5:1.")
+@click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games in the block.")
+@_database
+@_settings
+def plan(
+    bowler: str,
+    length_ft: float,
+    volume_ml: float | None,
+    ratio: float | None,
+    games: int,
+    database: Path,
+    settings_file: Path | None,
+) -> None:
+    """Plan a block on a posted pattern: starting ball and line, when to move, what to expect."""
+    from pipeline.decisions.plan import plan as make_plan
+    from pipeline.decisions.plan import plan_text
+
+    with _progress_bar() as progress, _fitted(database, read_settings(settings_file), progress) as (season, fits):
+        answer = make_plan(season, fits, bowler, length_ft, volume_ml, ratio, games)
+    click.echo(plan_text(answer))
+
+
+def _load(logdir: Path, database: Path, settings: Settings, columns: Path | None, progress: Progress) -> LoadReport:
+    from pipeline.intake import load_folder
+
+    return load_folder(logdir, database, settings, columns, progress)
+
+
+@contextmanager
+def _fitted(database: Path, settings: Settings, progress: Progress) -> Iterator[tuple[Season, Fits]]:
+    from pipeline.models.fits import fit_all
+    from pipeline.models.season import open_season
+
+    with open_season(database, settings) as season:
+        yield season, fit_all(season, settings, progress)
+
+
+def _decide(database: Path, settings: Settings, title: str, alias: bool, progress: Progress) -> Decisions:
+    from pipeline.decisions.alias import alias as hide_names
+    from pipeline.decisions.assemble import decide as decide_all
+
+    with _fitted(database, settings, _part(progress, 0.0, 0.5)) as (season, fits):
+        decisions = decide_all(season, fits, title, _part(progress, 0.5, 1.0))
+    return hide_names(decisions)[0] if alias else decisions
+
+
+def _render(decisions: Decisions, out: Path, progress: Progress) -> Path:
+    from reports.render import render_all
+
+    return render_all(decisions, out, progress)
+
+
+def _tell_load(report: LoadReport) -> None:
+    for line in report.lines():
+        click.echo(line)
+
+
+def _tell_report(decisions: Decisions, index: Path) -> None:
+    summary = decisions.summary
+    click.echo(f"{summary.deliveries:,} deliveries by {len(summary.bowlers)} bowlers in {summary.blocks} blocks.")
+    click.echo(f"Report: {index}")
+
+
+def main() -> None:
+    """Run the command; every known failure is one sentence on standard error and a non-zero exit code."""
+    try:
+        cli.main(standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except RackledgerError as error:
+        _fail(str(error))
+    except (KeyboardInterrupt, click.Abort):
+        _fail("stopped; nothing was changed by the part that had not finished", 130)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except OSError as error:
+        _fail(f"{error.filename or 'a file'}: {error.strerror or error}; free the disk or choose another folder")
+
+
+def _fail(sentence: str, code: int = 1) -> None:
+    click.echo(f"rackledger: {sentence}", err=True)
+    sys.exit(code)
