@@ -1,0 +1,72 @@
+"""Every fitted model of one season in one object, with one meaning for every draw index."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pipeline.settings import Settings
+
+if TYPE_CHECKING:
+    from pipeline.models.carry import EntryFit, WorthFit
+    from pipeline.models.conversion import ConversionFit
+    from pipeline.models.leave import LeaveFit
+    from pipeline.models.rates import Rates
+    from pipeline.models.season import Season
+
+
+@dataclass(frozen=True)
+class Fits:
+    """The models of one season.
+
+    Draw ``i`` of every model is the same posterior draw wherever it is asked for: each model draws its parameters
+    from a generator seeded by ``rng_seed`` and its own name, so that differences between two calls are coherent.
+    """
+
+    worth: WorthFit
+    entry: EntryFit
+    leave: LeaveFit
+    conversion: ConversionFit
+    rates: Rates
+    rng_seed: int
+    n_draws: int
+    settings: Settings
+    notes: tuple[str, ...] = ()
+    cache: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def generator(self, model: str) -> np.random.Generator:
+        """A fresh generator for ``model``: the same one for the same fit, model and seed."""
+        return np.random.default_rng([self.rng_seed, zlib.crc32(model.encode())])
+
+
+def fit_all(season: Season, settings: Settings, progress: Callable[[str], None] | None = None) -> Fits:
+    """Fit every model to one season; ``progress`` is told each stage in a few words."""
+    from pipeline.models.carry import fit_entry, fit_worth
+    from pipeline.models.conversion import fit_conversion
+    from pipeline.models.leave import fit_leave
+    from pipeline.models.rates import season_rates
+
+    tell = progress or (lambda _stage: None)
+    tell("carry by ball, line and game")
+    worth = fit_worth(season)
+    tell("carry by entry board")
+    entry = fit_entry(season)
+    tell("leaves")
+    leave = fit_leave(season)
+    tell("spares")
+    conversion = fit_conversion(season)
+    return Fits(
+        worth=worth,
+        entry=entry,
+        leave=leave,
+        conversion=conversion,
+        rates=season_rates(season),
+        rng_seed=settings.evidence.seed,
+        n_draws=settings.evidence.draws,
+        settings=settings,
+        notes=(*leave.notes, *conversion.notes),
+    )
