@@ -1,0 +1,104 @@
+"""A season opened for reading: the database, the trade's tables beside it, and the queries by name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from pipeline.intake.database import open_for_reading
+from pipeline.settings import Settings
+from pipeline.trade import classes, lane, leaves
+from queries import sql
+
+_OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
+
+
+@dataclass(frozen=True)
+class Season:
+    """An open season. ``connection`` is read-only but for its temporary tables."""
+
+    connection: duckdb.DuckDBPyConnection
+    settings: Settings
+
+    def frame(self, query: str, **parameters: object) -> pd.DataFrame:
+        """Rows of ``queries/<query>.sql`` with the bound ``parameters`` (``$name`` in the SQL)."""
+        cursor = self.connection.execute(sql(query), parameters) if parameters else self.connection.execute(sql(query))
+        return cursor.df()
+
+    def table(self, name: str) -> pd.DataFrame:
+        """Every row of one stored table.
+
+        Raises:
+            ValueError: the name is not one of the season's tables.
+        """
+        known = {row[0] for row in self.connection.execute("SELECT table_name FROM duckdb_tables()").fetchall()}
+        if name not in known:
+            raise ValueError(f"{name!r} is not a table of the season; known are {', '.join(sorted(known))}")
+        return self.connection.table(name).df()
+
+
+def _ball_classes(balls: pd.DataFrame, settings: Settings) -> pd.DataFrame:
+    """One row a ball: its class by cover and core, and the classes of RG, differential and surface."""
+    limits = settings.ball
+    return pd.DataFrame(
+        {
+            "ball": balls["ball"].astype(str),
+            "ball_class": [classes.ball_class(*pair) for pair in zip(balls["cover"], balls["core"], strict=True)],
+            "rg_class": [None if pd.isna(v) else classes.rg_class(float(v), limits) for v in balls["rg_in"]],
+            "diff_class": [
+                None if pd.isna(v) else classes.differential_class(float(v), limits) for v in balls["diff_in"]
+            ],
+            "surface_class": [
+                None if pd.isna(v) else classes.surface_class(int(v), limits) for v in balls["surface_grit"]
+            ],
+        },
+        columns=["ball", "ball_class", "rg_class", "diff_class", "surface_class"],
+    ).astype("string")
+
+
+def _pattern_classes(patterns: pd.DataFrame, settings: Settings) -> pd.DataFrame:
+    """One row a pattern: its class by length."""
+    return pd.DataFrame(
+        {
+            "pattern": patterns["pattern"].astype(str),
+            "pattern_class": [classes.length_class(float(v), settings.pattern) for v in patterns["length_ft"]],
+        },
+        columns=["pattern", "pattern_class"],
+    ).astype("string")
+
+
+def _fill(connection: duckdb.DuckDBPyConnection, name: str, rows: pd.DataFrame) -> None:
+    connection.register("rows_to_fill", rows)
+    connection.execute(f'CREATE OR REPLACE TEMP TABLE "{name}" AS SELECT * FROM rows_to_fill')
+    connection.unregister("rows_to_fill")
+
+
+def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
+    """Put the trade's tables and the view of first deliveries beside the stored tables of ``connection``."""
+    _fill(connection, "ball_classes", _ball_classes(connection.table("balls").df(), settings))
+    _fill(connection, "pattern_classes", _pattern_classes(connection.table("patterns").df(), settings))
+    _fill(connection, "lines", lane.line_table())
+    _fill(connection, "entry_zones", lane.entry_zone_table(settings.pocket))
+    _fill(connection, "leave_types", leaves.leave_table())
+    _fill(connection, "phases", lane.phase_table(settings.phases, to_game=_OLDEST_GAME))
+    connection.execute(sql("20_first_balls"))
+    return Season(connection, settings)
+
+
+@contextmanager
+def open_season(database: Path, settings: Settings) -> Iterator[Season]:
+    """Open the season's database for reading, with the trade's tables and the view of first deliveries in place.
+
+    Raises:
+        IntakeError: the file is missing, of another version, or being written by another process.
+    """
+    connection = open_for_reading(database)
+    try:
+        yield prepare(connection, settings)
+    finally:
+        connection.close()
