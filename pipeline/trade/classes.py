@@ -1,0 +1,110 @@
+"""Classes of balls and of oil patterns. Limits come from the settings; their sources are named there."""
+
+from __future__ import annotations
+
+import math
+
+from pipeline.settings import BallLimits, PatternLimits
+
+# Grip in oil from least to most, as commonly ranked (common practice). Urethane hooks early and smoothly: it stands
+# below the reactive covers in total hook. A core with more asymmetry is ranked above the same cover without.
+BALL_CLASSES: tuple[str, ...] = (
+    "polyester",
+    "urethane",
+    "symmetric pearl",
+    "symmetric hybrid",
+    "symmetric solid",
+    "asymmetric pearl",
+    "asymmetric hybrid",
+    "asymmetric solid",
+)
+PATTERN_CLASSES: tuple[str, ...] = ("short", "medium", "long")
+UNKNOWN = "unknown"
+_COVERS = ("polyester", "urethane", "pearl", "hybrid", "solid")
+_CORES = ("symmetric", "asymmetric")
+# Cover grip by common practice, and what a core or a surface adds to it, in the same arbitrary steps.
+_COVER_STRENGTH = {"polyester": 0.0, "urethane": 1.5, "pearl": 2.0, "hybrid": 3.0, "solid": 4.0}
+_ASYMMETRY_ADDS = 0.75
+
+
+def ball_class(cover: str, core: str) -> str:
+    """Class of a ball by cover and core; polyester and urethane are not parted by core.
+
+    Raises:
+        ValueError: the cover or the core is unknown.
+    """
+    if cover not in _COVERS or core not in _CORES:
+        raise ValueError(f"cover {cover!r} with core {core!r}: expected one of {_COVERS} with one of {_CORES}")
+    return cover if cover in ("polyester", "urethane") else f"{core} {cover}"
+
+
+def core_of(int_diff_in: float | None, limits: BallLimits) -> str:
+    """Core symmetry by the intermediate differential in inches; without one the core counts as symmetric."""
+    return "asymmetric" if int_diff_in is not None and int_diff_in >= limits.asymmetric_from else "symmetric"
+
+
+def strength_rank(name: str) -> float:
+    """Catalogue strength of a ball class in oil, higher hooks more; steps are ordinal (common practice).
+
+    Raises:
+        ValueError: the class is unknown.
+    """
+    if name not in BALL_CLASSES:
+        raise ValueError(f"ball class {name!r}: expected one of {BALL_CLASSES}")
+    core, _, cover = name.rpartition(" ")
+    return _COVER_STRENGTH[cover] + (_ASYMMETRY_ADDS if core == "asymmetric" else 0.0)
+
+
+def _missing(value: float | None) -> bool:
+    return value is None or math.isnan(value)
+
+
+def rg_class(rg_in: float | None, limits: BallLimits) -> str:
+    """``low``, ``medium`` or ``high`` RG (inches); ``unknown`` where not given."""
+    if rg_in is None or _missing(rg_in):
+        return UNKNOWN
+    if rg_in < limits.rg_low_to:
+        return "low"
+    return "high" if rg_in >= limits.rg_high_from else "medium"
+
+
+def differential_class(diff_in: float | None, limits: BallLimits) -> str:
+    """``low``, ``medium`` or ``high`` differential (inches); ``unknown`` where not given."""
+    if diff_in is None or _missing(diff_in):
+        return UNKNOWN
+    if diff_in <= limits.diff_low_to:
+        return "low"
+    return "high" if diff_in >= limits.diff_high_from else "medium"
+
+
+def surface_class(grit: float | None, limits: BallLimits) -> str:
+    """``dull``, ``satin`` or ``polished`` by the grit of the last step; ``unknown`` where not given."""
+    if grit is None or _missing(grit):
+        return UNKNOWN
+    if grit <= limits.dull_to_grit:
+        return "dull"
+    return "polished" if grit >= limits.polished_from_grit else "satin"
+
+
+def length_class(length_ft: float, limits: PatternLimits | None = None) -> str:
+    """``short``, ``medium`` or ``long`` by the pattern's length in feet."""
+    limits = limits or PatternLimits()
+    if length_ft <= limits.short_to_ft:
+        return "short"
+    return "long" if length_ft >= limits.long_from_ft else "medium"
+
+
+def volume_class(volume_ml: float | None, limits: PatternLimits) -> str:
+    """``light``, ``medium`` or ``heavy`` by the volume in mL; ``unknown`` where not given."""
+    if volume_ml is None or _missing(volume_ml):
+        return UNKNOWN
+    if volume_ml < limits.light_to_ml:
+        return "light"
+    return "heavy" if volume_ml >= limits.heavy_from_ml else "medium"
+
+
+def ratio_class(ratio: float | None, limits: PatternLimits) -> str:
+    """``flat`` or ``steep`` by the ratio of inside to outside oil; ``unknown`` where not given."""
+    if ratio is None or _missing(ratio):
+        return UNKNOWN
+    return "flat" if ratio <= limits.flat_to_ratio else "steep"

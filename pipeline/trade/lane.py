@@ -1,0 +1,113 @@
+"""The lane: its measures, boards, arrows, the pocket, and how a block of games is cut.
+
+Boards are counted from the bowler's own side, board 1 at the gutter, so one rule serves both hands.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+
+from pipeline.settings import BlockPhases, PocketLimits
+
+# Lane specification of the governing bodies as quoted by others (secondhand), unless said otherwise.
+FOUL_LINE_TO_HEAD_PIN_FT = 60.0
+FOUL_LINE_TO_PIT_IN = 62 * 12 + 10 + 3 / 16
+HEAD_PIN_TO_PIT_IN = 34 + 3 / 16
+PIN_SPACING_IN = 12.0
+# 39 boards, 41.5 in: Int. J. Sports Sci. & Coaching, doi 10.1177/17479541241306543, introduction.
+BOARDS = 39
+LANE_WIDTH_IN = 41.5
+BOARD_WIDTH_IN = LANE_WIDTH_IN / BOARDS
+# Three rows behind the head pin, each half the square root of three of the spacing back: geometry.
+ROW_STEP_IN = PIN_SPACING_IN * math.sqrt(3) / 2
+
+# Arrows stand on boards 5, 10, 15, 20, 25 from the bowler's side: common practice.
+ARROW_BOARDS: dict[str, int] = {
+    "first arrow": 5,
+    "second arrow": 10,
+    "third arrow": 15,
+    "fourth arrow": 20,
+    "fifth arrow": 25,
+}
+LINES: tuple[str, ...] = ("outside first arrow", *ARROW_BOARDS, "inside fifth arrow")
+ENTRY_ZONES: tuple[str, ...] = ("short", "light", "pocket", "high", "brooklyn")
+
+
+def entry_zone(board: float, limits: PocketLimits) -> str:
+    """Where a ball met the pins, by its entry board from the bowler's side.
+
+    Short (too far outside to be called light), light, pocket, high (toward the head pin's middle), or brooklyn
+    (crossed to the other side). Limits are inclusive on the pocket's side of each border.
+
+    Raises:
+        ValueError: ``board`` is not a finite number.
+    """
+    if not math.isfinite(board):
+        raise ValueError(f"entry board {board} is not a number")
+    low = limits.centre_board - limits.half_width
+    high = limits.centre_board + limits.half_width
+    if board >= limits.brooklyn_from:
+        return "brooklyn"
+    if board > high:
+        return "high"
+    if board >= low:
+        return "pocket"
+    return "light" if board >= low - limits.light_width else "short"
+
+
+def line_name(arrow_board: float) -> str:
+    """The line by the arrow nearest to the board crossed at the arrows; half-way boards go to the inner arrow.
+
+    Raises:
+        ValueError: ``arrow_board`` is not a finite number.
+    """
+    if not math.isfinite(arrow_board):
+        raise ValueError(f"arrow board {arrow_board} is not a number")
+    if arrow_board < 2.5:
+        return "outside first arrow"
+    if arrow_board > 27.5:
+        return "inside fifth arrow"
+    return min(ARROW_BOARDS, key=lambda name: (abs(arrow_board - ARROW_BOARDS[name]), -ARROW_BOARDS[name]))
+
+
+def phase_of(game: int, limits: BlockPhases) -> str:
+    """Phase of a block's game (1, 2, ...): fresh, transition or late.
+
+    Raises:
+        ValueError: ``game`` is less than 1.
+    """
+    if game < 1:
+        raise ValueError(f"game {game}: games of a block are counted from 1")
+    if game <= limits.fresh_to_game:
+        return "fresh"
+    return "transition" if game <= limits.transition_to_game else "late"
+
+
+def rule_of_31(length_ft: float) -> float:
+    """Board near which the ball should leave a pattern of this length: length minus 31 (common practice)."""
+    return length_ft - 31
+
+
+def straight_angle_deg(offset_in: float, distance_ft: float = FOUL_LINE_TO_HEAD_PIN_FT) -> float:
+    """Angle in degrees of a straight path that crosses ``offset_in`` inches over ``distance_ft`` feet."""
+    return math.degrees(math.atan(offset_in / (distance_ft * 12)))
+
+
+def line_table() -> pd.DataFrame:
+    """Line of every whole arrow board: columns board (0..40) and line."""
+    boards = list(range(BOARDS + 2))
+    return pd.DataFrame({"board": boards, "line": [line_name(board) for board in boards]})
+
+
+def entry_zone_table(limits: PocketLimits) -> pd.DataFrame:
+    """Zone of every half entry board: columns half_board (0, 0.5, ... 40) and zone."""
+    halves = [half / 2 for half in range(2 * (BOARDS + 1) + 1)]
+    return pd.DataFrame({"half_board": halves, "zone": [entry_zone(board, limits) for board in halves]})
+
+
+def phase_table(limits: BlockPhases, to_game: int = 60) -> pd.DataFrame:
+    """Phase of every game of a block: columns game (1..to_game) and phase."""
+    games = list(range(1, to_game + 1))
+    return pd.DataFrame({"game": games, "phase": [phase_of(game, limits) for game in games]})
