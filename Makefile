@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= out
 
-.PHONY: setup review test quick bench recovery screenshots clean
+.PHONY: setup review test quick spark bench recovery screenshots clean
 
 setup: $(VENV)/.ready
 
@@ -28,3 +28,17 @@ quick: setup
 
 clean:
 	rm -rf $(VENV) $(OUT) build *.egg-info
+
+# The optional proof that Spark makes the same counts; needs Java.
+spark: setup
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r constraints-spark.txt
+	$(BIN)/pytest tests/spark
+
+bench: setup
+	$(BIN)/python -m tests.benchmarks.run
+
+recovery: setup
+	$(BIN)/python -m tests.recovery.study --seasons 200 --workers 2 --out tests/recovery/recovery_table.csv
+
+screenshots: review
+	$(BIN)/python -m reports.screenshots $(OUT)/reports reports/screens
