@@ -1,7 +1,7 @@
 """What a report must say wherever it advises care of a ball or more practice.
 
-The wording is common practice of workshops and coaches. An advice sentence names the act only (``resurface``, ``clean``);
-the how is left to the ball's maker, and these cautions stand beside it.
+The wording is common practice of workshops and coaches. An advice sentence names the act only
+(``resurface``, ``clean``); the how is left to the ball's maker, and these cautions stand beside it.
 """
 
 from __future__ import annotations
@@ -9,20 +9,20 @@ from __future__ import annotations
 from typing import Final
 
 SANDING: Final = (
-    "Sanding makes fine dust that should not be breathed: sand wet, wear a dust mask, use extraction where there is any, "
-    "and wipe up the slurry before it dries."
+    "Sanding makes fine dust that should not be breathed: sand wet, wear a dust mask, use extraction where there is "
+    "any, and wipe up the slurry before it dries."
 )
 SOLVENTS: Final = (
-    "Cleaners and solvents: read the label, work with the windows open or outdoors, wear gloves, and keep them away from "
-    "flames and from children."
+    "Cleaners and solvents: read the label, work with the windows open or outdoors, wear gloves, and keep them away "
+    "from flames and from children."
 )
 HEAT: Final = (
     "Heat can crack a ball and burn the hand: follow the maker's limits for drawing oil out, and never use a "
     "household oven, dishwasher or open flame."
 )
 RULES: Final = (
-    "Changing the surface is only allowed at the times, and with the cleaners, that the rules of the competition permit. "
-    "Ask before you do it."
+    "Changing the surface is only allowed at the times, and with the cleaners, that the rules of the competition "
+    "permit. Ask before you do it."
 )
 OVERUSE: Final = (
     "The numbers know nothing of sore wrists, fingers, knees or backs. Do not add shots, speed or revs through pain; "
