@@ -146,6 +146,7 @@ def review(
         index = _render(decisions, out, _part(progress, 0.8, 1.0))
     _tell_load(loaded)
     _tell_report(decisions, index)
+    sys.exit(DONE_WITH_QUARANTINE if loaded.rows_quarantined else 0)
 
 
 @cli.command()
