@@ -6,8 +6,7 @@ import math
 
 from pipeline.settings import BallLimits, PatternLimits
 
-# Grip in oil from least to most, as commonly ranked (common practice). Urethane hooks early and smoothly: it stands
-# below the reactive covers in total hook. A core with more asymmetry is ranked above the same cover without.
+# In order of cover within core; strength_rank() gives the order of grip in oil.
 BALL_CLASSES: tuple[str, ...] = (
     "polyester",
     "urethane",
@@ -22,7 +21,8 @@ PATTERN_CLASSES: tuple[str, ...] = ("short", "medium", "long")
 UNKNOWN = "unknown"
 _COVERS = ("polyester", "urethane", "pearl", "hybrid", "solid")
 _CORES = ("symmetric", "asymmetric")
-# Cover grip by common practice, and what a core or a surface adds to it, in the same arbitrary steps.
+# Grip in oil from least to most, as commonly ranked (common practice). Urethane hooks early and smoothly and stands
+# below the reactive covers in total hook. An asymmetric core is ranked above a symmetric one under the same cover.
 _COVER_STRENGTH = {"polyester": 0.0, "urethane": 1.5, "pearl": 2.0, "hybrid": 3.0, "solid": 4.0}
 _ASYMMETRY_ADDS = 0.75
 

@@ -1,0 +1,231 @@
+"""The exact distribution of a ten-frame score, from what each frame's two balls do.
+
+Frames are taken as independent and alike. The dynamic programme runs over frames, carrying the bonus that the frames
+before still owe: none, a strike or a spare's next ball once, or two strikes. Scores lie on an axis 0..300 and every leading
+dimension of the inputs is a batch.
+
+A frame's balls enter as ``first[k]``, the probability that a first ball fells k pins (k = 0..10), and
+``second[k, j]``, the probability that the second fells j more after k. ``second[10]`` is not used.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+MAX_SCORE = 300
+_FRAMES = 10
+_PINS = 10
+
+FloatArray = npt.NDArray[np.float64]
+# Bonus owed by earlier frames: how often the next ball and the ball after it count on top of their own frame.
+_NONE, _SPARE, _STRIKE, _DOUBLE = (0, 0), (1, 0), (1, 1), (2, 1)
+_STATES = (_NONE, _SPARE, _STRIKE, _DOUBLE)
+
+
+@cache
+def _two_ball_frames() -> tuple[tuple[int, int], ...]:
+    """Every (first, second) ball pair of a frame without a strike."""
+    return tuple((k, j) for k in range(_PINS) for j in range(_PINS + 1 - k))
+
+
+def _after_strike(state: tuple[int, int]) -> tuple[int, int]:
+    """Bonus owed after one more strike: the older claim on its second ball moves up, the new strike claims two."""
+    return (state[1] + 1, 1)
+
+
+def _frame_terms(first: Any, second: Any, state: tuple[int, int]) -> dict[tuple[tuple[int, int], int], Any]:
+    """One of frames 1-9: (state after, pins scored now) -> probability, or count, of it."""
+    terms: dict[tuple[tuple[int, int], int], Any] = {}
+    terms[_after_strike(state), _PINS * (1 + state[0])] = first[..., _PINS]
+    for k, j in _two_ball_frames():
+        after = _SPARE if k + j == _PINS else _NONE
+        key = (after, k * (1 + state[0]) + j * (1 + state[1]))
+        terms[key] = terms.get(key, 0) + first[..., k] * second[..., k, j]
+    return terms
+
+
+def _tenth_terms(first: Any, second: Any, state: tuple[int, int]) -> dict[int, Any]:
+    """The tenth frame: pins scored -> probability, or count. Fill balls count once, plus any bonus still owed."""
+    terms: dict[int, Any] = {}
+
+    def add(points: int, weight: Any) -> None:
+        terms[points] = terms.get(points, 0) + weight
+
+    for k, j in _two_ball_frames():
+        points = k * (1 + state[0]) + j * (1 + state[1])
+        both = first[..., k] * second[..., k, j]
+        if k + j < _PINS:
+            add(points, both)
+        else:
+            for fill in range(_PINS + 1):
+                add(points + fill, both * first[..., fill])
+        # the same pair thrown as the two fill balls after a strike
+        add(_PINS * (1 + state[0]) + k * (1 + state[1]) + j, first[..., _PINS] * both)
+    for fill in range(_PINS + 1):
+        points = _PINS * (1 + state[0]) + _PINS * (1 + state[1]) + fill
+        add(points, first[..., _PINS] * first[..., _PINS] * first[..., fill])
+    return terms
+
+
+def _run(first: Any, second: Any, zeros: Any) -> Any:
+    """Carry the distribution through ten frames; scores run along the first axis, batches along the rest."""
+    start = zeros.copy()
+    start[0] = 1
+    states = {_NONE: start}
+    for _ in range(_FRAMES - 1):
+        following = {state: zeros.copy() for state in _STATES}
+        for state, weights in states.items():
+            for (after, points), weight in _frame_terms(first, second, state).items():
+                following[after][points:] += weights[: MAX_SCORE + 1 - points] * weight
+        states = following
+    total = zeros.copy()
+    for state, weights in states.items():
+        for points, weight in _tenth_terms(first, second, state).items():
+            total[points:] += weights[: MAX_SCORE + 1 - points] * weight
+    return total
+
+
+def score_distribution(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:
+    """Exact distribution of a game's score.
+
+    Args:
+        first: shape (..., 11), summing to one over the last axis.
+        second: shape (..., 11, 11), ``second[k, j]`` summing to one over j = 0..10-k for k = 0..9; the leading
+            dimensions broadcast against those of ``first``.
+
+    Returns:
+        Shape (..., 301): P(score = 0..300).
+
+    Raises:
+        ValueError: probabilities that are negative, do not sum to one, or fell more pins than stood.
+    """
+    first = np.asarray(first, dtype=float)
+    second = np.asarray(second, dtype=float)
+    _check(first, second)
+    batch = np.broadcast_shapes(first.shape[:-1], second.shape[:-2])
+    zeros = np.zeros((MAX_SCORE + 1, *batch))
+    return np.ascontiguousarray(np.moveaxis(_run(first, second, zeros), 0, -1))
+
+
+def _check(first: FloatArray, second: FloatArray) -> None:
+    if first.shape[-1:] != (_PINS + 1,) or second.shape[-2:] != (_PINS + 1, _PINS + 1):
+        raise ValueError(f"expected shapes (..., 11) and (..., 11, 11), found {first.shape} and {second.shape}")
+    used = second[..., :_PINS, :]
+    possible = np.add.outer(np.arange(_PINS), np.arange(_PINS + 1)) <= _PINS
+    if np.any(first < 0) or np.any(used < 0) or np.any(used[..., ~possible] > 0):
+        raise ValueError("a probability is negative or fells more pins than stand")
+    if not (np.allclose(first.sum(-1), 1, atol=1e-9) and np.allclose(used.sum(-1), 1, atol=1e-9)):
+        raise ValueError("the probabilities of a ball do not sum to one")
+
+
+@cache
+def score_counts() -> list[int]:
+    """Number of different games with each score 0..300, in exact integers (a game is its sequence of pins felled)."""
+    ones = np.ones(_PINS + 1, dtype=object)
+    zeros = np.zeros(MAX_SCORE + 1, dtype=object)
+    return [int(count) for count in _run(ones, np.ones((_PINS + 1, _PINS + 1), dtype=object), zeros)]
+
+
+def mean_score(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:
+    """Mean score in closed form: shapes (..., 11) and (..., 11, 11) in, (...) out.
+
+    By linearity: every frame's own pins, plus for each strike its next two balls and for each spare its next ball.
+    In the tenth frame the fill balls are exactly those bonus balls, so all ten frames contribute alike, save that the
+    first ball after a strike in the ninth and the second fill ball follow the same laws: no correction is due.
+    """
+    first = np.asarray(first, dtype=float)
+    second = np.asarray(second, dtype=float)
+    pins = np.arange(_PINS + 1)
+    strike = first[..., _PINS]
+    first_pins = first @ pins
+    second_pins = np.einsum("...k,...kj,j->...", first[..., :_PINS], second[..., :_PINS, :], pins.astype(float))
+    spare = sum(first[..., k] * second[..., k, _PINS - k] for k in range(_PINS))
+    next_two = first_pins + second_pins + strike * first_pins
+    return _FRAMES * (first_pins + second_pins + strike * next_two + spare * first_pins)
+
+
+class ScoreSurface:
+    """Score as a function of two numbers: p, the chance of a strike, and s, the chance of a spare after no strike.
+
+    What a first ball fells when it is no strike, and a second ball when it misses, stay fixed. Every probability in the
+    distribution is then a polynomial of degree 12 in p (twelve first balls at most) and 10 in s (one spare a frame), so
+    exact distributions at 13 x 11 Chebyshev nodes fix it everywhere on the unit square; no approximation is made.
+    """
+
+    _DEGREES = (12, 10)
+
+    def __init__(self, open_first: npt.ArrayLike, miss_second: npt.ArrayLike) -> None:
+        """Fix the shape of first balls without a strike and of missed second balls.
+
+        Args:
+            open_first: shape (10,), P(k pins | no strike), k = 0..9.
+            miss_second: shape (10, 11), P(j more | k felled, no spare); zero from j = 10 - k on.
+
+        Raises:
+            ValueError: wrong shapes, or probabilities that do not sum to one.
+        """
+        self.open_first = np.asarray(open_first, dtype=float)
+        self.miss_second = np.asarray(miss_second, dtype=float)
+        if self.open_first.shape != (_PINS,) or self.miss_second.shape != (_PINS, _PINS + 1):
+            raise ValueError(
+                f"expected shapes (10,) and (10, 11), found {self.open_first.shape} and {self.miss_second.shape}"
+            )
+        if any(self.miss_second[k, j] > 0 for k, j in _two_ball_frames() if k + j == _PINS):
+            raise ValueError("a missed second ball cannot fell every pin")
+        self._coefficients = self._fit()
+        scores = np.arange(MAX_SCORE + 1)
+        self._mean = self._coefficients @ scores
+        self._square = self._coefficients @ (scores**2)
+
+    def balls(self, p: npt.ArrayLike, s: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """The ``first`` (..., 11) and ``second`` (..., 11, 11) arrays that p and s (broadcast) stand for."""
+        p, s = np.broadcast_arrays(np.asarray(p, dtype=float), np.asarray(s, dtype=float))
+        first = np.concatenate([(1 - p)[..., None] * self.open_first, p[..., None]], axis=-1)
+        second = np.zeros((*s.shape, _PINS + 1, _PINS + 1))
+        second[..., :_PINS, :] = (1 - s)[..., None, None] * self.miss_second
+        for k in range(_PINS):
+            second[..., k, _PINS - k] += s
+        return first, second
+
+    def _fit(self) -> FloatArray:
+        """Chebyshev coefficients, shape (13, 11, 301), by interpolation at the nodes."""
+        bases = []
+        nodes = []
+        for degree in self._DEGREES:
+            x = np.polynomial.chebyshev.chebpts1(degree + 1)
+            nodes.append((x + 1) / 2)
+            bases.append(np.linalg.inv(np.polynomial.chebyshev.chebvander(x, degree)))
+        p, s = np.meshgrid(*nodes, indexing="ij")
+        values = score_distribution(*self.balls(p, s))
+        return np.einsum("ai,bj,ijk->abk", bases[0], bases[1], values)
+
+    def _evaluate(self, coefficients: FloatArray, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+        p, s = np.broadcast_arrays(np.asarray(p, dtype=float), np.asarray(s, dtype=float))
+        if p.size and (min(p.min(), s.min()) < 0 or max(p.max(), s.max()) > 1):
+            raise ValueError("p and s must lie in 0..1")
+        in_p = np.polynomial.chebyshev.chebvander(2 * p.ravel() - 1, self._DEGREES[0])
+        in_s = np.polynomial.chebyshev.chebvander(2 * s.ravel() - 1, self._DEGREES[1])
+        if coefficients.ndim == 2:
+            return np.asarray(np.einsum("nb,nb->n", in_p @ coefficients, in_s)).reshape(p.shape)
+        return np.einsum("na,nb,abk->nk", in_p, in_s, coefficients, optimize=True).reshape(*p.shape, -1)
+
+    def mean(self, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+        """Mean score, in the broadcast shape of p and s."""
+        return self._evaluate(self._mean, p, s)
+
+    def sd(self, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+        """Standard deviation of one game's score."""
+        square = self._evaluate(self._square, p, s)
+        return np.sqrt(np.maximum(square - self.mean(p, s) ** 2, 0))
+
+    def at_least(self, score: int, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+        """P(one game's score >= ``score``)."""
+        return np.clip(self._evaluate(self._coefficients[..., score:].sum(-1), p, s), 0, 1)
+
+    def distribution(self, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+        """P(score = 0..300), shape (..., 301)."""
+        return np.clip(self._evaluate(self._coefficients, p, s), 0, 1)
