@@ -1,8 +1,8 @@
 """The exact distribution of a ten-frame score, from what each frame's two balls do.
 
-Frames are taken as independent and alike. The dynamic programme runs over frames, carrying the bonus that the frames
-before still owe: none, a strike or a spare's next ball once, or two strikes. Scores lie on an axis 0..300 and every leading
-dimension of the inputs is a batch.
+Frames are taken as independent and alike. The dynamic programme runs over frames, carrying the bonus that earlier
+frames still claim: none, the next ball (spare), the next two (strike), or the next twice and one more (two strikes).
+Scores lie on an axis 0..300 and every leading dimension of the inputs is a batch.
 
 A frame's balls enter as ``first[k]``, the probability that a first ball fells k pins (k = 0..10), and
 ``second[k, j]``, the probability that the second fells j more after k. ``second[10]`` is not used.
