@@ -1,0 +1,286 @@
+"""What is really so in the invented world, for any grid of choices: chances, pins per game, wear and skill.
+
+All are marginal over execution (where the ball comes in, and which board within a line is played), by numerical
+integration, for a new block (bowler-block effect 0) and with each ball worn as it was on average over the season.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import pandas as pd
+
+from pipeline.trade.game_score import mean_score
+from sample_logs import mechanism as m
+from sample_logs.play import ANGLE_SD, TAIL_SHARE, TAIL_WIDTH, Played, Slot
+from sample_logs.world import CLASSES, PATTERN_CLASSES, World
+
+LINE_BOARDS = {
+    "outside first arrow": 1.5,
+    "first arrow": 5.0,
+    "second arrow": 10.0,
+    "third arrow": 15.0,
+    "fourth arrow": 20.0,
+    "fifth arrow": 25.0,
+    "inside fifth arrow": 29.0,
+}
+_LINE_HALF = 2.0  # a bowler on a line fine-tunes within this many boards of its arrow
+_LINE_SD = 1.2
+_WITHIN = np.array([-1.2, -0.4, 0.4, 1.2])  # equal-weight points of the boards played round the chosen one
+
+
+@dataclass(frozen=True)
+class Truth:
+    """The hidden world, with means over what was really bowled.
+
+    ``bowled`` has one row per first delivery: slot, bowler, ball, game, load, wear, arrow, chance (true P(strike) given
+    the entry board and block), numbers as in ``world``.
+    """
+
+    world: World
+    slots: list[Slot]
+    bowled: pd.DataFrame
+    mean_wear: np.ndarray
+    wear_now: np.ndarray
+
+    def true_strike_probability(self, grid: pd.DataFrame) -> np.ndarray:
+        """P(strike), shape [rows], for columns bowler, pattern_class, game, ball, line.
+
+        Optional columns length_ft, volume_ml, ratio (default: their means over what the bowlers met in that class)
+        and pair_load (default: the mean met in that game). ``line`` may be None or missing: the best board is played.
+        """
+        return self._integrate(grid)[0]
+
+    def true_pins(self, grid: pd.DataFrame) -> np.ndarray:
+        """Mean score of a game bowled wholly at each row of the grid, shape [rows]."""
+        first, second = self.first_and_second(grid)
+        return np.asarray(mean_score(first, second))
+
+    def first_and_second(self, grid: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+        """P(k pins on a first ball) [rows, 11] and P(j more | k) [rows, 11, 11]."""
+        strike, leaves = self._integrate(grid)
+        bowler = self.world.bowler_number(grid["bowler"])
+        return self._pinfall(bowler, strike, leaves)
+
+    def own_average(self) -> pd.Series:
+        """True mean score per bowler id of games bowled at the season's own mix of choices (block effects 0)."""
+        first = self.bowled
+        keys = ["bowler", "ball", "game", "slot", "line"]
+        cells = first.groupby(keys).agg(shots=("chance", "size"), pair_load=("load", "mean")).reset_index()
+        grid = self._grid_of(cells)
+        strike, leaves = self._integrate(grid)
+        frame = pd.DataFrame({"bowler": cells["bowler"], "shots": cells["shots"], "strike": strike})
+        out = {}
+        for number, part in frame.groupby("bowler"):
+            weight = (part["shots"] / part["shots"].sum()).to_numpy()
+            rows = part.index.to_numpy()
+            chance = np.array([weight @ strike[rows]])
+            open_mix = (weight * (1 - strike[rows])) @ leaves[rows]
+            number = int(number)  # type: ignore[call-overload]
+            pinfall = self._pinfall(np.array([number]), chance, (open_mix / open_mix.sum())[None])
+            out[self.world.bowlers["bowler"].iloc[number]] = float(np.asarray(mean_score(*pinfall))[0])
+        return pd.Series(out, name="average")
+
+    def wear_loss(self) -> pd.DataFrame:
+        """Per ball: carry lost (logit and pins a game) and boards of hook lost per 10 games since resurfacing.
+
+        Priced on the medium pattern in game 2 on the best board for the ball as it is, about its mean wear.
+        """
+        world = self.world
+        count = len(world.balls)
+        grid = pd.DataFrame(
+            {
+                "bowler": world.bowlers["bowler"].to_numpy()[world.owner],
+                "pattern_class": "medium",
+                "game": 2,
+                "ball": world.balls["ball"],
+            }
+        )
+        pins = [
+            np.asarray(mean_score(*self._pinfall(world.owner, *self._integrate(grid, np.maximum(wear, 0)))))
+            for wear in (self.mean_wear - 5, self.mean_wear + 5)
+        ]
+        return pd.DataFrame(
+            {
+                "ball": world.balls["ball"],
+                "logit_per_10_games": -10 * world.carry_wear,
+                "pins_per_10_games": pins[1] - pins[0],
+                "arrow_boards_per_10_games": -70 * world.hook_wear * np.ones(count),
+            }
+        )
+
+    def skills(self) -> pd.DataFrame:
+        """Per bowler: carry skill and spare skill (logit), spread and bias of the entry board (boards)."""
+        world = self.world
+        return pd.DataFrame(
+            {
+                "bowler": world.bowlers["bowler"],
+                "carry_skill": world.skill,
+                "spare_skill": world.spare_skill,
+                "entry_sd": world.entry_sd,
+                "entry_bias": world.entry_bias,
+            }
+        )
+
+    def as_json(self) -> dict[str, object]:
+        """The hidden numbers as plain values, for truth.json."""
+        world = self.world
+        balls = pd.DataFrame(
+            {
+                "ball": world.balls["ball"],
+                "ball_class": np.array(CLASSES)[world.ball_class],
+                "strength": world.strength.round(4),
+                "effect": world.ball_effect.round(4),
+                "carry_wear_per_game": world.carry_wear.round(5),
+                "hook_wear_per_game": world.hook_wear.round(5),
+                "mean_wear_games": self.mean_wear.round(2),
+            }
+        )
+        return {
+            "block_sd": world.block_sd,
+            "carry_by_class": {name: row.tolist() for name, row in zip(CLASSES, m.CARRY, strict=True)},
+            "game_slope_by_class": dict(zip(CLASSES, m.GAME_SLOPE.tolist(), strict=True)),
+            "bowlers": self.skills().round(4).to_dict("records"),
+            "own_average": self.own_average().round(2).to_dict(),
+            "balls": balls.to_dict("records"),
+            "wear_loss": self.wear_loss().round(4).to_dict("records"),
+        }
+
+    # ---- integration
+
+    def _integrate(self, grid: pd.DataFrame, wear: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
+        """P(strike) [rows] and P(leave | no strike) [rows, leaves]."""
+        world = self.world
+        bowler, ball = world.bowler_number(grid["bowler"]), world.ball_number(grid["ball"])
+        if (bowler < 0).any() or (ball < 0).any():
+            raise KeyError("the grid names a bowler or a ball that this season does not know")
+        lane = self._lane(grid)
+        game = grid["game"].to_numpy(dtype=float)
+        worn = self.mean_wear[ball] if wear is None else wear
+        strength = world.strength[ball] - world.hook_wear[ball] * worn
+        ideal = m.ideal_arrow(world, bowler, strength, lane["length"], lane["volume"], game, lane["load"])
+        centre = ideal
+        if "line" in grid:
+            board = grid["line"].map(LINE_BOARDS).to_numpy(dtype=float)
+            board = np.where(np.isnan(board), ideal, board)
+            centre = np.clip(ideal, board - _LINE_HALF, board + _LINE_HALF)
+        spread = m.entry_spread(world, bowler, lane["ratio"])
+        strike, missed = np.zeros(len(grid)), np.zeros((len(grid), len(m.LEAVE_MASKS)))
+        nodes, weights = _execution()
+        for step in _WITHIN:
+            arrow = centre + step * _LINE_SD
+            angle = m.entry_angle(world, bowler, strength, arrow)
+            mean = m.entry_mean(world, bowler, arrow, ideal)
+            for node, weight in zip(nodes, weights, strict=True):
+                entry = np.clip(mean + spread * node, 5, 35)
+                logit = m.strike_logit(world, bowler, ball, lane["class"], game, worn, angle, entry)
+                chance = 1 / (1 + np.exp(-(logit - 0.10 * ANGLE_SD**2)))
+                strike += weight / len(_WITHIN) * chance
+                missed += (weight / len(_WITHIN) * (1 - chance))[:, None] * m.leave_probabilities(entry)
+        return strike, missed / missed.sum(axis=1, keepdims=True)
+
+    def _lane(self, grid: pd.DataFrame) -> dict[str, np.ndarray]:
+        """Class number, length, volume, ratio and load of each row, filled with what was met where not given."""
+        kind = grid["pattern_class"].map({name: i for i, name in enumerate(PATTERN_CLASSES)})
+        met = self._met()
+        unposted = next((slot.pattern for slot in self.slots if not slot.posted), 0)
+        number = kind.fillna(self.world.pattern_class[unposted]).astype(int).to_numpy()
+        lane = {"class": number}
+        for column, name in (("length_ft", "length"), ("volume_ml", "volume"), ("ratio", "ratio")):
+            usual = met[name].to_numpy()[number]
+            usual = np.where(kind.isna(), getattr(self.world, name)[unposted], usual)
+            lane[name] = _given(grid, column, usual)
+        by_game = self.bowled.groupby("game")["load"].mean()
+        usual = np.interp(grid["game"].to_numpy(dtype=float), by_game.index.to_numpy(dtype=float), by_game.to_numpy())
+        lane["load"] = _given(grid, "pair_load", usual)
+        return lane
+
+    def _met(self) -> pd.DataFrame:
+        """Mean length, volume and ratio by class, weighted by first deliveries."""
+        world = self.world
+        pattern = np.array([slot.pattern for slot in self.slots])[self.bowled["slot"].to_numpy()]
+        frame = pd.DataFrame(
+            {
+                "class": world.pattern_class[pattern],
+                "length": world.length[pattern],
+                "volume": world.volume[pattern],
+                "ratio": world.ratio[pattern],
+            }
+        )
+        posted = np.array([slot.posted for slot in self.slots])[self.bowled["slot"].to_numpy()]
+        means = frame[posted].groupby("class").mean()
+        return means.reindex(range(len(PATTERN_CLASSES))).fillna(means.mean())
+
+    def _grid_of(self, cells: pd.DataFrame) -> pd.DataFrame:
+        world = self.world
+        pattern = np.array([slot.pattern for slot in self.slots])[cells["slot"].to_numpy()]
+        return pd.DataFrame(
+            {
+                "bowler": world.bowlers["bowler"].to_numpy()[cells["bowler"]],
+                "ball": world.balls["ball"].to_numpy()[cells["ball"]],
+                "pattern_class": np.array(PATTERN_CLASSES)[world.pattern_class[pattern]],
+                "game": cells["game"].to_numpy(),
+                "line": cells["line"].to_numpy(),
+                "pair_load": cells["pair_load"].to_numpy(),
+                "length_ft": world.length[pattern],
+                "volume_ml": world.volume[pattern],
+                "ratio": world.ratio[pattern],
+            }
+        )
+
+    def _pinfall(self, bowler: np.ndarray, strike: np.ndarray, leaves: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """First and second ball pinfall from P(strike) and the leave mix."""
+        rows = len(strike)
+        first, second = np.zeros((rows, 11)), np.zeros((rows, 11, 11))
+        first[:, 10] = strike
+        for index, (mask, standing) in enumerate(zip(m.LEAVE_MASKS, m.LEAVE_PINS, strict=True)):
+            down = 10 - int(standing)
+            share = (1 - strike) * leaves[:, index]
+            first[:, down] += share
+            if standing == 10:
+                continue
+            made = m.spare_probability(self.world, bowler, np.full(rows, mask))
+            second[:, down, standing] += share * made
+            stays = 1.0 if standing == 1 else m.MISS_ALL
+            second[:, down, 0] += share * (1 - made) * stays
+            second[:, down, standing - 1] += share * (1 - made) * (1 - stays) if standing > 1 else 0
+        total = second.sum(axis=2, keepdims=True)
+        second = np.divide(second, total, out=np.zeros_like(second), where=total > 0)
+        second[:, 0, :] = first  # after a ball that hit nothing the rack is full again
+        empty = second.sum(axis=2) == 0
+        second[empty, 0] = 1.0
+        return first, second
+
+
+def make_truth(world: World, slots: list[Slot], played: Played) -> Truth:
+    """Collect the truth of a season that was played."""
+    rows = played.deliveries
+    first = rows[(rows["facing"] == m.FULL) & ~rows["foul"]]
+    bowled = first[["slot", "bowler", "ball", "game", "load", "wear", "arrow", "chance"]].reset_index(drop=True)
+    boards = np.array(list(LINE_BOARDS.values())[1:6])
+    nearest = np.abs(bowled["arrow"].to_numpy()[:, None] - boards).argmin(axis=1)
+    line = np.array(list(LINE_BOARDS)[1:6], dtype=object)[nearest]
+    bowled["line"] = np.where(bowled["arrow"] > 27.5, "inside fifth arrow", line)
+    sums = bowled.groupby("ball")["wear"].mean()
+    mean_wear = played.wear_now.copy()
+    mean_wear[sums.index.to_numpy()] = sums.to_numpy()
+    return Truth(world, slots, bowled, mean_wear, played.wear_now)
+
+
+def _given(grid: pd.DataFrame, column: str, usual: np.ndarray) -> np.ndarray:
+    if column not in grid:
+        return usual
+    return grid[column].astype(float).fillna(pd.Series(usual, index=grid.index)).to_numpy()
+
+
+@lru_cache(maxsize=1)
+def _execution() -> tuple[np.ndarray, np.ndarray]:
+    """Nodes (in standard deviations) and weights of the spread: mostly normal, some shots loose."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(17)
+    weights = weights / weights.sum()
+    return (
+        np.concatenate([nodes, TAIL_WIDTH * nodes]),
+        np.concatenate([(1 - TAIL_SHARE) * weights, TAIL_SHARE * weights]),
+    )
