@@ -1,0 +1,98 @@
+"""Least squares on boards for one bowler: what a ball, its age and a line do to where the ball comes in.
+
+Weighted by shots, with errors clustered by block, because the shots of one block share its oil. With too few blocks
+for that the ordinary covariance is used, scaled by the residuals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import statsmodels.api as sm
+
+FloatArray = npt.NDArray[np.float64]
+_MIN_CLUSTERS = 10  # cluster-robust covariances are unreliable below this; our own choice
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Coefficients that were asked for, with their sampling covariance: shapes (k,) and (k, k)."""
+
+    names: tuple[str, ...]
+    value: FloatArray
+    covariance: FloatArray
+
+
+def dummies(labels: pd.Series, leave_out: str | None = None) -> pd.DataFrame:
+    """One 0/1 column a level, named by the level; ``leave_out`` or else the first level is the base."""
+    table = pd.get_dummies(labels.astype(str).reset_index(drop=True), dtype=float)
+    base = leave_out if leave_out in table.columns else (table.columns[0] if table.shape[1] else None)
+    return table.drop(columns=[base]) if base is not None else table
+
+
+def centred(values: pd.Series, weights: FloatArray) -> FloatArray:
+    """Values less their weighted mean; a missing value counts as the mean. All zero where nothing is logged."""
+    x = values.to_numpy(dtype=float)
+    known = np.isfinite(x)
+    if not known.any():
+        return np.zeros(len(x))
+    centre = np.average(x[known], weights=weights[known])
+    return np.where(known, x - centre, 0.0)
+
+
+def measure(
+    outcome: npt.ArrayLike,
+    weights: npt.ArrayLike,
+    columns: pd.DataFrame,
+    blocks: pd.Series,
+    wanted: Sequence[str],
+) -> Measured | None:
+    """Fit ``outcome`` on ``columns`` and a constant; return the ``wanted`` coefficients that can be told apart.
+
+    Args:
+        outcome: (rows,) finite values.
+        weights: (rows,) positive shots.
+        columns: (rows, k) numbers; names must be unique. Constant and duplicate directions are dropped.
+        blocks: (rows,) block of each row.
+        wanted: names of columns.
+
+    Returns:
+        None where fewer than three rows more than coefficients are left, or nothing wanted is identified.
+    """
+    y = np.asarray(outcome, dtype=float)
+    w = np.asarray(weights, dtype=float)
+    X = np.column_stack([np.ones(len(y)), columns.to_numpy(dtype=float)])
+    keep = _independent(X * np.sqrt(w)[:, None])
+    names = ["", *columns.columns]
+    found = [name for name in wanted if names.index(name) in keep]
+    if not found or len(y) < len(keep) + 3:
+        return None
+    X = X[:, keep]
+    codes = pd.factorize(blocks)[0]
+    model = sm.WLS(y, X, weights=w)
+    clusters = int(codes.max()) + 1
+    if clusters >= _MIN_CLUSTERS:
+        fit = model.fit(cov_type="cluster", cov_kwds={"groups": codes})
+    else:
+        fit = model.fit()
+    at = [keep.index(names.index(name)) for name in found]
+    covariance = np.asarray(fit.cov_params())[np.ix_(at, at)]
+    return Measured(tuple(found), np.asarray(fit.params)[at], covariance)
+
+
+def _independent(X: FloatArray) -> list[int]:
+    """Indices of columns that are not linear combinations of the columns before them (Gram-Schmidt)."""
+    kept: list[int] = []
+    basis = np.empty((len(X), 0))
+    for j in range(X.shape[1]):
+        column = X[:, j]
+        rest = column - basis @ (basis.T @ column)
+        size = float(np.linalg.norm(rest))
+        if size > 1e-8 * max(float(np.linalg.norm(column)), 1e-12):
+            kept.append(j)
+            basis = np.column_stack([basis, rest / size])
+    return kept

@@ -1,0 +1,53 @@
+-- Grain: one logged act of care on one ball on one day. Inputs: maintenance, deliveries, balls. Reader: decisions/arsenal.
+-- Parameter: $usual, and games on a ball, as in 36_ball_age_cells. games_at counts from the resurfacing before this
+-- act (from the season's start with games_before, at most $usual, where there was none). shots_before and shots_after
+-- reach to the neighbouring resurfacings. surface_number is the number of resurfacings before this act.
+WITH game_sizes AS (
+    SELECT bowler, block, game, count(*) AS size
+    FROM deliveries
+    WHERE first_ball
+    GROUP BY ALL
+),
+
+used AS (
+    SELECT d.ball, d.date, count(*) AS shots, sum(1 / g.size) AS games
+    FROM deliveries AS d
+    JOIN game_sizes AS g USING (bowler, block, game)
+    WHERE d.first_ball
+    GROUP BY ALL
+),
+
+acts AS (
+    SELECT DISTINCT m.ball, m.date, m.action, b.games_before
+    FROM maintenance AS m
+    JOIN balls AS b ON b.ball = m.ball AND NOT b.spare_ball
+),
+
+surfaces AS (
+    SELECT
+        a.*,
+        max(r.date) FILTER (WHERE r.date < a.date) AS surface_from,
+        min(r.date) FILTER (WHERE r.date > a.date) AS surface_to,
+        count(DISTINCT r.date) FILTER (WHERE r.date < a.date) AS surface_number
+    FROM acts AS a
+    LEFT JOIN maintenance AS r ON r.ball = a.ball AND r.action = 'resurface'
+    GROUP BY ALL
+)
+
+SELECT
+    s.ball,
+    s.date,
+    s.action,
+    s.surface_number,
+    coalesce(sum(u.games) FILTER (WHERE u.date < s.date AND (s.surface_from IS NULL OR u.date >= s.surface_from)), 0)
+    + any_value(CASE WHEN s.surface_from IS NULL THEN least(s.games_before, $usual) ELSE 0 END) AS games_at,
+    coalesce(
+        sum(u.shots) FILTER (WHERE u.date < s.date AND (s.surface_from IS NULL OR u.date >= s.surface_from)), 0
+    )::BIGINT AS shots_before,
+    coalesce(
+        sum(u.shots) FILTER (WHERE u.date >= s.date AND (s.surface_to IS NULL OR u.date < s.surface_to)), 0
+    )::BIGINT AS shots_after
+FROM surfaces AS s
+LEFT JOIN used AS u ON u.ball = s.ball
+GROUP BY ALL
+ORDER BY s.ball, s.date, s.action
