@@ -1,0 +1,131 @@
+"""Names replaced everywhere, so that decisions about minors can be shared.
+
+Bowlers, coaches, balls, blocks and whatever text mentions them get invented labels. The key stays with the caller.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pandas as pd
+from pydantic import BaseModel
+
+from pipeline.decisions.results import Decisions
+
+_PEOPLE = ("bowler", "coach", "better", "other")
+_BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down")
+_TEXTS = ("title", "sentence", "move", "change", "leader", "challenger", "trigger", "question", "notes", "name")
+_NOT_A_BOWLER = "everyone"
+
+
+def alias(decisions: Decisions) -> tuple[Decisions, pd.DataFrame]:
+    """Decisions without a real name, and the key.
+
+    Ids, names, coaches, balls and blocks are replaced wherever they stand as a field, and in every sentence, whole or
+    (for the words of a person's name) in part. Ids of digits only are left in sentences, where they could be numbers.
+
+    Returns:
+        The aliased decisions and a frame with columns kind, real, alias. The frame is the only way back.
+    """
+    people, names = _people(decisions)
+    balls, ball_names = _balls(decisions)
+    blocks = _labels({record.block for record in decisions.changes}, "block")
+    tables = {"person": people, "name": names, "ball": balls, "ball name": ball_names, "block": blocks}
+    text = _text_replacer(tables)
+    fields = dict.fromkeys(_PEOPLE, people) | dict.fromkeys(_BALL_IDS, balls)
+    fields |= {"ball_name": ball_names, "block": blocks}
+    hidden = Decisions.model_validate(_walk(decisions, fields, names, text))
+    rows = [(kind, real, label) for kind, table in tables.items() for real, label in table.items()]
+    return hidden, pd.DataFrame(rows, columns=["kind", "real", "alias"])
+
+
+def _people(decisions: Decisions) -> tuple[dict[str, str], dict[str, str]]:
+    """Labels of the ids of bowlers and coaches, and of bowlers' names: the same label for a bowler's id and name."""
+    cards = decisions.summary.bowlers
+    found = {str(value) for key, value in _strings(decisions) if key in _PEOPLE} - {_NOT_A_BOWLER}
+    bowlers = {card.bowler for card in cards}
+    taken = found | {card.name for card in cards}
+    ids = _labels(found & bowlers, "Bowler", taken) | _labels(found - bowlers, "Person", taken)
+    return ids, {card.name: ids[card.bowler] for card in cards}
+
+
+def _balls(decisions: Decisions) -> tuple[dict[str, str], dict[str, str]]:
+    ids: set[str] = set()
+    owned: dict[str, str] = {}
+    for record in _records(decisions):
+        for field in _BALL_IDS:
+            value = getattr(record, field, None)
+            if isinstance(value, str):
+                ids.add(value)
+        name = getattr(record, "ball_name", None)
+        if isinstance(name, str) and name:
+            owned.setdefault(name, str(getattr(record, "ball", name)))
+    labels = _labels(ids, "Ball", set(owned))
+    return labels, {name: labels[ball] for name, ball in owned.items()}
+
+
+def _labels(reals: set[str], word: str, taken: set[str] | None = None) -> dict[str, str]:
+    """Numbered labels in an order that does not follow the real names and is the same at every run."""
+    taken = reals | (taken or set())
+    order = sorted(reals, key=lambda real: hashlib.sha256(real.encode()).hexdigest())
+    while any(f"{word} {i + 1}" in taken for i in range(len(order))):
+        word += " no."
+    return {real: f"{word} {i + 1}" for i, real in enumerate(order)}
+
+
+def _text_replacer(tables: dict[str, dict[str, str]]) -> Callable[[str], str]:
+    """A function that replaces every real name in a text, the longest first, in one pass."""
+    words = {real: label for table in tables.values() for real, label in table.items() if not real.isdigit() and real}
+    for name, label in tables["name"].items():
+        for part in re.split(r"[\s\-'’.]+", name):
+            if len(part) > 1 and not part.isdigit():
+                words.setdefault(part, label)
+    if not words:
+        return lambda text: text
+    longest_first = sorted(words, key=len, reverse=True)
+    pattern = re.compile(r"(?<!\w)(?:" + "|".join(map(re.escape, longest_first)) + r")(?!\w)")
+    return lambda text: pattern.sub(lambda found: words[found.group()], text)
+
+
+def _walk(value: Any, fields: dict[str, dict[str, str]], names: dict[str, str], text: Any, field: str = "") -> Any:
+    if isinstance(value, BaseModel):
+        return {
+            name: _walk(getattr(value, name), fields, names, text, "bowler_name" if _is_name(value, name) else name)
+            for name in type(value).model_fields
+        }
+    if isinstance(value, list):
+        return [_walk(item, fields, names, text, field) for item in value]
+    if isinstance(value, dict):
+        return {key: _walk(item, fields, names, text, "") for key, item in value.items()}
+    if not isinstance(value, str):
+        return value
+    if field == "bowler_name":
+        return names[value]
+    if field in fields:
+        return fields[field].get(value, value)
+    return text(value) if field in _TEXTS else value
+
+
+def _is_name(record: BaseModel, field: str) -> bool:
+    return field == "name" and hasattr(record, "hand")
+
+
+def _records(value: Any) -> Iterator[BaseModel]:
+    if isinstance(value, BaseModel):
+        yield value
+        for name in type(value).model_fields:
+            yield from _records(getattr(value, name))
+    elif isinstance(value, list):
+        for item in value:
+            yield from _records(item)
+
+
+def _strings(decisions: Decisions) -> Iterator[tuple[str, str]]:
+    for record in _records(decisions):
+        for name in type(record).model_fields:
+            value = getattr(record, name)
+            if isinstance(value, str):
+                yield name, value

@@ -1,0 +1,83 @@
+"""Every ball on every line a bowler could be advised to use, priced once for all decisions that compare them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pipeline.decisions.results import PHASES
+from pipeline.decisions.words import NO_LINE
+from pipeline.models.fits import Fits
+from pipeline.models.season import Season
+from pipeline.models.value import Priced, price
+
+_CELL = ["bowler", "pattern_class", "phase"]
+_CHOICE = ["bowler", "pattern_class", "ball", "line"]
+_BALL = ["ball_name", "ball_class", "rg_class", "diff_class", "surface_class", "benchmark", "spare_ball"]
+Record = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """Choices by phase.
+
+    Attributes:
+        rows: one row a bowler, pattern class, phase, ball and line, for every phase the bowler logged on that class and
+            every ball and line logged there in any phase. Columns: those, ball_name, ball_class, rg_class, diff_class,
+            surface_class, benchmark, spare_ball, game (mean game of the cell's shots), shots and strikes (on
+            exactly this choice in this phase), class_shots (over all phases of the class).
+        priced: posterior draws, one column a row of ``rows``.
+    """
+
+    rows: pd.DataFrame
+    priced: Priced
+
+    def cells(self) -> list[tuple[tuple[str, str, str], NDArray[np.intp]]]:
+        """(bowler, pattern class, phase) and the positions of its rows, phases in the order they are bowled."""
+        groups: dict[Any, Any] = dict(self.rows.groupby(_CELL, sort=True).indices)
+        order = sorted(groups, key=lambda key: (key[0], key[1], PHASES.index(key[2])))
+        return [((str(b), str(c), str(p)), groups[(b, c, p)]) for b, c, p in order]
+
+
+def records(frame: pd.DataFrame) -> list[Record]:
+    """Rows of a frame as dictionaries by column name."""
+    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
+
+
+def candidates(season: Season, fits: Fits) -> Candidates:
+    """The season's choices; priced at the first call and kept with the fits."""
+    found = fits.cache.get("candidates")
+    if isinstance(found, Candidates):
+        return found
+    rows = candidate_rows(season.frame("43_logged_combinations"))
+    result = Candidates(rows, price(fits, priceable(rows)))
+    fits.cache["candidates"] = result
+    return result
+
+
+def priceable(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows in the form the price takes, where a line not logged is missing."""
+    grid = rows[["bowler", "pattern_class", "phase", "game", "ball", "ball_class", "line"]].copy()
+    grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
+    return grid
+
+
+def candidate_rows(logged: pd.DataFrame) -> pd.DataFrame:
+    """Choices by phase from the logged combinations (``queries/43``); see :class:`Candidates`."""
+    logged = logged.assign(line=logged["line"].astype(object).where(logged["line"].notna(), NO_LINE))
+    weighted = logged.assign(total=logged["game"] * logged["shots"])
+    cells = weighted.groupby(_CELL, as_index=False)[["total", "shots"]].sum()
+    cells["game"] = cells["total"] / cells["shots"]
+    choices = logged.groupby(_CHOICE, as_index=False).agg(
+        class_shots=("shots", "sum"), **{name: (name, "first") for name in _BALL}
+    )
+    rows = cells[[*_CELL, "game"]].merge(choices, on=["bowler", "pattern_class"])
+    exact = logged[[*_CELL, "ball", "line", "shots", "strikes"]]
+    rows = rows.merge(exact, on=[*_CELL, "ball", "line"], how="left")
+    counts = rows[["shots", "strikes"]].fillna(0).astype(int)
+    rows = rows.assign(shots=counts["shots"], strikes=counts["strikes"])
+    return rows.sort_values([*_CELL, "ball", "line"], ignore_index=True)

@@ -1,0 +1,228 @@
+"""The playbook: for each bowler, pattern class and phase, which ball on which line, and what to do next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.candidates import Candidates, Record, candidates, records
+from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
+from pipeline.decisions.game_shape import game_shapes
+from pipeline.decisions.results import PHASES, ComboWorth, Estimate, Phase, PhaseAdvice
+from pipeline.decisions.words import (
+    NO_LINE,
+    direction,
+    first_game,
+    in_phase,
+    interval,
+    on_pattern,
+    percent,
+    plural,
+    sentence,
+    signed,
+    the_line,
+    with_ball,
+)
+from pipeline.models.fits import Fits
+from pipeline.models.season import Season
+from pipeline.settings import Evidence, Settings
+
+_WORTH_SAYING = 0.6  # a move or change less likely than this to be better is no advice
+_Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
+
+Draws = NDArray[np.float64]
+Cell = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """One logged choice of one cell, with its place among the candidates' draws."""
+
+    worth: ComboWorth
+    at: int
+
+
+def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
+    """Every combination logged, priced, and the advice for every bowler, pattern class and phase logged.
+
+    A combination is ranked where it has the settings' ``min_shots`` and an 80 % interval no wider than
+    ``interval_width_pins``; only ranked ones can be the best.
+    """
+    found = candidates(season, fits)
+    raw = _raw_worth(season, found)
+    cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.cells()}
+    advice = [_advise(found, key, cells, fits.settings) for key in cells]
+    return [choice.worth for choices in cells.values() for choice in choices], advice
+
+
+def _raw_worth(season: Season, found: Candidates) -> list[float]:
+    """Unadjusted worth of every candidate: own strikes there against the bowler's own rate, at the bowler's spares."""
+    shapes = game_shapes(season)
+    result = []
+    for bowler, shots, strikes in zip(found.rows["bowler"], found.rows["shots"], found.rows["strikes"], strict=True):
+        shape = shapes[str(bowler)]
+        rate = strikes / shots if shots else shape.strike
+        result.append(float(shape.mean(rate) - shape.mean(shape.strike)))
+    return result
+
+
+def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float], rules: Evidence) -> list[_Choice]:
+    rows = records(found.rows.iloc[at])
+    logged = [(row, int(i)) for row, i in zip(rows, at, strict=True) if row["shots"] > 0]
+    where = [i for _, i in logged]
+    pins = found.priced.pins[:, where]
+    worth = estimates(pins)
+    strike = estimates(found.priced.strike[:, where])
+    ranked = [
+        row["shots"] >= rules.min_shots and value.hi80 - value.lo80 <= rules.interval_width_pins
+        for (row, _), value in zip(logged, worth, strict=True)
+    ]
+    best = np.zeros(len(logged))
+    best[ranked] = probability_best(pins[:, ranked])
+    return [
+        _Choice(
+            ComboWorth(
+                bowler=key[0],
+                pattern_class=key[1],
+                phase=_phase(key[2]),
+                ball=row["ball"],
+                ball_name=row["ball_name"],
+                ball_class=row["ball_class"],
+                line=row["line"],
+                shots=row["shots"],
+                worth=worth[k],
+                raw_worth=raw[i],
+                strike=strike[k],
+                p_best=float(best[k]),
+                p_200=float(found.priced.p200[:, i].mean()),
+                settled=ranked[k],
+                shots_needed=0 if ranked[k] else _shots_needed(row["shots"], pins[:, k], rules),
+            ),
+            i,
+        )
+        for k, (row, i) in enumerate(logged)
+    ]
+
+
+def _shots_needed(shots: int, pins: Draws, rules: Evidence) -> int:
+    narrow = shots_to_settle(float(pins.std()), shots, rules.interval_width_pins / (2 * _Z80))
+    return max(rules.min_shots - shots, narrow, 1)
+
+
+def _phase(text: str) -> Phase:
+    return PHASES[PHASES.index(text)]
+
+
+def _advise(found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], settings: Settings) -> PhaseAdvice:
+    bowler, pattern_class, phase = key
+    ranked = sorted((c for c in cells[key] if c.worth.settled), key=lambda c: -c.worth.worth.mean)
+    common = {"bowler": bowler, "pattern_class": pattern_class, "phase": _phase(phase)}
+    if not ranked:
+        return PhaseAdvice(
+            **common,
+            best=None,
+            runner_up=None,
+            margin=None,
+            verdict="not enough shots",
+            move="",
+            change="",
+            sentence=_unsettled_sentence(key, cells[key], settings),
+        )
+    best, second = ranked[0], ranked[1] if len(ranked) > 1 else None
+    margin = None if second is None else estimate(found.priced.pins[:, best.at] - found.priced.pins[:, second.at])
+    settled = second is not None and best.worth.p_best >= settings.evidence.best_probability
+    move, change = _next_phase(found, key, best, settings)
+    return PhaseAdvice(
+        **common,
+        best=best.worth,
+        runner_up=None if second is None else second.worth,
+        margin=margin,
+        verdict="settled" if settled else "leaning",
+        move=move,
+        change=change,
+        sentence=_sentence(key, best.worth, None if second is None else second.worth, margin, settings),
+    )
+
+
+def _sentence(
+    key: Cell, best: ComboWorth, second: ComboWorth | None, margin: Estimate | None, settings: Settings
+) -> str:
+    where = sentence(f"{on_pattern(key[1])} {in_phase(key[2], settings.phases)}")
+    shots = plural(best.shots, "shot")
+    value = f"{where}, {with_ball(best.ball_name, best.line)} was worth {signed(best.worth.mean)} pins per game"
+    if second is None or margin is None:
+        return f"{value} ({interval(best.worth)}, {shots}); nothing else has enough shots to compare it with."
+    text = f"{value} ({interval(best.worth)}, {shots}, {percent(best.p_best)} likely the best)."
+    if best.p_best >= settings.evidence.best_probability:
+        return text
+    ahead = f"{abs(margin.mean):.0f} pins" if round(abs(margin.mean)) != 1 else "1 pin"
+    return f"{text} Not settled: {with_ball(second.ball_name, second.line)} is only {ahead} behind."
+
+
+def _unsettled_sentence(key: Cell, choices: list[_Choice], settings: Settings) -> str:
+    where = sentence(f"{on_pattern(key[1])} {in_phase(key[2], settings.phases)}")
+    nearest = min((c.worth for c in choices), key=lambda worth: worth.shots_needed)
+    more = plural(nearest.shots_needed, "more shot")
+    return (
+        f"{where}, not enough shots on any ball and line yet; "
+        f"about {more} with {with_ball(nearest.ball_name, nearest.line)} would settle what it is worth."
+    )
+
+
+def _next_phase(found: Candidates, key: Cell, best: _Choice, settings: Settings) -> tuple[str, str]:
+    """When and where to move, and when and to what to change, going into the next phase the bowler logged."""
+    later = PHASES[PHASES.index(key[2]) + 1 :]
+    rows = found.rows
+    for phase in later:
+        at = np.flatnonzero((rows["bowler"] == key[0]) & (rows["pattern_class"] == key[1]) & (rows["phase"] == phase))
+        if len(at):
+            return _into(found, records(rows.iloc[at]), at, best.worth, phase, settings)
+    return "", ""
+
+
+def _into(
+    found: Candidates, rows: list[Record], at: NDArray[np.intp], now: ComboWorth, phase: str, settings: Settings
+) -> tuple[str, str]:
+    pins = found.priced.pins[:, at]
+    stay = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == (now.ball, now.line))
+    known = [k for k, row in enumerate(rows) if row["class_shots"] >= settings.evidence.min_shots and k != stay]
+    lines = [k for k in known if rows[k]["ball"] == now.ball and NO_LINE not in (rows[k]["line"], now.line)]
+    others = [k for k in known if rows[k]["ball"] != now.ball]
+    start = first_game(phase, settings.phases)
+    move = _move(pins, rows, stay, lines, now, start)
+    same_ball = _better_of(pins, [stay, *lines])
+    change = ""
+    if others:
+        to = _better_of(pins, others)
+        gain = pins[:, to] - pins[:, same_ball]
+        likely = float((gain > 0).mean())
+        if gain.mean() > 0 and likely >= _WORTH_SAYING:
+            change = (
+                f"From game {start}, change to {with_ball(rows[to]['ball_name'], rows[to]['line'])}: "
+                f"{signed(float(gain.mean()))} pins per game ({percent(likely)} likely better)."
+            )
+    return move, change
+
+
+def _move(pins: Draws, rows: list[Record], stay: int, lines: list[int], now: ComboWorth, start: int) -> str:
+    if not lines:
+        return ""
+    to = _better_of(pins, lines)
+    gain = pins[:, to] - pins[:, stay]
+    likely = float((gain > 0).mean())
+    line = rows[to]["line"]
+    if gain.mean() > 0 and likely >= _WORTH_SAYING:
+        way = direction(now.line, line)
+        return (
+            f"From game {start}, move {way} to {the_line(line)}: {signed(float(gain.mean()))} pins per game "
+            f"over staying ({percent(likely)} likely better)."
+        )
+    if 1 - likely >= _WORTH_SAYING:
+        return f"Stay on {the_line(now.line)} from game {start} ({percent(1 - likely)} likely better than moving)."
+    return ""
+
+
+def _better_of(pins: Draws, options: list[int]) -> int:
+    return options[int(np.argmax(pins[:, options].mean(axis=0)))]
