@@ -88,7 +88,7 @@ def write_season(season: SimulatedSeason, folder: Path) -> None:
         old.unlink()
     for name, frame in season.frames.items():
         written = frame.copy()
-        for column in written.columns[written.dtypes == bool]:
+        for column in written.select_dtypes("bool").columns:
             written[column] = np.where(written[column], "yes", "no")
         written.to_csv(folder / f"{name}.csv", index=False)
     (folder / "truth.json").write_text(json.dumps(season.truth.as_json(), indent=1) + "\n", encoding="utf-8")
