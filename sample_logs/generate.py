@@ -27,9 +27,14 @@ MISTAKES = 25
 
 @dataclass(frozen=True)
 class SimulatedSeason:
-    """``frames`` are named as the CSV files are (without ``.csv``) and hold what was logged; ``truth`` what was not."""
+    """``frames`` are named as the CSV files are (without ``.csv``) and hold what was logged; ``truth`` what was not.
+
+    ``racks`` has one row a delivery of ``shots`` as it was without mistakes: facing, standing (pins as bits, by the
+    rules) and first_ball (thrown at a newly set rack).
+    """
 
     frames: dict[str, pd.DataFrame]
+    racks: pd.DataFrame
     truth: Truth
 
     @property
@@ -51,7 +56,7 @@ def simulate_season(seed: int, scale: int = 1, blocks: int = BLOCKS, mistakes: i
     world = make_world(rng, scale)
     slots = _calendar(rng, blocks)
     played = Play(world, rng, scale).run(slots)
-    shots = shots_frame(rng, world, slots, played.deliveries)
+    shots, racks = shots_frame(rng, world, slots, played.deliveries)
     if mistakes:
         shots = spoil(rng, shots, mistakes)
     ids = world.balls["ball"].to_numpy()
@@ -78,7 +83,7 @@ def simulate_season(seed: int, scale: int = 1, blocks: int = BLOCKS, mistakes: i
     quarter = pd.PeriodIndex(pd.to_datetime(shots["date"]), freq="Q").astype(str).str.lower()
     for name in sorted(set(quarter)):
         frames[f"shots_{name}"] = shots[quarter == name].reset_index(drop=True)
-    return SimulatedSeason(frames, make_truth(world, slots, played))
+    return SimulatedSeason(frames, racks, make_truth(world, slots, played))
 
 
 def write_season(season: SimulatedSeason, folder: Path) -> None:

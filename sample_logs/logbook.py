@@ -25,8 +25,10 @@ _SEPARATOR = {0: "-", 1: "-", 2: " ", 3: ",", 4: "-", 5: "-", 6: "-"}
 _MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct"]
 
 
-def shots_frame(rng: np.random.Generator, world: World, slots: list[Slot], played: pd.DataFrame) -> pd.DataFrame:
-    """The shot log: one row a delivery in the columns of shots*.csv, ordered as it was bowled."""
+def shots_frame(
+    rng: np.random.Generator, world: World, slots: list[Slot], played: pd.DataFrame
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The shot log, one row a delivery in the columns of shots*.csv ordered as bowled; and the racks beside it."""
     place = played["bowler"].to_numpy() % 7
     full = (played["facing"] == FULL).to_numpy()
     count = len(played)
@@ -68,7 +70,16 @@ def shots_frame(rng: np.random.Generator, world: World, slots: list[Slot], playe
         kept &= ~half | (rng.random(count) < 0.5)
         frame.loc[~kept, column] = np.nan
     order = np.lexsort([played["delivery"], played["frame"], played["game"], played["bowler"], club, slot])
-    return frame.iloc[order].reset_index(drop=True)
+    return frame.iloc[order].reset_index(drop=True), racks_frame(played.iloc[order])
+
+
+def racks_frame(played: pd.DataFrame) -> pd.DataFrame:
+    """Pins faced and left by the rules, and whether the rack was newly set, for deliveries in order."""
+    standing = played["left"].where(~played["foul"], played["facing"])
+    cleared = (standing == 0).shift(1, fill_value=False)
+    first = (played["delivery"] == 1) | ((played["facing"] == FULL) & cleared)
+    racks = pd.DataFrame({"facing": played["facing"], "standing": standing, "first_ball": first})
+    return racks.reset_index(drop=True)
 
 
 def leave_texts(world: World, played: pd.DataFrame, place: np.ndarray) -> np.ndarray:
