@@ -1,17 +1,156 @@
-"""Carry: the probability of a strike on a first delivery, as mixed logistic models over counts.
+"""The worth model: strike on a first delivery by ball, line, pattern and game, as a mixed logistic model over counts.
 
-Two models. The *worth model* answers what a ball on a line is worth in all: it does not look at the entry board, for
-ball and line act through it. The *entry model* answers how the strike depends on where the ball enters.
+It answers what a ball on a line is worth in all, so it does not look at the entry board: ball and line act through it.
+``pipeline/models/entry.py`` holds the model of the entry board itself.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.special import expit
 
+from pipeline.models.arrow import Floats
+from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise
+from pipeline.models.entry import EntryFit, fit_entry
+from pipeline.models.features import Design, Factor, Numeric, Spline
 from pipeline.models.season import Season
+
+__all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "worth_cells"]
+
+NO_LINE = "line not logged"
+NO_BALL_CLASS = "ball not listed"
+_KEYS = ["bowler", "block", "pattern_class", "length_ft", "volume_ml", "ratio", "ball", "ball_class", "game", "line"]
+_OIL = ("length_ft", "volume_ml", "ratio")
+_NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logged; our own choice, see the tests
+_FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
+
+_PARTS: tuple[Numeric | Factor, ...] = (
+    Factor(("ball_class",), 0.7),
+    Factor(("pattern_class",), 0.7),
+    Factor(("line",), 0.7),
+    Factor(("ball_class", "pattern_class"), 0.4),
+    Factor(("line", "pattern_class"), 0.5),
+    Numeric("game_1", 0.7),
+    Numeric("game_2", 0.5),
+    Factor(("ball_class",), 0.3, "game_1"),
+    Factor(("ball_class",), 0.2, "game_2"),
+    Factor(("line",), 0.4, "game_1"),
+    Factor(("line",), 0.3, "length_ft_z"),
+    Factor(("pattern_class",), 0.3, "game_1"),
+    Numeric("load_z", 0.5),
+    Numeric("length_ft_z", 0.5),
+    Numeric("volume_ml_z", 0.3),
+    Numeric("ratio_z", 0.3),
+    Numeric("balance_z", 0.5),
+    Numeric("balance_urethane", 0.5),
+)
+_COMBINATION = ("bowler", "pattern_class", "ball", "line")
+_GROUPS = (
+    Group(("bowler",)),
+    Group(("bowler", "block"), usual_only=True),
+    Group(("ball",)),
+    Group(("bowler", "pattern_class", "ball")),
+    Group(_COMBINATION),
+    Group(_COMBINATION, "game_1"),
+)
+
+
+def worth_cells(season: Season) -> pd.DataFrame:
+    """The season's counts without the entry board: one row a cell of ``_KEYS`` and pair load; shots, strikes."""
+    cells = season.frame("30_first_ball_cells")
+    cells = cells.assign(
+        line=cells["line"].astype(object).where(cells["line"].notna(), NO_LINE),
+        ball_class=cells["ball_class"].astype(object).where(cells["ball_class"].notna(), NO_BALL_CLASS),
+    )
+    grouped = cells.groupby([*_KEYS, "pair_load"], dropna=False, sort=True, observed=True)
+    return grouped[["shots", "strikes"]].sum().reset_index()
+
+
+@dataclass(frozen=True)
+class _Covariates:
+    """How numbers become standardised columns, learned once from the cells and used for every prediction."""
+
+    spline: Spline
+    oil: dict[str, tuple[float, float, float, float]]  # column -> mean, sd, lowest, highest
+    usual_oil: pd.DataFrame  # by pattern class
+    load_by_game: Floats
+    load: tuple[float, float]
+    balance: dict[str, float]
+    games: tuple[int, int]
+
+    def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
+        """``frame`` with the model's numeric columns added; its index is reset."""
+        out = frame.reset_index(drop=True).copy()
+        for column in _OIL:
+            given = pd.to_numeric(out[column]) if column in out else pd.Series(np.nan, index=out.index)
+            usual = out["pattern_class"].map(self.usual_oil[column])
+            out[column] = given.fillna(usual).astype(float)
+            mean, sd, _, _ = self.oil[column]
+            out[f"{column}_z"] = ((out[column] - mean) / sd).fillna(0.0)
+        game = out["game"].to_numpy(dtype=float)
+        basis = self.spline(game)
+        out["game_1"] = basis[:, 0]
+        out["game_2"] = basis[:, 1] if basis.shape[1] > 1 else 0.0
+        usual_load = np.interp(game, np.arange(1, len(self.load_by_game) + 1), self.load_by_game)
+        load = pd.to_numeric(out["pair_load"]).to_numpy(dtype=float) if "pair_load" in out else usual_load
+        load = np.where(np.isnan(load), usual_load, load)
+        out["load_z"] = (load - self.load[0]) / self.load[1]
+        out["balance_z"] = out["bowler"].map(self.balance).fillna(0.0).astype(float)
+        out["balance_urethane"] = out["balance_z"] * (out["ball_class"] == "urethane")
+        return out
+
+    def novelty(self, frame: pd.DataFrame) -> Floats:
+        """How far each prepared row lies beyond what was logged, in standard deviations (0 inside)."""
+        squared = np.zeros(len(frame))
+        for column in _OIL:
+            _, sd, low, high = self.oil[column]
+            value = frame[column].to_numpy(dtype=float)
+            squared += np.nan_to_num(np.maximum(np.maximum(low - value, value - high), 0.0) / sd) ** 2
+        beyond = np.maximum(frame["game"].to_numpy(dtype=float) - self.games[1], 0.0)
+        squared += (beyond / max(1.0, (self.games[1] - self.games[0]) / 2)) ** 2
+        return np.minimum(np.sqrt(squared), _FULLY_NEW)
+
+
+def _mean_and_sd(values: pd.Series, weights: pd.Series) -> tuple[float, float]:
+    held = values.notna()
+    if not held.any():
+        return 0.0, 1.0
+    mean = float(np.average(values[held], weights=weights[held]))
+    sd = float(np.sqrt(np.average((values[held] - mean) ** 2, weights=weights[held])))
+    return mean, sd if sd > 1e-6 else 1.0
+
+
+def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
+    shots = cells["shots"].astype(float)
+    oil, usual = {}, {}
+    for column in _OIL:
+        values = pd.to_numeric(cells[column]).astype(float)
+        mean, sd = _mean_and_sd(values, shots)
+        low, high = (float(values.min()), float(values.max())) if values.notna().any() else (-np.inf, np.inf)
+        oil[column] = (mean, sd, low, high)
+        known = values.notna()
+        total = (values[known] * shots[known]).groupby(cells["pattern_class"][known]).sum()
+        usual[column] = total / shots[known].groupby(cells["pattern_class"][known]).sum()
+    game = cells["game"].to_numpy(dtype=float)
+    load = cells["pair_load"].astype(float)
+    per_game = (load * shots).groupby(cells["game"]).sum() / shots.groupby(cells["game"]).sum()
+    every = np.arange(1, int(game.max()) + 1)
+    ratio = (balance["rev_rpm"] / balance["speed_mph"]).astype(float)
+    mean, sd = _mean_and_sd(ratio, pd.Series(1.0, index=ratio.index))
+    standard = ((ratio - mean) / sd).fillna(0.0)
+    spline = Spline.learn(game, shots.to_numpy(dtype=float), 3)
+    return _Covariates(
+        spline=spline,
+        oil=oil,
+        usual_oil=pd.DataFrame(usual),
+        load_by_game=np.interp(every, per_game.index.to_numpy(dtype=float), per_game.to_numpy(dtype=float)),
+        load=_mean_and_sd(load, shots),
+        balance=dict(zip(balance["bowler"].astype(str), standard, strict=True)),
+        games=(int(game.min()), int(game.max())),
+    )
 
 
 @dataclass
@@ -19,62 +158,85 @@ class WorthFit:
     """The fitted worth model.
 
     ``notes``: plain sentences on what was missing and how it was met. ``shots``: first deliveries used.
-    ``ball_classes``: ball id -> ball class. ``games``: highest game logged.
+    ``ball_classes``: ball id -> ball class. ``games``: highest game logged. ``model``: the mixed model beneath.
     """
 
-    notes: list[str] = field(default_factory=list)
-    shots: int = 0
-    ball_classes: dict[str, str] = field(default_factory=dict)
-    games: int = 0
+    notes: list[str]
+    shots: int
+    ball_classes: dict[str, str]
+    games: int
+    model: NamedLogit
+    covariates: _Covariates
 
-    def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> np.ndarray:
+    def frame(self, grid: pd.DataFrame) -> pd.DataFrame:
+        """``grid`` with every column the model reads; a missing line is its own level."""
+        out = grid.reset_index(drop=True).copy()
+        out["line"] = out["line"].astype(object).where(out["line"].notna(), NO_LINE)
+        listed = out["ball"].map(self.ball_classes)
+        given = out["ball_class"] if "ball_class" in out else pd.Series(None, index=out.index, dtype=object)
+        out["ball_class"] = listed.astype(object).fillna(given.astype(object)).fillna(NO_BALL_CLASS)
+        return self.covariates(out)
+
+    def logit_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Draws of the log odds of a strike, shape (n, len(grid)); see ``strike_draws``."""
+        frame = self.frame(grid)
+        out = self.model.logit_draws(frame, n, rng)
+        beyond = self.covariates.novelty(frame)
+        if beyond.any():
+            shown = frame[[*_OIL]].round(1).astype(str).agg("|".join, axis=1)
+            ball = frame["ball"].astype(str) + "|" + frame["line"].astype(str)
+            late = np.where(frame["game"] > self.covariates.games[1], frame["game"].astype(str), "")
+            keys = [f"new={s}|{b}|{g}" if far else None for s, b, g, far in zip(shown, ball, late, beyond, strict=True)]
+            out += keyed_noise(keys, n, self.model.draws(n, rng)[1]) * (_NOVELTY * beyond)
+        return out
+
+    def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Posterior draws of the strike probability, shape (n, len(grid)), in a block of average luck.
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
         length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game).
         The draws behind two calls with the same ``n`` are the same, so differences between calls are coherent;
-        ``rng`` is used by the first of them. Levels never logged are drawn from their population.
+        ``rng`` is used by the first of them. Levels never logged are drawn from their population, and oil or games
+        beyond those logged widen the draws the more the further they lie.
         """
-        raise NotImplementedError
+        return expit(self.logit_draws(grid, n, rng))
 
 
-@dataclass
-class EntryFit:
-    """The fitted entry model: strike by entry board, given ball class, pattern class and game.
-
-    ``notes`` and ``shots`` as in WorthFit; ``logged``: share of first deliveries with an entry board;
-    ``boards``: lowest and highest half board logged.
-    """
-
-    notes: list[str] = field(default_factory=list)
-    shots: int = 0
-    logged: float = 0.0
-    boards: tuple[float, float] = (0.0, 40.0)
-
-    def entry_draws(self, boards: np.ndarray, bowler: str | None, n: int, rng: np.random.Generator) -> np.ndarray:
-        """Posterior draws of the strike probability by entry board, shape (n, len(boards)).
-
-        ``bowler`` None stands for everyone. Ball and pattern classes are mixed as that bowler (or everyone) threw them.
-        """
-        raise NotImplementedError
-
-    def entry_curve(self, bowler: str | None, n: int, rng: np.random.Generator) -> pd.DataFrame:
-        """Strike by half board over the boards logged: entry_board, shots, strikes and one column ``draws``.
-
-        ``draws`` holds an array of n draws a row; empty frame where no entry board was logged.
-        """
-        raise NotImplementedError
-
-    def pocket_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> np.ndarray:
-        """Posterior draws of P(strike | pocket) for rows with bowler, pattern_class, game, ball; (n, len(grid))."""
-        raise NotImplementedError
+def _share_notes(cells: pd.DataFrame) -> list[str]:
+    shots = cells["shots"].sum()
+    notes = []
+    for column, label, words in (
+        ("line", NO_LINE, "have no arrow board: they keep a line of their own, 'line not logged'"),
+        (
+            "ball_class",
+            NO_BALL_CLASS,
+            "were thrown with a ball that balls.csv does not list: they keep a class of their own",
+        ),
+        ("pattern_class", "unposted", "were bowled on a pattern nobody posted: they keep a pattern class of their own"),
+    ):
+        share = cells.loc[cells[column] == label, "shots"].sum() / shots
+        if share > 0:
+            notes.append(f"{share:.1%} of first deliveries {words}.")
+    return notes
 
 
 def fit_worth(season: Season) -> WorthFit:
-    """Fit the worth model to every first delivery of the season."""
-    raise NotImplementedError
+    """Fit the worth model to every first delivery of the season.
 
-
-def fit_entry(season: Season) -> EntryFit:
-    """Fit the entry model to every first delivery; those without an entry board keep a level of their own."""
-    raise NotImplementedError
+    Raises:
+        ValueError: the season holds no first delivery.
+    """
+    cells = worth_cells(season)
+    if cells.empty:
+        raise ValueError("the season holds no first delivery; load shot files first")
+    covariates = _learn(cells, season.frame("33_bowler_balance"))
+    model = fit_named(Design(_PARTS), _GROUPS, covariates(cells))
+    listed = season.connection.execute("SELECT ball, ball_class FROM ball_classes").fetchall()
+    return WorthFit(
+        notes=_share_notes(cells),
+        shots=int(cells["shots"].sum()),
+        ball_classes={str(ball): str(kind) for ball, kind in listed},
+        games=covariates.games[1],
+        model=model,
+        covariates=covariates,
+    )

@@ -1,0 +1,93 @@
+"""Factor of the arrow-shaped precision matrix of a mixed model.
+
+The matrix is [[A, B], [B', C]]: A sparse and large (random effects), C dense and small (fixed effects). A is
+factored by scipy's SuperLU in symmetric mode with a minimum-degree ordering, C through its Schur complement, so
+nothing dense of the size of A is ever formed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import linalg, sparse
+from scipy.sparse.linalg import SuperLU, splu, spsolve_triangular
+
+Floats = NDArray[np.float64]
+_DRAWS_AT_ONCE = 250
+
+
+@dataclass(frozen=True)
+class ArrowFactor:
+    """Factor of one precision matrix; ``log_det_random`` is that of A alone, ``log_det`` that of the whole."""
+
+    lu: SuperLU | None
+    coupling: Floats  # A^-1 B, shape (random, fixed)
+    schur: Floats  # upper Cholesky factor of C - B' A^-1 B
+    log_det_random: float
+    log_det: float
+
+    def solve(self, random: Floats, fixed: Floats) -> tuple[Floats, Floats]:
+        """Solve for one right-hand side split as (random, fixed); returns the solution split the same way."""
+        inner = self.lu.solve(random) if self.lu is not None else random
+        if not fixed.size:
+            return inner, fixed
+        reduced = fixed - self.coupling.T @ random
+        solved = linalg.cho_solve((self.schur, False), reduced)
+        return inner - self.coupling @ solved, solved
+
+    def fixed_covariance(self) -> Floats:
+        """Covariance of the fixed effects, shape (fixed, fixed)."""
+        size = len(self.schur)
+        return linalg.cho_solve((self.schur, False), np.eye(size)) if size else np.zeros((0, 0))
+
+    def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+        """Draws of (random, fixed) with mean zero and covariance the inverse: shapes (n, random), (n, fixed)."""
+        fixed = rng.standard_normal((n, len(self.schur)))
+        if fixed.size:
+            fixed = linalg.solve_triangular(self.schur, fixed.T).T
+        random = self._draw_random(n, rng)
+        if fixed.size and random.size:
+            random -= fixed @ self.coupling.T
+        return random, fixed
+
+    def _draw_random(self, n: int, rng: np.random.Generator) -> Floats:
+        if self.lu is None:
+            return np.zeros((n, 0))
+        scale = 1.0 / np.sqrt(self.lu.U.diagonal())
+        upper = self.lu.L.T.tocsr()
+        out = np.empty((n, len(scale)))
+        for start in range(0, n, _DRAWS_AT_ONCE):
+            stop = min(n, start + _DRAWS_AT_ONCE)
+            noise = rng.standard_normal((stop - start, len(scale))) * scale
+            solved = spsolve_triangular(upper, noise.T, lower=False, unit_diagonal=True)
+            out[start:stop] = solved[self.lu.perm_r].T
+        return out
+
+
+def factor_arrow(random: sparse.csc_array, cross: Floats, fixed: Floats) -> ArrowFactor:
+    """Factor [[random, cross], [cross', fixed]], which must be symmetric and positive definite.
+
+    Raises:
+        ArithmeticError: the matrix is not positive definite.
+    """
+    lu, log_det_random, coupling, schur = None, 0.0, cross, fixed
+    if random.shape[0]:
+        try:
+            lu = splu(random, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        except RuntimeError as error:
+            raise ArithmeticError("the precision of the random effects is singular") from error
+        diagonal = lu.U.diagonal()
+        if diagonal.min() <= 0 or not np.array_equal(lu.perm_r, lu.perm_c):
+            raise ArithmeticError("the precision of the random effects is not positive definite")
+        log_det_random = float(np.log(diagonal).sum())
+        if cross.size:
+            coupling = lu.solve(np.asfortranarray(cross))
+            schur = fixed - cross.T @ coupling
+    try:
+        upper = linalg.cholesky(schur) if schur.size else np.zeros((0, 0))
+    except linalg.LinAlgError as error:
+        raise ArithmeticError("the precision of the fixed effects is not positive definite") from error
+    log_det = log_det_random + 2.0 * float(np.log(np.diag(upper)).sum())
+    return ArrowFactor(lu, coupling, upper, log_det_random, log_det)

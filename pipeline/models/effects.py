@@ -1,0 +1,122 @@
+"""A mixed logistic model whose effects are kept by name, so that any frame of names can be predicted."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from pipeline.models.arrow import Floats
+from pipeline.models.features import Design
+from pipeline.models.glmm import MixedFit, PosteriorDraws, Term, fit_mixed_logit
+
+_DRAW_SETS_KEPT = 3
+
+
+@dataclass(frozen=True)
+class Group:
+    """Random effects by the joined values of ``columns``, times the numeric column ``slope`` where given.
+
+    ``usual_only``: predictions are for a level of no effect (an average block) instead of a known or a new one.
+    """
+
+    columns: tuple[str, ...]
+    slope: str | None = None
+    usual_only: bool = False
+
+    @property
+    def name(self) -> str:
+        """Name of the term."""
+        return ":".join([*self.columns, *([self.slope] if self.slope else [])])
+
+    def keys(self, frame: pd.DataFrame) -> pd.Series:
+        """Key of every row."""
+        parts = [frame[column].astype(str) for column in self.columns]
+        key = parts[0]
+        for part in parts[1:]:
+            key = key + "|" + part
+        return key
+
+
+def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
+    """Standard normal draws (n, len(keys)), the same for the same key and ``base`` whatever the call; 0 for None."""
+    distinct = {key for key in keys if key is not None}
+    noise = {key: np.random.default_rng([base, zlib.crc32(key.encode())]).standard_normal(n) for key in distinct}
+    out = np.zeros((n, len(keys)))
+    for column, key in enumerate(keys):
+        if key is not None:
+            out[:, column] = noise[key]
+    return out
+
+
+@dataclass
+class NamedLogit:
+    """A fitted model with named levels."""
+
+    design: Design
+    groups: tuple[Group, ...]
+    fit: MixedFit
+    levels: dict[str, dict[str, int]]
+    _kept: dict[int, tuple[PosteriorDraws, int]] = field(default_factory=dict, repr=False)
+
+    def draws(self, n: int, rng: np.random.Generator) -> tuple[PosteriorDraws, int]:
+        """The posterior draws of this ``n`` and the base of the noise for unknown levels, made once and kept."""
+        if n not in self._kept:
+            while len(self._kept) >= _DRAW_SETS_KEPT:
+                self._kept.pop(next(iter(self._kept)))
+            base = int(rng.integers(2**32))
+            self._kept[n] = (self.fit.draw(n, rng), base)
+        return self._kept[n]
+
+    def logit_draws(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Draws of the linear predictor, shape (n, rows)."""
+        posterior, base = self.draws(n, rng)
+        out = posterior.fixed @ self.design.matrix(frame).T
+        for unknown in self.design.unknown(frame):
+            out += keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
+        for group in self.groups:
+            if group.usual_only:
+                continue
+            out += self._random(group, posterior, frame, base)
+        return out
+
+    def _random(self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int) -> Floats:
+        keys = group.keys(frame)
+        codes = keys.map(self.levels[group.name]).fillna(-1).to_numpy(dtype=np.int64)
+        effect = posterior.random[group.name][:, codes]
+        new = codes < 0
+        if new.any():
+            names = [f"{group.name}={key}" for key in keys[new]]
+            effect[:, new] = keyed_noise(names, len(effect), base) * posterior.sd[group.name][:, None]
+        return effect if group.slope is None else effect * frame[group.slope].to_numpy(dtype=float)
+
+
+def fit_named(
+    design: Design,
+    groups: Sequence[Group],
+    cells: pd.DataFrame,
+    *,
+    successes: str = "strikes",
+    trials: str = "shots",
+    sd_prior: float = 1.0,
+) -> NamedLogit:
+    """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``."""
+    design.learn(cells)
+    terms, levels = [], {}
+    for group in groups:
+        codes, names = pd.factorize(group.keys(cells), sort=True)
+        levels[group.name] = {str(name): place for place, name in enumerate(names)}
+        weights = None if group.slope is None else cells[group.slope].to_numpy(dtype=float)
+        terms.append(Term(group.name, codes.astype(np.int64), len(names), weights))
+    fit = fit_mixed_logit(
+        design.matrix(cells),
+        terms,
+        cells[successes].to_numpy(dtype=float),
+        cells[trials].to_numpy(dtype=float),
+        fixed_precision=design.precision(),
+        sd_prior=sd_prior,
+    )
+    return NamedLogit(design, tuple(groups), fit, levels)

@@ -1,0 +1,182 @@
+"""The entry model: how a strike depends on the board where the ball meets the pins, and carry given a pocket hit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import expit
+
+from pipeline.models.arrow import Floats
+from pipeline.models.effects import Group, NamedLogit, fit_named
+from pipeline.models.features import Design, Factor, Numeric, Spline
+from pipeline.models.season import Season
+
+_KNOTS = 8
+_FURTHEST = 7.0  # boards from the pocket beyond which the curve is held level
+_MIX_ROWS = 150  # combinations of ball, pattern class and game that stand for a bowler's (or everyone's) usual mix
+_NO_BALL_CLASS = "ball not listed"
+_GROUPS = (
+    Group(("bowler",)),
+    Group(("bowler", "block"), usual_only=True),
+    Group(("ball",)),
+)
+_POCKET_PARTS: tuple[Numeric | Factor, ...] = (
+    Factor(("ball_class",), 0.7),
+    Factor(("pattern_class",), 0.7),
+    Factor(("ball_class", "pattern_class"), 0.4),
+    Numeric("game_z", 0.5),
+    Factor(("ball_class",), 0.3, "game_z"),
+)
+
+
+@dataclass(frozen=True)
+class _Boards:
+    """Spline columns of the distance from the pocket's centre; 0 and a mark of its own where it was not logged."""
+
+    centre: float
+    spline: Spline
+    game: tuple[float, float]
+
+    def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
+        out = frame.copy()
+        out["game_z"] = (out["game"].astype(float) - self.game[0]) / self.game[1]
+        off = out["entry_half"].to_numpy(dtype=float) - self.centre
+        missing = np.isnan(off)
+        basis = self.spline(np.where(missing, 0.0, np.clip(off, -_FURTHEST, _FURTHEST)))
+        for place in range(basis.shape[1]):
+            out[f"entry_{place + 1}"] = np.where(missing, 0.0, basis[:, place])
+        out["not_logged"] = missing.astype(float)
+        out["off"] = np.where(missing, 0.0, np.clip(off / 2.0, -3.0, 3.0))
+        return out
+
+
+@dataclass
+class EntryFit:
+    """The fitted entry model: strike by entry board, given ball class, pattern class and game.
+
+    ``notes``: plain sentences; ``shots``: first deliveries used; ``logged``: share of them with an entry board;
+    ``boards``: lowest and highest half board logged (nan without any); ``pocket_shots``: those in the pocket.
+    """
+
+    notes: list[str]
+    shots: int
+    logged: float
+    boards: tuple[float, float]
+    pocket_shots: int
+    model: NamedLogit
+    pocket: NamedLogit | None
+    _boards: _Boards
+    _cells: pd.DataFrame
+
+    def _mix(self, bowler: str | None) -> tuple[pd.DataFrame, Floats]:
+        cells = self._cells if bowler is None else self._cells[self._cells["bowler"] == bowler]
+        mix = cells.groupby(["bowler", "ball", "ball_class", "pattern_class"], observed=True).agg(
+            shots=("shots", "sum"), game=("game", "median")
+        )
+        mix = mix.reset_index().nlargest(_MIX_ROWS, "shots")
+        return mix, (mix["shots"] / mix["shots"].sum()).to_numpy(dtype=float)
+
+    def entry_draws(self, boards: Floats, bowler: str | None, n: int, rng: np.random.Generator) -> Floats:
+        """Posterior draws of the strike probability by entry board, shape (n, len(boards)).
+
+        ``bowler`` None stands for everyone. Balls and pattern classes are mixed as they were thrown.
+        """
+        mix, weight = self._mix(bowler)
+        out = np.empty((n, len(boards)))
+        for place, board in enumerate(boards):
+            frame = self._boards(mix.assign(entry_half=float(board)))
+            out[:, place] = expit(self.model.logit_draws(frame, n, rng)) @ weight
+        return out
+
+    def entry_curve(self, bowler: str | None, n: int, rng: np.random.Generator) -> pd.DataFrame:
+        """Strike by half board over the boards logged: entry_board, shots, strikes, and ``draws`` (n draws a row).
+
+        Empty where no entry board was logged.
+        """
+        cells = self._cells if bowler is None else self._cells[self._cells["bowler"] == bowler]
+        counts = cells.dropna(subset=["entry_half"]).groupby("entry_half")[["shots", "strikes"]].sum()
+        if counts.empty:
+            return pd.DataFrame(columns=["entry_board", "shots", "strikes", "draws"])
+        boards = np.arange(counts.index.min(), counts.index.max() + 0.25, 0.5)
+        counts = counts.reindex(boards, fill_value=0)
+        draws = self.entry_draws(boards, bowler, n, rng)
+        return pd.DataFrame(
+            {
+                "entry_board": boards,
+                "shots": counts["shots"].astype(int).to_numpy(),
+                "strikes": counts["strikes"].astype(int).to_numpy(),
+                "draws": list(draws.T),
+            }
+        )
+
+    def pocket_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Posterior draws of P(strike | pocket) for rows with bowler, pattern_class, game, ball, ball_class.
+
+        Shape (n, len(grid)).
+
+        Raises:
+            ValueError: no pocket hit was logged.
+        """
+        if self.pocket is None:
+            raise ValueError("no pocket hit was logged, so carry given the pocket is unknown")
+        frame = grid.reset_index(drop=True)
+        return expit(self.pocket.logit_draws(self._boards(frame.assign(entry_half=np.nan)), n, rng))
+
+
+def _cells(season: Season) -> pd.DataFrame:
+    cells = season.frame("30_first_ball_cells")
+    cells["ball_class"] = cells["ball_class"].astype(object).where(cells["ball_class"].notna(), _NO_BALL_CLASS)
+    keys = ["bowler", "block", "pattern_class", "ball", "ball_class", "game", "entry_half", "entry_zone"]
+    return cells.groupby(keys, dropna=False, observed=True)[["shots", "strikes"]].sum().reset_index()
+
+
+def fit_entry(season: Season) -> EntryFit:
+    """Fit the entry model to every first delivery; those without an entry board keep a level of their own.
+
+    Raises:
+        ValueError: the season holds no first delivery.
+    """
+    cells = _cells(season)
+    if cells.empty:
+        raise ValueError("the season holds no first delivery; load shot files first")
+    shots = cells["shots"].to_numpy(dtype=float)
+    seen = cells["entry_half"].notna().to_numpy()
+    centre = season.settings.pocket.centre_board
+    off = np.clip(cells["entry_half"].to_numpy(dtype=float)[seen] - centre, -_FURTHEST, _FURTHEST)
+    game = cells["game"].to_numpy(dtype=float)
+    mean = float(np.average(game, weights=shots))
+    spread = float(np.sqrt(np.average((game - mean) ** 2, weights=shots))) or 1.0
+    boards = _Boards(centre, Spline.learn(off, shots[seen], _KNOTS, tail=0.02), (mean, spread))
+    frame = boards(cells)
+    columns = [c for c in frame.columns if c.startswith("entry_") and c[6:].isdigit()]
+    parts = [*_POCKET_PARTS, *(Numeric(c, 3.0) for c in columns), Numeric("not_logged", 1.0)]
+    groups = (*_GROUPS, Group(("bowler",), "off"))
+    in_pocket = frame[frame["entry_zone"] == "pocket"]
+    logged = float(shots[seen].sum() / shots.sum())
+    low, high = (float(off.min() + centre), float(off.max() + centre)) if seen.any() else (np.nan, np.nan)
+    return EntryFit(
+        notes=_notes(logged),
+        shots=int(shots.sum()),
+        logged=logged,
+        boards=(low, high),
+        pocket_shots=int(in_pocket["shots"].sum()),
+        model=fit_named(Design(parts), groups, frame),
+        pocket=fit_named(Design(_POCKET_PARTS), _GROUPS, in_pocket.reset_index(drop=True)) if len(in_pocket) else None,
+        _boards=boards,
+        _cells=cells,
+    )
+
+
+def _notes(logged: float) -> list[str]:
+    if logged == 0:
+        return [
+            "No entry board is logged, so nothing is said about where the ball entered; ball, line and game stand in."
+        ]
+    if logged < 1:
+        return [
+            f"{1 - logged:.1%} of first deliveries have no entry board: they are kept, with a level of their own, "
+            "and the curve by entry board rests on the others."
+        ]
+    return []

@@ -1,0 +1,165 @@
+"""Fixed-effect columns from named columns of a frame: one builder for the fit and for every prediction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import product
+
+import numpy as np
+import pandas as pd
+
+from pipeline.models.arrow import Floats
+
+
+@dataclass(frozen=True)
+class Spline:
+    """Natural cubic spline basis (linear beyond the outer knots), scaled to unit spread over the fitted values.
+
+    Basis of Hastie, Tibshirani & Friedman, The Elements of Statistical Learning, eq. 5.4-5.5, without the constant.
+    """
+
+    knots: Floats
+    centre: Floats
+    scale: Floats
+
+    @classmethod
+    def learn(cls, values: Floats, weights: Floats, knots: int, tail: float = 0.0) -> Spline:
+        """Knots at equally spaced quantiles of the weighted values, the outer ones leaving ``tail`` outside.
+
+        There are fewer knots where there are few distinct values.
+        """
+        distinct = np.unique(values)
+        if len(distinct) < 3:
+            places = distinct if len(distinct) else np.zeros(1)
+        else:
+            order = np.argsort(values, kind="stable")
+            share = np.cumsum(weights[order]) / weights.sum()
+            quantiles = np.linspace(tail, 1 - tail, knots)
+            places = np.unique(values[order][np.searchsorted(share, quantiles).clip(0, len(values) - 1)])
+        raw = _natural(values, places)
+        centre = np.average(raw, axis=0, weights=weights) if len(values) else np.zeros(raw.shape[1])
+        spread = np.sqrt(np.average((raw - centre) ** 2, axis=0, weights=weights)) if len(values) else centre
+        return cls(places, centre, np.where(spread > 1e-9, spread, 1.0))
+
+    def __call__(self, values: Floats) -> Floats:
+        """Basis columns, shape (len(values), max(1, knots - 1))."""
+        return (_natural(values, self.knots) - self.centre) / self.scale
+
+
+def _natural(values: Floats, knots: Floats) -> Floats:
+    if len(knots) < 3:
+        return values[:, None] * (1.0 if len(knots) == 2 else 0.0)
+    last, previous = knots[-1], knots[-2]
+
+    def cubic(knot: float) -> Floats:
+        return (np.clip(values - knot, 0, None) ** 3 - np.clip(values - last, 0, None) ** 3) / (last - knot)
+
+    return np.column_stack([values, *(cubic(k) - cubic(previous) for k in knots[:-2])])
+
+
+@dataclass(frozen=True)
+class Numeric:
+    """One numeric column as it stands, with the sd of its normal prior (logits per unit of the column)."""
+
+    column: str
+    sd: float
+
+
+@dataclass(frozen=True)
+class Factor:
+    """One column a level of ``columns`` (crossed), times the numeric column ``times`` where given.
+
+    Every level has a column of its own and a normal prior with this sd, so levels never logged are drawn from it.
+    """
+
+    columns: tuple[str, ...]
+    sd: float
+    times: str | None = None
+
+    @property
+    def name(self) -> str:
+        """Name for keys and column labels."""
+        return ":".join([*self.columns, *([self.times] if self.times else [])])
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """Effects of levels that have no column: noise with this sd, one draw a distinct key."""
+
+    keys: list[str | None]
+    sd: float
+    times: Floats
+
+
+@dataclass
+class Design:
+    """The fixed effects of a model: an intercept, then the parts in order."""
+
+    parts: Sequence[Numeric | Factor]
+    intercept_sd: float = 3.0
+    levels: dict[str, list[str]] = field(default_factory=dict)
+
+    def learn(self, frame: pd.DataFrame) -> Design:
+        """Take the levels of every factor from ``frame``; returns itself."""
+        used = {column for part in self.parts if isinstance(part, Factor) for column in part.columns}
+        self.levels = {column: sorted(frame[column].astype(str).unique()) for column in sorted(used)}
+        return self
+
+    def labels(self) -> list[str]:
+        """One label a column of ``matrix``."""
+        out = ["intercept"]
+        for part in self.parts:
+            if isinstance(part, Numeric):
+                out.append(part.column)
+            else:
+                tail = f" x {part.times}" if part.times else ""
+                out += [" | ".join(level) + tail for level in product(*(self.levels[c] for c in part.columns))]
+        return out
+
+    def precision(self) -> Floats:
+        """Prior precision of every column."""
+        out = [self.intercept_sd**-2]
+        for part in self.parts:
+            out += [part.sd**-2] * (1 if isinstance(part, Numeric) else self._width(part))
+        return np.array(out)
+
+    def _width(self, part: Factor) -> int:
+        return int(np.prod([len(self.levels[c]) for c in part.columns]))
+
+    def _codes(self, part: Factor, frame: pd.DataFrame) -> np.ndarray:
+        code = np.zeros(len(frame), dtype=np.int64)
+        known = np.ones(len(frame), dtype=bool)
+        for column in part.columns:
+            place = pd.Categorical(frame[column].astype(str), categories=self.levels[column]).codes.astype(np.int64)
+            known &= place >= 0
+            code = code * len(self.levels[column]) + place
+        return np.where(known, code, -1)
+
+    def matrix(self, frame: pd.DataFrame) -> Floats:
+        """Columns in the order of ``labels``, shape (rows, columns)."""
+        blocks = [np.ones((len(frame), 1))]
+        for part in self.parts:
+            if isinstance(part, Numeric):
+                blocks.append(frame[part.column].to_numpy(dtype=float)[:, None])
+                continue
+            code = self._codes(part, frame)
+            block = np.zeros((len(frame), self._width(part)))
+            held = np.flatnonzero(code >= 0)
+            block[held, code[held]] = 1.0 if part.times is None else frame[part.times].to_numpy(dtype=float)[held]
+            blocks.append(block)
+        return np.hstack(blocks)
+
+    def unknown(self, frame: pd.DataFrame) -> list[Unknown]:
+        """Levels of ``frame`` that ``matrix`` has no column for."""
+        out = []
+        for part in self.parts:
+            if not isinstance(part, Factor):
+                continue
+            missing = self._codes(part, frame) < 0
+            if missing.any():
+                text = frame[list(part.columns)].astype(str).agg("|".join, axis=1)
+                keys = [f"{part.name}={key}" if gone else None for key, gone in zip(text, missing, strict=True)]
+                times = np.ones(len(frame)) if part.times is None else frame[part.times].to_numpy(dtype=float)
+                out.append(Unknown(keys, part.sd, times))
+        return out

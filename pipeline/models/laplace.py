@@ -1,0 +1,182 @@
+"""The inner problem of a mixed logistic model: the joint mode of fixed and random effects at given sds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.special import expit, gammaln
+
+from pipeline.models.arrow import ArrowFactor, Floats, factor_arrow
+
+_STEPS = 60
+EXACT = 1e-12  # squared Newton decrement, relative to the log likelihood, at which the mode counts as found
+LOOSE = 1e-8  # the same where only the Laplace value is wanted: its own error is of this order
+
+
+@dataclass(frozen=True)
+class Term:
+    """Random effects of one grouping.
+
+    ``codes`` (cells,) is the level of each cell, -1 for none; ``weights`` (cells,) multiply the effect (a random
+    slope), 1 where None.
+    """
+
+    name: str
+    codes: NDArray[np.int64]
+    levels: int
+    weights: Floats | None = None
+
+
+@dataclass(frozen=True)
+class Mode:
+    """The joint mode at given log sds. ``integrated``: Laplace's log likelihood of the sds."""
+
+    log_sd: Floats
+    fixed: Floats
+    random: Floats
+    factor: ArrowFactor
+    integrated: float
+
+
+def _pairs(terms: tuple[Term, ...], cells: int) -> tuple[sparse.csr_array, NDArray[np.int64], NDArray[np.int64]]:
+    """Where and how each cell's weight enters Z'WZ: (map from cell weights to entries, entry rows, entry columns)."""
+    edges = np.cumsum([0, *(term.levels for term in terms)])
+    size = int(edges[-1])
+    keys, values, owners = [], [], []
+    every = np.arange(cells)
+    for i, one in enumerate(terms):
+        for j, two in enumerate(terms):
+            held = (one.codes >= 0) & (two.codes >= 0)
+            keys.append((one.codes[held] + edges[i]) * size + two.codes[held] + edges[j])
+            owners.append(every[held])
+            product = np.ones(cells)
+            for weights in (one.weights, two.weights):
+                product = product if weights is None else product * weights
+            values.append(product[held])
+    diagonal = np.arange(size) * (size + 1)  # entries that the prior adds to, logged or not
+    flat = np.concatenate([*keys, diagonal])
+    places, where = np.unique(flat, return_inverse=True)
+    taken = np.concatenate([*owners, np.zeros(size, dtype=np.int64)])
+    amount = np.concatenate([*values, np.zeros(size)])
+    return sparse.csr_array((amount, (where, taken)), shape=(len(places), cells)), places // size, places % size
+
+
+class Problem:
+    """Counts, design and grouping of one model, ready for Newton steps at any sds."""
+
+    def __init__(
+        self,
+        X: Floats,
+        terms: tuple[Term, ...],
+        successes: Floats,
+        trials: Floats,
+        fixed_precision: Floats | None,
+        offset: Floats | None,
+    ) -> None:
+        self.X = np.ascontiguousarray(X, dtype=float)
+        self.terms = terms
+        self.y, self.m = np.asarray(successes, dtype=float), np.asarray(trials, dtype=float)
+        cells, columns = self.X.shape
+        self.offset = np.zeros(cells) if offset is None else offset
+        self.precision = np.zeros(columns) if fixed_precision is None else np.asarray(fixed_precision, dtype=float)
+        self.owner = np.repeat(np.arange(len(terms)), [t.levels for t in terms])
+        self.Z = self._design()
+        self.ZT = self.Z.T.tocsr()
+        if len(self.owner):
+            self.entries, rows, columns_of = _pairs(terms, cells)
+            self.pattern = sparse.csc_array((np.arange(1.0, len(rows) + 1), (rows, columns_of)))
+            self.order = self.pattern.data.astype(np.int64) - 1
+            self.on_diagonal = np.flatnonzero((rows == columns_of)[self.order])
+        self.constant = float(np.sum(gammaln(self.m + 1) - gammaln(self.y + 1) - gammaln(self.m - self.y + 1)))
+
+    def _design(self) -> sparse.csr_array:
+        cells = len(self.y)
+        parts = []
+        for term in self.terms:
+            held = np.flatnonzero(term.codes >= 0)
+            weights = np.ones(cells) if term.weights is None else term.weights
+            parts.append(sparse.csr_array((weights[held], (held, term.codes[held])), shape=(cells, term.levels)))
+        return sparse.hstack(parts, format="csr") if parts else sparse.csr_array((cells, 0))
+
+    def start(self) -> Mode:
+        """An empty mode to start from, with the factor of nothing."""
+        p, q = self.X.shape[1], len(self.owner)
+        nothing = ArrowFactor(None, np.zeros((0, 0)), np.zeros((0, 0)), 0.0, 0.0)
+        return Mode(np.full(len(self.terms), np.nan), np.zeros(p), np.zeros(q), nothing, -np.inf)
+
+    def predict(self, near: Mode, log_sd: Floats) -> Mode:
+        """First-order guess of the mode at ``log_sd`` from a known mode nearby."""
+        if not len(self.owner) or np.isnan(near.log_sd).any():
+            return near
+        change = np.clip(log_sd - near.log_sd, -0.5, 0.5)[self.owner]
+        push = 2.0 * change * near.random * np.exp(-2.0 * near.log_sd)[self.owner]
+        move_u, move_b = near.factor.solve(push, np.zeros(self.X.shape[1]))
+        return Mode(log_sd, near.fixed + move_b, near.random + move_u, near.factor, -np.inf)
+
+    def _eta(self, random: Floats, fixed: Floats) -> Floats:
+        return self.offset + self.X @ fixed + self.Z @ random
+
+    def _penalised(self, eta: Floats, random: Floats, fixed: Floats, prior: Floats) -> float:
+        fit = float(self.y @ eta - self.m @ np.logaddexp(0.0, eta))
+        return fit - 0.5 * float(prior @ random**2) - 0.5 * float(self.precision @ fixed**2)
+
+    def _factor(self, chance: Floats, prior: Floats) -> ArrowFactor:
+        weight = self.m * chance * (1.0 - chance)
+        weighted = self.X * weight[:, None]
+        fixed = weighted.T @ self.X + np.diag(self.precision)
+        if not len(self.owner):
+            return factor_arrow(sparse.csc_array((0, 0)), np.zeros((0, len(fixed))), fixed)
+        data = (self.entries @ weight)[self.order]
+        data[self.on_diagonal] += prior
+        random = sparse.csc_array((data, self.pattern.indices, self.pattern.indptr), shape=self.pattern.shape)
+        return factor_arrow(random, self.ZT @ weighted, fixed)
+
+    def _gradient(self, chance: Floats, random: Floats, fixed: Floats, prior: Floats) -> tuple[Floats, Floats]:
+        left = self.y - self.m * chance
+        return self.ZT @ left - prior * random, self.X.T @ left - self.precision * fixed
+
+    def _settled(self, log_sd: Floats, random: Floats, fixed: Floats, factor: ArrowFactor, reached: float) -> Mode:
+        """Laplace's value: a flat fixed effect counts as integrated over Lebesgue measure."""
+        proper = self.precision > 0
+        value = reached + self.constant - float(log_sd[self.owner].sum()) - 0.5 * factor.log_det
+        value += 0.5 * float(np.log(self.precision[proper]).sum()) + 0.5 * float((~proper).sum()) * np.log(2 * np.pi)
+        return Mode(log_sd, fixed, random, factor, value)
+
+    def evaluate(self, log_sd: Floats, random: Floats, fixed: Floats) -> Mode:
+        """The curvature and Laplace value at given effects, without moving them."""
+        prior = np.exp(-2.0 * log_sd)[self.owner]
+        eta = self._eta(random, fixed)
+        factor = self._factor(expit(eta), prior)
+        return self._settled(log_sd, random, fixed, factor, self._penalised(eta, random, fixed, prior))
+
+    def mode(self, log_sd: Floats, start: Mode, tolerance: float = EXACT) -> Mode:
+        """Newton's method with step halving from ``start``; the last step is taken without another factor.
+
+        Raises:
+            ArithmeticError: the curvature is singular, or no mode was found (separated data without a prior).
+        """
+        prior = np.exp(-2.0 * log_sd)[self.owner]
+        random, fixed = start.random, start.fixed
+        eta = self._eta(random, fixed)
+        reached = self._penalised(eta, random, fixed, prior)
+        for _ in range(_STEPS):
+            chance = expit(eta)
+            factor = self._factor(chance, prior)
+            slope_u, slope_b = self._gradient(chance, random, fixed, prior)
+            step_u, step_b = factor.solve(slope_u, slope_b)
+            decrement = float(slope_u @ step_u + slope_b @ step_b)
+            if decrement < tolerance * max(1.0, abs(reached)):
+                return self._settled(log_sd, random + step_u, fixed + step_b, factor, reached + decrement / 2)
+            size = 1.0
+            while size > 1e-6:
+                trial_u, trial_b = random + size * step_u, fixed + size * step_b
+                trial_eta = self._eta(trial_u, trial_b)
+                trial = self._penalised(trial_eta, trial_u, trial_b, prior)
+                if trial >= reached - 1e-12 * abs(reached):
+                    break
+                size /= 2
+            random, fixed, eta, reached = trial_u, trial_b, trial_eta, trial
+        raise ArithmeticError("no mode was found: the counts are separated and the fixed effects carry no prior")
