@@ -14,9 +14,9 @@ import numpy as np
 import pandas as pd
 
 from sample_logs.logbook import shots_frame, spoil
-from sample_logs.play import Play, Slot
+from sample_logs.play import Play, Played, Slot
 from sample_logs.truth import Truth, make_truth
-from sample_logs.world import CENTRE, make_world
+from sample_logs.world import CENTRE, World, make_world
 
 HERE = Path(__file__).parent
 SAMPLE_SEED = 20250904
@@ -54,36 +54,50 @@ def simulate_season(seed: int, scale: int = 1, blocks: int = BLOCKS, mistakes: i
     """
     rng = np.random.default_rng(seed)
     world = make_world(rng, scale)
-    slots = _calendar(rng, blocks)
+    slots = calendar(rng, blocks)
     played = Play(world, rng, scale).run(slots)
+    return assemble(rng, world, slots, played, make_truth(world, slots, played), scale, mistakes)
+
+
+def assemble(
+    rng: np.random.Generator,
+    world: World,
+    slots: list[Slot],
+    played: Played,
+    truth: Truth,
+    scale: int = 1,
+    mistakes: int = 0,
+) -> SimulatedSeason:
+    """Write down a season that was played."""
     shots, racks = shots_frame(rng, world, slots, played.deliveries)
     if mistakes:
         shots = spoil(rng, shots, mistakes)
-    ids = world.balls["ball"].to_numpy()
-    care = played.maintenance
-    maintenance = pd.DataFrame(
-        {
-            "date": care["date"],
-            "ball": ids[care["ball"].to_numpy(dtype=int)],
-            "action": care["action"],
-            "grit": np.where(
-                care["action"] == "resurface", world.balls["surface_grit"].to_numpy()[care["ball"].to_numpy(int)], 0
-            ),
-            "note": "",
-        }
-    )
-    maintenance["grit"] = maintenance["grit"].astype("Int64").replace(0, pd.NA)
     frames = {
         "bowlers": world.bowlers,
         "balls": world.balls,
         "patterns": world.patterns,
         "blocks": _blocks_frame(world.patterns, slots, scale),
-        "maintenance": maintenance.sort_values(["date", "ball"], ignore_index=True),
+        "maintenance": _maintenance_frame(world.balls, played.maintenance),
     }
     quarter = pd.PeriodIndex(pd.to_datetime(shots["date"]), freq="Q").astype(str).str.lower()
     for name in sorted(set(quarter)):
         frames[f"shots_{name}"] = shots[quarter == name].reset_index(drop=True)
-    return SimulatedSeason(frames, racks, make_truth(world, slots, played))
+    return SimulatedSeason(frames, racks, truth)
+
+
+def _maintenance_frame(balls: pd.DataFrame, care: pd.DataFrame) -> pd.DataFrame:
+    number = care["ball"].to_numpy(dtype=int)
+    grit = pd.Series(balls["surface_grit"].to_numpy()[number]).astype("Int64")
+    rows = pd.DataFrame(
+        {
+            "date": care["date"],
+            "ball": balls["ball"].to_numpy()[number],
+            "action": care["action"],
+            "grit": grit.where(care["action"] == "resurface"),
+            "note": "",
+        }
+    )
+    return rows.sort_values(["date", "ball"], ignore_index=True)
 
 
 def write_season(season: SimulatedSeason, folder: Path) -> None:
@@ -99,8 +113,8 @@ def write_season(season: SimulatedSeason, folder: Path) -> None:
     (folder / "truth.json").write_text(json.dumps(season.truth.as_json(), indent=1) + "\n", encoding="utf-8")
 
 
-def _calendar(rng: np.random.Generator, blocks: int) -> list[Slot]:
-    """Thursday league nights with a Sunday block now and then; patterns in a shuffled round."""
+def calendar(rng: np.random.Generator, blocks: int) -> list[Slot]:
+    """The season's blocks: Thursday league nights with a Sunday block now and then; patterns in a shuffled round."""
     slots, day = [], FIRST_DAY
     round_ = np.array([], dtype=int)
     for number in range(blocks):
