@@ -12,8 +12,9 @@ import numpy as np
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
-    from pipeline.models.carry import EntryFit, WorthFit
+    from pipeline.models.carry import WorthFit
     from pipeline.models.conversion import ConversionFit
+    from pipeline.models.entry import EntryFit
     from pipeline.models.leave import LeaveFit
     from pipeline.models.rates import Rates
     from pipeline.models.season import Season
@@ -45,8 +46,9 @@ class Fits:
 
 def fit_all(season: Season, settings: Settings, progress: Callable[[str], None] | None = None) -> Fits:
     """Fit every model to one season; ``progress`` is told each stage in a few words."""
-    from pipeline.models.carry import fit_entry, fit_worth
+    from pipeline.models.carry import fit_worth
     from pipeline.models.conversion import fit_conversion
+    from pipeline.models.entry import fit_entry
     from pipeline.models.leave import fit_leave
     from pipeline.models.rates import season_rates
 
@@ -68,5 +70,5 @@ def fit_all(season: Season, settings: Settings, progress: Callable[[str], None] 
         rng_seed=settings.evidence.seed,
         n_draws=settings.evidence.draws,
         settings=settings,
-        notes=(*leave.notes, *conversion.notes),
+        notes=(*worth.notes, *entry.notes, *leave.notes, *conversion.notes),
     )

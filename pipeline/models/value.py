@@ -1,4 +1,9 @@
-"""What a ball on a line is worth: posterior draws of strike, leave and spare turned into pins per game."""
+"""What a ball on a line is worth: posterior draws of strike, leave and spare turned into pins per game.
+
+A game's frames are taken as alike and independent, so its mean has a closed form: the fill balls of the tenth frame
+are the bonus balls of any other, and the mean game is ten times the mean frame. The chance of 200 comes from the exact
+distribution, which is a polynomial in the chances of a strike and of a spare.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +13,35 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from pipeline.trade.game_score import ScoreSurface
+from pipeline.trade.lane import phase_of
+from pipeline.trade.leaves import parse_leave, pins
+
 if TYPE_CHECKING:
     from pipeline.models.fits import Fits
+
+_LEAVE_KEYS = ["bowler", "ball_class", "pattern_class", "phase"]
+
+
+@dataclass(frozen=True)
+class Level:
+    """Draws of how somebody bowls; all arrays of one shape, axis 0 the draw.
+
+    Attributes:
+        strike: probability of a strike on a first delivery.
+        spare: probability of a spare given no strike.
+        first_pins: mean pinfall of a first delivery given no strike.
+        open_pins: mean pinfall of a frame given no strike, counted only where it stays open (0 where it is spared).
+    """
+
+    strike: np.ndarray
+    spare: np.ndarray
+    first_pins: np.ndarray
+    open_pins: np.ndarray
+
+    def score(self) -> np.ndarray:
+        """Expected score of a game bowled at this level throughout."""
+        return expected_score(self.strike, self.spare, self.first_pins, self.open_pins)
 
 
 @dataclass(frozen=True)
@@ -33,13 +65,210 @@ class Priced:
     own_average: dict[str, np.ndarray]
 
 
+def expected_score(
+    strike: np.ndarray | float,
+    spare: np.ndarray | float,
+    first_pins: np.ndarray | float,
+    open_pins: np.ndarray | float,
+) -> np.ndarray:
+    """Mean score of a game, ten times the mean frame with its bonus; arguments as in ``Level``, any shapes."""
+    p, s = np.asarray(strike), np.asarray(spare)
+    one_ball = 10 * p + (1 - p) * first_pins
+    no_strike = 10 * s + open_pins
+    two_balls = p * (10 + one_ball) + (1 - p) * no_strike
+    mean: np.ndarray = 10 * (p * (10 + two_balls) + (1 - p) * (no_strike + s * one_ball))
+    return mean
+
+
 def price(fits: Fits, grid: pd.DataFrame, n: int | None = None) -> Priced:
     """Price every row of ``grid``.
 
     Args:
         fits: the season's models.
         grid: columns bowler, pattern_class, game, ball, line; optional ball_class, phase, length_ft, volume_ml,
-            ratio, pair_load. Any index; rows may repeat.
-        n: draws, at most ``fits.n_draws`` (the default).
+            ratio, pair_load. Any index; rows may repeat. Phase and ball class are filled in where missing.
+        n: draws, at most ``fits.n_draws`` (the default); fewer are the first ones of the whole.
+
+    Raises:
+        ValueError: a bowler without a logged first delivery, who has no own average.
     """
-    raise NotImplementedError
+    grid = grid.reset_index(drop=True)
+    bowlers = grid["bowler"].astype(str)
+    own = {bowler: own_average(fits, bowler) for bowler in bowlers.unique()}
+    level = levels(fits, grid)
+    score = level.score()
+    pins_worth, p200 = np.empty_like(score), np.empty_like(score)
+    for bowler, average in own.items():
+        rows = np.flatnonzero(bowlers == bowler)
+        pins_worth[:, rows] = score[:, rows] - average[:, None]
+        p200[:, rows] = reaches(fits, bowler, level.strike[:, rows], score[:, rows], 200)
+    keep = slice(0, fits.n_draws if n is None else min(n, fits.n_draws))
+    return Priced(
+        pins=pins_worth[keep],
+        score=score[keep],
+        strike=level.strike[keep],
+        spare=level.spare[keep],
+        p200=p200[keep],
+        own_average={bowler: draws[keep] for bowler, draws in own.items()},
+    )
+
+
+def levels(fits: Fits, grid: pd.DataFrame) -> Level:
+    """Draws (n_draws, rows) of how each row of a grid (as in ``price``) is bowled."""
+    grid = _complete(fits, grid.reset_index(drop=True))
+    strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"))
+    # Leave and spare depend on few of the columns: work on the distinct ones.
+    codes = grid.groupby(_LEAVE_KEYS, sort=False, dropna=False).ngroup().to_numpy()
+    distinct = grid[_LEAVE_KEYS].loc[~pd.Series(codes).duplicated()].reset_index(drop=True)
+    types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave"))
+    parts = np.empty((3, fits.n_draws, len(distinct)))
+    for bowler in distinct["bowler"].unique():
+        rows = np.flatnonzero(distinct["bowler"] == bowler)
+        parts[:, :, rows] = np.einsum("nrt,qnt->qnr", types[:, rows], _second_ball(fits, str(bowler)), optimize=True)
+    spare, first_pins, open_pins = parts[:, :, codes]
+    return Level(strike, spare, first_pins, open_pins)
+
+
+def own_level(fits: Fits, bowler: str) -> Level:
+    """Draws (n_draws,) of a bowler's level at the season's mix: averages of each rate over the first deliveries.
+
+    Raises:
+        ValueError: the bowler has no logged first delivery.
+    """
+    level, weight = _own_mix(fits, bowler)
+    missed = (1 - level.strike) * weight
+    total = missed.sum(axis=1)
+
+    def mean(values: np.ndarray) -> np.ndarray:
+        averaged: np.ndarray = (values * missed).sum(axis=1) / total
+        return averaged
+
+    return Level(level.strike @ weight, mean(level.spare), mean(level.first_pins), mean(level.open_pins))
+
+
+def own_average(fits: Fits, bowler: str) -> np.ndarray:
+    """Draws (n_draws,) of the bowler's expected game score, averaged over the mix logged in the season.
+
+    Raises:
+        ValueError: the bowler has no logged first delivery.
+    """
+    key = f"own average of {bowler}"
+    if key not in fits.cache:
+        level, weight = _own_mix(fits, bowler)
+        fits.cache[key] = level.score() @ weight
+    average: np.ndarray = fits.cache[key]
+    return average
+
+
+def reaches(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray, at_least: int) -> np.ndarray:
+    """Probability that one game reaches ``at_least``; arrays of one shape in and out.
+
+    Args:
+        fits: the season's models.
+        bowler: whose first and second balls the distribution is built from.
+        strike: probability of a strike.
+        score: expected score; the spare rate of the distribution is the one that has this mean.
+        at_least: the score to reach.
+    """
+    surface, first_pins, open_pins = _surface(fits, bowler)
+    # The mean is linear in the spare rate: solve for the rate that gives the expected score.
+    none = expected_score(strike, 0.0, first_pins, open_pins)
+    every = expected_score(strike, 1.0, first_pins, 0.0)
+    spare = np.clip((score - none) / (every - none), 0.0, 1.0)
+    return surface.at_least(at_least, np.clip(strike, 0.0, 1.0), spare)
+
+
+def score_histogram(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) -> np.ndarray:
+    """P(score = k), k = 0..300, of one game, averaged over every draw in ``strike`` and ``score`` (one shape)."""
+    surface, first_pins, open_pins = _surface(fits, bowler)
+    none = expected_score(strike, 0.0, first_pins, open_pins)
+    every = expected_score(strike, 1.0, first_pins, 0.0)
+    spare = np.clip((score - none) / (every - none), 0.0, 1.0)
+    histogram = surface.distribution(np.ravel(strike), np.ravel(spare)).mean(axis=0)
+    shares: np.ndarray = histogram / histogram.sum()
+    return shares
+
+
+def _complete(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:
+    """The grid with ball_class and phase."""
+    grid = grid.assign(bowler=grid["bowler"].astype(str))
+    classes = grid["ball"].map(fits.worth.ball_classes)
+    given = grid.get("ball_class", classes)
+    phases = pd.Series([phase_of(int(game), fits.settings.phases) for game in grid["game"]], dtype=object)
+    told = grid.get("phase", phases).astype(object)
+    return grid.assign(
+        ball_class=given.astype(object).where(given.notna(), classes), phase=told.where(told.notna(), phases)
+    )
+
+
+def _own_mix(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
+    mix = fits.rates.mix
+    mine = mix[mix["bowler"] == bowler]
+    if mine.empty:
+        raise ValueError(f"{bowler!r} has no logged first delivery, so there is no average to measure against")
+    return levels(fits, mine), mine["weight"].to_numpy(float)
+
+
+def _leave_table(fits: Fits, bowler: str) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """For one bowler and every leave: share within type (n, leaves), conversion (n, leaves), pins standing, pins
+    left by a miss."""
+    leaves = fits.leave.leaves["leave"].tolist()
+    share = fits.leave.leave_draws(bowler, fits.n_draws, fits.generator("leave"))
+    made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))
+    standing = np.array([len(pins(parse_leave(leave))) for leave in leaves], dtype=float)
+    left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
+    return share, made, standing, left
+
+
+def _type_matrix(fits: Fits) -> np.ndarray:
+    """(leaves, types) indicator of each leave's type."""
+    kinds = fits.leave.leaves["leave_type"].to_numpy()
+    return (kinds[:, None] == np.array(fits.leave.types, dtype=object)[None, :]).astype(float)
+
+
+def _second_ball(fits: Fits, bowler: str) -> np.ndarray:
+    """(3, n, types): spare rate, first pinfall and open pinfall of each leave type, for one bowler."""
+    key = f"second ball of {bowler}"
+    if key not in fits.cache:
+        share, made, standing, left = _leave_table(fits, bowler)
+        member = _type_matrix(fits)
+        parts = [share * made, share * (10 - standing), share * (1 - made) * (10 - left)]
+        fits.cache[key] = np.stack([part @ member for part in parts])
+    matrix: np.ndarray = fits.cache[key]
+    return matrix
+
+
+def _surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
+    """The bowler's score distribution, with its mean first pinfall without a strike and mean open frame."""
+    key = f"surface of {bowler}"
+    if key not in fits.cache:
+        mix = fits.rates.mix
+        mine = _complete(fits, mix[mix["bowler"] == bowler].reset_index(drop=True))
+        types = fits.leave.type_draws(mine, fits.n_draws, fits.generator("leave")).mean(axis=0)
+        share, made, standing, left = _leave_table(fits, bowler)
+        weight = share.mean(axis=0) * (_type_matrix(fits) @ (mine["weight"].to_numpy(float) @ types))
+        open_first, miss_second = _pinfall(weight / weight.sum(), made.mean(axis=0), standing, left)
+        first_pins = float(open_first @ np.arange(10))
+        second_pins = float(open_first @ (miss_second @ np.arange(11)))
+        fits.cache[key] = ScoreSurface(open_first, miss_second), first_pins, first_pins + second_pins
+    surface: tuple[ScoreSurface, float, float] = fits.cache[key]
+    return surface
+
+
+def _pinfall(
+    weight: np.ndarray, made: np.ndarray, standing: np.ndarray, left: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """First pinfall without a strike (10,) and second pinfall of a miss (10, 11) from a mix of leaves.
+
+    A miss leaves a whole number of pins: the two next to its mean, in the proportion that has that mean.
+    """
+    first = (10 - standing).astype(int)
+    open_first = np.bincount(first, weights=weight, minlength=10)
+    second = np.zeros((10, 11))
+    felled = np.clip(standing - left, 0.0, standing - 1)
+    low = np.floor(felled).astype(int)
+    np.add.at(second, (first, low), weight * (1 - made) * (1 - (felled - low)))
+    np.add.at(second, (first, np.minimum(low + 1, 10)), weight * (1 - made) * (felled - low))
+    totals = second.sum(axis=1, keepdims=True)
+    second[totals[:, 0] <= 0, 0] = 1.0
+    return open_first, second / np.where(totals > 0, totals, 1.0)

@@ -1,0 +1,211 @@
+"""Leave: which pins stand after a first delivery that was no strike.
+
+Two steps. The *type* of leave follows a multinomial logit on ball group, pattern class and phase, with an intercept
+of each bowler's own, partially pooled. The *leave within its type* follows the bowler's own shares, drawn toward
+everyone's by a Dirichlet prior whose strength is estimated. Leaves are mirrored to a right-hander's view already.
+"""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from scipy.optimize import minimize_scalar
+from scipy.special import gammaln
+
+from pipeline.models.multinomial import MultinomialFit, fit_multinomial, log_shares
+from pipeline.models.season import Season
+
+RARE_BELOW = 30  # shots of a type under which its own row of coefficients would be little but prior
+_INTERCEPT_SD, _LEVEL_SD = 5.0, 0.5  # prior sd on the log-odds scale: weak, and "a level may double an odds"
+_PREDICTORS = ("ball_group", "pattern_class", "phase")
+
+
+def ball_group(ball_class: str | None) -> str:
+    """The first word of a ball class - polyester, urethane, symmetric, asymmetric - or 'unknown'."""
+    return ball_class.split()[0] if isinstance(ball_class, str) and ball_class else "unknown"
+
+
+def dirichlet_strength(counts: np.ndarray, base: np.ndarray) -> float:
+    """Strength c of the prior Dirichlet(c * base) behind the rows of ``counts`` (groups, categories), by ML.
+
+    The Dirichlet-multinomial likelihood is maximised over c from 1 to 2,000; without two groups c is 2,000.
+    """
+    rows = counts[counts.sum(axis=1) > 0]
+    if len(rows) < 2 or counts.shape[1] < 2:
+        return 2000.0
+    totals = rows.sum(axis=1)
+
+    def loss(log_c: float) -> float:
+        c = np.exp(log_c)
+        each = (gammaln(rows + c * base) - gammaln(c * base)).sum(axis=1)
+        return -float((each + gammaln(c) - gammaln(totals + c)).sum())
+
+    return float(np.exp(minimize_scalar(loss, bounds=(0.0, np.log(2000.0))).x))
+
+
+@dataclass(frozen=True)
+class LeaveFit:
+    """The fitted leave model.
+
+    Attributes:
+        types: leave types logged, in the order of the last axis of ``type_draws``.
+        leaves: columns leave, leave_type, shots; one row for each leave logged, rows of a type together.
+        notes: what was merged, as plain sentences.
+        shots: first deliveries that were no strike.
+        sd_bowler: sd of a bowler's own intercept, log-odds.
+        strength: leave type -> strength of the Dirichlet prior on its leaves.
+    """
+
+    types: tuple[str, ...]
+    leaves: pd.DataFrame
+    notes: tuple[str, ...]
+    shots: int
+    sd_bowler: float
+    strength: dict[str, float]
+    _columns: tuple[tuple[str, str], ...]
+    _bowlers: dict[str, int]
+    _fit: MultinomialFit | None
+    _category: np.ndarray  # type -> category of the multinomial
+    _within: np.ndarray  # type -> share of its category
+    _own: np.ndarray  # (bowlers, leaves) counts
+    _drawn: dict[int, tuple[np.ndarray, np.ndarray, int]] = field(default_factory=dict, repr=False, compare=False)
+
+    def _parameters(self, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, int]:
+        """Draws of fixed and bowler effects (the last of these a bowler never logged), and a seed for the leaves."""
+        if n not in self._drawn:
+            seed = int(rng.integers(2**32))
+            if self._fit is None:
+                self._drawn[n] = np.zeros((n, 1, 0)), np.zeros((n, len(self._bowlers) + 1, 0)), seed
+                return self._drawn[n]
+            beta, effects = self._fit.draw(n, rng)
+            # Contrasts of K + 1 independent effects: variance sd^2 on each, shared through the base.
+            fresh = rng.standard_normal((n, beta.shape[2] + 1)) * self._fit.sd
+            self._drawn[n] = beta, np.concatenate([effects, (fresh[:, 1:] - fresh[:, :1])[:, None]], axis=1), seed
+        return self._drawn[n]
+
+    def type_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> np.ndarray:
+        """Posterior draws (n, rows, types) of the type of leave given no strike; each sums to 1 over the types.
+
+        ``grid`` has bowler, ball_class, pattern_class and phase; a level never logged has no effect. ``rng`` is
+        used at the first call with this ``n``; later calls give the same draws.
+        """
+        beta, effects, _ = self._parameters(n, rng)
+        codes = grid["bowler"].map(self._bowlers).fillna(-1).astype(int).to_numpy()
+        eta = (
+            np.einsum("rf,nfk->nrk", _design(_predictors(grid), self._columns), beta, optimize=True) + effects[:, codes]
+        )
+        shares: np.ndarray = np.exp(log_shares(eta))[..., self._category] * self._within
+        return shares
+
+    def leave_draws(self, bowler: str, n: int, rng: np.random.Generator) -> np.ndarray:
+        """Posterior draws (n, leaves) of the share of each leave within its type, for one bowler."""
+        seed = self._parameters(n, rng)[2]
+        rng = np.random.default_rng([seed, zlib.crc32(f"leave:{bowler}".encode())])
+        own = self._own[self._bowlers[bowler]] if bowler in self._bowlers else np.zeros(len(self.leaves))
+        shots, kinds = self.leaves["shots"].to_numpy(float), self.leaves["leave_type"].to_numpy()
+        draws = np.empty((n, len(self.leaves)))
+        for kind in self.types:
+            rows = np.flatnonzero(kinds == kind)
+            draws[:, rows] = rng.dirichlet(self.strength[kind] * _base(shots[rows]) + own[rows], size=n)
+        return draws
+
+
+def _base(shots: np.ndarray) -> np.ndarray:
+    shares: np.ndarray = (shots + 0.5) / (shots + 0.5).sum()
+    return shares
+
+
+def _predictors(rows: pd.DataFrame) -> pd.DataFrame:
+    """The predictors as text; what was not logged is a level of its own."""
+    return pd.DataFrame(
+        {
+            "ball_group": [ball_group(value) for value in rows["ball_class"]],
+            "pattern_class": rows["pattern_class"].astype(object).fillna("unposted").to_numpy(),
+            "phase": rows["phase"].astype(object).fillna("unknown").to_numpy(),
+        }
+    )
+
+
+def _design(predictors: pd.DataFrame, columns: tuple[tuple[str, str], ...]) -> np.ndarray:
+    """Intercept and one indicator a level; a level not among ``columns`` is all zeros."""
+    values = {name: predictors[name].to_numpy(str) for name in _PREDICTORS}
+    ones = np.ones(len(predictors))
+    return np.column_stack([ones, *[(values[name] == level).astype(float) for name, level in columns]])
+
+
+def _merge_rare(shots: pd.Series) -> tuple[np.ndarray, np.ndarray, tuple[str, ...]]:
+    """Category of each type, its share of that category, and what to say of the types merged."""
+    rare = (shots < RARE_BELOW).to_numpy()
+    category = np.where(rare, 0, np.cumsum(~rare) - (0 if rare.any() else 1))
+    within = np.ones(len(shots))
+    within[rare] = _base(shots[rare].to_numpy(float)) if rare.any() else []
+    if rare.sum() < 2:
+        return category, within, ()
+    listed = ", ".join(f"{kind} ({count})" for kind, count in shots[rare].items())
+    note = f"Leave types with under {RARE_BELOW} shots were fitted as one group and split by overall shares: {listed}."
+    return category, within, (note,)
+
+
+def fit_leave(season: Season) -> LeaveFit:
+    """Fit the leave model to every first delivery that was no strike."""
+    return fit_leave_cells(season.frame("31_leave_cells"))
+
+
+def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:
+    """Fit the leave model to cells with bowler, pattern_class, ball_class, phase, leave, leave_type and shots."""
+    leaves = cells.groupby(["leave_type", "leave"], as_index=False)[["shots"]].sum()
+    if leaves.empty:
+        leaves = pd.DataFrame({"leave_type": ["corner pin"], "leave": ["10"], "shots": [0]})
+    by_type = leaves.groupby("leave_type")["shots"].sum().sort_values(ascending=False)
+    category, within, notes = _merge_rare(by_type)
+    types = tuple(by_type.index)
+    bowlers = {name: code for code, name in enumerate(sorted(cells["bowler"].unique()))}
+    own = np.zeros((len(bowlers), len(leaves)))
+    place = {leave: row for row, leave in enumerate(leaves["leave"])}
+    np.add.at(
+        own, (cells["bowler"].map(bowlers).to_numpy(int), cells["leave"].map(place).to_numpy(int)), cells["shots"]
+    )
+    columns, fit = _fit_types(cells, bowlers, dict(zip(types, category, strict=True)))
+    kinds = leaves["leave_type"].to_numpy()
+    return LeaveFit(
+        types=types,
+        leaves=leaves,
+        notes=notes,
+        shots=int(leaves["shots"].sum()),
+        sd_bowler=fit.sd if fit is not None else 0.0,
+        strength={
+            kind: dirichlet_strength(own[:, kinds == kind], _base(leaves["shots"].to_numpy(float)[kinds == kind]))
+            for kind in types
+        },
+        _columns=columns,
+        _bowlers=bowlers,
+        _fit=fit,
+        _category=category,
+        _within=within,
+        _own=own,
+    )
+
+
+def _fit_types(
+    cells: pd.DataFrame, bowlers: dict[str, int], category: dict[str, int]
+) -> tuple[tuple[tuple[str, str], ...], MultinomialFit | None]:
+    """Columns of the design and the multinomial logit over categories of types; None with one category."""
+    if len(set(category.values())) < 2:
+        return (), None
+    rows = _predictors(cells).assign(
+        bowler=cells["bowler"].map(bowlers).to_numpy(int),
+        category=cells["leave_type"].map(category).to_numpy(int),
+        shots=cells["shots"].to_numpy(),
+    )
+    table = rows.groupby(["bowler", *_PREDICTORS, "category"])["shots"].sum().unstack(fill_value=0)
+    seen = table.index.to_frame(index=False)
+    levels = {name: sorted(seen[name].unique()) for name in _PREDICTORS}
+    columns = tuple((name, level) for name in _PREDICTORS for level in levels[name] if len(levels[name]) > 1)
+    ridge = np.array([_INTERCEPT_SD**-2] + [_LEVEL_SD**-2] * len(columns))
+    fit = fit_multinomial(
+        _design(seen, columns), table.to_numpy(float), seen["bowler"].to_numpy(int), len(bowlers), ridge
+    )
+    return columns, fit

@@ -1,0 +1,213 @@
+"""Pooled spare rates: a beta-binomial whose mean has leave type, leave and bowler in it, fitted by Laplace.
+
+For bowler b and leave l of type t the spares made are beta-binomial with precision phi and mean
+
+    logit m = mu[t] + v[l] + a[b, kind],    v[l] ~ N(0, sd of the kind),    (a[b, 0], a[b, 1]) ~ N(0, S)
+
+where kind 0 is single pins and kind 1 is several. Given m and phi a bowler's own rate on the leave is
+Beta(phi m + made, phi (1 - m) + missed). The sds and phi have weak log-normal priors and are drawn, not fixed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import minimize
+from scipy.sparse import csr_array
+from scipy.special import expit
+
+from pipeline.models.beta_binomial import log_likelihood, slopes
+
+# Log of: sd of single-pin leaves, sd of other leaves, sd of bowlers, phi; and how loosely each is believed (log sd).
+HYPER_CENTRE = np.log([0.4, 1.0, 0.35, 40.0])
+HYPER_WIDTH = np.array([0.6, 0.6, 0.6, 1.2])
+TYPE_CENTRE, TYPE_SD = 0.5, 1.75  # prior of a type's logit rate: nearly flat from 4 to 98 %
+KIND_CORRELATION = 0.6  # a bowler good at single pins is commonly good at the others; our own choice
+_STEPS = 40
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Spare attempts by bowler and leave; integer codes from 0.
+
+    Attributes:
+        bowler, leave: (cells,) codes.
+        made, attempts: (cells,) counts.
+        leave_type: (leaves,) code of each leave's type.
+        kind: (leaves,) 0 for a single pin, 1 for several.
+        n_bowlers, n_types: how many codes there are.
+    """
+
+    bowler: np.ndarray
+    leave: np.ndarray
+    made: np.ndarray
+    attempts: np.ndarray
+    leave_type: np.ndarray
+    kind: np.ndarray
+    n_bowlers: int
+    n_types: int
+
+    def of_bowlers(self, chosen: np.ndarray) -> Cells:
+        """The cells of some bowlers only, recoded in the order of ``chosen``."""
+        code = np.full(self.n_bowlers, -1)
+        code[chosen] = np.arange(len(chosen))
+        keep = code[self.bowler] >= 0
+        return Cells(
+            code[self.bowler[keep]],
+            self.leave[keep],
+            self.made[keep],
+            self.attempts[keep],
+            self.leave_type,
+            self.kind,
+            len(chosen),
+            self.n_types,
+        )
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Normal approximation at the mode for given sds and phi: types and leaves jointly, bowlers given them."""
+
+    common: np.ndarray
+    ability: np.ndarray
+    evidence: float
+    _root: np.ndarray
+    _lean: np.ndarray
+    _block_root: np.ndarray
+
+    def draw(self, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+        """Draws of the common part (n, types + leaves) and of abilities (n, bowlers, 2)."""
+        shift = rng.standard_normal((n, len(self.common))) @ self._root.T
+        noise = rng.standard_normal((n, *self.ability.shape))
+        ability = self.ability - np.einsum("bjf,nf->nbj", self._lean, shift, optimize=True)
+        return self.common + shift, ability + np.einsum("bjk,nbk->nbj", self._block_root, noise)
+
+
+class _Model:
+    """Design and prior of one set of cells; the Hessian is an arrow with a 2 x 2 block a bowler."""
+
+    def __init__(self, cells: Cells) -> None:
+        self.cells = cells
+        self.t, self.l = cells.n_types, len(cells.leave_type)
+        rows = np.arange(len(cells.made))
+        ones = np.ones(len(rows))
+        columns = np.concatenate([cells.leave_type[cells.leave], self.t + cells.leave])
+        self.X = csr_array((np.r_[ones, ones], (np.r_[rows, rows], columns)), shape=(len(rows), self.t + self.l))
+        self.slot = cells.bowler * 2 + cells.kind[cells.leave]
+        self.Z = csr_array((ones, (rows, self.slot)), shape=(len(rows), 2 * cells.n_bowlers))
+        self.centre = np.r_[np.full(self.t, TYPE_CENTRE), np.zeros(self.l)]
+
+    def priors(self, hyper: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
+        """Precision of the common part (diagonal), precision of a bowler's pair (2, 2), and phi."""
+        sd_single, sd_several, sd_bowler, phi = np.exp(hyper)
+        common = np.r_[np.full(self.t, TYPE_SD**-2), np.where(self.cells.kind == 0, sd_single, sd_several) ** -2.0]
+        pair = np.linalg.inv(sd_bowler**2 * np.array([[1, KIND_CORRELATION], [KIND_CORRELATION, 1]]))
+        return common, pair, float(phi)
+
+    def value(self, common: np.ndarray, ability: np.ndarray, hyper: np.ndarray) -> float:
+        prior, pair, phi = self.priors(hyper)
+        mean = expit(self.X @ common + ability.ravel()[self.slot])
+        fit = log_likelihood(self.cells.made, self.cells.attempts, phi * mean, phi * (1 - mean)).sum()
+        distance = common - self.centre
+        return float(fit - (prior * distance**2).sum() / 2 - np.einsum("bj,jk,bk->", ability, pair, ability) / 2)
+
+    def pieces(self, common: np.ndarray, ability: np.ndarray, hyper: np.ndarray) -> tuple[np.ndarray, ...]:
+        """Gradients and Hessian blocks: common, bowlers, (F, F), (B, 2, F), (B, 2, 2)."""
+        prior, pair, phi = self.priors(hyper)
+        eta = self.X @ common + ability.ravel()[self.slot]
+        first, curve = slopes(self.cells.made, self.cells.attempts, eta, phi)
+        curve = np.maximum(curve, 1e-6)  # far out the log-likelihood bends the wrong way; the prior holds there
+        b = self.cells.n_bowlers
+        weighted = self.X.multiply(curve[:, None]).tocsr()
+        h_cc = (self.X.T @ weighted).toarray() + np.diag(prior)
+        h_bc = (self.Z.T @ weighted).toarray().reshape(b, 2, -1)
+        h_bb = np.broadcast_to(pair, (b, 2, 2)).copy()
+        h_bb[:, [0, 1], [0, 1]] += (self.Z.T @ curve).reshape(b, 2)
+        g_c = self.X.T @ first - prior * (common - self.centre)
+        return g_c, (self.Z.T @ first).reshape(b, 2) - ability @ pair, h_cc, h_bc, h_bb
+
+    def mode(self, hyper: np.ndarray, common: np.ndarray, ability: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        value = self.value(common, ability, hyper)
+        for _ in range(_STEPS):
+            g_c, g_b, h_cc, h_bc, h_bb = self.pieces(common, ability, hyper)
+            inverse = np.linalg.inv(h_bb)
+            lean = inverse @ h_bc
+            schur = h_cc - np.einsum("bjf,bjh->fh", h_bc, lean, optimize=True)
+            inner = np.einsum("bjk,bk->bj", inverse, g_b)
+            step_c = np.linalg.solve(schur, g_c - np.einsum("bjf,bj->f", h_bc, inner))
+            step_b = inner - np.einsum("bjf,f->bj", lean, step_c)
+            gain, scale = float(g_c @ step_c + (g_b * step_b).sum()), 1.0
+            while scale > 1e-5:
+                trial = self.value(common + scale * step_c, ability + scale * step_b, hyper)
+                if trial >= value - 1e-9:
+                    break
+                scale /= 2
+            common, ability, value = common + scale * step_c, ability + scale * step_b, trial
+            if gain < 1e-8:
+                break
+        return common, ability
+
+    def posterior(self, hyper: np.ndarray, common: np.ndarray, ability: np.ndarray) -> Posterior:
+        """Normal approximation at the mode reached from a start; ``evidence`` has the priors of ``hyper`` in."""
+        common, ability = self.mode(hyper, common, ability)
+        _, _, h_cc, h_bc, h_bb = self.pieces(common, ability, hyper)
+        inverse = np.linalg.inv(h_bb)
+        lean = inverse @ h_bc
+        schur = h_cc - np.einsum("bjf,bjh->fh", h_bc, lean, optimize=True)
+        prior, pair, _ = self.priors(hyper)
+        logdet = np.linalg.slogdet(schur)[1] + np.linalg.slogdet(h_bb)[1].sum()
+        logprior = np.log(prior).sum() + self.cells.n_bowlers * np.linalg.slogdet(pair)[1]
+        belief = -(((hyper - HYPER_CENTRE) / HYPER_WIDTH) ** 2).sum() / 2
+        return Posterior(
+            common=common,
+            ability=ability,
+            evidence=float(self.value(common, ability, hyper) + (logprior - logdet) / 2 + belief),
+            _root=np.linalg.cholesky(np.linalg.inv(schur)),
+            _lean=lean,
+            _block_root=np.linalg.cholesky(inverse) if len(inverse) else inverse,
+        )
+
+
+def _curvature(loss: object, centre: np.ndarray, step: float = 0.15) -> np.ndarray:
+    """Hessian of ``loss`` by central differences."""
+    assert callable(loss)
+    size = len(centre)
+    unit = np.eye(size) * step
+    hessian = np.empty((size, size))
+    middle = loss(centre)
+    for i in range(size):
+        hessian[i, i] = (loss(centre + unit[i]) - 2 * middle + loss(centre - unit[i])) / step**2
+        for j in range(i):
+            corners = [loss(centre + s * unit[i] + r * unit[j]) * s * r for s in (1, -1) for r in (1, -1)]
+            hessian[i, j] = hessian[j, i] = sum(corners) / (4 * step**2)
+    return hessian
+
+
+def fit_hyper(cells: Cells) -> tuple[np.ndarray, np.ndarray]:
+    """Mode and covariance of the four log hyperparameters, by the Laplace marginal likelihood and their priors."""
+    model = _Model(cells)
+    warm = [model.centre, np.zeros((cells.n_bowlers, 2))]
+
+    def loss(hyper: np.ndarray) -> float:
+        posterior = model.posterior(hyper, warm[0], warm[1])
+        warm[:] = [posterior.common, posterior.ability]
+        return -posterior.evidence
+
+    bounds = [(c - 4 * w, c + 4 * w) for c, w in zip(HYPER_CENTRE, HYPER_WIDTH, strict=True)]
+    best = minimize(loss, HYPER_CENTRE, method="L-BFGS-B", bounds=bounds, options={"eps": 1e-3, "maxiter": 40}).x
+    values, vectors = np.linalg.eigh(_curvature(loss, best))
+    # No direction is held to be known less than its prior says.
+    values = np.maximum(values, 1 / HYPER_WIDTH.max() ** 2)
+    return best, (vectors / values) @ vectors.T
+
+
+def posteriors(cells: Cells, hypers: np.ndarray) -> list[Posterior]:
+    """The normal approximation for each row of ``hypers``."""
+    model = _Model(cells)
+    common, ability = model.centre, np.zeros((cells.n_bowlers, 2))
+    found = []
+    for hyper in hypers:
+        found.append(model.posterior(hyper, common, ability))
+        common, ability = found[-1].common, found[-1].ability
+    return found
