@@ -20,7 +20,8 @@ last_care AS (
     SELECT
         ball,
         max(date) AS cared,
-        max(date) FILTER (WHERE action = 'resurface') AS resurfaced
+        max(date) FILTER (WHERE action = 'resurface') AS resurfaced,
+        count(DISTINCT date) FILTER (WHERE action = 'resurface') AS times
     FROM maintenance
     GROUP BY ball
 )
@@ -44,7 +45,8 @@ SELECT
     coalesce(sum(u.games) FILTER (WHERE c.resurfaced IS NULL OR u.date >= c.resurfaced), 0)
     + any_value(CASE WHEN c.resurfaced IS NULL THEN least(b.games_before, $usual) ELSE 0 END) AS games_since_resurface,
     coalesce(sum(u.games) FILTER (WHERE c.cared IS NULL OR u.date >= c.cared), 0)
-    + any_value(CASE WHEN c.cared IS NULL THEN least(b.games_before, $usual) ELSE 0 END) AS games_since_care
+    + any_value(CASE WHEN c.cared IS NULL THEN least(b.games_before, $usual) ELSE 0 END) AS games_since_care,
+    coalesce(any_value(c.times), 0) AS surface_number          -- resurfacings logged so far
 FROM balls AS b
 LEFT JOIN ball_classes AS bc ON bc.ball = b.ball
 LEFT JOIN used AS u ON u.ball = b.ball

@@ -2,8 +2,8 @@
 
 A mixed logistic model of strikes on first deliveries. Each ball has its own loss per 10 games since resurfacing,
 partially pooled towards the loss of all balls; each stretch between two resurfacings of a ball has its own level, so
-that one resurfacing may do more than another. Pattern class, ball class, line, game into the block, bowler and block are
-adjusted for. The losses since any care and by all games are common to all balls.
+that one resurfacing may do more than another. Pattern class, ball class, line, game into the block, bowler and block
+are adjusted for. The losses since any care and by all games are common to all balls.
 """
 
 from __future__ import annotations
@@ -37,9 +37,9 @@ class AgeingFit:
     """Posterior draws of carry by ball and age.
 
     ``balls``: (b,) ids of every ball that is not a spare ball. ``base``: (n, b) logit of a typical ball of its class at
-    age zero, at the ball's own mix of patterns, lines and games. ``scatter``: (n, b) variance of the logit over that mix.
-    ``ball``: (n, b) how the ball differs from its class. ``wear``, ``common_wear``, ``care``, ``total``: (n, b), (n,), (n,),
-    (n,) change of the logit per 10 games (negative: carry is lost). ``surfaces``: (n, s) level of each stretch between
+    age zero, at the ball's own mix of patterns, lines and games. ``scatter``: (n, b) variance of the logit over that
+    mix. ``ball``: (n, b) how the ball differs from its class. ``wear`` (n, b) and ``common_wear``, ``care``, ``total``
+    (n,): change of the logit per 10 games (negative: carry is lost). ``surfaces``: (n, s) level of each stretch between
     resurfacings; ``surface_of``: (ball, number of resurfacings before it) -> column, where it was thrown.
     """
 

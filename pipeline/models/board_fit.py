@@ -75,10 +75,8 @@ def measure(
     codes = pd.factorize(blocks)[0]
     model = sm.WLS(y, X, weights=w)
     clusters = int(codes.max()) + 1
-    if clusters >= _MIN_CLUSTERS:
-        fit = model.fit(cov_type="cluster", cov_kwds={"groups": codes})
-    else:
-        fit = model.fit()
+    robust = clusters >= _MIN_CLUSTERS
+    fit = model.fit(cov_type="cluster", cov_kwds={"groups": codes}) if robust else model.fit()
     at = [keep.index(names.index(name)) for name in found]
     covariance = np.asarray(fit.cov_params())[np.ix_(at, at)]
     return Measured(tuple(found), np.asarray(fit.params)[at], covariance)

@@ -1,4 +1,4 @@
-"""Boards of hook of each ball of one bowler, at the same line, speed, pattern and game.
+"""Boards of hook of each ball of one bowler, at the same line, speed, block and game.
 
 Where a ball comes in at the pins, given where it crossed the arrows and was laid down, tells how much it hooked:
 a higher entry board (counted from the bowler's own side) is more hook.
@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.models.board_fit import centred, dummies, measure
-from pipeline.models.pooling import pool_normal
+from pipeline.models.hierarchy import pool_draws
 
 FloatArray = npt.NDArray[np.float64]
 # Balls of one bag differ by some boards (common practice): scale of the prior of their spread, in boards.
@@ -33,14 +33,18 @@ class HookFit:
 def fit_hook(cells: pd.DataFrame, benchmark: str | None, n: int, rng: np.random.Generator) -> HookFit | None:
     """Fit one bowler's rows of ``46_hook_cells``.
 
-    ``benchmark`` is the reference where it was thrown, else the most thrown ball. None with fewer than two balls
-    or where ball and line cannot be told apart.
+    ``benchmark`` is the reference where it was thrown, else the most thrown ball. Balls are compared inside blocks, so
+    one that never shared a block with the others is left out. None where fewer than two are left, or where ball
+    and line cannot be told apart.
     """
-    cells = cells.reset_index(drop=True)
+    thrown = cells.groupby("ball")["shots"].sum().sort_index()
+    if thrown.empty:
+        return None
+    reference = benchmark if benchmark is not None and benchmark in thrown.index else str(thrown.idxmax())
+    cells = _comparable(cells, reference)
     shots = cells.groupby("ball")["shots"].sum().sort_index()
     if len(shots) < 2:
         return None
-    reference = benchmark if benchmark in shots.index else str(shots.idxmax())
     weights = cells["shots"].to_numpy(dtype=float)
     columns = dummies(cells["ball"], leave_out=reference).add_prefix("ball:")
     columns["arrow"] = centred(cells["arrow_board"], weights)
@@ -51,16 +55,19 @@ def fit_hook(cells: pd.DataFrame, benchmark: str | None, n: int, rng: np.random.
     wanted = [f"ball:{ball}" for ball in shots.index if ball != reference]
     found = measure(cells["entry_board"], weights, columns, cells["block"], wanted)
     if found is None:
-        found = measure(
-            cells["entry_board"],
-            weights,
-            columns.loc[:, [name for name in columns if not name.startswith("block:")]],
-            cells["block"],
-            wanted,
-        )
-    if found is None:
         return None
     return _pooled(found.names, found.value, found.covariance, reference, shots, n, rng)
+
+
+def _comparable(cells: pd.DataFrame, reference: str) -> pd.DataFrame:
+    """The rows of balls that shared a block with the reference, or with a ball that did, and so on."""
+    balls, blocks = {reference}, set()
+    while True:
+        blocks |= set(cells.loc[cells["ball"].isin(balls), "block"])
+        reached = set(cells.loc[cells["block"].isin(blocks), "ball"])
+        if reached == balls:
+            return cells[cells["ball"].isin(balls)].reset_index(drop=True)
+        balls = reached
 
 
 def _pooled(
@@ -78,7 +85,7 @@ def _pooled(
     full = np.zeros((k, k))
     full[1:, 1:] = covariance
     middle = np.eye(k) - 1 / k
-    theta, _ = pool_normal(
+    theta = pool_draws(
         middle @ np.concatenate([[0.0], value]),
         middle @ full @ middle.T,
         n,

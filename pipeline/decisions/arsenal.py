@@ -1,0 +1,237 @@
+"""Keep, clean, resurface or retire: what each would be worth for every ball over the games ahead.
+
+Utility, in pins per game against the ball as it carries today: the expected carry over the next
+``costs.games_ahead`` games, priced at the bowler's own level, less the cost of the act.
+
+- keep: the ball goes on ageing from where it is;
+- clean: only the games since any care start again;
+- resurface: the surface starts again, at the level a resurfacing brings on average;
+- retire: a new ball, typical of the same class, takes its place.
+
+The verdict is the act of highest expected utility, its probability the share of posterior draws in which that act has
+the highest utility. It is withheld below the evidence limits of the settings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.stats import norm
+
+from pipeline.decisions.ball_words import catalogue
+from pipeline.decisions.candidates import records
+from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
+from pipeline.decisions.results import AgePoint, BallVerdict, CareEffect, Estimate
+from pipeline.decisions.strike_value import pins_per_strike
+from pipeline.decisions.words import interval, percent, plural, signed
+from pipeline.models.ageing import AgeingFit, fit_ageing_cells
+from pipeline.models.drift import Drift, fit_drift
+from pipeline.models.fits import Fits
+from pipeline.models.season import Season
+from pipeline.settings import Settings
+
+FloatArray = npt.NDArray[np.float64]
+Action = Literal["keep", "clean", "resurface", "retire"]
+Verdict = Literal["keep", "clean", "resurface", "retire", "not enough shots"]
+ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
+_AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
+_CURVE_STEP = 10.0  # games between points of the ageing curve
+_LEANING = 0.5  # an act less likely than not to be the best is not advised; our own choice
+
+
+@dataclass(frozen=True)
+class _Ball:
+    """One ball with everything its verdict needs: a row of 37, its cells, its care, and the price of a strike."""
+
+    state: Mapping[str, Any]
+    cells: pd.DataFrame
+    care: pd.DataFrame
+    fit: AgeingFit
+    drift: Drift
+    pins: float
+
+    @property
+    def id(self) -> str:
+        return str(self.state["ball"])
+
+    @property
+    def ages(self) -> tuple[float, float, float]:
+        """Games since resurfacing, since any care, and in all, today."""
+        names = ("games_since_resurface", "games_since_care", "games_total")
+        since, care, total = (float(self.state[name]) for name in names)
+        return since, care, total
+
+    @property
+    def surface(self) -> FloatArray:
+        return self.fit.surface(self.id, int(self.state["surface_number"]))
+
+
+def arsenal(season: Season, fits: Fits) -> list[BallVerdict]:
+    """One verdict for every ball that is not a spare ball, by bowler and ball; empty where none was thrown."""
+    usual = fits.settings.costs.resurface_every_games
+    cells = season.frame("36_ball_age_cells", usual=usual)
+    states = season.frame("37_ball_states", usual=usual)
+    fit = fit_ageing_cells(cells, states, fits.n_draws, fits.generator("ageing"))
+    if fit is None:
+        return []
+    drift = fit_drift(cells, fits.n_draws, fits.generator("drift"))
+    care = season.frame("38_ball_care", usual=usual)
+    worth = pins_per_strike(season, fits)
+    by_ball = dict(tuple(cells.groupby("ball")))
+    acts = dict(tuple(care.groupby("ball")))
+    verdicts = []
+    for state in records(states):
+        if state["bowler"] in worth:
+            rows, done = by_ball.get(state["ball"], cells.iloc[:0]), acts.get(state["ball"], care.iloc[:0])
+            ball = _Ball(state, rows, done, fit, drift, worth[state["bowler"]])
+            verdicts.append(_verdict(ball, fits.settings))
+    return verdicts
+
+
+def utilities(
+    fit: AgeingFit,
+    ball: str,
+    ages: tuple[float, float, float],
+    surface: FloatArray,
+    pins_per_strike: float,
+    settings: Settings,
+) -> FloatArray:
+    """Draws of the utility of each of ``ACTIONS``: (n, 4), pins per game against the ball as it carries today.
+
+    ``ages``: games since resurfacing, since any care and in all, today. ``surface``: (n,) level of its surface.
+    """
+    costs = settings.costs
+    ahead = (np.arange(_AHEAD_POINTS) + 0.5) / _AHEAD_POINTS * costs.games_ahead
+    since, care, total = ages
+    today = fit.strike(ball, since, care, total, surface)
+    keep = fit.strike(ball, since + ahead, care + ahead, total + ahead, surface)
+    clean = fit.strike(ball, since + ahead, ahead, total + ahead, surface)
+    resurface = fit.strike(ball, ahead, ahead, total + ahead)
+    retire = fit.strike(ball, ahead, ahead, ahead, typical=True)
+    gain = np.column_stack([act.mean(axis=1) - today[:, 0] for act in (keep, clean, resurface, retire)])
+    return pins_per_strike * gain - np.array([0.0, costs.clean, costs.resurface, costs.retire])
+
+
+def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
+    since, care, total = ball.ages
+    worth = utilities(ball.fit, ball.id, ball.ages, ball.surface, ball.pins, settings)
+    choice, probability, needed = choose(worth, int(ball.state["shots"]), settings)
+    best = int(worth.mean(axis=0).argmax())
+    now = ball.fit.strike(ball.id, since, care, total, ball.surface)[:, 0]
+    typical = ball.fit.strike(ball.id, since, care, total, typical=True)[:, 0]
+    carry, against, stake, loss = estimates(
+        np.column_stack([now, now - typical, worth[:, best] - worth[:, 0], _loss(ball)])
+    )
+    entry, missed = ball.drift.entry.get(ball.id), ball.drift.missed_hook.get(ball.id)
+    return BallVerdict(
+        bowler=str(ball.state["bowler"]),
+        ball=ball.id,
+        ball_name=str(ball.state["ball_name"]),
+        ball_class=str(ball.state["ball_class"]),
+        catalogue=catalogue(ball.state),
+        shots=int(ball.state["shots"]),
+        games_total=total,
+        games_since_resurface=since,
+        carry=carry,
+        against_class=against,
+        drift_per_10_games=None if entry is None else estimate(entry),
+        missed_hook_per_10_games=None if missed is None else estimate(missed),
+        loss_per_10_games=loss,
+        curve=_curve(ball),
+        care=_care(ball),
+        verdict=choice,
+        probability=probability,
+        utilities=dict(zip(ACTIONS, estimates(worth), strict=True)),
+        at_stake=stake,
+        shots_needed=needed,
+        sentence=_sentence(str(ball.state["ball_name"]), choice, ACTIONS[best], probability, stake, needed),
+    )
+
+
+def choose(worth: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
+    """Verdict, its probability, and about how many more shots would settle it, from draws of the utilities (n, 4).
+
+    Where the verdict is withheld the probability is that of the act that looks best so far.
+    """
+    evidence = settings.evidence
+    means = worth.mean(axis=0)
+    order = np.argsort(-means, kind="stable")
+    best = int(order[0])
+    probability = float(probability_best(worth)[best])
+    lead = worth[:, best] - worth[:, order[1]]
+    width = float(np.diff(np.quantile(lead, (0.10, 0.90)))[0])
+    # The lead is settled once its mean is this many sds from zero.
+    wanted_sd = abs(float(lead.mean())) / norm.ppf(evidence.best_probability)
+    needed = 0 if probability >= evidence.best_probability else shots_to_settle(float(lead.std()), shots, wanted_sd)
+    if shots < evidence.min_shots:
+        return "not enough shots", probability, max(needed, evidence.min_shots - shots)
+    if width > evidence.interval_width_pins or probability < _LEANING:
+        return "not enough shots", probability, max(needed, 1)
+    return ACTIONS[best], probability, needed
+
+
+def _loss(ball: _Ball) -> FloatArray:
+    """Pins per game lost by the 10 games of surface wear about half-way to today's age."""
+    since, care, total = ball.ages
+    start = max(since / 2 - 5, 0.0)
+    carry = ball.fit.strike(ball.id, [start, start + 10], care, total, ball.surface)
+    return ball.pins * (carry[:, 0] - carry[:, 1])
+
+
+def _curve(ball: _Ball) -> list[AgePoint]:
+    """Carry at every tenth game since resurfacing that was logged, at today's games in all."""
+    since, care, total = ball.ages
+    seen = ball.cells["games_since_resurface"].to_numpy(dtype=float)
+    oldest = max(since, float(seen.max()) if len(seen) else 0.0)
+    games = np.arange(0.0, oldest + _CURVE_STEP, _CURVE_STEP)
+    draws = ball.fit.strike(ball.id, games, np.minimum(games, care), total, ball.surface)
+    near = np.round(seen / _CURVE_STEP).astype(int)
+    shots = np.bincount(near, weights=ball.cells["shots"].to_numpy(dtype=float), minlength=len(games) + 1)
+    return [
+        AgePoint(games=float(age), carry=carry, shots=int(count))
+        for age, carry, count in zip(games, estimates(draws), shots[: len(games)], strict=True)
+    ]
+
+
+def _care(ball: _Ball) -> list[CareEffect]:
+    """What each act on the surface brought back; plain cleans are judged together, in the utility of a clean."""
+    effects = []
+    for act in records(ball.care[ball.care["action"] != "clean"]):
+        number = int(act["surface_number"])
+        total, at, care = ball.ages[2], float(act["games_at"]), float(act["games_since_care"])
+        old = ball.fit.surface(ball.id, number)
+        before = ball.fit.strike(ball.id, at, care, total, old)[:, 0]
+        if act["action"] == "resurface":
+            after = ball.fit.strike(ball.id, 0.0, 0.0, total, ball.fit.surface(ball.id, number + 1))[:, 0]
+        else:
+            after = ball.fit.strike(ball.id, at, 0.0, total, old)[:, 0]
+        effects.append(
+            CareEffect(
+                date=pd.Timestamp(act["date"]).date(),
+                action=str(act["action"]),
+                games_at=at,
+                recovery=estimate(ball.pins * (after - before)),
+                shots_before=int(act["shots_before"]),
+                shots_after=int(act["shots_after"]),
+            )
+        )
+    return effects
+
+
+def _sentence(name: str, verdict: Verdict, best: Action, probability: float, stake: Estimate, needed: int) -> str:
+    chance = f"{percent(probability)} probable to be the best of the four"
+    if verdict == "not enough shots":
+        return (
+            f"{name}: not enough shots to say; about {plural(needed, 'more shot')} would settle it ({best} looks best)."
+        )
+    if verdict == "keep":
+        return f"{name}: keep as it is, {chance}."
+    act = {"clean": "clean", "resurface": "resurface", "retire": "retire, and replace with a ball of its class"}[
+        verdict
+    ]
+    return f"{name}: {act}, {chance}; worth {signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})."
