@@ -1,0 +1,130 @@
+"""All benchmarks, ratios in one run, written to tests/benchmarks/RESULTS.md.
+
+    python -m tests.benchmarks.run [--only load,carry,mixed,scores,growth] [--largest 10000000] [--scratch FOLDER]
+
+A ratio compares two figures of the same run on the same machine; absolute seconds are this machine's.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import platform
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from tests.benchmarks.logs import log_of, one_new_block
+from tests.benchmarks.measure import Measured, in_own_process
+
+RESULTS = Path(__file__).parent / "RESULTS.md"
+Lines = list[str]
+
+
+def load(scratch: Path, largest: int) -> Lines:
+    """(a) a checked load against a bare one of the same million deliveries."""
+    size = min(1_000_000, largest)
+    log = log_of(size, scratch)
+    ours, bare = [], []
+    for run in range(3):
+        ours.append(in_own_process("checked_load", log, scratch / f"a{run}.duckdb"))
+        bare.append(in_own_process("bare_load", log, scratch / f"b{run}.duckdb"))
+    ratios = sorted(one.seconds / two.seconds for one, two in zip(ours, bare, strict=True))
+    rows = [_row("checked load", ours[1]), _row("bare CREATE TABLE AS SELECT", bare[1])]
+    return _section(f"Load of {size:,} deliveries", rows, f"ratio, median of three pairs: {ratios[1]:.2f} (bound 3)")
+
+
+def carry(scratch: Path, largest: int) -> Lines:
+    """(b, first half) the fixed-effects carry fit from counts against raw rows."""
+    size = min(1_000_000, largest)
+    database = _loaded(size, scratch)
+    counts = in_own_process("fit_from_counts", database, runs=3)
+    rows = in_own_process("fit_from_rows", database)
+    gap = max(abs(one - two) for one, two in zip(counts.answer, rows.answer, strict=True))
+    said = (
+        f"{rows.seconds / counts.seconds:.0f} times faster (bound 50), {rows.peak_mb / counts.peak_mb:.1f} times less "
+        f"memory (bound 10), largest difference of a coefficient {gap:.1e} (bound 1e-8)"
+    )
+    table = [_row("ours, from counts", counts), _row("statsmodels GLM, raw rows", rows)]
+    return _section(f"Fixed-effects carry fit, {size:,} deliveries", table, said)
+
+
+def mixed(scratch: Path, largest: int) -> Lines:
+    """(b, second half) 36,000 first balls with 810 crossed effects by three engines."""
+    fits = {engine: in_own_process("crossed", engine, 1) for engine in ("ours", "gpboost", "statsmodels")}
+    ours, other = fits["ours"], fits["gpboost"]
+    gap = max(abs(a - b) for key in ("fixed", "sd") for a, b in zip(ours.answer[key], other.answer[key], strict=True))
+    fastest = min(fits["gpboost"].seconds, fits["statsmodels"].seconds)
+    said = f"{fastest / ours.seconds:.1f} times faster than the faster of the two (bound 5), gpboost within {gap:.1e}"
+    return _section("Mixed fit, 36,000 first balls, 810 effects", [_row(*item) for item in fits.items()], said)
+
+
+def scores(scratch: Path, largest: int) -> Lines:
+    """(c) exact score distributions against 100,000 simulated games a combination."""
+    combinations = 50
+    exact = in_own_process("exact_scores", combinations, runs=3)
+    games = in_own_process("simulated_scores", combinations, 100_000)
+    said = (
+        f"{games.seconds / exact.seconds:.0f} times faster (bound 100); simulation is off the exact mean by "
+        f"{abs(games.answer[0] - exact.answer[0]):.3f} pins and off P(200) by "
+        f"{abs(games.answer[1] - exact.answer[1]):.4f}"
+    )
+    table = [_row("exact", exact), _row("100,000 simulated games each", games)]
+    return _section(f"Score distributions of {combinations} combinations", table, said)
+
+
+def growth(scratch: Path, largest: int) -> Lines:
+    """(e) load, fits, reports and memory as the log grows."""
+    sizes = [size for size in (10_000, 100_000, 1_000_000, 10_000_000) if size <= largest]
+    lines = ["## Growth", "", "| deliveries | load s | fixed fit s | mixed fit s | report s | highest peak MB |"]
+    lines.append("| ---: | ---: | ---: | ---: | ---: | ---: |")
+    for size in sizes:
+        database = scratch / f"growth_{size}.duckdb"
+        steps = [in_own_process("checked_load", log_of(size, scratch), database)]
+        steps += [in_own_process(task, database) for task in ("fit_from_counts", "mixed_fit")]
+        if size <= 100_000:
+            steps.append(in_own_process("reports", database, scratch / f"reports_{size}"))
+        cells = [f"{step.seconds:.2f}" for step in steps] + ["-"] * (4 - len(steps))
+        lines.append(f"| {size:,} | {' | '.join(cells)} | {max(step.peak_mb for step in steps):.0f} |")
+    added = in_own_process("checked_load", one_new_block(log_of(sizes[-1], scratch), scratch / "new"), database)
+    return [*lines, "", f"One new block into the {sizes[-1]:,} deliveries: {added.seconds:.1f} s.", ""]
+
+
+PARTS: dict[str, Callable[[Path, int], Lines]] = {part.__name__: part for part in (load, carry, mixed, scores, growth)}
+
+
+def _loaded(size: int, scratch: Path) -> Path:
+    database = scratch / f"season_{size}.duckdb"
+    if not database.exists():
+        in_own_process("checked_load", log_of(size, scratch), database)
+    return database
+
+
+def _row(name: str, measured: Measured) -> str:
+    return f"| {name} | {measured.seconds:.2f} | {measured.peak_mb:.0f} |"
+
+
+def _section(title: str, rows: list[str], said: str) -> Lines:
+    return [f"## {title}", "", "| | seconds | peak MB |", "| --- | ---: | ---: |", *rows, "", f"{said}.", ""]
+
+
+def main() -> None:
+    """Run the chosen parts and write the table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--only", default=",".join(PARTS))
+    parser.add_argument("--largest", type=int, default=10_000_000)
+    parser.add_argument("--scratch", type=Path)
+    parser.add_argument("--out", type=Path, default=RESULTS)
+    options = parser.parse_args()
+    machine = f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}"
+    lines = ["# Benchmarks", "", f"Measured by `make bench` on {machine}.", ""]
+    with tempfile.TemporaryDirectory() as made:
+        for name in options.only.split(","):
+            print(name, flush=True)
+            lines += PARTS[name](options.scratch or Path(made), options.largest)
+            options.out.write_text("\n".join(lines), encoding="utf-8")
+    print(f"wrote {options.out}")
+
+
+if __name__ == "__main__":
+    main()

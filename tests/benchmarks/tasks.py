@@ -1,0 +1,169 @@
+"""The timed work, one function a task; ``python -m tests.benchmarks.tasks NAME ARGUMENTS`` prints one JSON line.
+
+Data are prepared before the clock starts; every task runs in a process of its own, so peaks do not add up.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import numpy as np
+
+from pipeline.settings import Settings
+from tests.benchmarks.measure import peak_mb, timed
+
+_COLUMNS = "ball_class, pattern_class, entry_half, CAST(game AS DOUBLE) AS game"
+_LOGGED = "FROM first_balls WHERE entry_half BETWEEN 8 AND 28 AND ball_class IS NOT NULL"
+
+
+def _quiet(text: str, fraction: float) -> None:
+    """No progress in a benchmark."""
+
+
+def checked_load(log: str, database: str) -> tuple[float, Any]:
+    """Our load, every row checked."""
+    from pipeline.intake import load_folder
+
+    seconds, report = timed(lambda: load_folder(Path(log), Path(database), Settings(), None, _quiet))
+    return seconds, {"quarantined": report.rows_quarantined}
+
+
+def bare_load(log: str, database: str) -> tuple[float, Any]:
+    """DuckDB alone: one CREATE TABLE AS SELECT from the same shot files, nothing checked."""
+
+    def work() -> int:
+        with duckdb.connect(database) as connection:
+            connection.execute(f"CREATE TABLE shots AS SELECT * FROM read_csv('{log}/shots*.csv')")
+            return connection.execute("SELECT count(*) FROM shots").fetchall()[0][0]
+
+    return timed(work)
+
+
+def fit_from_counts(database: str) -> tuple[float, Any]:
+    """The fixed-effects carry fit from counts, query included, by our own engine."""
+    import patsy
+
+    from pipeline.models.glmm import fit_mixed_logit
+    from pipeline.models.season import open_season
+
+    def work() -> list[float]:
+        with open_season(Path(database), Settings()) as season:
+            cells = season.connection.execute(
+                f"SELECT {_COLUMNS}, count(*) AS shots, count(*) FILTER (WHERE strike) AS strikes {_LOGGED}"
+                " GROUP BY ALL"
+            ).df()
+        design = np.asarray(patsy.dmatrix(_right_side(), cells))
+        fit = fit_mixed_logit(
+            design, [], cells["strikes"].to_numpy(float), cells["shots"].to_numpy(float), sd_prior=None
+        )
+        return list(fit.fixed)
+
+    return timed(work)
+
+
+def fit_from_rows(database: str) -> tuple[float, Any]:
+    """The same formula on raw rows by statsmodels, query included."""
+    import statsmodels.api as sm
+    import statsmodels.formula.api as smf
+
+    from pipeline.models.season import open_season
+
+    def work() -> list[float]:
+        with open_season(Path(database), Settings()) as season:
+            rows = season.connection.execute(f"SELECT {_COLUMNS}, CAST(strike AS DOUBLE) AS strike {_LOGGED}").df()
+        formula = f"strike ~ {_right_side()}"
+        return list(smf.glm(formula, rows, family=sm.families.Binomial()).fit(tol=1e-12, maxiter=100).params)
+
+    return timed(work)
+
+
+def _right_side() -> str:
+    """The right side, the spline's knots fixed: knots from quantiles would differ between counts and rows."""
+    knots = "knots=[14, 17.5, 21], lower_bound=8, upper_bound=28"
+    return f"C(ball_class) * C(pattern_class) + bs(entry_half, {knots}) + game"
+
+
+def mixed_fit(database: str) -> tuple[float, Any]:
+    """The worth model with all its random effects, query included."""
+    from pipeline.models.carry import fit_worth
+    from pipeline.models.season import open_season
+
+    def work() -> int:
+        with open_season(Path(database), Settings()) as season:
+            return fit_worth(season).shots
+
+    return timed(work)
+
+
+def crossed(engine: str, seed: str) -> tuple[float, Any]:
+    """36,000 first balls with 30 + 600 + 180 crossed groups by one engine; fixed effects and sds."""
+    from tests.benchmarks.crossed import ENGINES, data
+
+    rows = data(int(seed))
+    return timed(lambda: ENGINES[engine](rows))
+
+
+def exact_scores(combinations: str) -> tuple[float, Any]:
+    """Exact score distributions of so many combinations."""
+    from pipeline.trade.game_score import score_distribution
+
+    first, second = _frames(int(combinations))
+    seconds, scores = timed(lambda: score_distribution(first, second))
+    return seconds, [float(scores[0] @ np.arange(301)), float(scores[0, 200:].sum())]
+
+
+def simulated_scores(combinations: str, games: str) -> tuple[float, Any]:
+    """The same distributions from simulated games, vectorised over games."""
+    from tests.benchmarks.simulated_games import simulate_scores
+
+    first, second = _frames(int(combinations))
+    rng = np.random.default_rng(1)
+    seconds, scores = timed(
+        lambda: [simulate_scores(one, two, int(games), rng) for one, two in zip(first, second, strict=True)]
+    )
+    return seconds, [float(scores[0].mean()), float((scores[0] >= 200).mean())]
+
+
+def _frames(combinations: int) -> tuple[np.ndarray, np.ndarray]:
+    rng = np.random.default_rng(7)
+    first = rng.dirichlet(np.array([1, 1, 1, 2, 2, 3, 5, 10, 25, 40, 90.0]), combinations)
+    second = np.zeros((combinations, 11, 11))
+    for down in range(11):
+        second[:, down, : 11 - down] = rng.dirichlet(np.r_[np.ones(10 - down), 6.0], combinations)
+    return first, second
+
+
+def reports(database: str, out: str) -> tuple[float, Any]:
+    """Everything after the load: fit, decide, render."""
+    from pipeline.decisions.assemble import decide
+    from reports.render import render_all
+
+    from pipeline.models.fits import fit_all
+    from pipeline.models.season import open_season
+
+    def work() -> int:
+        with open_season(Path(database), Settings()) as season:
+            decisions = decide(season, fit_all(season, Settings(), _quiet), "Benchmark", _quiet)
+        render_all(decisions, Path(out), _quiet)
+        return sum(path.stat().st_size for path in Path(out).iterdir())
+
+    return timed(work)
+
+
+TASKS: dict[str, Callable[..., tuple[float, Any]]] = {
+    task.__name__: task
+    for task in (
+        checked_load, bare_load, fit_from_counts, fit_from_rows, mixed_fit, crossed,
+        exact_scores, simulated_scores, reports,
+    )
+}  # fmt: skip
+
+
+if __name__ == "__main__":
+    elapsed, result = TASKS[sys.argv[1]](*sys.argv[2:])
+    print(json.dumps({"seconds": elapsed, "peak_mb": peak_mb(), "answer": result}, default=float))
