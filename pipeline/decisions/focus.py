@@ -1,0 +1,181 @@
+"""Practice focus: what raising one skill to the class's upper quartile would be worth, in pins per game.
+
+Each skill acts on the score through one path: pocket rate, carry and accuracy through the strike, spares through the
+spare, versatility through the share of games on the worst pattern class. Skills already above the quartile gain nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+from pipeline.decisions.candidates import candidates
+from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.game_shape import GameShape, game_shapes
+from pipeline.decisions.results import PracticeFocus
+from pipeline.decisions.summary import game_scores
+from pipeline.decisions.words import percent, plural, sentence
+from pipeline.models.fits import Fits
+from pipeline.models.season import Season
+from pipeline.models.skill import SkillDraws, pocket_cells, spare_cells
+from pipeline.settings import PocketLimits
+
+_AIMS = {
+    "pocket": "hitting the pocket",
+    "carry": "carry from the pocket",
+    "single-pin spares": "single-pin spares",
+    "multi-pin spares": "spares of two pins and more",
+    "accuracy at the arrows": "accuracy at the arrows",
+    "accuracy at the pocket": "a tighter spread at the pocket",
+    "versatility": "the weakest pattern class",
+}
+_LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
+
+Draws = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Bowler:
+    """What turns one bowler's skills into pins."""
+
+    shape: GameShape
+    strike_off_pocket: float
+    pocket: float
+    mean_entry: float
+    entry_per_arrow: float
+    single_share: float
+    worst_share: float
+
+
+def practice_focus(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
+    """The focus worth most for every bowler; none where no skill was measured or the bowler is alone in the class."""
+    facts = _facts(season, fits)
+    result = []
+    for bowler in sorted({b for draws in skills.values() for b in draws.bowlers}):
+        gains = {}
+        for skill, draws in skills.items():
+            if bowler in draws.bowlers and len(draws.bowlers) > 1:
+                gains[skill] = _gain(skill, skills, bowler, facts[bowler], fits.settings.pocket)
+        if gains:
+            result.append(_focus(bowler, gains, skills))
+    return result
+
+
+def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) -> PracticeFocus:
+    names = list(gains)
+    table = np.column_stack([gains[name] for name in names])
+    best = int(np.argmax(table.mean(axis=0)))
+    value, likely = estimate(table[:, best]), float(probability_best(table)[best])
+    shots = skills[names[best]].shots[bowler]
+    text = sentence(
+        f"{_AIMS[names[best]]} is the focus worth most: {value.mean:.0f} pins per game at the level of the class's best "
+        f"quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {plural(shots, 'shot')}, "
+        f"{percent(likely)} likely worth more than any other)."
+    )
+    return PracticeFocus(
+        bowler=bowler, skill=names[best], pins_if_class_best=value, p_best=likely, shots=shots, sentence=text
+    )
+
+
+def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler, pocket: PocketLimits) -> Draws:
+    """Pins per game of raising one skill to the upper quartile of the class, draw by draw; never below nothing."""
+    draws = skills[skill]
+    own = draws.value[:, draws.bowlers.index(bowler)]
+    if skill in _LOWER_IS_BETTER:
+        rise = np.maximum(own - np.quantile(draws.value, 0.25, axis=1), 0)
+    else:
+        rise = np.maximum(np.quantile(draws.value, 0.75, axis=1) - own, 0)
+    shape = facts.shape
+    if skill == "versatility":
+        return rise * facts.worst_share
+    if skill in ("single-pin spares", "multi-pin spares"):
+        share = facts.single_share if skill == "single-pin spares" else 1 - facts.single_share
+        return shape.mean(shape.strike, shape.spare + rise * share) - shape.mean(shape.strike)
+    on_pocket = _of(skills, "carry", bowler, shape.strike)
+    if skill == "carry":
+        more = rise * facts.pocket
+    elif skill == "pocket":
+        more = rise * np.maximum(on_pocket - facts.strike_off_pocket, 0)
+    else:
+        more = _pocket_from_spread(skill, skills, bowler, own, rise, facts, pocket)
+        more = more * np.maximum(on_pocket - facts.strike_off_pocket, 0)
+    return shape.mean(shape.strike + more) - shape.mean(shape.strike)
+
+
+def _of(skills: dict[str, SkillDraws], skill: str, bowler: str, otherwise: float) -> Draws:
+    draws = skills.get(skill)
+    if draws is None or bowler not in draws.bowlers:
+        return np.array(otherwise)
+    return draws.value[:, draws.bowlers.index(bowler)]
+
+
+def _pocket_from_spread(
+    skill: str,
+    skills: dict[str, SkillDraws],
+    bowler: str,
+    own: Draws,
+    rise: Draws,
+    facts: _Bowler,
+    pocket: PocketLimits,
+) -> Draws:
+    """Rise of the pocket rate when the spread shrinks: normal entry boards around the bowler's own mean entry."""
+    spread = own if skill == "accuracy at the pocket" else _of(skills, "accuracy at the pocket", bowler, 0.0)
+    if skill == "accuracy at the pocket":
+        tighter = own - rise
+    else:
+        less = facts.entry_per_arrow**2 * (own**2 - (own - rise) ** 2)
+        tighter = np.sqrt(np.maximum(spread**2 - less, (0.2 * spread) ** 2))
+    if not np.any(spread > 0):
+        return np.zeros_like(own)
+    low = pocket.centre_board - pocket.half_width - facts.mean_entry
+    high = pocket.centre_board + pocket.half_width - facts.mean_entry
+
+    def inside(sd: Draws) -> Draws:
+        sd = np.maximum(sd, 1e-3)
+        result: Draws = norm.cdf(high / sd) - norm.cdf(low / sd)
+        return result
+
+    return np.maximum(inside(tighter) - inside(spread), 0)
+
+
+def _facts(season: Season, fits: Fits) -> dict[str, _Bowler]:
+    shapes = game_shapes(season)
+    pockets = (
+        pocket_cells(season).groupby("bowler")[["shots", "pockets", "pocket_strikes", "strikes", "entry_sum"]].sum()
+    )
+    spares = spare_cells(season)
+    steps = season.frame("49_entry_by_arrow").set_index("bowler")
+    slope = float(steps["products"].sum() / steps["squares"].sum()) if steps["squares"].sum() > 0 else 0.0
+    worst = _worst_shares(season, fits)
+    result = {}
+    for bowler, shape in shapes.items():
+        own = spares[spares["bowler"] == bowler]
+        tries = own["attempts"].sum()
+        single = float(own.loc[own["single"], "attempts"].sum() / tries) if tries else 0.0
+        off, pocket, entry = shape.strike, 0.0, fits.settings.pocket.centre_board
+        if bowler in pockets.index:
+            row = pockets.loc[bowler]
+            off = float((row["strikes"] - row["pocket_strikes"] + 1) / (row["shots"] - row["pockets"] + 3))
+            pocket = float(row["pockets"] / row["shots"])
+            entry = float(row["entry_sum"] / row["shots"])
+        result[bowler] = _Bowler(shape, off, pocket, entry, slope, single, worst.get(bowler, 0.0))
+    return result
+
+
+def _worst_shares(season: Season, fits: Fits) -> dict[str, float]:
+    """Share of each bowler's games that were on the pattern class with the lowest worth."""
+    found = candidates(season, fits)
+    rows = found.rows[(found.rows["shots"] > 0) & (found.rows["pattern_class"] != "unposted")]
+    mean = pd.Series(found.priced.pins.mean(axis=0))
+    worth = (mean.loc[rows.index] * rows["shots"]).groupby([rows["bowler"], rows["pattern_class"]]).sum()
+    worth = worth / rows.groupby(["bowler", "pattern_class"])["shots"].sum()
+    games = game_scores(season).groupby(["bowler", "pattern_class"]).size()
+    result = {}
+    for bowler, own in worth.groupby(level=0):
+        share = games.loc[[bowler]] / games.loc[[bowler]].sum()
+        result[str(bowler)] = float(share.get(own.idxmin(), 0.0))
+    return result

@@ -1,0 +1,132 @@
+"""What to log next: the ball, line and phase whose uncertainty costs most pins, and about how many shots would tell.
+
+Value of perfect information: the pins expected from choosing after the truth is known, less those from choosing now.
+Value of a sample: what n more shots on one choice are expected to add, with the draws of every choice regressed on that
+one's and shrunk by the share of its variance that n shots remove (a normal approximation of the preposterior).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.candidates import Candidates, Record, candidates, records
+from pipeline.decisions.results import ComboWorth, NextShots
+from pipeline.decisions.words import in_phase, on_pattern, plural, signed, with_ball
+from pipeline.models.fits import Fits
+from pipeline.models.season import Season
+
+PER_BOWLER = 3
+_SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
+_ENOUGH = 2 / 3  # of what perfect knowledge of the choice is worth
+_WORTH_ASKING = 0.05  # pins per game below which a question is not worth practice shots
+
+Draws = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Question:
+    cell: tuple[str, str, str]
+    row: Record
+    shots: int
+    at_stake: float
+    gain: float  # pins per game expected from those shots, over the bowler's season
+
+
+def next_shots(season: Season, fits: Fits, combos: list[ComboWorth]) -> list[NextShots]:
+    """For each bowler the (at most three) practice shots that add most a shot, the most valuable first.
+
+    ``pins_at_stake`` is the value of perfect information on the cell's choice. A cell counts by the share of the
+    bowler's shots bowled in it. ``combos`` gives that share; a bowler with one choice everywhere has nothing to ask.
+    """
+    found = candidates(season, fits)
+    shots: dict[tuple[str, str, str], int] = {}
+    for combo in combos:
+        key = (combo.bowler, combo.pattern_class, str(combo.phase))
+        shots[key] = shots.get(key, 0) + combo.shots
+    totals: dict[str, int] = {}
+    for key, count in shots.items():
+        totals[key[0]] = totals.get(key[0], 0) + count
+    asked: dict[str, list[_Question]] = {bowler: [] for bowler in totals}
+    for key, at in found.cells():
+        share = shots.get(key, 0) / totals.get(key[0], 1)
+        asked.setdefault(key[0], []).extend(_questions(found, key, at, share))
+    result = []
+    for bowler in sorted(asked):
+        best = sorted(asked[bowler], key=lambda q: -q.gain / q.shots)[:PER_BOWLER]
+        result += [_record(question, fits) for question in best]
+    return result
+
+
+def perfect_information(pins: Draws) -> float:
+    """Expected gain of choosing with the truth known: mean of the best less the best mean. ``pins``: (n, choices)."""
+    return float(pins.max(axis=1).mean() - pins.mean(axis=0).max())
+
+
+def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
+    """Expected gain of a sample on one choice that removes ``share_removed`` (0..1) of its variance.
+
+    With 1 it is the gain of knowing that choice perfectly, by linear regression of the others on it.
+    """
+    mean = pins.mean(axis=0)
+    away = pins[:, choice] - mean[choice]
+    variance = float((away**2).mean())
+    if variance <= 0:
+        return 0.0
+    slope = (pins - mean).T @ away / len(away) / variance
+    seen = mean + math.sqrt(share_removed) * away[:, None] * slope
+    return float(seen.max(axis=1).mean() - mean.max())
+
+
+def _questions(found: Candidates, cell: tuple[str, str, str], at: NDArray[np.intp], share: float) -> list[_Question]:
+    if len(at) < 2 or share <= 0:
+        return []
+    pins = found.priced.pins[:, at]
+    at_stake = perfect_information(pins)
+    if at_stake < _WORTH_ASKING:
+        return []
+    result = []
+    for k, row in enumerate(records(found.rows.iloc[at])):
+        known = sample_information(pins, k, 1.0)
+        if known < _WORTH_ASKING:
+            continue
+        noise = _noise_of_one_shot(pins[:, k], found.priced.strike[:, at[k]])
+        spread = float(pins[:, k].var())
+        gains = [sample_information(pins, k, spread / (spread + noise / size)) for size in _SIZES]
+        enough = next((i for i, gain in enumerate(gains) if gain >= _ENOUGH * known), len(_SIZES) - 1)
+        result.append(_Question(cell, row, _SIZES[enough], at_stake, gains[enough] * share))
+    return result
+
+
+def _noise_of_one_shot(pins: Draws, strike: Draws) -> float:
+    """Variance, in pins squared, of what one shot says: a strike or none, at the slope of pins on the strike rate."""
+    spread = float(strike.var())
+    slope = float(((pins - pins.mean()) * (strike - strike.mean())).mean()) / spread if spread > 0 else 0.0
+    rate = float(strike.mean())
+    return slope**2 * rate * (1 - rate)
+
+
+def _record(question: _Question, fits: Fits) -> NextShots:
+    bowler, pattern_class, phase = question.cell
+    row = question.row
+    text = (
+        f"Log {plural(question.shots, 'shot')} with {with_ball(row['ball_name'], row['line'])} "
+        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: knowing the best choice there is worth "
+        f"{signed(question.at_stake, 1)} pins per game ({plural(int(row['shots']), 'shot')} logged so far)."
+    )
+    return NextShots.model_validate(
+        {
+            "bowler": bowler,
+            "pattern_class": pattern_class,
+            "phase": phase,
+            "ball": row["ball"],
+            "ball_name": row["ball_name"],
+            "line": row["line"],
+            "shots": question.shots,
+            "pins_at_stake": question.at_stake,
+            "sentence": text,
+        }
+    )

@@ -1,0 +1,149 @@
+"""A bowler's skills as rates, adjusted for what was bowled on and with: pocket, carry, and spares.
+
+Each rate is a mixed logit on counts: fixed effects for the conditions, random effects for the bowler, the bowler in
+each third of the season, and the bowler in each block. Every bowler is then read off at the same mix of conditions,
+that of the whole class, in a block of average luck. Boards and leaves are mirrored at load, which is the adjustment
+for hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import expit
+
+from pipeline.models.features import Design, Factor
+from pipeline.models.glmm import PosteriorDraws, Term, fit_mixed_logit
+from pipeline.models.season import Season
+
+FIRST, LAST = 1, 3
+_CONDITION_SD = 1.0  # prior sd of a condition's effect, logits: "may well triple the odds"
+_THIRD_SD = 0.3
+_NODES = 6
+_MIX_ROWS = 40  # conditions beyond the commonest forty are left out of the mix all bowlers are read off at
+
+Draws = NDArray[np.float64]
+SINGLE_PIN = ("corner pin", "other single pin", "head pin")
+
+
+@dataclass(frozen=True)
+class SkillDraws:
+    """Posterior draws of one skill.
+
+    Attributes:
+        bowlers: who has it logged, in order.
+        value: shape (n, bowlers), in the skill's own unit (rates as probabilities).
+        progress: bowler -> (n,) last third minus first third; only where both were logged.
+        shots: bowler -> tries behind it.
+    """
+
+    bowlers: list[str]
+    value: Draws
+    progress: dict[str, Draws]
+    shots: dict[str, int]
+
+
+def pocket_cells(season: Season) -> pd.DataFrame:
+    """Counts of pocket hits (``queries/45``), shots with an entry board only."""
+    return season.frame("45_pocket_cells")
+
+
+def spare_cells(season: Season) -> pd.DataFrame:
+    """Counts of spares by leave (``queries/47``), leaves of one pin marked in column ``single``."""
+    cells = season.frame("47_spare_cells_by_block")
+    return cells.assign(single=cells["pins"] == 1)
+
+
+def pocket_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDraws | None:
+    """P(pocket) at the class's mix of pattern, phase and ball; None where no entry board was logged."""
+    return _rate(cells, "pockets", "shots", ("pattern_class", "phase", "ball_class"), n, rng)
+
+
+def carry_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDraws | None:
+    """P(strike | pocket) at the class's mix; None where no pocket hit was logged."""
+    return _rate(cells, "pocket_strikes", "pockets", ("pattern_class", "phase", "ball_class"), n, rng)
+
+
+def spare_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDraws | None:
+    """P(spare) at the class's mix of leaves; give it the single-pin or the multi-pin rows."""
+    kept = cells.assign(leave=_common_leaves(cells))
+    return _rate(kept, "made", "attempts", ("leave",), n, rng)
+
+
+def _common_leaves(cells: pd.DataFrame) -> pd.Series:
+    """The leave where it was faced at least thirty times, else its type: a rare leave borrows from its type."""
+    faced = cells.groupby("leave")["attempts"].transform("sum")
+    return cells["leave"].where(faced >= 30, cells["leave_type"])
+
+
+def _rate(
+    cells: pd.DataFrame, made: str, tried: str, conditions: tuple[str, ...], n: int, rng: np.random.Generator
+) -> SkillDraws | None:
+    keys = ["bowler", "block", "third", *conditions]
+    used = cells[cells[tried] > 0].groupby(keys, as_index=False, dropna=False)[[made, tried]].sum()
+    if used.empty:
+        return None
+    used = used.assign(third=used["third"].fillna(0).astype(int))
+    design = Design([Factor((name,), _CONDITION_SD) for name in conditions] + [Factor(("third",), _THIRD_SD)])
+    design.learn(used)
+    bowlers = sorted(used["bowler"].unique())
+    thirds = used[["bowler", "third"]].drop_duplicates(ignore_index=True)
+    fit = fit_mixed_logit(
+        design.matrix(used),
+        _terms(used, bowlers, thirds),
+        used[made].to_numpy(dtype=float),
+        used[tried].to_numpy(dtype=float),
+        fixed_precision=design.precision(),
+        nodes=_NODES,
+    )
+    draws = fit.draw(n, rng)
+    by_third = _read_off(used, design, draws, bowlers, thirds, conditions, tried)
+    value = np.column_stack([np.mean([by_third[k] for k in _of(thirds, bowler)], axis=0) for bowler in bowlers])
+    progress = {}
+    for bowler in bowlers:
+        place = {int(thirds["third"].iloc[k]): k for k in _of(thirds, bowler)}
+        if FIRST in place and LAST in place:
+            progress[bowler] = by_third[place[LAST]] - by_third[place[FIRST]]
+    shots = used.groupby("bowler")[tried].sum()
+    return SkillDraws([str(b) for b in bowlers], value, progress, {str(b): int(shots[b]) for b in bowlers})
+
+
+def _of(thirds: pd.DataFrame, bowler: str) -> NDArray[np.intp]:
+    return np.flatnonzero(thirds["bowler"] == bowler)
+
+
+def _terms(used: pd.DataFrame, bowlers: list[str], thirds: pd.DataFrame) -> list[Term]:
+    person = np.array([bowlers.index(bowler) for bowler in used["bowler"]], dtype=np.int64)
+    third_keys = list(zip(thirds["bowler"], thirds["third"], strict=True))
+    place = {key: k for k, key in enumerate(third_keys)}
+    third = np.array([place[key] for key in zip(used["bowler"], used["third"], strict=True)], dtype=np.int64)
+    block = used.groupby(["bowler", "block"], sort=True).ngroup().to_numpy(dtype=np.int64)
+    terms = [Term("bowler", person, len(bowlers)), Term("block", block, int(block.max()) + 1)]
+    if len(third_keys) > len(bowlers):
+        terms.append(Term("third", third, len(third_keys)))
+    return terms
+
+
+def _read_off(
+    used: pd.DataFrame,
+    design: Design,
+    draws: PosteriorDraws,
+    bowlers: list[str],
+    thirds: pd.DataFrame,
+    conditions: tuple[str, ...],
+    tried: str,
+) -> list[Draws]:
+    """Draws of the rate of every (bowler, third) at the commonest conditions of the class, weighted by their tries."""
+    mix = used.groupby(list(conditions), as_index=False)[[tried]].sum().nlargest(_MIX_ROWS, tried)
+    weight = mix[tried].to_numpy(dtype=float) / mix[tried].sum()
+    result = []
+    for k, (bowler, third) in enumerate(zip(thirds["bowler"], thirds["third"], strict=True)):
+        logit = draws.fixed @ design.matrix(mix.assign(third=third)).T
+        logit += draws.random["bowler"][:, [bowlers.index(bowler)]]
+        if "third" in draws.random:
+            logit += draws.random["third"][:, [k]]
+        result.append(expit(logit) @ weight)
+    return result
