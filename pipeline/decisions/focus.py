@@ -1,7 +1,7 @@
 """Practice focus: what raising one skill to the class's upper quartile would be worth, in pins per game.
 
 Each skill acts on the score through one path: pocket rate, carry and accuracy through the strike, spares through the
-spare, versatility through the share of games on the worst pattern class. Skills already above the quartile gain nothing.
+spare, versatility through the share of games on the worst pattern class. A skill above the quartile gains nothing.
 """
 
 from __future__ import annotations
@@ -9,11 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from pipeline.decisions.candidates import candidates
+from pipeline.decisions.candidates import candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.game_shape import GameShape, game_shapes
 from pipeline.decisions.results import PracticeFocus
@@ -33,6 +32,7 @@ _AIMS = {
     "accuracy at the pocket": "a tighter spread at the pocket",
     "versatility": "the weakest pattern class",
 }
+_SUMS = ("shots", "pockets", "pocket_strikes", "strikes", "entry_sum")
 _LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
 
 Draws = NDArray[np.float64]
@@ -72,8 +72,8 @@ def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) 
     value, likely = estimate(table[:, best]), float(probability_best(table)[best])
     shots = skills[names[best]].shots[bowler]
     text = sentence(
-        f"{_AIMS[names[best]]} is the focus worth most: {value.mean:.0f} pins per game at the level of the class's best "
-        f"quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {plural(shots, 'shot')}, "
+        f"{_AIMS[names[best]]} is the focus worth most: {value.mean:.0f} pins per game at the level of the class's "
+        f"best quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {plural(shots, 'shot')}, "
         f"{percent(likely)} likely worth more than any other)."
     )
     return PracticeFocus(
@@ -144,9 +144,8 @@ def _pocket_from_spread(
 
 def _facts(season: Season, fits: Fits) -> dict[str, _Bowler]:
     shapes = game_shapes(season)
-    pockets = (
-        pocket_cells(season).groupby("bowler")[["shots", "pockets", "pocket_strikes", "strikes", "entry_sum"]].sum()
-    )
+    totals = pocket_cells(season).groupby("bowler", as_index=False)[list(_SUMS)].sum()
+    pockets = {str(row["bowler"]): row for row in records(totals)}
     spares = spare_cells(season)
     steps = season.frame("49_entry_by_arrow").set_index("bowler")
     slope = float(steps["products"].sum() / steps["squares"].sum()) if steps["squares"].sum() > 0 else 0.0
@@ -157,8 +156,8 @@ def _facts(season: Season, fits: Fits) -> dict[str, _Bowler]:
         tries = own["attempts"].sum()
         single = float(own.loc[own["single"], "attempts"].sum() / tries) if tries else 0.0
         off, pocket, entry = shape.strike, 0.0, fits.settings.pocket.centre_board
-        if bowler in pockets.index:
-            row = pockets.loc[bowler]
+        if bowler in pockets:
+            row = pockets[bowler]
             off = float((row["strikes"] - row["pocket_strikes"] + 1) / (row["shots"] - row["pockets"] + 3))
             pocket = float(row["pockets"] / row["shots"])
             entry = float(row["entry_sum"] / row["shots"])
@@ -170,12 +169,12 @@ def _worst_shares(season: Season, fits: Fits) -> dict[str, float]:
     """Share of each bowler's games that were on the pattern class with the lowest worth."""
     found = candidates(season, fits)
     rows = found.rows[(found.rows["shots"] > 0) & (found.rows["pattern_class"] != "unposted")]
-    mean = pd.Series(found.priced.pins.mean(axis=0))
-    worth = (mean.loc[rows.index] * rows["shots"]).groupby([rows["bowler"], rows["pattern_class"]]).sum()
-    worth = worth / rows.groupby(["bowler", "pattern_class"])["shots"].sum()
-    games = game_scores(season).groupby(["bowler", "pattern_class"]).size()
-    result = {}
-    for bowler, own in worth.groupby(level=0):
-        share = games.loc[[bowler]] / games.loc[[bowler]].sum()
-        result[str(bowler)] = float(share.get(own.idxmin(), 0.0))
-    return result
+    rows = rows.assign(total=found.priced.pins.mean(axis=0)[rows.index.to_numpy()] * rows["shots"])
+    sums = rows.groupby(["bowler", "pattern_class"], as_index=False)[["total", "shots"]].sum()
+    lowest = sums.assign(worth=sums["total"] / sums["shots"]).sort_values("worth").drop_duplicates("bowler")
+    games = game_scores(season).groupby(["bowler", "pattern_class"]).size().to_dict()
+    played = game_scores(season).groupby("bowler").size().to_dict()
+    return {
+        str(row["bowler"]): games.get((row["bowler"], row["pattern_class"]), 0) / played[row["bowler"]]
+        for row in records(lowest)
+    }

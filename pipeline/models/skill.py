@@ -120,7 +120,7 @@ def _terms(used: pd.DataFrame, bowlers: list[str], thirds: pd.DataFrame) -> list
     third_keys = list(zip(thirds["bowler"], thirds["third"], strict=True))
     place = {key: k for k, key in enumerate(third_keys)}
     third = np.array([place[key] for key in zip(used["bowler"], used["third"], strict=True)], dtype=np.int64)
-    block = used.groupby(["bowler", "block"], sort=True).ngroup().to_numpy(dtype=np.int64)
+    block = np.array(used.groupby(["bowler", "block"], sort=True).ngroup(), dtype=np.int64)
     terms = [Term("bowler", person, len(bowlers)), Term("block", block, int(block.max()) + 1)]
     if len(third_keys) > len(bowlers):
         terms.append(Term("third", third, len(third_keys)))
