@@ -53,7 +53,7 @@ class _Ball:
     care: pd.DataFrame
     fit: AgeingFit
     drift: Drift
-    pins: float
+    pins: FloatArray
 
     @property
     def id(self) -> str:
@@ -81,7 +81,7 @@ def arsenal(season: Season, fits: Fits) -> list[BallVerdict]:
         return []
     drift = fit_drift(cells, fits.n_draws, fits.generator("drift"))
     care = season.frame("38_ball_care", usual=usual)
-    worth = pins_per_strike(season, fits)
+    worth = pins_per_strike(fits)
     by_ball = dict(tuple(cells.groupby("ball")))
     acts = dict(tuple(care.groupby("ball")))
     verdicts = []
@@ -98,12 +98,13 @@ def utilities(
     ball: str,
     ages: tuple[float, float, float],
     surface: FloatArray,
-    pins_per_strike: float,
+    pins: FloatArray,
     settings: Settings,
 ) -> FloatArray:
     """Draws of the utility of each of ``ACTIONS``: (n, 4), pins per game against the ball as it carries today.
 
     ``ages``: games since resurfacing, since any care and in all, today. ``surface``: (n,) level of its surface.
+    ``pins``: (n,) pins per game for each unit of strike probability.
     """
     costs = settings.costs
     ahead = (np.arange(_AHEAD_POINTS) + 0.5) / _AHEAD_POINTS * costs.games_ahead
@@ -114,7 +115,7 @@ def utilities(
     resurface = fit.strike(ball, ahead, ahead, total + ahead)
     retire = fit.strike(ball, ahead, ahead, ahead, typical=True)
     gain = np.column_stack([act.mean(axis=1) - today[:, 0] for act in (keep, clean, resurface, retire)])
-    return pins_per_strike * gain - np.array([0.0, costs.clean, costs.resurface, costs.retire])
+    return pins[:, None] * gain - np.array([0.0, costs.clean, costs.resurface, costs.retire])
 
 
 def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:

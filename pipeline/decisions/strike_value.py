@@ -3,28 +3,30 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
-from pipeline.decisions.candidates import candidates
 from pipeline.models.fits import Fits
-from pipeline.models.season import Season
+from pipeline.models.value import expected_score, own_level
+
+FloatArray = npt.NDArray[np.float64]
+_STEP = 0.02  # the score is a cubic in the strike probability: a central difference this wide is as good as exact
 
 
-def pins_per_strike(season: Season, fits: Fits) -> dict[str, float]:
-    """Bowler -> pins per game for each unit of strike probability.
+def pins_per_strike(fits: Fits) -> dict[str, FloatArray]:
+    """Bowler -> draws (n,) of pins per game for each unit of strike probability, his spare shooting held.
 
-    The slope of the exact expected score in the strike probability at the bowler's own spare shooting, by least
-    squares over the priced choices and draws: the score is a smooth function of the two, so the fit is close.
+    Only bowlers with a logged first delivery are in it.
     """
     found = fits.cache.get("pins_per_strike")
     if isinstance(found, dict):
         return found
-    choices = candidates(season, fits)
-    result: dict[str, float] = {}
-    for bowler, at in choices.rows.groupby("bowler", sort=True).indices.items():
-        strike = choices.priced.strike[:, at].ravel()
-        spare = choices.priced.spare[:, at].ravel()
-        X = np.column_stack([np.ones(len(strike)), strike - strike.mean(), spare - spare.mean()])
-        slope = np.linalg.lstsq(X, choices.priced.score[:, at].ravel(), rcond=None)[0]
-        result[str(bowler)] = float(slope[1])
+    result: dict[str, FloatArray] = {}
+    for bowler, shots in fits.rates.shots.items():
+        if shots:
+            level = own_level(fits, bowler)
+            rest = (level.spare, level.first_pins, level.open_pins)
+            up = expected_score(level.strike + _STEP, *rest)
+            down = expected_score(level.strike - _STEP, *rest)
+            result[bowler] = (up - down) / (2 * _STEP)
     fits.cache["pins_per_strike"] = result
     return result
