@@ -111,6 +111,10 @@ class EntryFit:
             }
         )
 
+    def cell_draws(self, n: int, rng: np.random.Generator) -> tuple[pd.DataFrame, Floats]:
+        """Cells the model was fitted to, with shots and strikes, and draws (n, cells) in blocks of average luck."""
+        return self._cells, expit(self.model.logit_draws(self._boards(self._cells), n, rng))
+
     def pocket_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Posterior draws of P(strike | pocket) for rows with bowler, pattern_class, game, ball, ball_class.
 
