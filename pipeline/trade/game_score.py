@@ -24,6 +24,7 @@ FloatArray = npt.NDArray[np.float64]
 # Bonus owed by earlier frames: how often the next ball and the ball after it count on top of their own frame.
 _NONE, _SPARE, _STRIKE, _DOUBLE = (0, 0), (1, 0), (1, 1), (2, 1)
 _STATES = (_NONE, _SPARE, _STRIKE, _DOUBLE)
+_JUST_STRUCK = (_STRIKE, _DOUBLE)
 
 
 @cache
@@ -48,8 +49,13 @@ def _frame_terms(first: Any, second: Any, state: tuple[int, int]) -> dict[tuple[
     return terms
 
 
-def _tenth_terms(first: Any, second: Any, state: tuple[int, int]) -> dict[int, Any]:
-    """The tenth frame: pins scored -> probability, or count. Fill balls count once, plus any bonus still owed."""
+def _tenth_terms(
+    first: Any, second: Any, state: tuple[int, int], after_strike: Any, after_spare: Any
+) -> dict[int, Any]:
+    """The tenth frame: pins scored -> probability, or count. Fill balls count once, plus any bonus still owed.
+
+    ``after_strike`` and ``after_spare`` are the laws of a fill ball at a new rack.
+    """
     terms: dict[int, Any] = {}
 
     def add(points: int, weight: Any) -> None:
@@ -62,29 +68,38 @@ def _tenth_terms(first: Any, second: Any, state: tuple[int, int]) -> dict[int, A
             add(points, both)
         else:
             for fill in range(_PINS + 1):
-                add(points + fill, both * first[..., fill])
+                add(points + fill, both * after_spare[..., fill])
         # the same pair thrown as the two fill balls after a strike
-        add(_PINS * (1 + state[0]) + k * (1 + state[1]) + j, first[..., _PINS] * both)
+        pair = after_strike[..., k] * second[..., k, j]
+        add(_PINS * (1 + state[0]) + k * (1 + state[1]) + j, first[..., _PINS] * pair)
     for fill in range(_PINS + 1):
         points = _PINS * (1 + state[0]) + _PINS * (1 + state[1]) + fill
-        add(points, first[..., _PINS] * first[..., _PINS] * first[..., fill])
+        add(points, first[..., _PINS] * after_strike[..., _PINS] * after_strike[..., fill])
     return terms
 
 
-def _run(first: Any, second: Any, zeros: Any) -> Any:
-    """Carry the distribution through ten frames; scores run along the first axis, batches along the rest."""
+def _run(first: Any, second: Any, zeros: Any, after_strike: Any = None, after_other: Any = None) -> Any:
+    """Carry the distribution through ten frames; scores run along the first axis, batches along the rest.
+
+    ``first`` is the law of the game's first ball, and of every first ball unless ``after_strike`` and ``after_other``
+    give the laws of a first ball that follows a frame with a strike or without.
+    """
+    after_strike = first if after_strike is None else after_strike
+    after_other = first if after_other is None else after_other
     start = zeros.copy()
     start[0] = 1
     states = {_NONE: start}
-    for _ in range(_FRAMES - 1):
+    for frame in range(_FRAMES - 1):
         following = {state: zeros.copy() for state in _STATES}
         for state, weights in states.items():
-            for (after, points), weight in _frame_terms(first, second, state).items():
+            law = first if frame == 0 else after_strike if state in _JUST_STRUCK else after_other
+            for (after, points), weight in _frame_terms(law, second, state).items():
                 following[after][points:] += weights[: MAX_SCORE + 1 - points] * weight
         states = following
     total = zeros.copy()
     for state, weights in states.items():
-        for points, weight in _tenth_terms(first, second, state).items():
+        law = after_strike if state in _JUST_STRUCK else after_other
+        for points, weight in _tenth_terms(law, second, state, after_strike, after_other).items():
             total[points:] += weights[: MAX_SCORE + 1 - points] * weight
     return total
 
@@ -109,6 +124,37 @@ def score_distribution(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArra
     batch = np.broadcast_shapes(first.shape[:-1], second.shape[:-2])
     zeros = np.zeros((MAX_SCORE + 1, *batch))
     return np.ascontiguousarray(np.moveaxis(_run(first, second, zeros), 0, -1))
+
+
+def streaky_distribution(first: npt.ArrayLike, second: npt.ArrayLike, correlation: float) -> FloatArray:
+    """The same where a strike makes the next frame's strike more likely (or, below 0, less likely).
+
+    Strikes follow a two-state Markov chain with the strike rate ``first[10]`` throughout and this correlation between
+    one frame's strike and the next's: P(strike | strike) = p + correlation (1 - p) and P(strike | none) = p (1 -
+    correlation).
+    What falls when it is no strike, and second balls, do not change.
+
+    Args:
+        first: shape (..., 11), as in ``score_distribution``; the rate must be below 1.
+        second: shape (..., 11, 11).
+        correlation: between neighbouring frames; cut to what the rates allow.
+
+    Returns:
+        Shape (..., 301).
+    """
+    first = np.asarray(first, dtype=float)
+    second = np.asarray(second, dtype=float)
+    _check(first, second)
+    p = first[..., _PINS]
+    if np.any(p >= 1):
+        raise ValueError("a streak needs a strike probability below 1")
+    laws = []
+    for rate in (p + correlation * (1 - p), p * (1 - correlation)):
+        rate = np.clip(rate, 0, 1)
+        laws.append(np.concatenate([first[..., :_PINS] * ((1 - rate) / (1 - p))[..., None], rate[..., None]], axis=-1))
+    batch = np.broadcast_shapes(first.shape[:-1], second.shape[:-2])
+    zeros = np.zeros((MAX_SCORE + 1, *batch))
+    return np.ascontiguousarray(np.moveaxis(_run(first, second, zeros, *laws), 0, -1))
 
 
 def _check(first: FloatArray, second: FloatArray) -> None:

@@ -1,0 +1,96 @@
+"""Are strikes streaky within a game? A runs test, and what the streakiness found does to the spread of scores.
+
+Frames are priced as independent. Whether they are is tested given each game's number of strikes, so that better and
+worse games, bowlers and lanes do not pass for streaks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.stats import norm
+
+from pipeline.models.arrow import Floats
+from pipeline.trade.game_score import MAX_SCORE, streaky_distribution
+
+_MOST_CORRELATION = 0.9
+
+
+@dataclass(frozen=True)
+class RunsTest:
+    """Runs of strikes and of no strikes within games, summed over games.
+
+    Attributes:
+        games: games with at least one strike and one first delivery without.
+        runs: runs seen.
+        expected: runs expected if every order of a game's results were equally likely.
+        z: standardised difference; below 0 there are fewer runs than chance makes, which is streaky.
+        p: two-sided probability of a difference this large by chance.
+        correlation: estimated correlation of one frame's strike with the next's, 0 without streaks.
+        correlation_se: its standard error under no streaks.
+    """
+
+    games: int
+    runs: int
+    expected: float
+    z: float
+    p: float
+    correlation: float
+    correlation_se: float
+
+
+def run_moments(first_balls: Floats, strikes: Floats) -> tuple[Floats, Floats]:
+    """Exact mean and variance of the runs in n results with k strikes, all orders equally likely.
+
+    With m = 2 k (n - k): mean 1 + m / n, variance m (m - n) / (n^2 (n - 1)) (Wald & Wolfowitz, Ann. Math. Stat. 11,
+    1940, 147-162; formulas from memory, checked in the tests against all orders).
+    """
+    n = np.asarray(first_balls, dtype=float)
+    twice = 2 * np.asarray(strikes, dtype=float) * (n - strikes)
+    return 1 + twice / n, twice * (twice - n) / (n**2 * np.maximum(n - 1, 1))
+
+
+def runs_test(table: pd.DataFrame) -> RunsTest | None:
+    """Test games for streaks.
+
+    A chain with correlation r between neighbours has, to first order, r times (expected runs - 1) fewer runs.
+
+    Args:
+        table: columns first_balls, strikes, runs, games (how many games have these).
+
+    Returns:
+        None where no game tells anything.
+    """
+    used = table[(table["strikes"] > 0) & (table["strikes"] < table["first_balls"]) & (table["first_balls"] > 2)]
+    if used.empty:
+        return None
+    games = used["games"].to_numpy(dtype=float)
+    mean, variance = run_moments(used["first_balls"].to_numpy(dtype=float), used["strikes"].to_numpy(dtype=float))
+    seen = float((used["runs"] * used["games"]).sum())
+    expected, spread = float(mean @ games), float(np.sqrt(variance @ games))
+    if spread == 0:
+        return None
+    z = (seen - expected) / spread
+    room = float((mean - 1) @ games)
+    return RunsTest(
+        games=int(games.sum()),
+        runs=int(seen),
+        expected=expected,
+        z=z,
+        p=float(2 * norm.sf(abs(z))),
+        correlation=float(np.clip((expected - seen) / room, -_MOST_CORRELATION, _MOST_CORRELATION)),
+        correlation_se=spread / room,
+    )
+
+
+def score_spread(first: Floats, second: Floats, correlation: float) -> float:
+    """Standard deviation of one game's score where neighbouring frames' strikes have this correlation (exact).
+
+    ``first`` (11,) and ``second`` (11, 11) as in ``pipeline.trade.game_score``.
+    """
+    distribution = streaky_distribution(first, second, correlation)
+    scores = np.arange(MAX_SCORE + 1)
+    mean = float(distribution @ scores)
+    return float(np.sqrt(distribution @ (scores - mean) ** 2))
