@@ -1,0 +1,60 @@
+"""Which files of a folder are logs, and of which kind."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.intake.column_map import ColumnMap
+from pipeline.intake.columns import REFERENCES
+from pipeline.intake.errors import FileRefused, IntakeError
+from pipeline.intake.report import FileReport
+from pipeline.intake.sniff import CsvFile, sniff
+
+_ENDINGS = {".csv", ".tsv", ".txt"}
+
+
+def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[FileReport]]:
+    """Look at every log of ``folder``: ``shots*.csv`` and one file a kind of reference, by name.
+
+    Returns:
+        The files that can be read, by name, and reports on those that cannot.
+
+    Raises:
+        IntakeError: no such folder, or no shots file in it that can be read.
+    """
+    if not folder.is_dir():
+        raise IntakeError(f"{folder}: there is no such folder; give the folder that holds shots.csv.")
+    try:
+        paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in _ENDINGS and path.is_file())
+    except OSError as error:
+        raise IntakeError(f"{folder}: cannot be read ({error.strerror}); check its permissions.") from error
+    found: list[CsvFile] = []
+    refused: list[FileReport] = []
+    for path in paths:
+        kind = _kind(path)
+        if kind is None:
+            continue
+        try:
+            if kind != "shots" and (other := next((f for f in found if f.kind == kind), None)):
+                raise FileRefused(f"is a second file of {kind} beside {other.name}; keep one")
+            found.append(sniff(path, kind, columns.of(kind), columns.digest))
+        except FileRefused as error:
+            refused.append(FileReport(path.name, kind, "refused", refused=str(error)))
+    _need_shots(folder, found, refused)
+    return found, refused
+
+
+def _kind(path: Path) -> str | None:
+    stem = path.stem.lower()
+    if stem.startswith("shots"):
+        return "shots"
+    return stem if stem in REFERENCES else None
+
+
+def _need_shots(folder: Path, found: list[CsvFile], refused: list[FileReport]) -> None:
+    if any(file.kind == "shots" for file in found):
+        return
+    reasons = [f"{file.name} {file.refused}" for file in refused if file.kind == "shots"]
+    if reasons:
+        raise IntakeError(f"{folder}: no shots file can be used: {'; '.join(reasons)}.")
+    raise IntakeError(f"{folder}: holds no shots*.csv; give the folder that holds your logs.")

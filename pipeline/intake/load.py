@@ -1,0 +1,231 @@
+"""The load: look at a folder, check what changed, store it in one transaction."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from itertools import chain
+from pathlib import Path
+
+import duckdb
+
+import queries
+from pipeline.intake import quarantine
+from pipeline.intake.column_map import ColumnMap, read_column_map
+from pipeline.intake.database import ensure_schema, explained, open_for_writing
+from pipeline.intake.errors import IntakeError
+from pipeline.intake.folder import find_logs
+from pipeline.intake.reference import CheckedFile, check_references
+from pipeline.intake.report import FileReport, LoadReport
+from pipeline.intake.shots import ShotCheck, StagedFile
+from pipeline.intake.sniff import CsvFile
+from pipeline.intake.stored import (
+    Stored,
+    files_to_read_again,
+    give_known,
+    judged_now,
+    read_stored,
+    store_references,
+)
+from pipeline.settings import Settings
+
+Progress = Callable[[str, float], None]
+
+
+def load_folder(
+    folder: Path,
+    database: Path,
+    settings: Settings | None = None,
+    column_map: Path | None = None,
+    progress: Progress = lambda text, fraction: None,
+) -> LoadReport:
+    """Load the logs of ``folder`` into ``database``: good rows into their tables, the others into quarantine.
+
+    A file loaded before with the same content is left alone; a changed file replaces its own rows; a file that
+    cannot be used is refused, and what an earlier version of it gave stays. All of it is one transaction. A
+    ``quarantine.csv`` beside the database lists every row now set aside.
+
+    Args:
+        folder: holds ``shots*.csv`` and, one each, bowlers, balls, patterns, blocks and maintenance.
+        database: the DuckDB file; made where it is missing.
+        settings: unused limits of the trade are not checked here; taken so that every stage is called alike.
+        column_map: TOML file that names other columns for ours.
+        progress: told what is being done and the share done (0 to 1).
+
+    Raises:
+        IntakeError: nothing could be loaded; the database is as before.
+    """
+    columns = read_column_map(column_map)
+    progress("looking at the logs", 0.0)
+    files, refused = find_logs(folder, columns)
+    with (
+        explained(database),
+        tempfile.TemporaryDirectory(prefix="rackledger-") as scratch,
+        open_for_writing(database, (folder, Path(scratch))) as connection,
+    ):
+        load = _Load(connection, files, refused, columns, Path(scratch), progress)
+        reports = load.run()
+        target = database.with_name("quarantine.csv")
+        quarantine.write_csv(connection, target)
+    progress("loaded", 1.0)
+    return LoadReport(tuple(sorted(reports, key=lambda report: (report.kind == "shots", report.name))), target)
+
+
+class _Load:
+    """One load, with what its steps share."""
+
+    def __init__(
+        self,
+        connection: duckdb.DuckDBPyConnection,
+        files: Sequence[CsvFile],
+        refused: Sequence[FileReport],
+        columns: ColumnMap,
+        scratch: Path,
+        progress: Progress,
+    ) -> None:
+        self._connection = connection
+        self._files = files
+        self._reports = list(refused)
+        self._columns = columns
+        self._scratch = scratch
+        self._progress = progress
+        self._stored: Stored = read_stored(connection)
+
+    def run(self) -> list[FileReport]:
+        """Check and store; returns a report on every file of the folder."""
+        references = [file for file in self._files if file.kind != "shots"]
+        present = {file.kind for file in references}
+        stored_ids = {kind: self._stored.ids(kind) for kind in ("bowlers", "balls", "patterns", "blocks")}
+        checked = check_references(references, self._columns, {k: v for k, v in stored_ids.items() if k not in present})
+        changed = [file for file in checked.values() if file.refused is None and self._references_changed(references)]
+        now = judged_now(self._stored, {file.kind: file for file in changed})
+        give_known(self._connection, now)
+        check = ShotCheck(self._connection, self._columns, self._scratch)
+        staged = self._stage(check, now)
+        self._refuse(checked.values(), staged)
+        usable = [file for file in staged if file.refused is None]
+        if changed or staged or self._reports:
+            with _transaction(self._connection):
+                self._store(check, changed, usable)
+        self._report_unchanged()
+        return self._reports
+
+    def _references_changed(self, references: Sequence[CsvFile]) -> bool:
+        """References are checked against each other, so one that changed has all of them stored anew."""
+        return any(self._is_new(file) for file in references)
+
+    def _is_new(self, file: CsvFile) -> bool:
+        known = self._stored.sources.get(file.name)
+        return known is None or known[0] != file.sha256 or known[1].status == "refused"
+
+    def _stage(self, check: ShotCheck, now: dict[str, dict[str, object]]) -> list[StagedFile]:
+        shots = [file for file in self._files if file.kind == "shots"]
+        new = {file.name for file in shots if self._is_new(file)}
+        again = files_to_read_again(self._connection, self._stored, now, shots_changed=bool(new))
+        wanted = [file for file in shots if file.name in new | again]
+        staged = []
+        for number, file in enumerate(wanted):
+            self._progress(f"reading {file.name}", 0.05 + 0.5 * number / len(wanted))
+            staged.append(check.stage(file, number))
+        return staged
+
+    def _refuse(self, checked: Iterable[CheckedFile], staged: Sequence[StagedFile]) -> None:
+        told = [(file.name, file.kind, file.refused) for file in checked]
+        told += [(file.file.name, "shots", file.refused) for file in staged]
+        self._reports += [FileReport(n, kind, "refused", refused=why) for n, kind, why in told if why]
+        usable = [file for file in self._files if file.kind == "shots"]
+        reasons = [f"{file.file.name} {file.refused}" for file in staged if file.refused]
+        if len(reasons) == len(usable):
+            raise IntakeError(f"no shots file can be used: {'; '.join(reasons)}.")
+
+    def _store(self, check: ShotCheck, changed: Sequence[CheckedFile], staged: Sequence[StagedFile]) -> None:
+        ensure_schema(self._connection)
+        for report in self._reports:
+            self._note_refused(report)
+        self._progress("storing what the logs refer to", 0.56)
+        self._remove([file.name for file in changed], "quarantine")
+        store_references(self._connection, changed)
+        quarantine.store(self._connection, chain.from_iterable(file.set_aside for file in changed))
+        for file in changed:
+            aside = file.read - len(file.kept)
+            self._note(FileReport(file.name, file.kind, "loaded", file.read, len(file.kept), aside), file.sha256)
+        if staged:
+            self._store_shots(check, staged)
+
+    def _store_shots(self, check: ShotCheck, staged: Sequence[StagedFile]) -> None:
+        names = [file.file.name for file in staged]
+        self._remove(names, "quarantine")
+        self._remove(names, "deliveries")
+        self._progress("checking frames", 0.6)
+        check.check(staged)
+        self._progress("storing deliveries", 0.75)
+        kept = check.keep()
+        counts, rows = check.set_aside(staged)
+        read = sum(file.read for file in staged)
+        if kept + sum(counts.values()) != read:
+            raise IntakeError(
+                f"{read} rows were read, but {kept} kept and {sum(counts.values())} set aside; please report it."
+            )
+        self._progress("writing down what was set aside", 0.9)
+        quarantine.store(self._connection, rows)
+        repaired = dict(self._connection.execute(queries.sql("18_repaired"), [names]).fetchall())
+        for file in staged:
+            aside = counts[file.number]
+            report = FileReport(
+                file.file.name, "shots", "loaded", file.read, file.read - aside, aside, repaired.get(file.file.name, 0)
+            )
+            self._note(report, file.file.sha256)
+
+    def _remove(self, names: Sequence[str], table: str) -> None:
+        known = [name for name in names if name in self._stored.sources]
+        if known:
+            self._connection.execute(f"DELETE FROM {table} WHERE source_file IN (SELECT unnest(?::VARCHAR[]))", [known])
+
+    def _note(self, report: FileReport, sha256: str) -> None:
+        self._reports.append(report)
+        self._write_source(report, sha256)
+
+    def _note_refused(self, report: FileReport) -> None:
+        sha256, before = self._stored.sources.get(report.name, ("", FileReport(report.name, report.kind, "loaded")))
+        kept = FileReport(
+            report.name,
+            report.kind,
+            "refused",
+            before.read,
+            before.kept,
+            before.quarantined,
+            before.repaired,
+            report.refused,
+        )
+        self._write_source(kept, sha256)
+
+    def _write_source(self, report: FileReport, sha256: str) -> None:
+        parameters = {
+            "name": report.name,
+            "kind": report.kind,
+            "sha256": sha256,
+            "read": report.read,
+            "kept": report.kept,
+            "quarantined": report.quarantined,
+            "repaired": report.repaired,
+            "refused": report.refused,
+        }
+        self._connection.execute(queries.sql("18_store_source"), parameters)
+
+    def _report_unchanged(self) -> None:
+        told = {report.name for report in self._reports}
+        for file in self._files:
+            if file.name not in told:
+                self._reports.append(self._stored.sources[file.name][1])
+
+
+@contextmanager
+def _transaction(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    connection.begin()
+    try:
+        yield
+    except BaseException:
+        connection.rollback()
+        raise
+    connection.commit()

@@ -1,0 +1,70 @@
+"""Rows set aside: kept in the database with their reason, and written as a CSV that is safe to open anywhere."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator
+from dataclasses import astuple, dataclass, fields
+from itertools import islice
+from pathlib import Path
+
+import duckdb
+import pyarrow as pa
+
+import queries
+
+_BATCH = 20_000
+_RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
+
+
+@dataclass(frozen=True)
+class Quarantined:
+    """One reason one row was set aside; the fields are the columns of ``queries/08_quarantine.sql``."""
+
+    source_file: str
+    line: int
+    column_name: str
+    value: str | None
+    reason: str
+    mend: str
+    raw_row: str
+
+
+def store(connection: duckdb.DuckDBPyConnection, rows: Iterable[Quarantined]) -> None:
+    """Add rows to the quarantine table, a batch at a time."""
+    stream = iter(rows)
+    names = [field.name for field in fields(Quarantined)]
+    while batch := list(islice(stream, _BATCH)):
+        columns = zip(*map(astuple, batch), strict=True)
+        types = [pa.int64() if name == "line" else pa.string() for name in names]
+        arrays = [pa.array(column, type=kind) for column, kind in zip(columns, types, strict=True)]
+        connection.register("set_aside", pa.table(dict(zip(names, arrays, strict=True))))
+        connection.execute("INSERT INTO quarantine SELECT * FROM set_aside")
+        connection.unregister("set_aside")
+
+
+def write_csv(connection: duckdb.DuckDBPyConnection, target: Path) -> None:
+    """Write the whole quarantine table to ``target``, at once or not at all.
+
+    A spreadsheet would run a cell that starts with one of ``= + - @`` or a control sign as a formula, so such a cell
+    gets an apostrophe in front; so does a cell that starts with an apostrophe, so that taking one away from every
+    cell that has one gives back what was read.
+    """
+    draft = target.with_name(target.name + ".part")
+    with draft.open("w", encoding="utf-8-sig", newline="") as text:
+        writer = csv.writer(text)
+        writer.writerow(["file", "line", "column", "value", "reason", "mend", "row as read"])
+        writer.writerows(_safe_rows(connection))
+    draft.replace(target)
+
+
+def _safe_rows(connection: duckdb.DuckDBPyConnection) -> Iterator[list[str]]:
+    result = connection.execute(queries.sql("19_quarantine_list"))
+    while rows := result.fetchmany(_BATCH):
+        for row in rows:
+            yield [safe_cell("" if cell is None else str(cell)) for cell in row]
+
+
+def safe_cell(text: str) -> str:
+    """``text`` so that no spreadsheet takes it for a formula."""
+    return "'" + text if text.startswith(_RISKY_STARTS) else text

@@ -1,0 +1,73 @@
+"""What a load did, file by file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+Status = Literal["loaded", "unchanged", "refused"]
+
+
+@dataclass(frozen=True)
+class FileReport:
+    """One file: rows read, kept, set aside and repaired (counts), and why it was refused, where it was."""
+
+    name: str
+    kind: str
+    status: Status
+    read: int = 0
+    kept: int = 0
+    quarantined: int = 0
+    repaired: int = 0
+    refused: str | None = None
+
+
+@dataclass(frozen=True)
+class LoadReport:
+    """All files of one load. ``read`` always equals ``kept`` plus ``quarantined``, in every file."""
+
+    files: tuple[FileReport, ...]
+    quarantine_csv: Path
+
+    @property
+    def rows_read(self) -> int:
+        """Data rows of all files that were not refused."""
+        return sum(file.read for file in self.files)
+
+    @property
+    def rows_kept(self) -> int:
+        """Rows that passed every check."""
+        return sum(file.kept for file in self.files)
+
+    @property
+    def rows_quarantined(self) -> int:
+        """Rows set aside."""
+        return sum(file.quarantined for file in self.files)
+
+    @property
+    def rows_repaired(self) -> int:
+        """Rows kept whose leave was read back from a date."""
+        return sum(file.repaired for file in self.files)
+
+    @property
+    def refused(self) -> tuple[FileReport, ...]:
+        """Files that could not be used at all."""
+        return tuple(file for file in self.files if file.status == "refused")
+
+    def lines(self) -> list[str]:
+        """The report as plain sentences."""
+        told = [_line(file) for file in self.files]
+        told.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
+        if self.rows_quarantined:
+            told.append(f"Why each row was set aside, and how to mend it: {self.quarantine_csv}")
+        return told
+
+
+def _line(file: FileReport) -> str:
+    if file.status == "refused":
+        return f"{file.name}: refused, it {file.refused}."
+    text = f"{file.name}: {file.kept:,} of {file.read:,} rows kept"
+    if file.repaired:
+        text += f", {file.repaired:,} leaves read back from dates"
+    return text + (" (unchanged since it was loaded)." if file.status == "unchanged" else ".")
