@@ -21,11 +21,13 @@ class Group:
     """Random effects by the joined values of ``columns``, times the numeric column ``slope`` where given.
 
     ``usual_only``: predictions are for a level of no effect (an average block) instead of a known or a new one.
+    ``sd_scale``: scale, in logits, of the half-t prior on the sd of the effects.
     """
 
     columns: tuple[str, ...]
     slope: str | None = None
     usual_only: bool = False
+    sd_scale: float = 1.0
 
     @property
     def name(self) -> str:
@@ -101,7 +103,6 @@ def fit_named(
     *,
     successes: str = "strikes",
     trials: str = "shots",
-    sd_prior: float = 1.0,
 ) -> NamedLogit:
     """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``."""
     design.learn(cells)
@@ -117,6 +118,6 @@ def fit_named(
         cells[successes].to_numpy(dtype=float),
         cells[trials].to_numpy(dtype=float),
         fixed_precision=design.precision(),
-        sd_prior=sd_prior,
+        sd_prior=[group.sd_scale for group in groups],
     )
     return NamedLogit(design, tuple(groups), fit, levels)

@@ -23,6 +23,7 @@ from pipeline.models.laplace import LOOSE, Mode, Problem, Term
 _LOG_SD_BOUNDS = (np.log(0.01), np.log(8.0))
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
 _CURVATURE_STEP = 0.25  # wide on purpose: the curvature that matters is over the posterior's own width
+_PRIOR_DF = 4.0
 _LOOSEST_LOG_SD = 1.5  # largest sd of a log sd in the design: beyond that the data say nothing
 
 __all__ = ["MixedFit", "PosteriorDraws", "Term", "fit_maximum_likelihood", "fit_mixed_logit"]
@@ -90,18 +91,24 @@ def _systematic(weights: Floats, n: int, rng: np.random.Generator) -> NDArray[np
     return np.diff(np.ceil(edges - rng.random()).astype(np.int64).clip(0, n))
 
 
-def _log_sd_prior(log_sd: Floats, scale: float | None) -> float:
-    """Log density, up to a constant, of log sd when the sd is half-normal(scale); 0 where switched off."""
+def _log_sd_prior(log_sd: Floats, scale: Floats | None) -> float:
+    """Log density, up to a constant, of log sd when the sd is half-t(scale); 0 where switched off.
+
+    A half-t with few degrees of freedom as in Gelman, Bayesian Analysis 1 (2006): it holds small sds near nought and
+    lets the data have large ones.
+    """
     if scale is None:
         return 0.0
-    return float(np.sum(log_sd - 0.5 * (np.exp(log_sd) / scale) ** 2))
+    bent = np.log1p((np.exp(log_sd) / scale) ** 2 / _PRIOR_DF)
+    return float(np.sum(log_sd - 0.5 * (_PRIOR_DF + 1.0) * bent))
 
 
 class _Surface:
     """Log posterior of the log sds, each evaluation started from the mode nearest to hand."""
 
-    def __init__(self, problem: Problem, sd_prior: float | None) -> None:
-        self.problem, self.sd_prior, self.base = problem, sd_prior, problem.start()
+    def __init__(self, problem: Problem, sd_prior: float | Sequence[float] | None) -> None:
+        self.problem, self.base = problem, problem.start()
+        self.sd_prior = None if sd_prior is None else np.broadcast_to(sd_prior, len(problem.terms)).astype(float)
 
     def mode(self, log_sd: Floats) -> Mode:
         return self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), LOOSE)
@@ -179,7 +186,7 @@ def fit_mixed_logit(
     trials: Floats,
     *,
     fixed_precision: Floats | None = None,
-    sd_prior: float | None = 1.0,
+    sd_prior: float | Sequence[float] | None = 1.0,
     sds: Sequence[float] | None = None,
     offset: Floats | None = None,
     nodes: int = 12,
@@ -187,8 +194,8 @@ def fit_mixed_logit(
     """Fit by the integrated Laplace likelihood of the sds.
 
     ``X`` (cells, columns) dense; ``fixed_precision`` (columns,) is the precision of a normal prior about 0 on each
-    fixed effect (None or 0: flat, which needs data without separation); ``sd_prior`` the scale of a half-normal prior
-    on every sd (None: off); ``sds`` holds the sds fixed; ``nodes`` points integrate over the sds (1: the best one).
+    fixed effect (None or 0: flat, which needs data without separation); ``sd_prior`` the scale of a half-t prior
+    on every sd, or one scale a term (None: off); ``sds`` holds the sds fixed; ``nodes`` points integrate over the sds (1: the best one).
 
     Raises:
         ArithmeticError: the fixed effects are not identified and carry no prior.
