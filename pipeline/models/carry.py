@@ -46,8 +46,8 @@ _PARTS: tuple[Numeric | Factor, ...] = (
     Numeric("balance_z", 0.5),
     Numeric("balance_urethane", 0.5),
 )
-# The combinations' scale is small on purpose: over simulated seasons a wider one, a slope over the games or an effect by
-# phase made intervals too wide and no estimate better; a real combination effect still comes through (see the tests).
+# The combinations' scale is small on purpose: over simulated seasons a wider one or a slope over the games made
+# intervals too wide and no estimate better; a real combination effect still comes through (see the tests).
 _GROUPS = (
     Group(("bowler",)),
     Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
@@ -133,14 +133,14 @@ def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
         known = values.notna()
         total = (values[known] * shots[known]).groupby(cells["pattern_class"][known]).sum()
         usual[column] = total / shots[known].groupby(cells["pattern_class"][known]).sum()
-    game = cells["game"].to_numpy(dtype=float)
+    game: Floats = cells["game"].to_numpy(dtype=float)
     load = cells["pair_load"].astype(float)
     per_game = (load * shots).groupby(cells["game"]).sum() / shots.groupby(cells["game"]).sum()
     every = np.arange(1, int(game.max()) + 1)
     ratio = (balance["rev_rpm"] / balance["speed_mph"]).astype(float)
     mean, sd = _mean_and_sd(ratio, pd.Series(1.0, index=ratio.index))
     standard = ((ratio - mean) / sd).fillna(0.0)
-    spline = Spline.learn(game, shots.to_numpy(dtype=float), 3)
+    spline = Spline.learn(game, np.asarray(shots, dtype=np.float64), 3)
     return _Covariates(
         spline=spline,
         oil=oil,

@@ -195,7 +195,8 @@ def fit_mixed_logit(
 
     ``X`` (cells, columns) dense; ``fixed_precision`` (columns,) is the precision of a normal prior about 0 on each
     fixed effect (None or 0: flat, which needs data without separation); ``sd_prior`` the scale of a half-t prior
-    on every sd, or one scale a term (None: off); ``sds`` holds the sds fixed; ``nodes`` points integrate over the sds (1: the best one).
+    on every sd, or one scale a term (None: off); ``sds`` holds the sds fixed; ``nodes`` points integrate over the sds
+    (1: only the best one).
 
     Raises:
         ArithmeticError: the fixed effects are not identified and carry no prior.

@@ -12,6 +12,8 @@ from scipy.special import expit, gammaln
 from pipeline.models.arrow import ArrowFactor, Floats, factor_arrow
 
 _STEPS = 60
+_ABSURD = 1000.0
+_SEPARATED = "no mode was found: the counts are separated and the fixed effects carry no prior"
 EXACT = 1e-12  # squared Newton decrement, relative to the log likelihood, at which the mode counts as found
 LOOSE = 1e-8  # the same where only the Laplace value is wanted: its own error is of this order
 
@@ -169,6 +171,7 @@ class Problem:
             step_u, step_b = factor.solve(slope_u, slope_b)
             decrement = float(slope_u @ step_u + slope_b @ step_b)
             if decrement < tolerance * max(1.0, abs(reached)):
+                self._refuse_separation(factor)
                 return self._settled(log_sd, random + step_u, fixed + step_b, factor, reached + decrement / 2)
             size = 1.0
             while size > 1e-6:
@@ -179,4 +182,12 @@ class Problem:
                     break
                 size /= 2
             random, fixed, eta, reached = trial_u, trial_b, trial_eta, trial
-        raise ArithmeticError("no mode was found: the counts are separated and the fixed effects carry no prior")
+        raise ArithmeticError(_SEPARATED)
+
+    def _refuse_separation(self, factor: ArrowFactor) -> None:
+        """A flat fixed effect whose standard error, in logits, is absurd has run off to infinity."""
+        flat = np.flatnonzero(self.precision == 0)
+        if flat.size:
+            error = np.sqrt(np.diag(factor.fixed_covariance())[flat]) * np.abs(self.X[:, flat]).max(axis=0)
+            if error.max() > _ABSURD:
+                raise ArithmeticError(_SEPARATED)
