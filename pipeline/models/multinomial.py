@@ -15,6 +15,7 @@ from scipy.optimize import minimize_scalar
 
 _MAX_STEPS = 60
 _TOLERANCE = 1e-9
+_FARTHEST = 15.0  # an unpenalised log odds beyond this, one in three million, is on its way to infinity
 
 
 @dataclass(frozen=True)
@@ -207,6 +208,8 @@ def fit_multinomial(
         tau = float(np.exp(minimize_scalar(loss, bounds=(np.log(0.02), np.log(2.0)), options={"xatol": 0.05}).x))
         beta, effects = warm["beta"], warm["effects"]
     beta, effects = _mode(problem, beta, effects, tau)
+    if not problem.fixed_precision.any() and np.abs(problem.X @ beta).max(initial=0.0) > _FARTHEST:
+        raise ArithmeticError("the data separate, so the multinomial logit has no maximum; give the columns a penalty")
     _, _, h_ff, h_gf, h_gg = problem.pieces(beta, effects, tau)
     schur, lean = _schur(h_ff, h_gf, h_gg)
     return MultinomialFit(
