@@ -9,7 +9,8 @@ Utility, in pins per game against the ball as it carries today: the expected car
 - retire: a new ball, typical of the same class, takes its place.
 
 The verdict is the act of highest expected utility, its probability the share of posterior draws in which that act has
-the highest utility. It is withheld below the evidence limits of the settings.
+the highest utility. It is withheld below the evidence limits of the settings: too few shots, too wide an interval, or
+an act that is not better than keeping with ``best_probability`` - unless knowing for sure would hardly gain anything.
 """
 
 from __future__ import annotations
@@ -41,7 +42,10 @@ Verdict = Literal["keep", "clean", "resurface", "retire", "not enough shots"]
 ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
 _AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
 _CURVE_STEP = 10.0  # games between points of the ageing curve
-_LEANING = 0.5  # an act less likely than not to be the best is not advised; our own choice
+_LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
+_WORTH_KNOWING = (
+    1.0  # pins a game; where knowing better would gain less, little is lost by a wrong choice; our own choice
+)
 
 
 @dataclass(frozen=True)
@@ -163,17 +167,20 @@ def choose(worth: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, 
     means = worth.mean(axis=0)
     order = np.argsort(-means, kind="stable")
     best = int(order[0])
+    keep = ACTIONS.index("keep")
+    lead = worth[:, best] - worth[:, int(order[1]) if best == keep else keep]
     probability = float(probability_best(worth)[best])
-    lead = worth[:, best] - worth[:, order[1]]
+    sure = probability >= _LEANING if best == keep else float((lead > 0).mean()) >= evidence.best_probability
+    knowing = float(worth.max(axis=1).mean() - means[best])
     width = float(np.diff(np.quantile(lead, (0.10, 0.90)))[0])
-    # The lead is settled once its mean is this many sds from zero.
-    wanted_sd = abs(float(lead.mean())) / norm.ppf(evidence.best_probability)
-    needed = 0 if probability >= evidence.best_probability else shots_to_settle(float(lead.std()), shots, wanted_sd)
+    # The lead is settled once its mean is so many sds from zero, or it is known to a pin either way.
+    wanted_sd = max(abs(float(lead.mean())) / norm.ppf(evidence.best_probability), _WORTH_KNOWING)
+    needed = shots_to_settle(float(lead.std()), shots, wanted_sd)
     if shots < evidence.min_shots:
         return "not enough shots", probability, max(needed, evidence.min_shots - shots)
-    if width > evidence.interval_width_pins or probability < _LEANING:
+    if width > evidence.interval_width_pins or not (sure or knowing <= _WORTH_KNOWING):
         return "not enough shots", probability, max(needed, 1)
-    return ACTIONS[best], probability, needed
+    return ACTIONS[best], probability, 0 if sure else needed
 
 
 def _loss(ball: _Ball) -> FloatArray:
@@ -227,9 +234,8 @@ def _care(ball: _Ball) -> list[CareEffect]:
 def _sentence(name: str, verdict: Verdict, best: Action, probability: float, stake: Estimate, needed: int) -> str:
     chance = f"{percent(probability)} probable to be the best of the four"
     if verdict == "not enough shots":
-        return (
-            f"{name}: not enough shots to say; about {plural(needed, 'more shot')} would settle it ({best} looks best)."
-        )
+        looks = f"{best} looks best so far ({percent(probability)})"
+        return f"{name}: not enough shots to say; {looks}, about {plural(needed, 'more shot')} would settle it."
     if verdict == "keep":
         return f"{name}: keep as it is, {chance}."
     act = {"clean": "clean", "resurface": "resurface", "retire": "retire, and replace with a ball of its class"}[

@@ -13,58 +13,75 @@ settings' ``best_probability``; a draw in which the new ball is never worth more
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.decisions.candidates import Record, records
-from pipeline.decisions.estimates import estimate
-from pipeline.decisions.results import BallChange
+from pipeline.decisions.candidates import records
+from pipeline.decisions.estimates import estimate, estimates
+from pipeline.decisions.results import BallChange, Estimate
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
-from pipeline.models.value import price
+from pipeline.models.value import levels
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 Timing = Literal["early", "on time", "late", "cannot tell"]
 ON_TIME_GAMES = 1.0  # a change within a game of the best moment is on time; our own choice
 _KEYS = ["bowler", "pattern_class", "game", "ball", "line", "length_ft", "volume_ml", "ratio"]
+_OPTIONS = (("from_ball", "from_line"), ("from_ball", "to_line"), ("to_ball", "to_line"))
+
+
+@dataclass(frozen=True)
+class _Expected:
+    """Draws of one change over the games of its block, (games, n): staying and changing."""
+
+    games: FloatArray
+    stay_score: FloatArray
+    stay_strike: FloatArray
+    new_score: FloatArray
+    new_strike: FloatArray
 
 
 def ball_changes(season: Season, fits: Fits) -> list[BallChange]:
     """Every change of ball (spare balls left out) inside a block, by bowler and time; empty without any."""
-    changes = records(season.frame("39_ball_changes"))
-    if not changes:
-        return []
-    wanted = pd.concat([_rows(number, change) for number, change in enumerate(changes)], ignore_index=True)
-    codes, distinct = _distinct(wanted)
-    priced = price(fits, distinct)
+    changes = season.frame("39_ball_changes")
+    # One bowler at a time keeps the draws of a large season out of memory.
+    return [entry for _, mine in changes.groupby("bowler", sort=True) for entry in _ledger(fits, mine)]
+
+
+def _ledger(fits: Fits, changes: pd.DataFrame) -> list[BallChange]:
+    expected = _expected(fits, changes)
+    rows = records(changes)
+    after = [part.games >= row["game"] for part, row in zip(expected, rows, strict=True)]
+    both = list(zip(expected, after, strict=True))
+    stay = _means([part.stay_strike[then] for part, then in both])
+    new = _means([part.new_strike[then] for part, then in both])
+    gain = _means([part.new_score[then] - part.stay_score[then] for part, then in both])
     ledger = []
-    for number, rows in wanted.groupby("change", sort=True):
-        stay, new = _options(rows, codes, priced.pins)
-        games = np.sort(rows["game"].unique()).astype(float)
-        change = changes[int(str(number))]
-        delta = priced.pins[:, new] - priced.pins[:, stay]
-        after = games >= change["game"]
-        late = games_late(delta, games, change["game"] + (change["frame"] - 1) / 10)
+    for at, row in enumerate(rows):
+        part = expected[at]
+        moment = row["game"] + (row["frame"] - 1) / 10
+        late = games_late(part.new_score - part.stay_score, part.games, moment)
         ledger.append(
             BallChange(
-                bowler=str(change["bowler"]),
-                date=pd.Timestamp(change["date"]).date(),
-                block=str(change["block"]),
-                pattern_class=str(change["pattern_class"]),
-                game=int(change["game"]),
-                from_ball=str(change["from_ball"]),
-                to_ball=str(change["to_ball"]),
-                shots_before=int(change["shots_before"]),
-                shots_after=int(change["shots_after"]),
-                strike_before=change["strikes_before"] / change["shots_before"],
-                strike_after=change["strikes_after"] / change["shots_after"],
-                expected_had_stayed=estimate(priced.strike[:, stay[after]].mean(axis=1)),
-                expected_after=estimate(priced.strike[:, new[after]].mean(axis=1)),
-                gain=estimate(delta[:, after].mean(axis=1)),
+                bowler=str(row["bowler"]),
+                date=pd.Timestamp(row["date"]).date(),
+                block=str(row["block"]),
+                pattern_class=str(row["pattern_class"]),
+                game=int(row["game"]),
+                from_ball=str(row["from_ball"]),
+                to_ball=str(row["to_ball"]),
+                shots_before=int(row["shots_before"]),
+                shots_after=int(row["shots_after"]),
+                strike_before=row["strikes_before"] / row["shots_before"],
+                strike_after=row["strikes_after"] / row["shots_after"],
+                expected_had_stayed=stay[at],
+                expected_after=new[at],
+                gain=gain[at],
                 timing=timing_of(late, fits.settings.evidence.best_probability),
                 games_late=_where_it_exists(late),
             )
@@ -75,12 +92,12 @@ def ball_changes(season: Season, fits: Fits) -> list[BallChange]:
 def games_late(delta: FloatArray, games: FloatArray, moment: float) -> FloatArray:
     """Draws (n,) of the moment of the change less the best moment, in games; infinitely early is -inf.
 
-    ``delta``: (n, games) new ball less old, pins. ``games``: (games,) in order. ``moment``: game of the change, with
+    ``delta``: (games, n) new ball less old, pins. ``games``: (games,) in order. ``moment``: game of the change, with
     tenths for its frames.
     """
     better = delta > 0
-    first = games[better.argmax(axis=1)]
-    return np.where(better.any(axis=1), moment - first, -np.inf)
+    first = games[better.argmax(axis=0)]
+    return np.where(better.any(axis=0), moment - first, -np.inf)
 
 
 def timing_of(late: FloatArray, level: float) -> Timing:
@@ -91,36 +108,55 @@ def timing_of(late: FloatArray, level: float) -> Timing:
     return timing if probability >= level else "cannot tell"
 
 
-def _where_it_exists(late: FloatArray) -> Any:
+def _where_it_exists(late: FloatArray) -> Estimate | None:
     """Games late over the draws that have a best moment; None where most have none."""
     there = late[np.isfinite(late)]
     return estimate(there) if 2 * len(there) > len(late) else None
 
 
-def _rows(number: int, change: Record) -> pd.DataFrame:
-    """Rows to price for one change: every game of the block by old ball on either line and new ball on the new."""
-    games = np.arange(int(change["first_game"]), int(change["last_game"]) + 1)
-    choices = [
-        (change["from_ball"], change["from_line"], "stay"),
-        (change["from_ball"], change["to_line"], "stay elsewhere"),
-        (change["to_ball"], change["to_line"], "new"),
-    ]
-    parts = [pd.DataFrame({"game": games, "ball": ball, "line": line, "option": kind}) for ball, line, kind in choices]
-    same = {name: change[name] for name in ("bowler", "pattern_class", "length_ft", "volume_ml", "ratio")}
-    return pd.concat(parts, ignore_index=True).assign(change=number, **same)
+def _means(parts: list[FloatArray]) -> list[Estimate]:
+    """Estimates of each change's mean over its games."""
+    return estimates(np.column_stack([part.mean(axis=0) for part in parts]))
 
 
-def _distinct(wanted: pd.DataFrame) -> tuple[IntArray, pd.DataFrame]:
+def _expected(fits: Fits, changes: pd.DataFrame) -> list[_Expected]:
+    """What the models expect of every change, in the order of the rows."""
+    grid, lengths = _grid(changes)
+    codes, distinct = _distinct(grid)
+    level = levels(fits, distinct)
+    # Choices along the first axis, so that taking some of them copies whole runs of memory.
+    score, strike = np.ascontiguousarray(level.score().T), np.ascontiguousarray(level.strike.T)
+    means = score.mean(axis=1)
+    games = grid["game"].to_numpy(dtype=float)
+    result, start = [], 0
+    for length in lengths:
+        # Rows of one change stand together: its games on the old line, on the line gone to, and with the new ball.
+        block = codes[start : start + 3 * length].reshape(3, length)
+        old = block[0] if means[block[0]].mean() >= means[block[1]].mean() else block[1]
+        new = block[2]
+        result.append(_Expected(games[start : start + length], score[old], strike[old], score[new], strike[new]))
+        start += 3 * length
+    return result
+
+
+def _grid(changes: pd.DataFrame) -> tuple[pd.DataFrame, list[int]]:
+    """Rows to price, options within changes and games within options; and the number of games of each change."""
+    first = changes["first_game"].to_numpy(dtype=int)
+    lengths = changes["last_game"].to_numpy(dtype=int) - first + 1
+    options = len(_OPTIONS)
+    change = np.repeat(np.arange(len(changes)), options * lengths)
+    option = np.concatenate([np.repeat(np.arange(options), length) for length in lengths])
+    game = np.concatenate([np.tile(np.arange(f, f + k), options) for f, k in zip(first, lengths, strict=True)])
+    picked: dict[str, npt.NDArray[np.object_]] = {}
+    for column, side in (("ball", 0), ("line", 1)):
+        table = np.column_stack([changes[pair[side]].to_numpy(dtype=object) for pair in _OPTIONS])
+        picked[column] = table[change, option]
+    same = changes[["bowler", "pattern_class", "length_ft", "volume_ml", "ratio"]].iloc[change].reset_index(drop=True)
+    return same.assign(game=game, **picked), [int(length) for length in lengths]
+
+
+def _distinct(grid: pd.DataFrame) -> tuple[IntArray, pd.DataFrame]:
     """Row -> place among the distinct rows, and those: many changes ask for the same ball, line and game."""
-    codes = wanted.groupby(_KEYS, sort=False, dropna=False).ngroup().to_numpy().astype(np.intp)
-    distinct = wanted.loc[~pd.Series(codes).duplicated(), _KEYS].reset_index(drop=True)
+    codes = grid.groupby(_KEYS, sort=False, dropna=False).ngroup().to_numpy().astype(np.intp)
+    distinct = grid.loc[~pd.Series(codes).duplicated(), _KEYS].reset_index(drop=True)
     return codes, distinct
-
-
-def _options(rows: pd.DataFrame, codes: IntArray, pins: FloatArray) -> tuple[IntArray, IntArray]:
-    """Columns of ``pins`` for staying (on the better line) and for the new ball, in the order of the games."""
-    at = {str(kind): codes[part.sort_values("game").index.to_numpy()] for kind, part in rows.groupby("option")}
-    stay, elsewhere = at["stay"], at["stay elsewhere"]
-    if pins[:, elsewhere].mean() > pins[:, stay].mean():
-        stay = elsewhere
-    return stay, at["new"]

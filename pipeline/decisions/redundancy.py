@@ -80,9 +80,9 @@ def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
                     best_worth=worth,
                     probability=probability,
                     shots=shots,
-                    sentence=f"Nothing in the bag works {on_pattern(pattern_class)} "
-                    f"{in_phase(phase, fits.settings.phases)}: the best choice is below the bowler's own average "
-                    f"({interval(worth)} pins a game, {plural(shots, 'shot')}).",
+                    sentence=f"Nothing in the bag may work {on_pattern(pattern_class)} "
+                    f"{in_phase(phase, fits.settings.phases)}: {percent(probability)} probable that the best choice is "
+                    f"below the bowler's own average ({interval(worth)} pins a game, {plural(shots, 'shot')}).",
                 )
             )
     return result
