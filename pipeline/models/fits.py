@@ -44,22 +44,22 @@ class Fits:
         return np.random.default_rng([self.rng_seed, zlib.crc32(model.encode())])
 
 
-def fit_all(season: Season, settings: Settings, progress: Callable[[str], None] | None = None) -> Fits:
-    """Fit every model to one season; ``progress`` is told each stage in a few words."""
+def fit_all(season: Season, settings: Settings, progress: Callable[[str, float], None] | None = None) -> Fits:
+    """Fit every model to one season; ``progress`` is told each stage in a few words and the share done."""
     from pipeline.models.carry import fit_worth
     from pipeline.models.conversion import fit_conversion
     from pipeline.models.entry import fit_entry
     from pipeline.models.leave import fit_leave
     from pipeline.models.rates import season_rates
 
-    tell = progress or (lambda _stage: None)
-    tell("carry by ball, line and game")
+    tell = progress or (lambda _stage, _share: None)
+    tell("fitting carry by ball, line and game", 0.0)
     worth = fit_worth(season)
-    tell("carry by entry board")
+    tell("fitting carry by entry board", 0.6)
     entry = fit_entry(season)
-    tell("leaves")
+    tell("fitting leaves", 0.8)
     leave = fit_leave(season)
-    tell("spares")
+    tell("fitting spares", 0.95)
     conversion = fit_conversion(season)
     return Fits(
         worth=worth,
