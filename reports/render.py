@@ -1,0 +1,112 @@
+"""All reports of a season into one folder, whole or not at all."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+from pipeline.decisions.results import Decisions
+from reports import page
+from reports.errors import ReportError
+from reports.views import advice, arsenal, method, plan, season, students, transition
+from reports.views.common import Season
+
+Progress = Callable[[str, float], None]
+View = Callable[[Season], dict[str, Any]]
+
+_VIEWS: dict[str, View] = {
+    "season": season.view,
+    "transition": transition.view,
+    "arsenal": arsenal.view,
+    "students": students.view,
+    "plan": plan.view,
+    "method": method.view,
+}
+
+
+def render_all(decisions: Decisions, out: Path, progress: Progress | None = None) -> Path:
+    """Write the seven files to ``out`` and return the path of the index.
+
+    The files are made in a folder beside ``out`` and swapped in by renaming, so that a run that fails leaves the
+    earlier reports whole. ``progress`` is called with a text and the share done, 0 to 1.
+
+    Raises:
+        ReportError: ``out`` is a file, or a folder with files that are not these reports, or cannot be written.
+    """
+    tell = progress or (lambda text, share: None)
+    out = out.absolute()
+    refuse_foreign(out)
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        fresh = Path(tempfile.mkdtemp(prefix=f".{out.name}-", dir=out.parent))
+    except OSError as error:
+        raise ReportError(f"{out}: cannot be written ({error.strerror}); choose another folder with --out.") from error
+    try:
+        for name, text in pages(decisions, tell):
+            (fresh / name).write_text(text, encoding="utf-8", errors="replace")
+        fresh.chmod(0o755)
+        _swap(fresh, out)
+    except OSError as error:
+        raise ReportError(f"{out}: cannot be written ({error.strerror}); free the disk or choose another.") from error
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+    tell("reports written", 1.0)
+    return out / page.INDEX.file
+
+
+def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
+    """File name and text of each report, charts drawn as it goes."""
+    expected = max(_charts_expected(decisions), 1)
+    drawn = 0
+
+    def tick() -> None:
+        nonlocal drawn
+        drawn += 1
+        tell("drawing charts", min(drawn / expected, 1.0))
+
+    shared = Season(decisions, tick)
+    lists = {
+        "advice": {"": advice.best_advice(shared)}
+        | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers}
+    }
+    for report in page.ALL:
+        view = _VIEWS[report.slug](shared) if report.slug in _VIEWS else {"tiles": season.tiles(shared)}
+        yield report.file, page.render_page(report, shared, lists | view)
+
+
+def refuse_foreign(out: Path) -> None:
+    """Refuse a place that holds anything but these reports."""
+    if not out.exists() and not out.is_symlink():
+        return
+    if not out.is_dir() or out.is_symlink():
+        raise ReportError(f"{out}: is not a folder; give another place with --out.")
+    ours = {report.file for report in page.ALL}
+    foreign = sorted(item.name for item in out.iterdir() if item.name not in ours)
+    if foreign:
+        raise ReportError(f"{out}: holds {foreign[0]}, which is not a report; give an empty or new folder with --out.")
+
+
+def _swap(fresh: Path, out: Path) -> None:
+    """Put ``fresh`` where ``out`` is; the old folder comes back if that fails."""
+    if not out.exists():
+        fresh.rename(out)
+        return
+    old = Path(tempfile.mkdtemp(prefix=f".{out.name}-old-", dir=out.parent)) / "reports"
+    out.rename(old)
+    try:
+        fresh.rename(out)
+    except OSError:
+        old.rename(out)
+        raise
+    finally:
+        shutil.rmtree(old.parent, ignore_errors=True)
+
+
+def _charts_expected(decisions: Decisions) -> int:
+    curves = {(item.bowler, item.pattern_class, item.axis) for item in decisions.curves}
+    entry = {item.bowler for item in decisions.entry}
+    ageing = sum(len(item.curve) > 1 for item in decisions.arsenal)
+    return len(curves) + len(entry) + ageing + len(decisions.plans) + bool(decisions.calibration)

@@ -1,0 +1,261 @@
+"use strict";
+(() => {
+  const root = document.documentElement;
+  const $ = (id) => document.getElementById(id);
+  const all = (query, from) => Array.from((from || document).querySelectorAll(query));
+  const fields = ["bowler", "pattern", "phase"];
+  const form = $("filter");
+  const tip = $("tip");
+
+  /* State lives in the address: #section&bowler=..&pattern=..&phase=.. */
+  function readHash() {
+    const state = { place: "" };
+    for (const part of location.hash.slice(1).split("&")) {
+      const at = part.indexOf("=");
+      if (at < 0) { state.place = decode(part) || state.place; continue; }
+      if (fields.includes(part.slice(0, at))) { state[part.slice(0, at)] = decode(part.slice(at + 1)); }
+    }
+    return state;
+  }
+
+  function decode(text) {
+    try { return decodeURIComponent(text); } catch { return ""; }
+  }
+
+  function hashOf(state, place) {
+    const parts = place ? [encodeURIComponent(place)] : [];
+    for (const field of fields) {
+      if (state[field]) { parts.push(field + "=" + encodeURIComponent(state[field])); }
+    }
+    return parts.length ? "#" + parts.join("&") : "";
+  }
+
+  function chosen() {
+    const state = {};
+    for (const field of fields) { state[field] = form ? $("by-" + field).value : readHash()[field] || ""; }
+    return state;
+  }
+
+  function fits(item, state) {
+    const data = item.dataset;
+    return !(
+      (state.bowler && data.bowler && data.bowler !== state.bowler && data.other !== state.bowler) ||
+      (state.pattern && data.pattern && data.pattern !== state.pattern) ||
+      (state.phase && data.phase && data.phase !== state.phase)
+    );
+  }
+
+  /* With nobody chosen, persons are folded to one line each; choosing somebody unfolds them. */
+  let unfoldedFor = null;
+  function fold(state) {
+    if (state.bowler === unfoldedFor) { return; }
+    unfoldedFor = state.bowler;
+    const people = new Set(all("details.person[data-bowler]").map((item) => item.dataset.bowler));
+    for (const item of all("details.person")) {
+      item.open = Boolean(state.bowler) || people.size < 2 || "all" in item.dataset;
+    }
+  }
+
+  function apply() {
+    const state = chosen();
+    fold(state);
+    for (const item of all("main [data-bowler], main [data-pattern], main [data-phase]")) {
+      item.hidden = !fits(item, state);
+    }
+    for (const item of all("[data-when]")) { item.hidden = item.dataset.when !== state.bowler; }
+    for (const sheet of all("main .sheet")) { sheetState(sheet); }
+    for (const block of all("main .person, main .strip3, main .grids, main .skill")) { emptyState(block); }
+    for (const link of all("a[data-carry]")) {
+      link.href = link.getAttribute("href").split("#")[0] + hashOf(state, "");
+    }
+    tell(state);
+  }
+
+  /* A table whose rows are all hidden says so instead of showing a bare head. */
+  function sheetState(sheet) {
+    const rows = all("tbody > tr", sheet);
+    const bare = rows.length > 0 && rows.every((row) => row.hidden);
+    sheet.classList.toggle("bare", bare);
+    let note = sheet.nextElementSibling;
+    if (!note || !note.classList.contains("bare-note")) {
+      if (!bare) { return; }
+      note = document.createElement("p");
+      note.className = "none bare-note";
+      note.textContent = "Nothing here for this choice.";
+      sheet.after(note);
+    }
+    note.hidden = !bare;
+  }
+
+  function emptyState(block) {
+    const inner = all("[data-pattern], [data-phase]", block).filter((item) => item.tagName !== "TR");
+    if (inner.length && inner.every((item) => item.hidden)) { block.hidden = true; }
+  }
+
+  function visible(item) {
+    return !item.closest("[hidden]");
+  }
+
+  function tell(state) {
+    if (!form) { return; }
+    const pieces = all("main [data-shots]");
+    const shown = pieces.filter(visible);
+    const words = fields.filter((field) => state[field]).map((field) => {
+      const select = $("by-" + field);
+      return select.options[select.selectedIndex].text;
+    });
+    $("shown").textContent = (words.length ? words.join(", ") : "Everyone") + ": " +
+      shown.length.toLocaleString("en") + " of " + pieces.length.toLocaleString("en") + " entries";
+    $("reset").disabled = words.length === 0;
+  }
+
+  function reveal(place) {
+    for (let box = place.closest("details"); box; box = box.parentElement.closest("details")) { box.open = true; }
+    place.scrollIntoView();
+  }
+
+  function restore(scroll) {
+    const state = readHash();
+    if (form) {
+      for (const field of fields) {
+        const select = $("by-" + field);
+        const known = Array.from(select.options).some((option) => option.value === (state[field] || ""));
+        select.value = known ? state[field] || "" : "";
+      }
+    }
+    apply();
+    const place = state.place && $(state.place);
+    if (scroll && place) { reveal(place); }
+  }
+
+  if (form) {
+    form.hidden = false;
+    form.addEventListener("submit", (event) => event.preventDefault());
+    form.addEventListener("change", () => {
+      const next = hashOf(chosen(), readHash().place);
+      history.replaceState(null, "", next || location.pathname + location.search);
+      apply();
+    });
+    $("reset").addEventListener("click", () => {
+      for (const field of fields) { $("by-" + field).value = ""; }
+      form.dispatchEvent(new Event("change"));
+      $("by-bowler").focus();
+    });
+    const scheme = $("scheme");
+    const isDark = () => root.dataset.scheme
+      ? root.dataset.scheme === "dark"
+      : matchMedia("(prefers-color-scheme: dark)").matches;
+    const label = () => {
+      scheme.setAttribute("aria-pressed", String(isDark()));
+    };
+    scheme.addEventListener("click", () => { root.dataset.scheme = isDark() ? "light" : "dark"; label(); });
+    label();
+  }
+
+  /* A link inside the page keeps the filter. */
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest && event.target.closest('a[href^="#"]');
+    if (!link || link.classList.contains("skip")) { return; }
+    event.preventDefault();
+    const place = decode(link.getAttribute("href").slice(1));
+    history.pushState(null, "", hashOf(chosen(), place));
+    const target = $(place);
+    if (target) { reveal(target); target.tabIndex = -1; target.focus({ preventScroll: true }); }
+  });
+  window.addEventListener("hashchange", () => restore(true));
+  window.addEventListener("popstate", () => restore(true));
+
+  /* CSV of a table as filtered; text that a spreadsheet could run as a formula gets a quote mark in front. */
+  function csvField(text) {
+    const flat = text.replace(/\s+/g, " ").trim();
+    const plainNumber = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(flat);
+    const safe = !plainNumber && /^[=+\-@|%\t\r]/.test(flat) ? "'" + flat : flat;
+    return /[",\n\r]/.test(safe) ? '"' + safe.replace(/"/g, '""') + '"' : safe;
+  }
+
+  function csvOf(table) {
+    const lines = [all("thead th", table).map((cell) => csvField(cell.textContent))];
+    for (const row of all("tbody tr", table)) {
+      if (!row.hidden) {
+        lines.push(all("th, td", row).map((cell) => csvField(cell.dataset.v !== undefined ? cell.dataset.v : cell.textContent)));
+      }
+    }
+    return "\ufeff" + lines.map((line) => line.join(",")).join("\r\n") + "\r\n";
+  }
+
+  for (const button of all("button.save")) {
+    button.hidden = false;
+    button.addEventListener("click", () => {
+      const link = document.createElement("a");
+      link.href = URL.createObjectURL(new Blob([csvOf($(button.dataset.table))], { type: "text/csv;charset=utf-8" }));
+      link.download = button.dataset.table.replace(/[^\w-]+/g, "_") + ".csv";
+      link.click();
+      setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+    });
+  }
+
+  /* Values on hover, touch and arrow keys. */
+  function show(text, x, y) {
+    tip.textContent = text;
+    tip.hidden = false;
+    const box = tip.getBoundingClientRect();
+    const left = Math.min(Math.max(6, x + 12), innerWidth - box.width - 6);
+    const top = y - box.height - 12 > 6 ? y - box.height - 12 : y + 16;
+    tip.style.left = left + "px";
+    tip.style.top = top + "px";
+  }
+
+  function hide() { tip.hidden = true; }
+
+  function middle(mark) {
+    const box = mark.getBoundingClientRect();
+    return [box.left + box.width / 2, box.top + box.height / 2];
+  }
+
+  function nearest(plot, x, y) {
+    let best = null;
+    let least = 40 * 40;
+    for (const mark of all("[data-tip]", plot)) {
+      const [cx, cy] = middle(mark);
+      const distance = (cx - x) ** 2 + (cy - y) ** 2;
+      if (distance < least) { least = distance; best = mark; }
+    }
+    return best;
+  }
+
+  document.addEventListener("pointermove", (event) => {
+    const plot = event.target.closest && event.target.closest(".plot");
+    const mark = plot ? nearest(plot, event.clientX, event.clientY)
+      : event.target.closest && event.target.closest("[data-tip]");
+    if (!mark) { hide(); return; }
+    if (plot) { show(mark.dataset.tip, ...middle(mark)); } else { show(mark.dataset.tip, event.clientX, event.clientY); }
+  });
+  document.addEventListener("pointerdown", (event) => {
+    const mark = event.target.closest && event.target.closest("[data-tip]");
+    if (mark) { show(mark.dataset.tip, event.clientX, event.clientY); }
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") { hide(); return; }
+    const plot = document.activeElement;
+    if (!plot.classList.contains("plot") || !["ArrowLeft", "ArrowRight"].includes(event.key)) { return; }
+    const marks = all("[data-tip]", plot);
+    if (!marks.length) { return; }
+    event.preventDefault();
+    const step = event.key === "ArrowRight" ? 1 : -1;
+    const at = Number(plot.dataset.at === undefined ? (step > 0 ? -1 : 0) : plot.dataset.at);
+    plot.dataset.at = String((at + step + marks.length) % marks.length);
+    show(marks[plot.dataset.at].dataset.tip, ...middle(marks[plot.dataset.at]));
+  });
+  document.addEventListener("focusout", hide);
+  window.addEventListener("scroll", hide, { passive: true });
+
+  /* On paper everything that the filter shows is unfolded, then folded back. */
+  let folded = [];
+  window.addEventListener("beforeprint", () => {
+    folded = all("details.person:not([open])");
+    for (const item of folded) { item.open = true; }
+  });
+  window.addEventListener("afterprint", () => { for (const item of folded) { item.open = false; } });
+
+  restore(true);
+})();

@@ -1,0 +1,1 @@
+"""One module a report: decisions in, the pieces its template shows out."""

@@ -1,0 +1,83 @@
+"""The few things most worth doing, drawn from every part of the season, each with how sure and how many shots."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from pipeline.decisions.results import BallVerdict, PhaseAdvice, PracticeFocus
+from reports.blocks import Advice
+from reports.views.common import Season, tags
+
+MOST = 5
+SURE_ENOUGH = 0.65
+_MOST_OF_A_KIND = {"On the lanes": 3, "In the bag": 2, "In practice": 1}
+
+
+def best_advice(season: Season, bowler: str | None = None) -> list[Advice]:
+    """Up to five things to do, most expected pins first; for everyone, or for one bowler.
+
+    Expected pins are the pins per game at stake times the probability that the advice is right. Advice that is less
+    likely right than 65 in 100 is left out, and no kind may fill the list.
+    """
+    found = [item for item in _candidates(season) if bowler is None or item.tags.bowler == bowler]
+    found = [item for item in found if item.probability >= SURE_ENOUGH and item.pins > 0]
+    found.sort(key=lambda item: item.pins * item.probability, reverse=True)
+    chosen: list[Advice] = []
+    kinds: Counter[str] = Counter()
+    for item in found:
+        if kinds[item.kind] < _MOST_OF_A_KIND[item.kind]:
+            chosen.append(item)
+            kinds[item.kind] += 1
+    return chosen[:MOST]
+
+
+def _candidates(season: Season) -> list[Advice]:
+    decisions = season.decisions
+    found = [_from_playbook(item) for item in decisions.playbook]
+    found += [_from_arsenal(item) for item in decisions.arsenal]
+    found += [_from_focus(item) for item in decisions.focus]
+    return [item for item in found if item is not None]
+
+
+def _from_playbook(item: PhaseAdvice) -> Advice | None:
+    if item.best is None or item.verdict == "not enough shots":
+        return None
+    gain = item.margin.mean if item.margin is not None else item.best.worth.mean
+    return Advice(
+        item.sentence,
+        "On the lanes",
+        item.best.p_best,
+        "the best choice",
+        item.best.shots,
+        gain,
+        "season.html#playbook",
+        tags(item.bowler, item.pattern_class, item.phase, item.best.shots),
+    )
+
+
+def _from_arsenal(item: BallVerdict) -> Advice | None:
+    if item.verdict in ("keep", "not enough shots"):
+        return None
+    return Advice(
+        item.sentence,
+        "In the bag",
+        item.probability,
+        "the best care",
+        item.shots,
+        item.at_stake.mean,
+        "arsenal.html#verdicts",
+        tags(item.bowler, shots=item.shots),
+    )
+
+
+def _from_focus(item: PracticeFocus) -> Advice | None:
+    return Advice(
+        item.sentence,
+        "In practice",
+        item.p_best,
+        "the best focus",
+        item.shots,
+        item.pins_if_class_best.mean,
+        "students.html#focus",
+        tags(item.bowler, shots=item.shots),
+    )

@@ -1,0 +1,227 @@
+"""Arsenal: keep, clean, resurface or retire; ageing curves; doubles, gaps and the strength ladder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.decisions import cautions
+from pipeline.decisions.results import BallVerdict
+from reports import charts, strips, words
+from reports.blocks import Cell, Chart, Row, Table, Tags
+from reports.views import common
+from reports.views.common import Season, grouped, tags
+
+URGENCY = {"retire": 0, "resurface": 1, "clean": 2, "keep": 3, "not enough shots": 4}
+
+
+@dataclass(frozen=True)
+class BallCard:
+    """One ball with its verdict, its ageing chart and the care it had."""
+
+    ball: BallVerdict
+    chart: Chart | None
+    care: Table | None
+    tags: Tags
+
+
+def view(season: Season) -> dict[str, Any]:
+    """Everything the arsenal template shows."""
+    used = {item.verdict for item in season.decisions.arsenal}
+    return {
+        "verdicts": verdicts(season),
+        "cards": ball_cards(season),
+        "digests": digests(season),
+        "redundant": redundant(season),
+        "gaps": gaps(season),
+        "ladder": ladder(season),
+        "cautions": list(
+            dict.fromkeys(text for verdict in URGENCY if verdict in used for text in cautions.for_verdict(verdict))
+        ),
+    }
+
+
+def _in_order(season: Season) -> list[BallVerdict]:
+    return sorted(
+        season.decisions.arsenal, key=lambda item: (URGENCY[item.verdict], -item.at_stake.mean * item.probability)
+    )
+
+
+def verdicts(season: Season) -> Table:
+    """All balls, most urgent first."""
+    rows = [
+        Row(
+            [
+                Cell(item.ball_name, item.ball_name, note=item.ball_class),
+                common.text(season.name(item.bowler)),
+                Cell(item.verdict, item.verdict, kind=f"verdict b-{URGENCY[item.verdict]}"),
+                common.chance(item.probability),
+                common.pins(item.at_stake, season.worth_strip, item.shots),
+                Cell(
+                    words.signed(100 * item.against_class.mean),
+                    item.against_class.mean,
+                    note=words.interval(item.against_class, factor=100),
+                    kind="num",
+                ),
+                common.bare_pins(item.loss_per_10_games),
+                common.number(item.games_since_resurface, words.count(item.games_since_resurface)),
+                common.shots_cell(item.shots),
+            ],
+            tags(item.bowler, shots=item.shots),
+        )
+        for item in _in_order(season)
+    ]
+    columns = ["ball", "bowler", "verdict", "chance it is right", "at stake, pins per game (80 %)"]
+    columns += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
+    columns += ["games since resurfacing", "shots"]
+    return Table("verdicts-table", "Every ball and its verdict", columns, rows)
+
+
+def digests(season: Season) -> dict[str, str]:
+    """Bowler -> how many balls of each verdict, most urgent first."""
+    found = {}
+    for bowler, balls in grouped(_in_order(season), lambda item: item.bowler).items():
+        counts = {name: len(items) for name, items in grouped(balls, lambda item: item.verdict).items()}
+        found[bowler] = ", ".join(f"{name}: {number}" for name, number in counts.items())
+    return found
+
+
+def ball_cards(season: Season) -> dict[str, list[BallCard]]:
+    """Bowler -> cards, most urgent first."""
+    points = [point for item in season.decisions.arsenal for point in item.curve]
+    top = min(1.0, max([0.6, *(point.carry.hi80 for point in points)]) // 0.1 * 0.1 + 0.1)
+    by_bowler = grouped(_in_order(season), lambda item: item.bowler)
+    return {
+        bowler: [_card(season, item, top) for item in by_bowler[bowler]]
+        for bowler in season.bowlers
+        if bowler in by_bowler
+    }
+
+
+def _card(season: Season, item: BallVerdict, top: float) -> BallCard:
+    chart = _age_chart(season, item, top) if len(item.curve) > 1 else None
+    return BallCard(item, chart, _care_table(item) if item.care else None, tags(item.bowler, shots=item.shots))
+
+
+def _age_chart(season: Season, item: BallVerdict, top: float) -> Chart:
+    curve = sorted(item.curve, key=lambda point: point.games)
+    first, last = curve[0], curve[-1]
+    change = 100 * (last.carry.mean - first.carry.mean)
+    span = last.games - first.games
+    verb = "rises" if change >= 0 else "falls"
+    finding = f"Carry {verb} {abs(change):.0f} points over {words.games(span)}"
+    marks = [act.games_at for act in item.care if act.action.startswith("resurfac")]
+    rows = [
+        Row(
+            [
+                common.number(point.games, f"{point.games:g}"),
+                common.bare_share(point.carry),
+                common.shots_cell(point.shots),
+            ]
+        )
+        for point in curve
+    ]
+    columns = ["games since resurfacing", "strikes (80 %)", "shots"]
+    marked = f" Marked: resurfaced at {', '.join(f'{mark:.0f}' for mark in marks)} games." if marks else ""
+    return Chart(
+        f"age-{item.bowler}-{item.ball}",
+        finding,
+        f"Strikes per first ball at the usual mix of lines. Band: 80 %.{marked}",
+        season.drawn(charts.carry_by_age(curve, marks, top)),
+        f"Curve of strikes by games since resurfacing for {item.ball_name}. {finding}.{marked}"
+        " All values are in the table below.",
+        Table(f"age-data-{item.bowler}-{item.ball}", f"{item.ball_name}: strikes by age", columns, rows),
+        Tags(),
+    )
+
+
+def _care_table(item: BallVerdict) -> Table:
+    rows = [
+        Row(
+            [
+                common.text(act.date.isoformat()),
+                common.text(act.action),
+                common.number(act.games_at, f"{act.games_at:.0f}"),
+                common.bare_pins(act.recovery),
+                Cell(f"{act.shots_before}, {act.shots_after}", f"{act.shots_before} and {act.shots_after}", kind="num"),
+            ]
+        )
+        for act in sorted(item.care, key=lambda act: act.date)
+    ]
+    columns = ["date", "care", "after games", "regained, pins per game (80 %)", "shots before, after"]
+    return Table(f"care-{item.bowler}-{item.ball}", f"{item.ball_name}: care logged", columns, rows)
+
+
+def redundant(season: Season) -> Table:
+    """Pairs that do the same job."""
+    found = sorted(season.decisions.redundant, key=lambda item: -item.p_same_job)
+    rows = [
+        Row(
+            [
+                Cell(
+                    f"{season.ball(item.ball_a)} and {season.ball(item.ball_b)}",
+                    f"{item.ball_a} and {item.ball_b}",
+                    note=item.sentence,
+                ),
+                common.text(season.name(item.bowler)),
+                common.chance(item.p_same_job),
+                common.shots_cell(item.shots),
+            ],
+            tags(item.bowler, shots=item.shots),
+        )
+        for item in found
+    ]
+    return Table(
+        "redundant", "Balls that do the same job", ["balls", "bowler", "chance of the same job", "shots"], rows
+    )
+
+
+def gaps(season: Season) -> Table:
+    """Conditions nothing in the bag answers."""
+    found = sorted(season.decisions.gaps, key=lambda item: -item.probability)
+    rows = [
+        Row(
+            [
+                Cell(f"{item.pattern_class}, {item.phase}", f"{item.pattern_class}, {item.phase}", note=item.sentence),
+                common.text(season.name(item.bowler)),
+                common.pins(item.best_worth, season.worth_strip, item.shots),
+                common.chance(item.probability),
+                common.shots_cell(item.shots),
+            ],
+            tags(item.bowler, item.pattern_class, item.phase, item.shots),
+        )
+        for item in found
+    ]
+    columns = ["pattern and phase", "bowler", "best choice there, pins per game (80 %)", "chance of a gap", "shots"]
+    return Table("gaps", "Where nothing in the bag works", columns, rows)
+
+
+def ladder(season: Season) -> list[tuple[str, Table]]:
+    """Each bowler's balls, strongest first, in boards of hook round the benchmark ball."""
+    found = []
+    scale = strips.scale_for([item.boards_of_hook for item in season.decisions.ladder])
+    by_bowler = grouped(season.decisions.ladder, lambda item: item.bowler)
+    for bowler in [known for known in season.bowlers if known in by_bowler]:
+        rows = [
+            Row(
+                [
+                    common.number(item.rank, str(item.rank)),
+                    Cell(
+                        item.ball_name,
+                        item.ball_name,
+                        note="benchmark ball" if item.benchmark else "",
+                        kind="bench" if item.benchmark else "",
+                    ),
+                    common.signed(item.boards_of_hook, scale, "boards of hook", item.shots),
+                    common.text(item.catalogue),
+                    common.text(season.ball(item.ball_up) if item.ball_up else "none"),
+                    common.text(season.ball(item.ball_down) if item.ball_down else "none"),
+                    common.shots_cell(item.shots),
+                ],
+                tags(bowler, shots=item.shots),
+            )
+            for item in sorted(by_bowler[bowler], key=lambda rung: rung.rank)
+        ]
+        columns = ["rank", "ball", "boards of hook (80 %)", "catalogue", "ball up", "ball down", "shots"]
+        found.append((bowler, Table(f"ladder-{bowler}", f"{season.name(bowler)}: strongest to weakest", columns, rows)))
+    return found

@@ -1,0 +1,104 @@
+"""Method: what was logged and not, checks, calibration, the sensitivity check, and cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pipeline.decisions import cautions
+from reports import charts, words
+from reports.blocks import Cell, Chart, Legend, Row, Table, Tags
+from reports.views import common
+from reports.views.common import Season
+
+
+def view(season: Season) -> dict[str, Any]:
+    """Everything the method template shows."""
+    return {
+        "logged": logged(season),
+        "calibration": calibration_chart(season),
+        "checks": checks(season),
+        "sensitivity": sensitivity(season),
+        "cautions": cautions.ALL,
+    }
+
+
+def logged(season: Season) -> Table:
+    """Share of first deliveries with a value, by column."""
+    found = sorted(season.decisions.summary.share_logged.items(), key=lambda item: item[1])
+    rows = [
+        Row([common.text(column.replace("_", " ")), common.number(share, words.percent(share))])
+        for column, share in found
+    ]
+    return Table("logged", "How much was logged", ["what", "share of first balls"], rows)
+
+
+def calibration_chart(season: Season) -> Chart | None:
+    """Predicted against observed strike rates on blocks the model had not seen."""
+    bins = sorted(season.decisions.calibration, key=lambda item: (item.source, item.predicted))
+    mine = [item for item in bins if item.source == "model"]
+    if not mine:
+        return None
+    total = sum(item.shots for item in mine)
+    off = sum(abs(item.predicted - item.observed) * item.shots for item in mine) / max(total, 1)
+    finding = f"On blocks it had not seen, the model was off by {100 * off:.1f} points on average"
+    rows = [
+        Row(
+            [
+                common.text(item.source),
+                common.number(item.predicted, words.percent(item.predicted, 1)),
+                common.number(item.observed, words.percent(item.observed, 1)),
+                common.shots_cell(item.shots),
+            ]
+        )
+        for item in bins
+    ]
+    return Chart(
+        "calibration",
+        finding,
+        f"Observed against predicted strikes per first ball, held-out blocks, {words.shots(total)}."
+        " On the dotted line the two agree.",
+        season.drawn(charts.calibration(bins)),
+        f"Observed strike rate against predicted strike rate in {len(mine)} bins. {finding}."
+        " All values are in the table below.",
+        Table("calibration-data", "Calibration", ["source", "predicted", "observed", "shots"], rows),
+        Tags(),
+        [Legend("the model of this report", 0), Legend("challenger: boosted trees", 1)],
+    )
+
+
+def checks(season: Season) -> Table:
+    """Checks a statistician would ask for."""
+    state = {True: "passed", False: "not passed", None: "for information"}
+    rows = [
+        Row(
+            [
+                Cell(item.name, item.name, note=item.sentence),
+                common.number(item.value, f"{item.value:.4g}".replace("-", words.MINUS)),
+                common.text(item.expected),
+                Cell(state[item.passed], state[item.passed], kind=f"verdict c-{state[item.passed].split()[0]}"),
+            ]
+        )
+        for item in season.decisions.checks
+    ]
+    return Table("checks", "Checks of the models", ["check", "value", "expected", "outcome"], rows)
+
+
+def sensitivity(season: Season) -> Table:
+    """Adjusted contrasts, estimated a second way."""
+    found = season.decisions.sensitivity
+    rows = [
+        Row(
+            [
+                common.text(item.question),
+                common.pins(item.model, season.worth_strip, item.shots),
+                common.pins(item.doubly_robust, season.worth_strip, item.shots),
+                common.number(item.raw, words.signed(item.raw)),
+                common.text("agree" if item.agree else "disagree"),
+                common.shots_cell(item.shots),
+            ]
+        )
+        for item in found
+    ]
+    columns = ["question", "model, pins per game (80 %)", "doubly robust, pins per game (80 %)"]
+    columns += ["unadjusted", "outcome", "shots"]
+    return Table("sensitivity", "The same contrasts, estimated a second way", columns, rows)

@@ -1,0 +1,111 @@
+"""Block plans: steps in time, what to expect, and what to log next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.decisions.results import BlockPlan
+from reports import charts, words
+from reports.blocks import Chart, Row, Table, Tags
+from reports.views import common
+from reports.views.common import Season, tags
+
+
+@dataclass(frozen=True)
+class PlanCard:
+    """One plan with the shape of its scores."""
+
+    plan: BlockPlan
+    posted: str
+    chart: Chart
+    table: Table
+    tags: Tags
+
+
+def view(season: Season) -> dict[str, Any]:
+    """Everything the plan template shows."""
+    order = {bowler: place for place, bowler in enumerate(season.bowlers)}
+    plans = sorted(season.decisions.plans, key=lambda item: (order.get(item.bowler, 99), item.length_ft))
+    return {"plans": [_card(season, item, place) for place, item in enumerate(plans)], "next": next_shots(season)}
+
+
+def posted(plan: BlockPlan) -> str:
+    """The posted pattern in words."""
+    parts = [f"{plan.length_ft:g} ft"]
+    if plan.volume_ml is not None:
+        parts.append(f"{plan.volume_ml:g} mL")
+    if plan.ratio is not None:
+        parts.append(f"{plan.ratio:g}:1")
+    return ", ".join(parts)
+
+
+def _card(season: Season, plan: BlockPlan, place: int) -> PlanCard:
+    return PlanCard(
+        plan,
+        posted(plan),
+        _shape(season, plan, place),
+        _steps(season, plan, place),
+        tags(plan.bowler, plan.pattern_class),
+    )
+
+
+def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
+    finding = f"Expect an average of {words.plain(plan.score.mean, 0)}; {words.in_hundred(plan.p_200)} games reach 200"
+    tens = [(low, sum(plan.score_histogram[low : low + 10])) for low in range(0, 301, 10)]
+    rows = [
+        Row([common.text(f"{low} to {min(low + 9, 300)}"), common.number(p, words.percent(p, 1))])
+        for low, p in tens
+        if p >= 0.0005
+    ]
+    return Chart(
+        f"scores-{place}",
+        finding,
+        "Probability of each score for one game of the plan; the full colour is 200 and more.",
+        season.drawn(charts.score_shape(plan)),
+        f"Shape of the scores to expect for {season.name(plan.bowler)} on {posted(plan)}. {finding}."
+        " Probabilities by tens are in the table below.",
+        Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),
+        Tags(),
+    )
+
+
+def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
+    steps = [(f"games {step.from_game} to {step.to_game}", step) for step in plan.steps]
+    if plan.backup is not None:
+        steps.append(("if it fails", plan.backup))
+    rows = [
+        Row(
+            [
+                common.text(when),
+                common.text(step.ball_name),
+                common.text(step.line),
+                common.pins(step.worth, season.worth_strip, step.shots),
+                common.chance(step.p_best),
+                common.shots_cell(step.shots),
+            ]
+        )
+        for when, step in steps
+    ]
+    columns = ["when", "ball", "line", "worth, pins per game (80 %)", "chance it is best", "shots"]
+    return Table(f"steps-{place}", f"{season.name(plan.bowler)}, {posted(plan)}: steps", columns, rows)
+
+
+def next_shots(season: Season) -> Table:
+    """What to log next, most valuable first."""
+    found = sorted(season.decisions.next_shots, key=lambda item: -item.pins_at_stake)
+    rows = [
+        Row(
+            [
+                common.Cell(f"{item.ball_name}, {item.line}", f"{item.ball_name}, {item.line}", note=item.sentence),
+                common.text(season.name(item.bowler)),
+                common.text(f"{item.pattern_class}, {item.phase}"),
+                common.shots_cell(item.shots),
+                common.number(item.pins_at_stake, words.plain(item.pins_at_stake, 2)),
+            ],
+            tags(item.bowler, item.pattern_class, item.phase),
+        )
+        for item in found
+    ]
+    columns = ["ball and line", "bowler", "pattern and phase", "shots to log", "worth knowing, pins per game"]
+    return Table("next", "What to log next", columns, rows)

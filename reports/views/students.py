@@ -1,0 +1,117 @@
+"""Students: what to practise, every skill as an interval plot, who is better at what, and progress."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pipeline.decisions import cautions
+from pipeline.decisions.results import Estimate, SkillEstimate
+from reports import strips, words
+from reports.blocks import Cell, Row, Table
+from reports.views import common
+from reports.views.common import Season, grouped, tags
+
+
+def view(season: Season) -> dict[str, Any]:
+    """Everything the students template shows."""
+    return {
+        "focus": sorted(season.decisions.focus, key=lambda item: -item.pins_if_class_best.mean),
+        "skills": skill_tables(season),
+        "comparisons": comparisons(season),
+        "minors": any(card.minor for card in season.decisions.summary.bowlers),
+        "cautions": cautions.PEOPLE,
+    }
+
+
+def shown(value: float, unit: str, sign: bool = False) -> str:
+    """A skill in its unit; shares of 1 where the unit is %."""
+    if unit == "%":
+        return words.signed(100 * value) if sign else words.plain(100 * value)
+    return words.signed(value, 2) if sign else words.plain(value, 2)
+
+
+def span(estimate: Estimate, unit: str, sign: bool = False) -> str:
+    """The 80 % interval of a skill in its unit."""
+    return f"{shown(estimate.lo80, unit, sign)} to {shown(estimate.hi80, unit, sign)}"
+
+
+def skill_tables(season: Season) -> list[tuple[str, Table]]:
+    """Skill -> finding and table, students in order of the skill."""
+    by_skill = grouped(season.decisions.skills, lambda item: item.skill)
+    return [(_finding(season, found), _skill_table(season, skill, found)) for skill, found in by_skill.items()]
+
+
+def _ordered(found: list[SkillEstimate]) -> list[SkillEstimate]:
+    sign = -1 if found[0].higher_is_better else 1
+    return sorted(found, key=lambda item: sign * item.value.mean)
+
+
+def _finding(season: Season, found: list[SkillEstimate]) -> str:
+    best = _ordered(found)[0]
+    clear = sum(item.p_above_average >= 0.9 or item.p_above_average <= 0.1 for item in found)
+    skill = words.sentence_case(best.skill)
+    if clear == 0:
+        return f"{skill}: the shots cannot tell the students apart"
+    name = words.shorten(season.name(best.bowler), 32)
+    return f"{skill}: {name} leads; {clear} of {len(found)} differ from the class beyond doubt of 1 in 10"
+
+
+def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Table:
+    first = found[0]
+    scale = strips.scale_for([item.value for item in found], first.class_average)
+    changes = strips.scale_for([item.progress for item in found if item.progress])
+    rows = [
+        Row(
+            [
+                common.text(season.name(item.bowler)),
+                _skill_cell(item.value, item, scale, sign=False),
+                common.chance(item.p_above_average),
+                _skill_cell(item.progress, item, changes, sign=True) if item.progress else Cell("not known"),
+                common.shots_cell(item.shots),
+            ],
+            tags(item.bowler, shots=item.shots),
+        )
+        for item in _ordered(found)
+    ]
+    better = "higher is better" if first.higher_is_better else "lower is better"
+    columns = ["student", f"{first.unit}, {better} (80 %)", "chance of better than the class"]
+    columns += [f"change over the season, {first.unit} (80 %)", "shots"]
+    caption = (
+        f"{words.sentence_case(skill)}: upright line is the class average, {shown(first.class_average, first.unit)}"
+    )
+    return Table(f"skill-{skill.replace(' ', '-')}", f"{caption} {first.unit}", columns, rows)
+
+
+def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, sign: bool) -> Cell:
+    factor = 100.0 if item.unit == "%" else 1.0
+    tip = strips.tip(estimate, item.unit, item.shots, 1 if item.unit == "%" else 2, factor)
+    drawing = strips.strip(estimate, scale, tip, higher_is_better=item.higher_is_better)
+    return Cell(
+        shown(estimate.mean, item.unit, sign), estimate.mean, drawing, note=span(estimate, item.unit, sign), kind="est"
+    )
+
+
+def comparisons(season: Season) -> Table:
+    """Pairs of students and how sure their order is."""
+    units: dict[str, str] = {item.skill: item.unit for item in season.decisions.skills}
+    found = sorted(season.decisions.comparisons, key=lambda item: (item.skill, -item.probability))
+    rows = [
+        Row(
+            [
+                Cell(f"{season.name(item.better)} over {season.name(item.other)}", f"{item.better} over {item.other}"),
+                common.text(item.skill),
+                Cell(
+                    f"{shown(item.difference.mean, units.get(item.skill, ''), True)} {units.get(item.skill, '')}",
+                    item.difference.mean,
+                    note=span(item.difference, units.get(item.skill, ""), True),
+                    kind="num",
+                ),
+                common.chance(item.probability),
+                common.shots_cell(item.shots),
+            ],
+            common.Tags(item.better, shots=item.shots, other=item.other),
+        )
+        for item in found
+    ]
+    columns = ["students", "skill", "difference (80 %)", "chance", "shots"]
+    return Table("comparisons", "Who is better at what", columns, rows)

@@ -1,0 +1,207 @@
+"""Transition: worth over the block, where another choice takes over, how the line moved, and every ball change."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pipeline.decisions.results import BallChange, TransitionCurve
+from reports import charts, strips, words
+from reports.blocks import Cell, Chart, Legend, Row, Table
+from reports.views import common
+from reports.views.common import Season, grouped, tags
+
+SERIES_SHOWN = 3
+_AXES = ("games into the block", "deliveries on the pair")
+
+
+def view(season: Season) -> dict[str, Any]:
+    """Everything the transition template shows."""
+    by_axis = grouped(season.decisions.curves, lambda item: item.axis)
+    return {
+        "curves": [(axis, curve_charts(season, by_axis[axis])) for axis in _AXES if axis in by_axis],
+        "crossings": crossings(season),
+        "moves": line_moves(season),
+        "ledger": ledger(season),
+        "timing": timing_words(season),
+    }
+
+
+def curve_charts(season: Season, curves: list[TransitionCurve]) -> dict[str, list[Chart]]:
+    """Bowler -> one chart a pattern class, for curves that share an axis."""
+    found: dict[str, list[Chart]] = {}
+    by_bowler = grouped(curves, lambda item: item.bowler)
+    for bowler in [known for known in season.bowlers if known in by_bowler]:
+        by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
+        found[bowler] = [
+            _curve_chart(season, bowler, pattern, by_pattern[pattern])
+            for pattern in sorted(by_pattern, key=common.pattern_order)
+            if any(item.points for item in by_pattern[pattern])
+        ]
+    return found
+
+
+def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[TransitionCurve]) -> Chart:
+    order = sorted(curves, key=lambda item: -sum(point.shots for point in item.points))
+    order = [item for item in order if item.points]
+    shown = order[:SERIES_SHOWN]
+    axis = shown[0].axis
+    key = f"curve-{'pair-' if axis == _AXES[1] else ''}{bowler}-{pattern}"
+    finding = curve_finding(pattern, shown)
+    shots = sum(point.shots for item in shown for point in item.points)
+    left_out = f" {len(order) - len(shown)} with fewer shots are in the table." if len(order) > len(shown) else ""
+    return Chart(
+        key,
+        finding,
+        f"Pins per game against {season.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted.{left_out}",
+        season.drawn(charts.worth_curves([item.points for item in shown], season.worth_scale, axis)),
+        f"Curves of worth by {axis} for {season.name(bowler)} on {pattern} patterns. {finding}."
+        " All values are in the table below.",
+        _curve_table(season, key, bowler, pattern, order),
+        tags(bowler, pattern, shots=shots),
+        [Legend(f"{item.ball_name}, {item.line}", look) for look, item in enumerate(shown)],
+    )
+
+
+def curve_finding(pattern: str, curves: list[TransitionCurve]) -> str:
+    """What the curves say: who leads at the start, and whether somebody else leads at the end."""
+    first = max(curves, key=lambda item: item.points[0].worth.mean)
+    last = max(curves, key=lambda item: item.points[-1].worth.mean)
+    start, end = first.points[0].worth.mean, last.points[-1].worth.mean
+    head = f"{words.sentence_case(pattern)}: {_short(first)} leads at the start ({words.signed(start)})"
+    if first is last:
+        return f"{head} and still leads at the end ({words.signed(end)})"
+    return f"{head}, {_short(last)} at the end ({words.signed(end)})"
+
+
+def _short(curve: TransitionCurve) -> str:
+    return f"{words.shorten(curve.ball_name, 32)}, {curve.line},"
+
+
+def _curve_table(season: Season, key: str, bowler: str, pattern: str, curves: list[TransitionCurve]) -> Table:
+    rows = [
+        Row(
+            [
+                common.text(curve.ball_name),
+                common.text(curve.line),
+                common.number(point.x, f"{point.x:g}"),
+                common.number(point.worth.mean, words.signed(point.worth.mean)),
+                *common.ends(point.worth),
+                common.number(point.raw, words.signed(point.raw)) if point.raw is not None else Cell("none"),
+                common.shots_cell(point.shots),
+            ]
+        )
+        for curve in curves
+        for point in curve.points
+    ]
+    columns = ["ball", "line", curves[0].axis, "worth, pins per game", *common.END_COLUMNS, "unadjusted", "shots"]
+    return Table(f"{key}-data", f"{season.name(bowler)}, {pattern}: worth by {curves[0].axis}", columns, rows)
+
+
+def crossings(season: Season) -> Table:
+    """Where another choice becomes better."""
+    found = sorted(season.decisions.crossings, key=lambda item: -item.probability)
+    rows = [
+        Row(
+            [
+                Cell(season.name(item.bowler), season.name(item.bowler), note=item.sentence),
+                common.text(item.pattern_class),
+                Cell(item.leader, item.leader),
+                Cell(item.challenger, item.challenger),
+                Cell(words.plain(item.at.mean), item.at.mean, note=words.plain_interval(item.at), kind="num")
+                if item.at
+                else Cell("rarely"),
+                common.text(item.axis),
+                common.chance(item.probability),
+            ],
+            tags(item.bowler, item.pattern_class),
+        )
+        for item in found
+    ]
+    columns = ["bowler", "pattern", "leads first", "takes over", "at (80 %)", "counted in", "chance that it happens"]
+    return Table("crossings", "Where another choice takes over", columns, rows)
+
+
+def line_moves(season: Season) -> Table:
+    """How far the line moved a game."""
+    found = season.decisions.line_moves
+    scale = strips.scale_for([item.boards_per_game for item in found])
+    rows = []
+    for bowler in [known for known in season.bowlers if any(item.bowler == known for item in found)]:
+        mine = [item for item in found if item.bowler == bowler]
+        for item in sorted(mine, key=lambda move: common.pattern_order(move.pattern_class)):
+            best = item.best_games_boards_per_game
+            rows.append(
+                Row(
+                    [
+                        common.text(season.name(bowler)),
+                        common.text(item.pattern_class),
+                        common.text(item.target),
+                        common.signed(item.boards_per_game, scale, "boards a game", item.shots),
+                        common.signed(best, scale, "boards a game") if best else Cell("not known"),
+                        common.shots_cell(item.shots),
+                    ],
+                    tags(bowler, item.pattern_class, shots=item.shots),
+                )
+            )
+    columns = ["bowler", "pattern", "target", "boards a game (80 %)", "in the best third of games (80 %)", "shots"]
+    return Table("moves", "How the line moved, boards a game toward the centre of the lane", columns, rows)
+
+
+def ledger(season: Season) -> Table:
+    """Every change of ball, what it gained, and whether it came in time."""
+    found = sorted(season.decisions.changes, key=lambda item: (item.date, item.bowler, item.game), reverse=True)
+    rows = [Row(_ledger_cells(season, item), _ledger_tags(item)) for item in found]
+    columns = ["bowler", "when", "pattern", "from", "to", "strikes before, after", "expected had it stayed (80 %)"]
+    columns += ["gain, pins per game (80 %)", "timing", "shots before, after"]
+    return Table("ledger", "Every ball change", columns, rows)
+
+
+def _ledger_tags(item: BallChange) -> common.Tags:
+    return tags(item.bowler, item.pattern_class, shots=item.shots_before + item.shots_after)
+
+
+def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
+    late = item.games_late
+    timing_note = f"{words.signed(late.mean)} games ({words.interval(late)})" if late else ""
+    return [
+        common.text(season.name(item.bowler)),
+        Cell(item.date.isoformat(), item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
+        common.text(item.pattern_class),
+        common.text(season.ball(item.from_ball)),
+        common.text(season.ball(item.to_ball)),
+        Cell(
+            f"{words.percent(item.strike_before)}, {words.percent(item.strike_after)}",
+            f"{item.strike_before:.4f} to {item.strike_after:.4f}",
+        ),
+        common.bare_share(item.expected_had_stayed),
+        common.pins(item.gain, season.worth_strip, item.shots_after),
+        Cell(item.timing, item.timing, note=timing_note),
+        Cell(f"{item.shots_before}, {item.shots_after}", f"{item.shots_before} and {item.shots_after}", kind="num"),
+    ]
+
+
+def timing_words(season: Season) -> list[tuple[str, str]]:
+    """One sentence a bowler about how changes went; key '' is everyone."""
+    changes = season.decisions.changes
+    found = [("", _timing_sentence("Everyone", changes))] if changes else []
+    by_bowler = grouped(changes, lambda item: item.bowler)
+    found += [
+        (bowler, _timing_sentence(season.name(bowler), by_bowler[bowler]))
+        for bowler in season.bowlers
+        if bowler in by_bowler
+    ]
+    return found
+
+
+def _timing_sentence(name: str, changes: list[BallChange]) -> str:
+    gain = sum(item.gain.mean for item in changes) / len(changes)
+    clear = sum(item.gain.lo80 > 0 for item in changes)
+    costly = sum(item.gain.hi80 < 0 for item in changes)
+    timed = [item.timing for item in changes if item.timing != "cannot tell"]
+    late = f" Of the {len(timed)} whose timing can be told, {timed.count('late')} came late, " if timed else ""
+    tail = f"{timed.count('early')} early and {timed.count('on time')} on time." if timed else ""
+    plural = "change" if len(changes) == 1 else "changes"
+    return (
+        f"{name}: {len(changes)} ball {plural}, worth {words.signed(gain)} pins per game on average;"
+        f" {clear} clearly gained, {costly} clearly lost (80 % intervals).{late}{tail}"
+    )
