@@ -34,22 +34,22 @@ typed AS (
         TRY_CAST(game AS FLOAT) AS game,
         TRY_CAST(frame AS FLOAT) AS frame,
         TRY_CAST(delivery AS FLOAT) AS delivery,
-        nullif(trim(laydown_board), '') AS laydown_text,
-        nullif(trim(arrow_board), '') AS arrow_text,
-        nullif(trim(breakpoint_board), '') AS breakpoint_text,
-        nullif(trim(breakpoint_ft), '') AS breakpoint_ft_text,
-        nullif(trim(entry_board), '') AS entry_text,
-        nullif(trim(entry_angle_deg), '') AS angle_text,
-        nullif(trim(speed_mph), '') AS speed_text,
-        nullif(trim(rev_rpm), '') AS rev_text,
-        TRY_CAST(replace(laydown_board, ',', '.') AS FLOAT) AS laydown_board,
-        TRY_CAST(replace(arrow_board, ',', '.') AS FLOAT) AS arrow_board,
-        TRY_CAST(replace(breakpoint_board, ',', '.') AS FLOAT) AS breakpoint_board,
-        TRY_CAST(replace(breakpoint_ft, ',', '.') AS FLOAT) AS breakpoint_ft,
-        TRY_CAST(replace(entry_board, ',', '.') AS FLOAT) AS entry_board,
-        TRY_CAST(replace(entry_angle_deg, ',', '.') AS FLOAT) AS entry_angle_deg,
-        TRY_CAST(replace(speed_mph, ',', '.') AS FLOAT) AS speed_mph,
-        TRY_CAST(replace(rev_rpm, ',', '.') AS FLOAT) AS rev_rpm,
+        laydown_board AS laydown_text,
+        arrow_board AS arrow_text,
+        breakpoint_board AS breakpoint_text,
+        breakpoint_ft AS breakpoint_ft_text,
+        entry_board AS entry_text,
+        entry_angle_deg AS angle_text,
+        speed_mph AS speed_text,
+        rev_rpm AS rev_text,
+        coalesce(TRY_CAST(laydown_board AS FLOAT), TRY_CAST(replace(laydown_board, ',', '.') AS FLOAT)) AS laydown_board,
+        coalesce(TRY_CAST(arrow_board AS FLOAT), TRY_CAST(replace(arrow_board, ',', '.') AS FLOAT)) AS arrow_board,
+        coalesce(TRY_CAST(breakpoint_board AS FLOAT), TRY_CAST(replace(breakpoint_board, ',', '.') AS FLOAT)) AS breakpoint_board,
+        coalesce(TRY_CAST(breakpoint_ft AS FLOAT), TRY_CAST(replace(breakpoint_ft, ',', '.') AS FLOAT)) AS breakpoint_ft,
+        coalesce(TRY_CAST(entry_board AS FLOAT), TRY_CAST(replace(entry_board, ',', '.') AS FLOAT)) AS entry_board,
+        coalesce(TRY_CAST(entry_angle_deg AS FLOAT), TRY_CAST(replace(entry_angle_deg, ',', '.') AS FLOAT)) AS entry_angle_deg,
+        coalesce(TRY_CAST(speed_mph AS FLOAT), TRY_CAST(replace(speed_mph, ',', '.') AS FLOAT)) AS speed_mph,
+        coalesce(TRY_CAST(rev_rpm AS FLOAT), TRY_CAST(replace(rev_rpm, ',', '.') AS FLOAT)) AS rev_rpm,
         trim(coalesce(leave, '')) AS leave_text,
         CASE
             WHEN foul IS NULL THEN false
@@ -110,14 +110,14 @@ SELECT
         + (NOT frame_good)::INTEGER * 64
         + (NOT delivery_good)::INTEGER * 128
         + (ball_no IS NULL)::INTEGER * 256
-        + (NOT coalesce(laydown_board BETWEEN $laydown_board_low AND $laydown_board_high, laydown_text IS NULL))::INTEGER * 512
-        + (NOT coalesce(arrow_board BETWEEN $arrow_board_low AND $arrow_board_high, arrow_text IS NULL))::INTEGER * 1024
-        + (NOT coalesce(breakpoint_board BETWEEN $breakpoint_board_low AND $breakpoint_board_high, breakpoint_text IS NULL))::INTEGER * 2048
-        + (NOT coalesce(breakpoint_ft BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, breakpoint_ft_text IS NULL))::INTEGER * 4096
-        + (NOT coalesce(entry_board BETWEEN $entry_board_low AND $entry_board_high, entry_text IS NULL))::INTEGER * 8192
-        + (NOT coalesce(entry_angle_deg BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, angle_text IS NULL))::INTEGER * 16384
-        + (NOT coalesce(speed_mph BETWEEN $speed_mph_low AND $speed_mph_high, speed_text IS NULL))::INTEGER * 32768
-        + (NOT coalesce(rev_rpm BETWEEN $rev_rpm_low AND $rev_rpm_high, rev_text IS NULL))::INTEGER * 65536
+        + (NOT coalesce(laydown_board BETWEEN $laydown_board_low AND $laydown_board_high, trim(laydown_text) = '', true))::INTEGER * 512
+        + (NOT coalesce(arrow_board BETWEEN $arrow_board_low AND $arrow_board_high, trim(arrow_text) = '', true))::INTEGER * 1024
+        + (NOT coalesce(breakpoint_board BETWEEN $breakpoint_board_low AND $breakpoint_board_high, trim(breakpoint_text) = '', true))::INTEGER * 2048
+        + (NOT coalesce(breakpoint_ft BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, trim(breakpoint_ft_text) = '', true))::INTEGER * 4096
+        + (NOT coalesce(entry_board BETWEEN $entry_board_low AND $entry_board_high, trim(entry_text) = '', true))::INTEGER * 8192
+        + (NOT coalesce(entry_angle_deg BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, trim(angle_text) = '', true))::INTEGER * 16384
+        + (NOT coalesce(speed_mph BETWEEN $speed_mph_low AND $speed_mph_high, trim(speed_text) = '', true))::INTEGER * 32768
+        + (NOT coalesce(rev_rpm BETWEEN $rev_rpm_low AND $rev_rpm_high, trim(rev_text) = '', true))::INTEGER * 65536
         + (foul IS NULL)::INTEGER * 262144
         + coalesce(owner_no <> bowler_no, false)::INTEGER * 1048576
     END
