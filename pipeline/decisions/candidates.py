@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -35,6 +36,16 @@ class Candidates:
 
     rows: pd.DataFrame
     priced: Priced
+
+    @cached_property
+    def records(self) -> list[Record]:
+        """``rows`` as dictionaries, in order."""
+        return records(self.rows)
+
+    @cached_property
+    def places(self) -> dict[tuple[str, str, str], NDArray[np.intp]]:
+        """(bowler, pattern class, phase) -> positions of its rows, phases in the order they are bowled."""
+        return dict(self.cells())
 
     def cells(self) -> list[tuple[tuple[str, str, str], NDArray[np.intp]]]:
         """(bowler, pattern class, phase) and the positions of its rows, phases in the order they are bowled."""

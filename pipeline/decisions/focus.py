@@ -17,7 +17,7 @@ from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.game_shape import GameShape, game_shapes
 from pipeline.decisions.results import PracticeFocus
 from pipeline.decisions.summary import game_scores
-from pipeline.decisions.words import percent, plural, sentence
+from pipeline.decisions.words import percent, pins_a_game, plural, sentence
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 from pipeline.models.skill import SkillDraws, pocket_cells, spare_cells
@@ -26,11 +26,11 @@ from pipeline.settings import PocketLimits
 _AIMS = {
     "pocket": "hitting the pocket",
     "carry": "carry from the pocket",
-    "single-pin spares": "single-pin spares",
-    "multi-pin spares": "spares of two pins and more",
+    "single-pin spares": "shooting single-pin spares",
+    "multi-pin spares": "shooting spares of two pins and more",
     "accuracy at the arrows": "accuracy at the arrows",
     "accuracy at the pocket": "a tighter spread at the pocket",
-    "versatility": "the weakest pattern class",
+    "versatility": "bowling on the weakest pattern class",
 }
 _SUMS = ("shots", "pockets", "pocket_strikes", "strikes", "entry_sum")
 _LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
@@ -72,7 +72,7 @@ def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) 
     value, likely = estimate(table[:, best]), float(probability_best(table)[best])
     shots = skills[names[best]].shots[bowler]
     text = sentence(
-        f"{_AIMS[names[best]]} is the focus worth most: {value.mean:.0f} pins per game at the level of the class's "
+        f"{_AIMS[names[best]]} is the focus worth most: {pins_a_game(value.mean)} at the level of the class's "
         f"best quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {plural(shots, 'shot')}, "
         f"{percent(likely)} likely worth more than any other)."
     )

@@ -13,15 +13,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates, Record, candidates, records
+from pipeline.decisions.candidates import Candidates, Record, candidates
 from pipeline.decisions.results import ComboWorth, NextShots
-from pipeline.decisions.words import in_phase, on_pattern, plural, signed, with_ball
+from pipeline.decisions.words import in_phase, on_pattern, pins_a_game, plural, with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 
 PER_BOWLER = 3
 _SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
 _ENOUGH = 2 / 3  # of what perfect knowledge of the choice is worth
+_TRIED = 10  # shots on the pattern class from which a choice is a live option; rarer ones are mostly prior
+_DRAWS = 400
 _WORTH_ASKING = 0.05  # pins per game below which a question is not worth practice shots
 
 Draws = NDArray[np.float64]
@@ -51,7 +53,7 @@ def next_shots(season: Season, fits: Fits, combos: list[ComboWorth]) -> list[Nex
     for key, count in shots.items():
         totals[key[0]] = totals.get(key[0], 0) + count
     asked: dict[str, list[_Question]] = {bowler: [] for bowler in totals}
-    for key, at in found.cells():
+    for key, at in found.places.items():
         share = shots.get(key, 0) / totals.get(key[0], 1)
         asked.setdefault(key[0], []).extend(_questions(found, key, at, share))
     result = []
@@ -82,23 +84,33 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
 
 
 def _questions(found: Candidates, cell: tuple[str, str, str], at: NDArray[np.intp], share: float) -> list[_Question]:
+    at = np.array([i for i in at if found.records[i]["class_shots"] >= _TRIED], dtype=np.intp)
     if len(at) < 2 or share <= 0:
         return []
-    pins = found.priced.pins[:, at]
+    pins = found.priced.pins[:_DRAWS, at]
     at_stake = perfect_information(pins)
     if at_stake < _WORTH_ASKING:
         return []
     result = []
-    for k, row in enumerate(records(found.rows.iloc[at])):
+    for k, place in enumerate(at):
         known = sample_information(pins, k, 1.0)
         if known < _WORTH_ASKING:
             continue
-        noise = _noise_of_one_shot(pins[:, k], found.priced.strike[:, at[k]])
-        spread = float(pins[:, k].var())
-        gains = [sample_information(pins, k, spread / (spread + noise / size)) for size in _SIZES]
-        enough = next((i for i, gain in enumerate(gains) if gain >= _ENOUGH * known), len(_SIZES) - 1)
-        result.append(_Question(cell, row, _SIZES[enough], at_stake, gains[enough] * share))
+        noise = _noise_of_one_shot(pins[:, k], found.priced.strike[:_DRAWS, place])
+        size, gain = _enough(pins, k, noise, known)
+        result.append(_Question(cell, found.records[place], size, at_stake, gain * share))
     return result
+
+
+def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, float]:
+    """The smallest sample worth most of what perfect knowledge of the choice is, and what it is worth."""
+    spread = float(pins[:, choice].var())
+    low, high = 0, len(_SIZES) - 1
+    while low < high:
+        middle = (low + high) // 2
+        gain = sample_information(pins, choice, spread / (spread + noise / _SIZES[middle]))
+        low, high = (low, middle) if gain >= _ENOUGH * known else (middle + 1, high)
+    return _SIZES[low], sample_information(pins, choice, spread / (spread + noise / _SIZES[low]))
 
 
 def _noise_of_one_shot(pins: Draws, strike: Draws) -> float:
@@ -115,7 +127,7 @@ def _record(question: _Question, fits: Fits) -> NextShots:
     text = (
         f"Log {plural(question.shots, 'shot')} with {with_ball(row['ball_name'], row['line'])} "
         f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: knowing the best choice there is worth "
-        f"{signed(question.at_stake, 1)} pins per game ({plural(int(row['shots']), 'shot')} logged so far)."
+        f"{pins_a_game(question.at_stake, 1)} ({plural(int(row['shots']), 'shot')} logged so far)."
     )
     return NextShots.model_validate(
         {

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates, Record, candidates, records
+from pipeline.decisions.candidates import Candidates, Record, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
 from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.results import PHASES, ComboWorth, Estimate, Phase, PhaseAdvice
@@ -19,9 +19,9 @@ from pipeline.decisions.words import (
     interval,
     on_pattern,
     percent,
+    pins_a_game,
     plural,
     sentence,
-    signed,
     the_line,
     with_ball,
 )
@@ -52,7 +52,7 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     """
     found = candidates(season, fits)
     raw = _raw_worth(season, found)
-    cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.cells()}
+    cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
     advice = [_advise(found, key, cells, fits.settings) for key in cells]
     return [choice.worth for choices in cells.values() for choice in choices], advice
 
@@ -60,17 +60,17 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
 def _raw_worth(season: Season, found: Candidates) -> list[float]:
     """Unadjusted worth of every candidate: own strikes there against the bowler's own rate, at the bowler's spares."""
     shapes = game_shapes(season)
-    result = []
-    for bowler, shots, strikes in zip(found.rows["bowler"], found.rows["shots"], found.rows["strikes"], strict=True):
+    result = np.zeros(len(found.rows))
+    for bowler, at in found.rows.groupby("bowler").indices.items():
         shape = shapes[str(bowler)]
-        rate = strikes / shots if shots else shape.strike
-        result.append(float(shape.mean(rate) - shape.mean(shape.strike)))
-    return result
+        own = found.rows.iloc[at]
+        rate = np.where(own["shots"] > 0, own["strikes"] / own["shots"].clip(lower=1), shape.strike)
+        result[at] = shape.mean(rate) - shape.mean(shape.strike)
+    return [float(value) for value in result]
 
 
 def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float], rules: Evidence) -> list[_Choice]:
-    rows = records(found.rows.iloc[at])
-    logged = [(row, int(i)) for row, i in zip(rows, at, strict=True) if row["shots"] > 0]
+    logged = [(found.records[i], int(i)) for i in at if found.records[i]["shots"] > 0]
     where = [i for _, i in logged]
     pins = found.priced.pins[:, where]
     worth = estimates(pins)
@@ -151,14 +151,16 @@ def _sentence(
 ) -> str:
     where = sentence(f"{on_pattern(key[1])} {in_phase(key[2], settings.phases)}")
     shots = plural(best.shots, "shot")
-    value = f"{where}, {with_ball(best.ball_name, best.line)} was worth {signed(best.worth.mean)} pins per game"
+    value = f"{where}, {with_ball(best.ball_name, best.line)} was worth {pins_a_game(best.worth.mean)}"
     if second is None or margin is None:
         return f"{value} ({interval(best.worth)}, {shots}); nothing else has enough shots to compare it with."
     text = f"{value} ({interval(best.worth)}, {shots}, {percent(best.p_best)} likely the best)."
     if best.p_best >= settings.evidence.best_probability:
         return text
-    ahead = f"{abs(margin.mean):.0f} pins" if round(abs(margin.mean)) != 1 else "1 pin"
-    return f"{text} Not settled: {with_ball(second.ball_name, second.line)} is only {ahead} behind."
+    ahead = round(margin.mean)
+    other = with_ball(second.ball_name, second.line)
+    behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
+    return f"{text} Not settled: {other} is {behind}."
 
 
 def _unsettled_sentence(key: Cell, choices: list[_Choice], settings: Settings) -> str:
@@ -174,11 +176,10 @@ def _unsettled_sentence(key: Cell, choices: list[_Choice], settings: Settings) -
 def _next_phase(found: Candidates, key: Cell, best: _Choice, settings: Settings) -> tuple[str, str]:
     """When and where to move, and when and to what to change, going into the next phase the bowler logged."""
     later = PHASES[PHASES.index(key[2]) + 1 :]
-    rows = found.rows
     for phase in later:
-        at = np.flatnonzero((rows["bowler"] == key[0]) & (rows["pattern_class"] == key[1]) & (rows["phase"] == phase))
-        if len(at):
-            return _into(found, records(rows.iloc[at]), at, best.worth, phase, settings)
+        at = found.places.get((key[0], key[1], phase))
+        if at is not None:
+            return _into(found, [found.records[i] for i in at], at, best.worth, phase, settings)
     return "", ""
 
 
@@ -201,7 +202,7 @@ def _into(
         if gain.mean() > 0 and likely >= _WORTH_SAYING:
             change = (
                 f"From game {start}, change to {with_ball(rows[to]['ball_name'], rows[to]['line'])}: "
-                f"{signed(float(gain.mean()))} pins per game ({percent(likely)} likely better)."
+                f"{pins_a_game(float(gain.mean()))} ({percent(likely)} likely better)."
             )
     return move, change
 
@@ -216,7 +217,7 @@ def _move(pins: Draws, rows: list[Record], stay: int, lines: list[int], now: Com
     if gain.mean() > 0 and likely >= _WORTH_SAYING:
         way = direction(now.line, line)
         return (
-            f"From game {start}, move {way} to {the_line(line)}: {signed(float(gain.mean()))} pins per game "
+            f"From game {start}, move {way} to {the_line(line)}: {pins_a_game(float(gain.mean()))} "
             f"over staying ({percent(likely)} likely better)."
         )
     if 1 - likely >= _WORTH_SAYING:

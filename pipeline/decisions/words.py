@@ -15,6 +15,12 @@ def signed(value: float, digits: int = 0) -> str:
     return text if float(text) != 0 else f"{0:.{digits}f}"
 
 
+def pins_a_game(value: float, digits: int = 0) -> str:
+    """``+9 pins per game``."""
+    text = signed(value, digits)
+    return f"{text} pin per game" if abs(float(text)) == 1 else f"{text} pins per game"
+
+
 def percent(probability: float) -> str:
     """A probability in whole per cent; never 0 or 100, which no finite log can show."""
     whole = round(100 * probability)

@@ -1,0 +1,69 @@
+"""How unlike a posted pattern is to those logged, and how much less is then known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+OIL = ("length_ft", "volume_ml", "ratio")
+# A typical distance is never taken to be less than this: feet, mL, ratio. Common practice calls such patterns alike.
+_ALIKE = np.array([2.0, 2.0, 1.5])
+_FULLY_NEW = 4.0
+
+# Logits of sd a pattern one typical distance away adds to every choice alike, and to each on its own. Our own choice.
+COMMON_SD = 0.20
+OWN_SD = 0.25
+
+Draws = NDArray[np.float64]
+
+
+def novelty(logged: pd.DataFrame, length_ft: float, volume_ml: float | None, ratio: float | None) -> float:
+    """Distance of a pattern to the nearest one logged, in typical distances between logged ones; 0 where identical.
+
+    Length, volume and ratio are scaled by the mean gap between neighbouring patterns logged (at least by what counts as
+    alike); a number missing on either side does not count. Without any posted pattern everything is fully new.
+
+    Args:
+        logged: columns length_ft, volume_ml, ratio; one row a pattern bowled on.
+        length_ft: length asked for, feet.
+        volume_ml: volume asked for, mL.
+        ratio: inside-to-outside ratio asked for.
+    """
+    known = logged[list(OIL)].to_numpy(dtype=float)
+    known = known[np.isfinite(known[:, 0])]
+    if len(known) == 0:
+        return _FULLY_NEW
+    asked = np.array([length_ft, np.nan if volume_ml is None else volume_ml, np.nan if ratio is None else ratio])
+    away = (known - asked) / _typical_gaps(known)
+    return float(min(np.sqrt(np.nansum(away**2, axis=1)).min(), _FULLY_NEW))
+
+
+def within_logged(logged: pd.DataFrame, oil: dict[str, float | None]) -> dict[str, float | None]:
+    """The oil with every number drawn back into the range logged (as it is where none was logged or it is None)."""
+    result: dict[str, float | None] = {}
+    for name, value in oil.items():
+        values = logged[name].dropna()
+        inside = value if value is None or values.empty else float(np.clip(value, values.min(), values.max()))
+        result[name] = inside
+    return result
+
+
+def _typical_gaps(known: Draws) -> Draws:
+    gaps = _ALIKE.copy()
+    for k in range(len(OIL)):
+        values = np.unique(known[np.isfinite(known[:, k]), k])
+        if len(values) > 1:
+            gaps[k] = max(gaps[k], float(np.diff(values).mean()))
+    return gaps
+
+
+def unlikeness(distance: float, choices: list[str], n: int, rng: np.random.Generator) -> Draws:
+    """Noise in logits, shape (n, rows), for rows of the named choices at this novelty; rows of one choice share theirs.
+
+    It grows in proportion to the distance, so that nothing is added on a pattern already logged.
+    """
+    names = sorted(set(choices))
+    own = {name: rng.standard_normal(n) for name in names}
+    common = rng.standard_normal(n)
+    return distance * np.column_stack([COMMON_SD * common + OWN_SD * own[name] for name in choices])

@@ -1,0 +1,296 @@
+"""A plan for a posted pattern: what to start with, when to go on to what, and which scores to expect."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import expit, logit
+
+from pipeline.decisions.candidates import Record, candidates, records
+from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.novelty import novelty, unlikeness, within_logged
+from pipeline.decisions.results import BlockPlan, PlanStep
+from pipeline.decisions.words import NO_LINE, direction, percent, pins_a_game, plural, signed, the_line, with_ball
+from pipeline.errors import RackledgerError
+from pipeline.models.fits import Fits
+from pipeline.models.season import Season
+from pipeline.models.value import levels, own_average, reaches, score_histogram
+from pipeline.trade.classes import length_class
+
+_MOST_CHOICES = 20  # the most thrown choices are compared; rarer ones cannot lead a plan
+_WORTH_CHANGING = 2.0  # pins per game a later choice must promise before the plan leaves the one in hand
+_WORTH_CHANGING_IN_ALL = 4.0  # and pins over all games left
+_LOGIT_LIMIT = 1e-6
+_DEFAULT_GAMES = 6
+_HISTOGRAM_DRAWS = 200
+
+Draws = NDArray[np.float64]
+Oil = dict[str, float | None]
+
+
+class PlanError(RackledgerError):
+    """A plan that cannot be made; the message says for want of what."""
+
+
+@dataclass(frozen=True)
+class _Options:
+    """The choices compared: ``pins``, ``strike``, ``score`` of shape (n, games, choices)."""
+
+    rows: list[Record]
+    pins: Draws
+    strike: Draws
+    score: Draws
+
+
+def plan(
+    season: Season,
+    fits: Fits,
+    bowler: str,
+    length_ft: float,
+    volume_ml: float | None = None,
+    ratio: float | None = None,
+    games: int = _DEFAULT_GAMES,
+) -> BlockPlan:
+    """Plan one block of ``games`` games on a pattern.
+
+    Choices are the balls and lines with enough shots by the bowler on that pattern class; where none has, whatever was
+    logged there; where nothing was, whatever was logged anywhere. The plan leaves the choice in hand only for one that
+    promises two pins per game more. Luck of the block is in the intervals. Oil beyond any logged is priced as the nearest
+    logged, for no trend is known to go on, and widens the intervals.
+
+    Raises:
+        PlanError: no first delivery of that bowler, or fewer than one game.
+    """
+    rows = _choices(season, fits, bowler, length_class(length_ft, fits.settings.pattern))
+    if games < 1:
+        raise PlanError(f"A plan needs at least one game, not {games}.")
+    pattern_class = length_class(length_ft, fits.settings.pattern)
+    bowled = season.frame("53_patterns_bowled")
+    distance = novelty(bowled[bowled["bowler"] == bowler], length_ft, volume_ml, ratio)
+    oil: Oil = {"length_ft": length_ft, "volume_ml": volume_ml, "ratio": ratio}
+    options = _price(fits, bowler, rows, pattern_class, within_logged(bowled, oil), games, distance)
+    order = _sequence(options)
+    steps = _steps(options, order)
+    at = list(enumerate(order))
+    strike = np.column_stack([options.strike[:, g, k] for g, k in at])
+    score = np.column_stack([options.score[:, g, k] for g, k in at])
+    few = slice(None, None, max(1, len(strike) * games // (_HISTOGRAM_DRAWS * games)))
+    average = estimate(score.mean(axis=1))
+    backup = _backup(options, order)
+    return BlockPlan.model_validate(
+        {
+            "bowler": bowler,
+            **oil,
+            "games": games,
+            "pattern_class": pattern_class,
+            "novelty": distance,
+            "steps": steps,
+            "backup": backup,
+            "score": average,
+            "score_histogram": score_histogram(fits, bowler, strike[few], score[few]).tolist(),
+            "p_200": float(reaches(fits, bowler, strike[few], score[few], 200).mean()),
+            "sentence": _sentence(steps, backup, average.mean, average.lo80, average.hi80, distance, length_ft),
+        }
+    )
+
+
+def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
+    """One plan a bowler, for the pattern of the last posted block of the season; none where no pattern was posted."""
+    bowled = season.frame("53_patterns_bowled")
+    posted = bowled[bowled["length_ft"].notna()].sort_values(["date", "block"])
+    if posted.empty:
+        return []
+    last = posted.iloc[-1]
+    length, volume, ratio = (
+        None if pd.isna(last[name]) else float(last[name]) for name in ("length_ft", "volume_ml", "ratio")
+    )
+    games = int(bowled.loc[bowled["block"] == last["block"], "games"].max())
+    bowlers = sorted(candidates(season, fits).rows["bowler"].unique())
+    return [plan(season, fits, str(bowler), float(length or 0), volume, ratio, games) for bowler in bowlers]
+
+
+def plan_text(plan: BlockPlan) -> str:
+    """The plan as plain lines for a terminal."""
+    oil = f"{plan.length_ft:g} ft"
+    oil += "" if plan.volume_ml is None else f", {plan.volume_ml:g} mL"
+    oil += "" if plan.ratio is None else f", {plan.ratio:g}:1"
+    lines = [f"{plan.bowler}: {plural(plan.games, 'game')} on {oil} ({plan.pattern_class})", plan.sentence, ""]
+    for step in plan.steps:
+        lines.append(f"  {_games(step)}: {with_ball(step.ball_name, step.line)}, {_worth(step)}")
+        lines += [f"    {step.trigger}"] if step.trigger else []
+    if plan.backup is not None:
+        lines.append(f"  Backup: {with_ball(plan.backup.ball_name, plan.backup.line)}, {_worth(plan.backup)}")
+        lines.append(f"    {plan.backup.trigger}")
+    lines += [
+        "",
+        f"Expected average {plan.score.mean:.0f} (80 % interval {plan.score.lo80:.0f} to {plan.score.hi80:.0f});",
+    ]
+    lines[-1] += f" {percent(plan.p_200)} of games at 200 or more. Unlike the patterns logged: {plan.novelty:.1f}"
+    lines[-1] += " (0 like one of them, 1 as far as its neighbours are apart)."
+    return "\n".join(lines)
+
+
+def _worth(step: PlanStep) -> str:
+    value = step.worth
+    return (
+        f"{pins_a_game(value.mean)} (80 % interval {signed(value.lo80)} to {signed(value.hi80)}, "
+        f"{plural(step.shots, 'shot')}, {percent(step.p_best)} likely the best)"
+    )
+
+
+def _games(step: PlanStep) -> str:
+    return f"Game {step.from_game}" if step.from_game == step.to_game else f"Games {step.from_game} to {step.to_game}"
+
+
+def _choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list[Record]:
+    rows = candidates(season, fits).rows
+    own = rows[(rows["bowler"] == bowler) & (rows["shots"] > 0)]
+    if own.empty:
+        known = ", ".join(sorted(rows["bowler"].unique()))
+        raise PlanError(f"No first delivery of {bowler!r} is logged; bowlers with shots are {known}.")
+    here = own[own["pattern_class"] == pattern_class]
+    used = (own if here.empty else here).groupby(["ball", "line"], as_index=False)
+    found = used.agg(ball_name=("ball_name", "first"), ball_class=("ball_class", "first"), shots=("shots", "sum"))
+    enough = found[found["shots"] >= fits.settings.evidence.min_shots]
+    found = found if enough.empty else enough
+    most = found.sort_values(["shots", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
+    return records(most)
+
+
+def _price(
+    fits: Fits,
+    bowler: str,
+    rows: list[Record],
+    pattern_class: str,
+    oil: Oil,
+    games: int,
+    distance: float,
+) -> _Options:
+    grid = pd.DataFrame(rows * games)
+    grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
+    grid = grid.assign(bowler=bowler, pattern_class=pattern_class, game=np.repeat(np.arange(games) + 1, len(rows)))
+    grid = grid.assign(**{name: np.nan if value is None else value for name, value in oil.items()})
+    level = levels(fits, grid)
+    rng = fits.generator(f"plan of {bowler}")
+    names = [f"{row['ball']} {row['line']}" for row in rows] * games
+    noise = unlikeness(distance, names, fits.n_draws, rng) + _block_luck(fits, rng)[:, None]
+    strike = expit(logit(np.clip(level.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + noise)
+    score = type(level)(strike, level.spare, level.first_pins, level.open_pins).score()
+    shape = (fits.n_draws, games, len(rows))
+    pins = score - own_average(fits, bowler)[:, None]
+    return _Options(rows, pins.reshape(shape), strike.reshape(shape), score.reshape(shape))
+
+
+def _block_luck(fits: Fits, rng: np.random.Generator) -> Draws:
+    """A new block's own effect, in logits: drawn from the population of blocks."""
+    posterior, _ = fits.worth.model.draws(fits.n_draws, fits.generator("worth"))
+    sd = posterior.sd.get("bowler:block", np.zeros(fits.n_draws))
+    result: Draws = sd * rng.standard_normal(fits.n_draws)
+    return result
+
+
+def _sequence(options: _Options) -> list[int]:
+    """Best choice of every game, leaving the one in hand only where the rest of the block gains enough by it."""
+    mean = options.pins.mean(axis=0)
+    games = len(mean)
+    now = int(np.argmax(mean[: max(1, games // 3)].mean(axis=0)))
+    order = []
+    for game in range(games):
+        gain = mean[game:] - mean[game:, [now]]
+        best = int(np.argmax(gain.mean(axis=0)))
+        enough = gain[:, best].mean() >= _WORTH_CHANGING and gain[:, best].sum() >= _WORTH_CHANGING_IN_ALL
+        if game and enough and gain[0, best] > 0:
+            now = best
+        order.append(now)
+    return order
+
+
+def _steps(options: _Options, order: list[int]) -> list[PlanStep]:
+    runs = [(k, [g for g, _ in part]) for k, part in groupby(enumerate(order), key=lambda pair: pair[1])]
+    steps = []
+    for i, (k, games) in enumerate(runs):
+        following = runs[i + 1] if i + 1 < len(runs) else None
+        trigger = "" if following is None else _trigger(options, k, following[0], games[-1] + 1)
+        steps.append(_step(options, k, games, trigger))
+    return steps
+
+
+def _step(options: _Options, choice: int, games: list[int], trigger: str) -> PlanStep:
+    pins = options.pins[:, games, :].mean(axis=1)
+    row = options.rows[choice]
+    return PlanStep(
+        from_game=games[0] + 1,
+        to_game=games[-1] + 1,
+        ball=row["ball"],
+        ball_name=row["ball_name"],
+        line=row["line"],
+        worth=estimate(pins[:, choice]),
+        p_best=float(probability_best(pins)[choice]),
+        shots=int(row["shots"]),
+        trigger=trigger,
+    )
+
+
+def _trigger(options: _Options, now: int, then: int, game: int) -> str:
+    """What to watch for before going on: the strike rate half-way between staying and going in the game after."""
+    old, new = options.rows[now], options.rows[then]
+    stay, go = float(options.strike[:, game, now].mean()), float(options.strike[:, game, then].mean())
+    likely = float((options.pins[:, game, then] > options.pins[:, game, now]).mean())
+    if new["ball"] == old["ball"]:
+        what = f"move {direction(old['line'], new['line'])} to {the_line(new['line'])}".replace("  ", " ")
+    else:
+        what = f"change to {with_ball(new['ball_name'], new['line'])}"
+    return (
+        f"From game {game + 1} {what} ({percent(likely)} likely better); sooner if no more than "
+        f"{_few(0.5 * (stay + go))} of the last 10 first deliveries struck."
+    )
+
+
+def _few(rate: float) -> int:
+    """So few strikes in ten first deliveries that the rate is in doubt: two below the number expected, at least one."""
+    return max(1, round(10 * rate) - 2)
+
+
+def _backup(options: _Options, order: list[int]) -> PlanStep | None:
+    """The best choice with another ball over the first stretch, or on another line where there is one ball only."""
+    first = [g for g, k in enumerate(order) if k == order[0]]
+    start = options.rows[order[0]]
+    others = [k for k, row in enumerate(options.rows) if row["ball"] != start["ball"]]
+    others = others or [k for k in range(len(options.rows)) if k != order[0]]
+    if not others:
+        return None
+    mean = options.pins[:, first, :].mean(axis=(0, 1))
+    best = max(others, key=lambda k: float(mean[k]))
+    low = _few(float(options.strike[:, first, order[0]].mean()))
+    return _step(
+        options,
+        best,
+        first,
+        f"Go to it if {low} or fewer of the first 10 first deliveries strike, or the pocket is gone.",
+    )
+
+
+def _sentence(
+    steps: list[PlanStep],
+    backup: PlanStep | None,
+    average: float,
+    low: float,
+    high: float,
+    distance: float,
+    length: float,
+) -> str:
+    start = steps[0]
+    text = f"On {length:g} ft start with {with_ball(start.ball_name, start.line)} ({_worth(start)})"
+    text += (
+        "; expect no better choice later"
+        if len(steps) == 1
+        else f"; {steps[0].trigger[0].lower()}{steps[0].trigger[1:-1]}"
+    )
+    text += f". Expect an average of {average:.0f} (80 % interval {low:.0f} to {high:.0f})."
+    if distance >= 1:
+        text += " No pattern logged is like it, so the intervals are wide."
+    return text

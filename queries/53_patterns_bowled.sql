@@ -1,0 +1,15 @@
+-- Grain: one block of one bowler. Inputs: deliveries, blocks, patterns. Reader: decisions/plan.
+-- The oil is null where nobody posted the pattern.
+SELECT
+    d.bowler,
+    d.block,
+    min(d.date) AS date,
+    any_value(p.length_ft) AS length_ft,
+    any_value(p.volume_ml) AS volume_ml,
+    any_value(p.ratio) AS ratio,
+    max(d.game) AS games
+FROM deliveries AS d
+LEFT JOIN blocks AS b USING (block)
+LEFT JOIN patterns AS p USING (pattern)
+GROUP BY d.bowler, d.block
+ORDER BY d.bowler, date, d.block
