@@ -15,7 +15,7 @@ from scipy.special import expit
 from pipeline.models.arrow import Floats
 from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise
 from pipeline.models.entry import EntryFit, fit_entry
-from pipeline.models.features import Design, Factor, Numeric, Spline
+from pipeline.models.features import Design, Factor, Numeric, Spline, joined
 from pipeline.models.season import Season
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "worth_cells"]
@@ -25,6 +25,7 @@ NO_BALL_CLASS = "ball not listed"
 _KEYS = ["bowler", "block", "pattern_class", "length_ft", "volume_ml", "ratio", "ball", "ball_class", "game", "line"]
 _OIL = ("length_ft", "volume_ml", "ratio")
 _NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logged; our own choice, see the tests
+_SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
 _FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
 
 _PARTS: tuple[Numeric | Factor, ...] = (
@@ -107,7 +108,7 @@ class _Covariates:
         for column in _OIL:
             _, sd, low, high = self.oil[column]
             value = frame[column].to_numpy(dtype=float)
-            squared += np.nan_to_num(np.maximum(np.maximum(low - value, value - high), 0.0) / sd) ** 2
+            squared += np.nan_to_num(np.maximum(np.maximum(low - value, value - high) / sd - _SAME, 0.0)) ** 2
         beyond = np.maximum(frame["game"].to_numpy(dtype=float) - self.games[1], 0.0)
         squared += (beyond / max(1.0, (self.games[1] - self.games[0]) / 2)) ** 2
         return np.minimum(np.sqrt(squared), _FULLY_NEW)
@@ -182,10 +183,9 @@ class WorthFit:
         out = self.model.logit_draws(frame, n, rng)
         beyond = self.covariates.novelty(frame)
         if beyond.any():
-            shown = frame[[*_OIL]].round(1).astype(str).agg("|".join, axis=1)
-            ball = frame["ball"].astype(str) + "|" + frame["line"].astype(str)
-            late = np.where(frame["game"] > self.covariates.games[1], frame["game"].astype(str), "")
-            keys = [f"new={s}|{b}|{g}" if far else None for s, b, g, far in zip(shown, ball, late, beyond, strict=True)]
+            late = np.where(frame["game"] > self.covariates.games[1], frame["game"], 0)
+            shown = joined(frame.round({c: 1 for c in _OIL}).assign(late=late), [*_OIL, "ball", "line", "late"])
+            keys = [f"new={key}" if far else None for key, far in zip(shown, beyond, strict=True)]
             out += keyed_noise(keys, n, self.model.draws(n, rng)[1]) * (_NOVELTY * beyond)
         return out
 

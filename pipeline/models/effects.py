@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.models.arrow import Floats
-from pipeline.models.features import Design
+from pipeline.models.features import Design, joined
 from pipeline.models.glmm import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
 _DRAW_SETS_KEPT = 3
@@ -36,11 +36,7 @@ class Group:
 
     def keys(self, frame: pd.DataFrame) -> pd.Series:
         """Key of every row."""
-        parts = [frame[column].astype(str) for column in self.columns]
-        key = parts[0]
-        for part in parts[1:]:
-            key = key + "|" + part
-        return key
+        return joined(frame, self.columns)
 
 
 def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:

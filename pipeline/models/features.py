@@ -58,6 +58,15 @@ def _natural(values: Floats, knots: Floats) -> Floats:
     return np.column_stack([values, *(cubic(k) - cubic(previous) for k in knots[:-2])])
 
 
+def joined(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
+    """The columns' values as text, joined by ``|``; a missing value is the text ``missing``."""
+    parts = [frame[c].astype(object).where(frame[c].notna(), "missing").map(str) for c in columns]
+    key = parts[0]
+    for part in parts[1:]:
+        key = key + "|" + part
+    return key
+
+
 @dataclass(frozen=True)
 class Numeric:
     """One numeric column as it stands, with the sd of its normal prior (logits per unit of the column)."""
@@ -103,7 +112,7 @@ class Design:
     def learn(self, frame: pd.DataFrame) -> Design:
         """Take the levels of every factor from ``frame``; returns itself."""
         used = {column for part in self.parts if isinstance(part, Factor) for column in part.columns}
-        self.levels = {column: sorted(frame[column].astype(str).unique()) for column in sorted(used)}
+        self.levels = {column: sorted(joined(frame, [column]).unique()) for column in sorted(used)}
         return self
 
     def labels(self) -> list[str]:
@@ -131,7 +140,7 @@ class Design:
         code = np.zeros(len(frame), dtype=np.int64)
         known = np.ones(len(frame), dtype=bool)
         for column in part.columns:
-            place = pd.Categorical(frame[column].astype(str), categories=self.levels[column]).codes.astype(np.int64)
+            place = pd.Categorical(joined(frame, [column]), categories=self.levels[column]).codes.astype(np.int64)
             known &= place >= 0
             code = code * len(self.levels[column]) + place
         return np.where(known, code, -1)
@@ -158,7 +167,7 @@ class Design:
                 continue
             missing = self._codes(part, frame) < 0
             if missing.any():
-                text = frame[list(part.columns)].astype(str).agg("|".join, axis=1)
+                text = joined(frame, part.columns)
                 keys = [f"{part.name}={key}" if gone else None for key, gone in zip(text, missing, strict=True)]
                 times = np.ones(len(frame)) if part.times is None else frame[part.times].to_numpy(dtype=float)
                 out.append(Unknown(keys, part.sd, times))

@@ -1,0 +1,51 @@
+"""How the line moved through the block, by bowler, pattern class and target."""
+
+from __future__ import annotations
+
+from typing import Literal, cast
+
+from pipeline.decisions.results import Estimate, LineMove
+from pipeline.models.fits import Fits
+from pipeline.models.line_moves import TARGETS, Slope, best_third, slopes_by_class
+from pipeline.models.season import Season
+
+
+def line_moves(season: Season, fits: Fits) -> list[LineMove]:
+    """Boards per game of laydown, arrow and breakpoint, over all games and over the best-scoring third of them.
+
+    A bowler and pattern class needs the settings' ``min_shots`` with the board logged and a block of two games. Boards
+    count from the bowler's own side, so positive is toward the centre of the lane for either hand.
+    """
+    games = season.frame("55_game_boards")
+    best = best_third(games, season.frame("40_game_scores"))
+    out = []
+    for target in TARGETS:
+        every = slopes_by_class(games, target)
+        high = slopes_by_class(best, target, like=games)
+        for key, slope in every.items():
+            if slope.shots >= fits.settings.evidence.min_shots:
+                out.append(_move(key, target, slope, high.get(key)))
+    return sorted(out, key=lambda move: (move.bowler, move.pattern_class, TARGETS.index(move.target)))
+
+
+def _move(key: tuple[str, str], target: str, slope: Slope, best: Slope | None) -> LineMove:
+    return LineMove(
+        bowler=key[0],
+        pattern_class=key[1],
+        target=cast(Literal["laydown", "arrow", "breakpoint"], target),
+        boards_per_game=_estimate(slope),
+        best_games_boards_per_game=None if best is None else _estimate(best),
+        shots=slope.shots,
+    )
+
+
+def _estimate(slope: Slope) -> Estimate:
+    return Estimate(
+        mean=slope.boards,
+        lo50=slope.quantile(0.25),
+        hi50=slope.quantile(0.75),
+        lo80=slope.quantile(0.10),
+        hi80=slope.quantile(0.90),
+        lo95=slope.quantile(0.025),
+        hi95=slope.quantile(0.975),
+    )
