@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.model_selection import GroupKFold
+from threadpoolctl import threadpool_limits
 
 from pipeline.models.arrow import Floats
 from pipeline.models.carry import WorthFit
@@ -89,12 +90,14 @@ def boosted(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
         early_stopping=False,
         random_state=0,
     )
-    trees.fit(
-        np.vstack([columns[hit], columns[missed]]),
-        np.repeat([1, 0], [hit.sum(), missed.sum()]),
-        sample_weight=np.concatenate([strikes[hit], misses[missed]]),
-    )
-    return np.asarray(trees.predict_proba(_columns(test, levels))[:, 1], dtype=float)
+    # one thread: on trees this small, threads that wait for each other on a busy machine cost more than they give
+    with threadpool_limits(limits=1, user_api="openmp"):
+        trees.fit(
+            np.vstack([columns[hit], columns[missed]]),
+            np.repeat([1, 0], [hit.sum(), missed.sum()]),
+            sample_weight=np.concatenate([strikes[hit], misses[missed]]),
+        )
+        return np.asarray(trees.predict_proba(_columns(test, levels))[:, 1], dtype=float)
 
 
 def _columns(cells: pd.DataFrame, levels: dict[str, list[str]]) -> Floats:

@@ -85,12 +85,12 @@ def runs_test(table: pd.DataFrame) -> RunsTest | None:
     )
 
 
-def score_spread(first: Floats, second: Floats, correlation: float) -> float:
+def score_spread(first: Floats, second: Floats, correlation: float) -> Floats:
     """Standard deviation of one game's score where neighbouring frames' strikes have this correlation (exact).
 
-    ``first`` (11,) and ``second`` (11, 11) as in ``pipeline.trade.game_score``.
+    ``first`` (..., 11) and ``second`` (..., 11, 11) as in ``pipeline.trade.game_score``; (...) out.
     """
     distribution = streaky_distribution(first, second, correlation)
     scores = np.arange(MAX_SCORE + 1)
-    mean = float(distribution @ scores)
-    return float(np.sqrt(distribution @ (scores - mean) ** 2))
+    mean = distribution @ scores
+    return np.asarray(np.sqrt((distribution * (scores - mean[..., None]) ** 2).sum(axis=-1)), dtype=float)

@@ -194,6 +194,28 @@ def mean_score(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:
     return _FRAMES * (first_pins + second_pins + strike * next_two + spare * first_pins)
 
 
+def balls_of(
+    open_first: npt.ArrayLike, miss_second: npt.ArrayLike, p: npt.ArrayLike, s: npt.ArrayLike
+) -> tuple[FloatArray, FloatArray]:
+    """First and second balls from the chance p of a strike and s of a spare after no strike.
+
+    Args:
+        open_first: shape (..., 10), P(k pins | no strike).
+        miss_second: shape (..., 10, 11), P(j more | k felled, no spare).
+        p, s: broadcast against each other and the leading dimensions.
+
+    Returns:
+        ``first`` (..., 11) and ``second`` (..., 11, 11) for ``score_distribution``.
+    """
+    p, s = np.broadcast_arrays(np.asarray(p, dtype=float), np.asarray(s, dtype=float))
+    first = np.concatenate([(1 - p)[..., None] * np.asarray(open_first, dtype=float), p[..., None]], axis=-1)
+    second = np.zeros((*s.shape, _PINS + 1, _PINS + 1))
+    second[..., :_PINS, :] = (1 - s)[..., None, None] * np.asarray(miss_second, dtype=float)
+    for k in range(_PINS):
+        second[..., k, _PINS - k] += s
+    return first, second
+
+
 class ScoreSurface:
     """Score as a function of two numbers: p, the chance of a strike, and s, the chance of a spare after no strike.
 
@@ -229,13 +251,7 @@ class ScoreSurface:
 
     def balls(self, p: npt.ArrayLike, s: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
         """The ``first`` (..., 11) and ``second`` (..., 11, 11) arrays that p and s (broadcast) stand for."""
-        p, s = np.broadcast_arrays(np.asarray(p, dtype=float), np.asarray(s, dtype=float))
-        first = np.concatenate([(1 - p)[..., None] * self.open_first, p[..., None]], axis=-1)
-        second = np.zeros((*s.shape, _PINS + 1, _PINS + 1))
-        second[..., :_PINS, :] = (1 - s)[..., None, None] * self.miss_second
-        for k in range(_PINS):
-            second[..., k, _PINS - k] += s
-        return first, second
+        return balls_of(self.open_first, self.miss_second, p, s)
 
     def _fit(self) -> FloatArray:
         """Chebyshev coefficients, shape (13, 11, 301), by interpolation at the nodes."""
