@@ -138,6 +138,18 @@ class SimpleTruth(Truth):
         mix = (weights / weights.sum()) @ m.leave_probabilities(m.CENTRE_BOARD + nodes)
         return 1 / (1 + np.exp(-logit)), np.tile(mix, (len(grid), 1))
 
+    def wear_loss(self) -> pd.DataFrame:
+        """Nothing wears in the simple world."""
+        zero = np.zeros(len(self.world.balls))
+        return pd.DataFrame(
+            {
+                "ball": self.world.balls["ball"],
+                "logit_per_10_games": zero,
+                "pins_per_10_games": zero,
+                "arrow_boards_per_10_games": zero,
+            }
+        )
+
 
 def simple_season(seed: int, blocks: int = BLOCKS) -> SimulatedSeason:
     """One season of the simple world, with a truth that answers as the rich world's does; every block is posted."""

@@ -1,0 +1,101 @@
+"""Recovery study: simulate seasons with known truth, fit them, and count how often the stated intervals hold it.
+
+    python -m tests.recovery.study --seasons 200 --workers 2 --out tests/recovery/recovery_table.csv
+
+runs seeds 1..200 in the rich world of ``sample_logs`` and in the simple world of ``truths.py``. A finished season is
+kept in ``--keep`` (a folder), so a run that was stopped goes on where it was. Beside the table it writes
+ranking_table.csv.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import tempfile
+import warnings
+from collections.abc import Callable, Iterable
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from functools import partial
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline.models.fits import fit_all
+from pipeline.settings import Settings
+from sample_logs.generate import SimulatedSeason, simulate_season
+from tests.recovery import quantities
+from tests.recovery.in_memory import open_simulated
+from tests.recovery.summary import ranking_table, recovery_table
+from tests.recovery.truths import simple_season
+
+DRAWS = 500
+WORLDS: dict[str, Callable[[int], SimulatedSeason]] = {"rich": simulate_season, "simple": simple_season}
+
+
+def run_season(world: str, seed: int, keep: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Quantities and ranked choices of one season; read from ``keep`` where it was run before."""
+    paths = [keep / f"{world}-{seed}-{part}.parquet" for part in ("quantities", "ranking")]
+    if not all(path.exists() for path in paths):
+        for path, table in zip(paths, _fresh(world, seed), strict=True):
+            part = path.with_suffix(".part")
+            table.assign(world=world, seed=seed).to_parquet(part)
+            part.replace(path)
+    found = [pd.read_parquet(path) for path in paths]
+    return found[0], found[1]
+
+
+def _fresh(world: str, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
+    settings = Settings.model_validate({"evidence": {"draws": DRAWS, "seed": seed}})
+    simulated = WORLDS[world](seed)
+    with open_simulated(simulated, settings) as season:
+        return quantities.of_season(season, fit_all(season, settings), simulated.truth)
+
+
+def run(seeds: Iterable[int], workers: int, keep: Path, worlds: Iterable[str] = tuple(WORLDS)) -> list[tuple]:
+    """Every seed in every world, ``workers`` at a time; seasons that were run before are read."""
+    keep.mkdir(parents=True, exist_ok=True)
+    jobs = [(world, seed) for seed in seeds for world in worlds]
+    if workers == 1:
+        return [run_season(world, seed, keep) for world, seed in jobs]
+    done = []
+    with ProcessPoolExecutor(workers, initializer=partial(os.environ.update, OPENBLAS_NUM_THREADS="1")) as pool:
+        for count, future in enumerate(as_completed(pool.submit(run_season, *job, keep) for job in jobs), start=1):
+            done.append(future.result())
+            if count % 20 == 0:
+                print(f"{count} of {len(jobs)} seasons", flush=True)
+    return done
+
+
+def kept(keep: Path) -> list[tuple]:
+    """Every season finished in ``keep``."""
+    names = sorted(path.name.removesuffix("-ranking.parquet") for path in keep.glob("*-ranking.parquet"))
+    return [run_season(world, int(seed), keep) for world, seed in (name.split("-") for name in names)]
+
+
+def write_tables(done: list[tuple], out: Path) -> None:
+    """Write the recovery table to ``out`` and ranking_table.csv beside it."""
+    recovery_table(pd.concat([part[0] for part in done], ignore_index=True)).to_csv(out, index=False)
+    ranking = ranking_table(pd.concat([part[1] for part in done], ignore_index=True))
+    ranking.to_csv(out.with_name("ranking_table.csv"), index=False)
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description="Recovery of known truth over simulated seasons.")
+    parser.add_argument("--seasons", type=int, default=200, help="seeds 1 to this number, in each world")
+    parser.add_argument("--workers", type=int, default=2, help="processes")
+    parser.add_argument("--out", type=Path, required=True, help="the table to write (CSV)")
+    parser.add_argument("--keep", type=Path, default=None, help="folder of finished seasons (default: a new one)")
+    parser.add_argument("--only-tables", action="store_true", help="write the tables of the seasons kept so far")
+    options = parser.parse_args()
+    warnings.filterwarnings("ignore", category=FutureWarning)
+    keep = options.keep or Path(tempfile.mkdtemp(prefix="recovery-"))
+    if not options.only_tables:
+        print(f"finished seasons are kept in {keep}", flush=True)
+    done = kept(keep) if options.only_tables else run(range(1, options.seasons + 1), options.workers, keep)
+    write_tables(done, options.out)
+
+
+if __name__ == "__main__":
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    main()
