@@ -18,7 +18,7 @@ from pipeline.models.entry import EntryFit, fit_entry
 from pipeline.models.features import Design, Factor, Numeric, Spline, joined
 from pipeline.models.season import Season
 
-__all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "worth_cells"]
+__all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", "worth_cells"]
 
 NO_LINE = "line not logged"
 NO_BALL_CLASS = "ball not listed"
@@ -215,7 +215,7 @@ def _share_notes(cells: pd.DataFrame) -> list[str]:
     ):
         share = cells.loc[cells[column] == label, "shots"].sum() / shots
         if share > 0:
-            notes.append(f"{share:.1%} of first deliveries {words}.")
+            notes.append(f"{max(share, 0.001):.1%} of first deliveries {words}.")
     return notes
 
 
@@ -225,17 +225,25 @@ def fit_worth(season: Season) -> WorthFit:
     Raises:
         ValueError: the season holds no first delivery.
     """
-    cells = worth_cells(season)
+    listed = season.connection.execute("SELECT ball, ball_class FROM ball_classes").fetchall()
+    classes = {str(ball): str(kind) for ball, kind in listed}
+    return fit_worth_cells(worth_cells(season), season.frame("33_bowler_balance"), classes)
+
+
+def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: dict[str, str]) -> WorthFit:
+    """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``queries/33`` does.
+
+    Raises:
+        ValueError: no cell.
+    """
     if cells.empty:
         raise ValueError("the season holds no first delivery; load shot files first")
-    covariates = _learn(cells, season.frame("33_bowler_balance"))
-    model = fit_named(Design(_PARTS), _GROUPS, covariates(cells))
-    listed = season.connection.execute("SELECT ball, ball_class FROM ball_classes").fetchall()
+    covariates = _learn(cells, balance)
     return WorthFit(
         notes=_share_notes(cells),
         shots=int(cells["shots"].sum()),
-        ball_classes={str(ball): str(kind) for ball, kind in listed},
+        ball_classes=ball_classes,
         games=covariates.games[1],
-        model=model,
+        model=fit_named(Design(_PARTS), _GROUPS, covariates(cells)),
         covariates=covariates,
     )

@@ -140,7 +140,8 @@ class Design:
         code = np.zeros(len(frame), dtype=np.int64)
         known = np.ones(len(frame), dtype=bool)
         for column in part.columns:
-            place = pd.Categorical(joined(frame, [column]), categories=self.levels[column]).codes.astype(np.int64)
+            places = {level: k for k, level in enumerate(self.levels[column])}
+            place = joined(frame, [column]).map(places).fillna(-1).to_numpy(dtype=np.int64)
             known &= place >= 0
             code = code * len(self.levels[column]) + place
         return np.where(known, code, -1)

@@ -1,0 +1,175 @@
+"""The worth and entry models: what they recover from a season with known truth, and what they do without data."""
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.models.carry import WorthFit, fit_entry, fit_worth, fit_worth_cells, worth_cells
+from pipeline.models.glmm import Term, fit_mixed_logit
+from pipeline.models.season import Season
+from pipeline.settings import Settings
+from sample_logs.generate import SimulatedSeason, simulate_season
+from tests.models.made_cells import balance, listed, made_cells
+from tests.recovery.in_memory import open_simulated
+
+GRID = ["bowler", "pattern_class", "game", "ball", "line", "length_ft", "volume_ml", "ratio"]
+
+
+@pytest.fixture(scope="module")
+def simulated() -> SimulatedSeason:
+    return simulate_season(7)
+
+
+@pytest.fixture(scope="module")
+def season(simulated: SimulatedSeason) -> Iterator[Season]:
+    with open_simulated(simulated, Settings()) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def worth(season: Season) -> WorthFit:
+    return fit_worth(season)
+
+
+@pytest.fixture(scope="module")
+def made() -> WorthFit:
+    cells = made_cells(np.random.default_rng(1), planted={("b0", "short", "b0-1"): 1.3})
+    return fit_worth_cells(cells, balance(), listed(cells))
+
+
+def _grid(**columns: object) -> pd.DataFrame:
+    base = {"bowler": "b0", "pattern_class": "short", "game": 3, "ball": "b0-0", "line": "third arrow"}
+    return pd.DataFrame([{**base, **columns}])
+
+
+def test_every_first_delivery_is_used(season, worth):
+    counted = season.connection.execute("SELECT count(*) FROM first_balls").fetchone()[0]
+    assert worth.shots == counted
+
+
+def test_estimates_are_nearer_the_truth_than_raw_averages_and_intervals_cover(simulated, season, worth):
+    cells = worth_cells(season)
+    cells = cells[(cells["pattern_class"] != "unposted") & (cells["line"] != "line not logged")]
+    grid = cells.groupby(GRID, as_index=False)[["shots", "strikes"]].sum()
+    truth = simulated.truth.true_strike_probability(grid)
+    draws = worth.strike_draws(grid, 600, np.random.default_rng(2))
+    weight = (grid["shots"] / grid["shots"].sum()).to_numpy()
+    low, high = np.quantile(draws, [0.1, 0.9], axis=0)
+    raw = (grid["strikes"] / grid["shots"]).to_numpy()
+    error = np.sqrt(weight @ (draws.mean(axis=0) - truth) ** 2)
+    assert error < 0.4 * np.sqrt(weight @ (raw - truth) ** 2)
+    assert abs(weight @ (draws.mean(axis=0) - truth)) < 0.015
+    assert 0.70 < weight @ ((truth >= low) & (truth <= high)) < 0.90  # one season; many are in tests/recovery
+
+
+def test_a_season_refitted_from_rows_agrees_with_the_counts(season, worth):
+    model = worth.model
+    sds = [model.fit.sd[group.name] for group in model.groups]
+    rows = season.connection.execute("SELECT *, pair_load // 20 * 20 AS load, strike::INT AS hit FROM first_balls").df()
+    rows = rows.assign(pair_load=rows["load"])
+    fits = []
+    for frame, y, m in (
+        (worth.frame(worth_cells(season)), "strikes", "shots"),
+        (worth.frame(rows.assign(one=1)), "hit", "one"),
+    ):
+        codes = [group.keys(frame).map(model.levels[group.name]).to_numpy(dtype=np.int64) for group in model.groups]
+        terms = [Term(g.name, c, len(model.levels[g.name])) for g, c in zip(model.groups, codes, strict=True)]
+        fits.append(
+            fit_mixed_logit(
+                model.design.matrix(frame),
+                terms,
+                frame[y].to_numpy(dtype=float),
+                frame[m].to_numpy(dtype=float),
+                fixed_precision=model.design.precision(),
+                sds=sds,
+            )
+        )
+    counts, each = fits
+    assert each.fixed == pytest.approx(counts.fixed, abs=1e-8)
+    assert each.random["ball"] == pytest.approx(counts.random["ball"], abs=1e-8)
+    assert np.diag(each.fixed_covariance) == pytest.approx(np.diag(counts.fixed_covariance), abs=1e-8)
+
+
+def test_a_ball_that_works_for_one_bowler_on_one_pattern_class_is_found(made):
+    grid = pd.concat([_grid(ball="b0-1"), _grid(ball="b0-1", pattern_class="long"), _grid(bowler="b1", ball="b1-1")])
+    logit = made.logit_draws(grid, 1000, np.random.default_rng(3))
+    assert np.quantile(logit[:, 0] - logit[:, 1], 0.05) > 0.3
+    assert np.quantile(logit[:, 0] - logit[:, 2], 0.05) > 0.1
+
+
+def test_two_calls_share_their_draws(made):
+    rng = np.random.default_rng(4)
+    both = made.strike_draws(pd.concat([_grid(), _grid(ball="never thrown")]), 300, rng)
+    again = made.strike_draws(_grid(ball="never thrown"), 300, rng)
+    assert both[:, 1] == pytest.approx(again[:, 0], abs=1e-12)
+
+
+def test_what_was_never_logged_is_less_sure(made):
+    known, ball, bowler, both = (
+        made.logit_draws(grid, 2000, np.random.default_rng(5)).std()
+        for grid in (_grid(), _grid(ball="new"), _grid(bowler="new"), _grid(ball="new", bowler="new"))
+    )
+    assert known < ball < both
+    assert known < bowler < both
+
+
+def test_a_pattern_beyond_those_logged_widens_with_the_distance(made):
+    widths = [
+        made.logit_draws(_grid(length_ft=length), 3000, np.random.default_rng(6)).std() for length in (40, 48, 52, 56)
+    ]
+    assert widths == sorted(widths)
+    assert widths[-1] > 1.5 * widths[0]
+
+
+def test_a_missing_line_keeps_its_own_level_and_is_told():
+    cells = made_cells(np.random.default_rng(7), line_missing=0.3)
+    fit = fit_worth_cells(cells, balance(), listed(cells))
+    assert fit.shots == cells["shots"].sum()
+    assert any("no arrow board" in note for note in fit.notes)
+    none, named = (
+        fit.logit_draws(_grid(line=line), 200, np.random.default_rng(8)) for line in (None, "line not logged")
+    )
+    assert np.array_equal(none, named)
+
+
+@pytest.mark.parametrize("blocks", [1, 3])
+def test_one_bowler_with_few_blocks_gives_sane_answers(blocks):
+    cells = made_cells(np.random.default_rng(9), bowlers=1, blocks=blocks, balls=1)
+    fit = fit_worth_cells(cells, balance(1).assign(speed_mph=np.nan, rev_rpm=np.nan), listed(cells))
+    draws = fit.strike_draws(_grid(), 500, np.random.default_rng(10))
+    assert np.isfinite(draws).all()
+    assert 0.2 < draws.mean() < 0.8
+
+
+def test_all_strikes_do_not_send_the_odds_to_infinity():
+    cells = made_cells(np.random.default_rng(11), bowlers=2, blocks=3)
+    cells["strikes"] = cells["shots"].where(cells["ball"] == "b0-0", 0)
+    draws = fit_worth_cells(cells, balance(2), listed(cells)).strike_draws(_grid(), 500, np.random.default_rng(12))
+    assert 0.6 < draws.mean() < 0.999
+
+
+def test_the_entry_curve_peaks_in_the_pocket_and_keeps_shots_without_a_board(season):
+    entry = fit_entry(season)
+    every, logged = season.connection.execute("SELECT count(*), count(entry_board) FROM first_balls").fetchone()
+    assert (entry.shots, entry.logged) == (every, pytest.approx(logged / every))
+    assert any("no entry board" in note for note in entry.notes)
+    curve = entry.entry_curve(None, 200, np.random.default_rng(13))
+    means = np.array([draws.mean() for draws in curve["draws"]])
+    # the invented world's carry is best at board 17.5 (sample_logs/mechanism.py), as coaching articles have it
+    assert abs(curve["entry_board"].iloc[int(means.argmax())] - 17.5) <= 0.5
+    assert curve["shots"].sum() == logged
+
+
+def test_without_any_entry_board_the_entry_model_says_so(simulated):
+    bare = {
+        name: frame.assign(entry_board=np.nan) if name.startswith("shots") else frame
+        for name, frame in simulated.frames.items()
+    }
+    with open_simulated(SimulatedSeason(bare, simulated.racks, simulated.truth), Settings()) as opened:
+        entry = fit_entry(opened)
+    assert entry.logged == 0
+    assert entry.pocket is None
+    assert entry.entry_curve(None, 50, np.random.default_rng(14)).empty
+    assert "No entry board is logged" in entry.notes[0]
