@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.special import betaln, expit, gammaln, logit, polygamma, psi
+from scipy.special import betaln, expit, gammaln, logit, psi, zeta
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,6 @@ def slopes(made: np.ndarray, attempts: np.ndarray, eta: np.ndarray, precision: f
     spread = mean * (1 - mean)
     a, b = precision * mean, precision * (1 - mean)
     first = precision * (psi(made + a) - psi(a) - psi(attempts - made + b) + psi(b))
-    second = precision**2 * (
-        polygamma(1, made + a) - polygamma(1, a) + polygamma(1, attempts - made + b) - polygamma(1, b)
-    )
+    # zeta(2, x) is the trigamma function.
+    second = precision**2 * (zeta(2, made + a) - zeta(2, a) + zeta(2, attempts - made + b) - zeta(2, b))
     return first * spread, -(second * spread**2 + first * spread * (1 - 2 * mean))

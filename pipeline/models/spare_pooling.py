@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.sparse import csr_array
 from scipy.special import expit
 
 from pipeline.models.beta_binomial import log_likelihood, slopes
@@ -90,24 +89,31 @@ class _Model:
     def __init__(self, cells: Cells) -> None:
         self.cells = cells
         self.t, self.l = cells.n_types, len(cells.leave_type)
-        rows = np.arange(len(cells.made))
-        ones = np.ones(len(rows))
-        columns = np.concatenate([cells.leave_type[cells.leave], self.t + cells.leave])
-        self.X = csr_array((np.r_[ones, ones], (np.r_[rows, rows], columns)), shape=(len(rows), self.t + self.l))
         self.slot = cells.bowler * 2 + cells.kind[cells.leave]
-        self.Z = csr_array((ones, (rows, self.slot)), shape=(len(rows), 2 * cells.n_bowlers))
+        self.member = np.eye(self.t)[cells.leave_type]  # (leaves, types)
         self.centre = np.r_[np.full(self.t, TYPE_CENTRE), np.zeros(self.l)]
 
     def priors(self, hyper: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
         """Precision of the common part (diagonal), precision of a bowler's pair (2, 2), and phi."""
         sd_single, sd_several, sd_bowler, phi = np.exp(hyper)
-        common = np.r_[np.full(self.t, TYPE_SD**-2), np.where(self.cells.kind == 0, sd_single, sd_several) ** -2.0]
-        pair = np.linalg.inv(sd_bowler**2 * np.array([[1, KIND_CORRELATION], [KIND_CORRELATION, 1]]))
+        leaf_sd = np.where(self.cells.kind == 0, sd_single, sd_several)
+        common = np.concatenate([np.full(self.t, TYPE_SD**-2), leaf_sd**-2.0])
+        r = KIND_CORRELATION
+        pair = np.array([[1, -r], [-r, 1]]) / (sd_bowler**2 * (1 - r**2))
         return common, pair, float(phi)
+
+    def _eta(self, common: np.ndarray, ability: np.ndarray) -> np.ndarray:
+        by_leave = common[self.cells.leave_type] + common[self.t :]
+        eta: np.ndarray = by_leave[self.cells.leave] + ability.ravel()[self.slot]
+        return eta
+
+    def _to_common(self, by_leave: np.ndarray) -> np.ndarray:
+        """Sums over each leave's cells (..., leaves) as sums for types and leaves (..., types + leaves)."""
+        return np.concatenate([by_leave @ self.member, by_leave], axis=-1)
 
     def value(self, common: np.ndarray, ability: np.ndarray, hyper: np.ndarray) -> float:
         prior, pair, phi = self.priors(hyper)
-        mean = expit(self.X @ common + ability.ravel()[self.slot])
+        mean = expit(self._eta(common, ability))
         fit = log_likelihood(self.cells.made, self.cells.attempts, phi * mean, phi * (1 - mean)).sum()
         distance = common - self.centre
         return float(fit - (prior * distance**2).sum() / 2 - np.einsum("bj,jk,bk->", ability, pair, ability) / 2)
@@ -115,17 +121,19 @@ class _Model:
     def pieces(self, common: np.ndarray, ability: np.ndarray, hyper: np.ndarray) -> tuple[np.ndarray, ...]:
         """Gradients and Hessian blocks: common, bowlers, (F, F), (B, 2, F), (B, 2, 2)."""
         prior, pair, phi = self.priors(hyper)
-        eta = self.X @ common + ability.ravel()[self.slot]
-        first, curve = slopes(self.cells.made, self.cells.attempts, eta, phi)
+        first, curve = slopes(self.cells.made, self.cells.attempts, self._eta(common, ability), phi)
         curve = np.maximum(curve, 1e-6)  # far out the log-likelihood bends the wrong way; the prior holds there
-        b = self.cells.n_bowlers
-        weighted = self.X.multiply(curve[:, None]).tocsr()
-        h_cc = (self.X.T @ weighted).toarray() + np.diag(prior)
-        h_bc = (self.Z.T @ weighted).toarray().reshape(b, 2, -1)
+        b, leave = self.cells.n_bowlers, self.cells.leave
+        g_c = self._to_common(np.bincount(leave, first, self.l)) - prior * (common - self.centre)
+        g_b = np.bincount(self.slot, first, 2 * b).reshape(b, 2) - ability @ pair
+        on_leave = np.bincount(leave, curve, self.l)
+        h_cc = np.diag(prior + self._to_common(on_leave))
+        cross = self.t + np.arange(self.l)
+        h_cc[self.cells.leave_type, cross] = h_cc[cross, self.cells.leave_type] = on_leave
+        h_bc = self._to_common(np.bincount(self.slot * self.l + leave, curve, 2 * b * self.l).reshape(b, 2, self.l))
         h_bb = np.broadcast_to(pair, (b, 2, 2)).copy()
-        h_bb[:, [0, 1], [0, 1]] += (self.Z.T @ curve).reshape(b, 2)
-        g_c = self.X.T @ first - prior * (common - self.centre)
-        return g_c, (self.Z.T @ first).reshape(b, 2) - ability @ pair, h_cc, h_bc, h_bb
+        h_bb[:, [0, 1], [0, 1]] += np.bincount(self.slot, curve, 2 * b).reshape(b, 2)
+        return g_c, g_b, h_cc, h_bc, h_bb
 
     def mode(self, hyper: np.ndarray, common: np.ndarray, ability: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         value = self.value(common, ability, hyper)
