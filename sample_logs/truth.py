@@ -65,23 +65,13 @@ class Truth:
         return self._pinfall(bowler, strike, leaves)
 
     def own_average(self) -> pd.Series:
-        """True mean score per bowler id of games bowled at the season's own mix of choices (block effects 0)."""
-        first = self.bowled
+        """True mean score per bowler id, averaged over the season's own mix of choices (block effects 0)."""
         keys = ["bowler", "ball", "game", "slot", "line"]
-        cells = first.groupby(keys).agg(shots=("chance", "size"), pair_load=("load", "mean")).reset_index()
-        grid = self._grid_of(cells)
-        strike, leaves = self._integrate(grid)
-        frame = pd.DataFrame({"bowler": cells["bowler"], "shots": cells["shots"], "strike": strike})
-        out = {}
-        for number, part in frame.groupby("bowler"):
-            weight = (part["shots"] / part["shots"].sum()).to_numpy()
-            rows = part.index.to_numpy()
-            chance = np.array([weight @ strike[rows]])
-            open_mix = (weight * (1 - strike[rows])) @ leaves[rows]
-            number = int(number)  # type: ignore[call-overload]
-            pinfall = self._pinfall(np.array([number]), chance, (open_mix / open_mix.sum())[None])
-            out[self.world.bowlers["bowler"].iloc[number]] = float(np.asarray(mean_score(*pinfall))[0])
-        return pd.Series(out, name="average")
+        cells = self.bowled.groupby(keys).agg(shots=("chance", "size"), pair_load=("load", "mean")).reset_index()
+        total = self.true_pins(self._grid_of(cells)) * cells["shots"]
+        average = total.groupby(cells["bowler"]).sum() / cells.groupby("bowler")["shots"].sum()
+        ids = self.world.bowlers["bowler"].to_numpy()[average.index.to_numpy()]
+        return pd.Series(average.to_numpy(), index=ids, name="average")
 
     def wear_loss(self) -> pd.DataFrame:
         """Per ball: carry lost (logit and pins a game) and boards of hook lost per 10 games since resurfacing.

@@ -38,7 +38,6 @@ class Effects:
     ball: np.ndarray
     ball_pattern: np.ndarray  # ball, pattern class (a ball has one bowler)
     combination: np.ndarray  # ball, pattern class, line
-    combination_game: np.ndarray
 
     def logit(
         self,
@@ -68,7 +67,11 @@ class Effects:
 
 
 def draw_effects(rng: np.random.Generator, bowlers: int, balls: int) -> Effects:
-    """Draw every effect anew; sds are a plausible season's."""
+    """Draw every effect anew; sds are a plausible season's.
+
+    Those of the combinations are drawn as the worth model takes them beforehand: half-t, 4 degrees of freedom, 0.05.
+    """
+    ball_pattern_sd, combination_sd = np.abs(0.05 * rng.standard_t(4, 2))
     return Effects(
         level=float(rng.normal(-0.4, 0.2)),
         kind=rng.normal(0, 0.3, 8),
@@ -81,9 +84,8 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int) -> Effects:
         line_game=rng.normal(0, 0.08, 5),
         bowler=rng.normal(0, 0.35, bowlers),
         ball=rng.normal(0, 0.2, balls),
-        ball_pattern=rng.normal(0, 0.15, (balls, 3)),
-        combination=rng.normal(0, 0.2, (balls, 3, 5)),
-        combination_game=rng.normal(0, 0.05, (balls, 3, 5)),
+        ball_pattern=rng.normal(0, ball_pattern_sd, (balls, 3)),
+        combination=rng.normal(0, combination_sd, (balls, 3, 5)),
     )
 
 
