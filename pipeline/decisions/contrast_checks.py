@@ -47,7 +47,8 @@ def sensitivities(season: Season, fits: Fits, cells: pd.DataFrame) -> list[Sensi
         found = contrast(rows, (rows["ball"] == ball).to_numpy())
         if found is not None:
             asked.append(_Asked(bowler, pattern_class, ball, other, rows[found.used].reset_index(drop=True), found))
-    names = season.table("balls").set_index("ball")["name"].to_dict()
+    balls = season.table("balls")
+    names = dict(zip(balls["ball"].astype(str), balls["name"].astype(str), strict=True))
     differences = _model_differences(fits, asked)
     return [_sensitivity(item, fits, names, draws) for item, draws in zip(asked, differences, strict=True)]
 

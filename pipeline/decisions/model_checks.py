@@ -137,8 +137,8 @@ def streak_checks(season: Season) -> list[ModelCheck]:
         expected="between -1.96 and 1.96",
         passed=not streaky,
         sentence=f"Over {test.games:,} games, given each game's number of strikes, {said}: {test.runs:,} runs where "
-        f"{test.expected:,.0f} are expected; correlation of neighbouring frames {test.correlation:+.3f}, standard error "
-        f"{test.correlation_se:.3f}.",
+        f"{test.expected:,.0f} are expected; correlation of neighbouring frames {test.correlation:+.3f}, "
+        f"standard error {test.correlation_se:.3f}.",
     )
     return [runs, *_spread_check(season, test)]
 

@@ -74,7 +74,8 @@ class Comparison:
 def boosted(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
     """Strike probabilities of ``test`` by gradient-boosted trees on the counts of ``train``."""
     levels = {name: list(train.groupby(name)["shots"].sum().nlargest(_MOST_LEVELS).index) for name in _NAMES}
-    columns = _columns(train, levels)
+    numeric = [name for name in _NUMBERS if train[name].notna().any()]  # a column without a value cannot be binned
+    columns = _columns(train, levels, numeric)
     strikes = train["strikes"].to_numpy(dtype=float)
     misses = train["shots"].to_numpy(dtype=float) - strikes
     hit, missed = strikes > 0, misses > 0
@@ -97,13 +98,13 @@ def boosted(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
             np.repeat([1, 0], [hit.sum(), missed.sum()]),
             sample_weight=np.concatenate([strikes[hit], misses[missed]]),
         )
-        return np.asarray(trees.predict_proba(_columns(test, levels))[:, 1], dtype=float)
+        return np.asarray(trees.predict_proba(_columns(test, levels, numeric))[:, 1], dtype=float)
 
 
-def _columns(cells: pd.DataFrame, levels: dict[str, list[str]]) -> Floats:
+def _columns(cells: pd.DataFrame, levels: dict[str, list[str]], numeric: list[str]) -> Floats:
     """Codes of the names (nan for a level not among ``levels``), then the numbers."""
     codes = [pd.Categorical(cells[name], categories=levels[name]).codes.astype(float) for name in _NAMES]
-    numbers = [pd.to_numeric(cells[name]).to_numpy(dtype=float) for name in _NUMBERS]
+    numbers = [pd.to_numeric(cells[name]).to_numpy(dtype=float) for name in numeric]
     return np.column_stack([*(np.where(code < 0, np.nan, code) for code in codes), *numbers])
 
 

@@ -10,12 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.optimize import brentq
+from scipy.special import comb
 from scipy.stats import norm
 
 from pipeline.models.arrow import Floats
 from pipeline.trade.game_score import MAX_SCORE, streaky_distribution
 
-_MOST_CORRELATION = 0.9
+_MOST_LOG_WEIGHT = 3.0  # odds ratios up to 400
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,9 @@ def run_moments(first_balls: Floats, strikes: Floats) -> tuple[Floats, Floats]:
 def runs_test(table: pd.DataFrame) -> RunsTest | None:
     """Test games for streaks.
 
-    A chain with correlation r between neighbours has, to first order, r times (expected runs - 1) fewer runs.
+    The correlation is the maximum of the likelihood of the runs given each game's strikes under a two-state chain.
+    In it every further switch weighs the order by w, with w^-2 the odds ratio of a strike after a strike against after
+    none; the odds ratio becomes a correlation at the strike rate of all games.
 
     Args:
         table: columns first_balls, strikes, runs, games (how many games have these).
@@ -73,16 +77,57 @@ def runs_test(table: pd.DataFrame) -> RunsTest | None:
     if spread == 0:
         return None
     z = (seen - expected) / spread
-    room = float((mean - 1) @ games)
+    rate = float((used["strikes"] * games).sum() / (used["first_balls"] * games).sum())
     return RunsTest(
         games=int(games.sum()),
         runs=int(seen),
         expected=expected,
         z=z,
         p=float(2 * norm.sf(abs(z))),
-        correlation=float(np.clip((expected - seen) / room, -_MOST_CORRELATION, _MOST_CORRELATION)),
-        correlation_se=spread / room,
+        correlation=_correlation(_most_likely_weight(used, seen), rate),
+        correlation_se=2 * rate * (1 - rate) / spread,
     )
+
+
+def _orders(n: int, k: int) -> tuple[Floats, Floats]:
+    """Numbers of runs that n results with k strikes can have, and in how many orders each."""
+    misses = n - k
+    runs = np.arange(2, n + 1)
+    half = runs // 2
+    even = 2 * comb(k - 1, half - 1) * comb(misses - 1, half - 1)
+    odd = comb(k - 1, half) * comb(misses - 1, half - 1) + comb(k - 1, half - 1) * comb(misses - 1, half)
+    count = np.where(runs % 2 == 0, even, odd)
+    return runs[count > 0].astype(float), count[count > 0]
+
+
+def _most_likely_weight(used: pd.DataFrame, seen: float) -> float:
+    """Log weight of a switch at which as many runs are expected as were seen."""
+    groups = used.groupby(["first_balls", "strikes"], as_index=False)["games"].sum()
+    tables = [(*_orders(n, k), games) for n, k, games in groups.to_numpy(dtype=int).tolist()]
+
+    def excess(log_weight: float) -> float:
+        total = -seen
+        for runs, count, games in tables:
+            likely = count * np.exp(log_weight * (runs - runs[0]))
+            total += games * float(runs @ likely / likely.sum())
+        return total
+
+    if excess(-_MOST_LOG_WEIGHT) >= 0:
+        return -_MOST_LOG_WEIGHT
+    if excess(_MOST_LOG_WEIGHT) <= 0:
+        return _MOST_LOG_WEIGHT
+    return float(brentq(excess, -_MOST_LOG_WEIGHT, _MOST_LOG_WEIGHT, xtol=1e-10))
+
+
+def _correlation(log_weight: float, rate: float) -> float:
+    """Correlation of a chain with this strike rate whose odds ratio is exp(-2 log_weight)."""
+
+    def gap(r: float) -> float:
+        after, other = rate + r * (1 - rate), rate * (1 - r)
+        return float(np.log(after / (1 - after)) - np.log(other / (1 - other)) + 2 * log_weight)
+
+    lowest = -min(rate / (1 - rate), (1 - rate) / rate)
+    return float(brentq(gap, lowest * (1 - 1e-9), 1 - 1e-9, xtol=1e-12))
 
 
 def score_spread(first: Floats, second: Floats, correlation: float) -> Floats:

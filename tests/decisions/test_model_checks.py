@@ -1,0 +1,82 @@
+"""The records of the checks, from whole small seasons whose truth is known."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from pipeline.decisions.model_checks import model_checks
+from pipeline.decisions.results import CalibrationBin, ModelCheck, Sensitivity
+from pipeline.models.fits import fit_all
+from pipeline.models.season import Season
+from pipeline.settings import Evidence, Settings
+from tests.decisions.made_season import MadeBall, MadeSeason, make
+
+Found = tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]
+SETTINGS = Settings(evidence=Evidence(draws=200))
+
+
+def _run(plan: MadeSeason) -> tuple[Season, Found]:
+    season = make(plan, SETTINGS)
+    return season, model_checks(season, fit_all(season, SETTINGS))
+
+
+@cache
+def _two_balls() -> tuple[Season, Found]:
+    return _run(MadeSeason([MadeBall("a-1", effect=0.8), MadeBall("a-2", effect=-0.8)], blocks=24))
+
+
+def _check(found: Found, name: str) -> ModelCheck:
+    return next(check for check in found[0] if check.name == name)
+
+
+def test_every_check_is_there_once_with_a_sentence() -> None:
+    _, found = _two_balls()
+    names = [check.name for check in found[0]]
+    assert len(names) == len(set(names)) == 12
+    assert all(check.sentence.endswith(".") and np.isfinite(check.value) for check in found[0])
+    assert _check(found, "log loss of the model").passed
+    assert _check(found, "model against challenger").passed
+
+
+def test_both_calibration_curves_hold_every_first_ball() -> None:
+    season, (_, bins, _) = _two_balls()
+    shots = season.frame("30_first_ball_cells")["shots"].sum()
+    for source in ("model", "challenger"):
+        assert sum(item.shots for item in bins if item.source == source) == shots
+
+
+def test_the_contrast_of_two_balls_known_to_differ() -> None:
+    _, (_, _, answers) = _two_balls()
+    assert len(answers) == 1
+    answer = answers[0]
+    # balls are thrown in turn, so all three ways must tell the same story; 1.6 logits are about 0.38 in strikes
+    assert answer.question == "ann: A-1 against A-2 on medium patterns"
+    assert answer.agree
+    assert answer.model.lo95 > 0 and answer.doubly_robust.lo95 > 0
+    assert answer.doubly_robust.mean == pytest.approx(answer.raw, rel=0.1)
+    assert answer.doubly_robust.lo95 < answer.model.mean < answer.doubly_robust.hi95
+
+
+def test_balls_thrown_in_turn_make_strikes_alternate() -> None:
+    # the better ball every other frame: more runs than chance, and less spread of scores
+    _, found = _two_balls()
+    runs = _check(found, "streaks within games")
+    assert runs.value > 1.96 and runs.passed is False
+    assert "alternate" in runs.sentence
+    assert _check(found, "streaks and the spread of scores").value < 0
+
+
+def test_one_ball_in_one_block() -> None:
+    _, (checks, bins, answers) = _run(MadeSeason([MadeBall("a-1")], blocks=1))
+    assert bins == [] and answers == []
+    assert {check.name for check in checks} >= {"streaks within games", "longest strike run per game"}
+    assert not any("challenger" in check.name for check in checks)
+
+
+def test_nothing_logged_but_the_pins() -> None:
+    _, (checks, bins, answers) = _run(MadeSeason([MadeBall("a-1"), MadeBall("a-2")], blocks=6, boards=False))
+    assert len(answers) == 1 and bins
+    assert "strikes by entry board" not in {check.name for check in checks}
