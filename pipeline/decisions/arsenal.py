@@ -10,7 +10,8 @@ Utility, in pins per game against the ball as it carries today: the expected car
 
 The verdict is the act of highest expected utility, its probability the share of posterior draws in which that act has
 the highest utility. It is withheld below the evidence limits of the settings: too few shots, too wide an interval, or
-an act that is not better than keeping with ``best_probability`` - unless knowing for sure would hardly gain anything.
+an act that is not better than keeping with ``best_probability`` - unless knowing for sure would gain less than a
+resurfacing costs, so that little is lost by a wrong choice.
 """
 
 from __future__ import annotations
@@ -43,9 +44,6 @@ ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
 _AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
 _CURVE_STEP = 10.0  # games between points of the ageing curve
 _LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
-_WORTH_KNOWING = (
-    1.0  # pins a game; where knowing better would gain less, little is lost by a wrong choice; our own choice
-)
 
 
 @dataclass(frozen=True)
@@ -170,15 +168,18 @@ def choose(worth: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, 
     keep = ACTIONS.index("keep")
     lead = worth[:, best] - worth[:, int(order[1]) if best == keep else keep]
     probability = float(probability_best(worth)[best])
-    sure = probability >= _LEANING if best == keep else float((lead > 0).mean()) >= evidence.best_probability
+    ahead = float((lead > 0).mean())
+    sure = probability >= _LEANING if best == keep else ahead >= evidence.best_probability
     knowing = float(worth.max(axis=1).mean() - means[best])
     width = float(np.diff(np.quantile(lead, (0.10, 0.90)))[0])
-    # The lead is settled once its mean is so many sds from zero, or it is known to a pin either way.
-    wanted_sd = max(abs(float(lead.mean())) / norm.ppf(evidence.best_probability), _WORTH_KNOWING)
+    little = settings.costs.resurface
+    # The lead is settled once its mean is so many sds from zero, or it is known as well as matters.
+    wanted_sd = max(abs(float(lead.mean())) / norm.ppf(evidence.best_probability), little)
     needed = shots_to_settle(float(lead.std()), shots, wanted_sd)
     if shots < evidence.min_shots:
         return "not enough shots", probability, max(needed, evidence.min_shots - shots)
-    if width > evidence.interval_width_pins or not (sure or knowing <= _WORTH_KNOWING):
+    vague = width > evidence.interval_width_pins and ahead < evidence.best_probability
+    if vague or not (sure or knowing <= little):
         return "not enough shots", probability, max(needed, 1)
     return ACTIONS[best], probability, 0 if sure else needed
 

@@ -21,8 +21,9 @@ from pipeline.models.season import Season
 FloatArray = npt.NDArray[np.float64]
 
 # Prior sds of the losses, logit per 10 games. Our own choice: a ball losing a quarter of its strikes over 60 games
-# loses about 0.1 per 10 games; what no resurfacing brings back is taken to build up over hundreds of games.
-WEAR_SD, CARE_SD, TOTAL_SD = 0.10, 0.02, 0.01
+# loses about 0.1 per 10 games. What a clean alone brings back is taken to be less, and what no resurfacing brings
+# back to build up over hundreds of games.
+WEAR_SD, CARE_SD, TOTAL_SD = 0.10, 0.01, 0.01
 _AGES = ("games_since_resurface", "games_since_care", "games_total")
 _LEVEL_SD = 1.0  # prior sd of every other fixed effect, logit
 _INTERCEPT_SD = 3.0

@@ -85,12 +85,13 @@ def measure(
 def _independent(X: FloatArray) -> list[int]:
     """Indices of columns that are not linear combinations of the columns before them (Gram-Schmidt)."""
     kept: list[int] = []
+    scale = float(np.linalg.norm(X[:, 0]))  # of the constant: what is smaller by far is rounding
     basis = np.empty((len(X), 0))
     for j in range(X.shape[1]):
         column = X[:, j]
         rest = column - basis @ (basis.T @ column)
         size = float(np.linalg.norm(rest))
-        if size > 1e-8 * max(float(np.linalg.norm(column)), 1e-12):
+        if size > 1e-7 * scale:
             kept.append(j)
             basis = np.column_stack([basis, rest / size])
     return kept

@@ -30,10 +30,12 @@ def aged_cells(
     ball_sd: float = 0.15,
     block_sd: float = 0.15,
     resurface_at: float = 60.0,
+    sharper: int = 1,
 ) -> Aged:
     """Every bowler throws two or three of his balls in each block; a ball is resurfaced near ``resurface_at`` games.
 
     ``wear``: (balls,) change of the logit per 10 games since resurfacing; drawn about -0.06 where None.
+    ``sharper``: every cell counts as many times the shots, without more age, to narrow the answers.
     """
     count = bowlers * bag
     change = rng.normal(-0.06, 0.05, count) if wear is None else np.asarray(wear, dtype=float)
@@ -50,9 +52,10 @@ def aged_cells(
                     shots = 12 // len(taken)
                     used = shots / 11
                     logit = level[bowler] + luck + effect[ball] + change[ball] * (since[ball] + used / 2) / 10
-                    rows.append((f"w{bowler}", f"b{block}", "medium", f"w{bowler}-{ball}", "symmetric solid", game, None,
-                                 surface[ball], total[ball] + used / 2, since[ball] + used / 2, since[ball] + used / 2,
-                                 shots, rng.binomial(shots, expit(logit))))  # fmt: skip
+                    age, thrown = since[ball] + used / 2, sharper * shots
+                    strikes = rng.binomial(thrown, expit(logit))
+                    names = (f"w{bowler}", f"b{block}", "medium", f"w{bowler}-{ball}", "symmetric solid", game, None)
+                    rows.append((*names, surface[ball], total[ball] + used / 2, age, age, thrown, strikes))
                     since[ball] += used
                     total[ball] += used
             for ball in taken:

@@ -63,127 +63,57 @@ def _insert(connection: duckdb.DuckDBPyConnection, table: str, rows: pd.DataFram
     connection.unregister("made_rows")
 
 
+_COLUMNS = ["frame", "delivery", "arrow_board", "entry_board", "facing", "standing", "first_ball"]
+
+
+def _frame(rng: np.random.Generator, frame: int, strike: bool, boards: tuple[float, float]) -> list[tuple[object, ...]]:
+    """Deliveries of one frame: the 10 pin is all that ever stays; after a strike in the tenth it stays once more."""
+    if strike and frame < 10:
+        return [(frame, 1, *boards, FULL, 0, True)]
+    if strike:
+        rest = [(frame, 2, *boards, FULL, TEN_PIN, True), (frame, 3, None, None, TEN_PIN, 0, False)]
+        return [(frame, 1, *boards, FULL, 0, True), *rest]
+    left = 0 if rng.random() < 0.8 else TEN_PIN
+    thrown = [(frame, 1, *boards, FULL, TEN_PIN, True), (frame, 2, None, None, TEN_PIN, left, False)]
+    if frame == 10 and left == 0:
+        thrown.append((frame, 3, *boards, FULL, TEN_PIN, True))
+    return thrown
+
+
 def _deliveries(plan: MadeSeason) -> pd.DataFrame:
     rng = np.random.default_rng(plan.seed)
     since = {ball.ball: ball.games_before for ball in plan.balls}
-    bowlers = sorted({ball.bowler for ball in plan.balls})
     rows: list[tuple[object, ...]] = []
     for block in range(plan.blocks):
-        for number, ball in plan.resurfaced:
-            if number == block:
-                since[ball] = 0.0
-        for bowler in bowlers:
-            bag = [ball for ball in plan.balls if ball.bowler == bowler and not ball.spare_ball]
-            luck = plan.block_sd * rng.standard_normal()
-            for game in range(1, plan.games + 1):
-                for frame in range(1, 11):
-                    shot = (game - 1) * 10 + frame - 1
-                    turn = shot * len(bag) // (plan.games * 10) if plan.in_order else (shot + block) % len(bag)
-                    ball = bag[turn]
-                    logit = plan.level + luck + ball.effect - ball.wear * since[ball.ball] / 10
-                    logit += plan.game_effect.get(ball.ball, 0.0) * (game - 1)
-                    strike = rng.random() < 1 / (1 + np.exp(-logit))
-                    since[ball.ball] += 0.1
-                    arrow = 10 + 0.5 * game + rng.normal(0, 1)
-                    entry = 17.5 + ball.hook - 0.4 * (arrow - 11) + rng.normal(0, 1)
-                    standing = 0 if strike else TEN_PIN
-                    rows.append(
-                        (
-                            day(block),
-                            f"b{block:03d}",
-                            bowler,
-                            1 + frame % 2,
-                            game,
-                            frame,
-                            1,
-                            ball.ball,
-                            arrow,
-                            entry,
-                            FULL,
-                            standing,
-                            True,
-                        )
-                    )
-                    if not strike:
-                        spare = ball.ball
-                        left = 0 if rng.random() < 0.8 else TEN_PIN
-                        rows.append(
-                            (
-                                day(block),
-                                f"b{block:03d}",
-                                bowler,
-                                1 + frame % 2,
-                                game,
-                                frame,
-                                2,
-                                spare,
-                                None,
-                                None,
-                                TEN_PIN,
-                                left,
-                                False,
-                            )
-                        )
-                        if frame == 10 and left == 0:
-                            rows.append(
-                                (
-                                    day(block),
-                                    f"b{block:03d}",
-                                    bowler,
-                                    1,
-                                    game,
-                                    frame,
-                                    3,
-                                    ball.ball,
-                                    arrow,
-                                    entry,
-                                    FULL,
-                                    TEN_PIN,
-                                    True,
-                                )
-                            )
-                    elif frame == 10:
-                        for delivery, facing, standing in ((2, FULL, TEN_PIN), (3, TEN_PIN, 0)):
-                            rows.append(
-                                (
-                                    day(block),
-                                    f"b{block:03d}",
-                                    bowler,
-                                    1,
-                                    game,
-                                    frame,
-                                    delivery,
-                                    ball.ball,
-                                    arrow,
-                                    entry,
-                                    facing,
-                                    standing,
-                                    facing == FULL,
-                                )
-                            )
-    table = pd.DataFrame(
-        rows,
-        columns=[
-            "date",
-            "block",
-            "bowler",
-            "lane",
-            "game",
-            "frame",
-            "delivery",
-            "ball",
-            "arrow_board",
-            "entry_board",
-            "facing",
-            "standing",
-            "first_ball",
-        ],
-    )
+        since |= {ball: 0.0 for number, ball in plan.resurfaced if number == block}
+        for bowler in sorted({ball.bowler for ball in plan.balls}):
+            rows += [(day(block), f"b{block:03d}", bowler, *row) for row in _bowled(plan, rng, block, bowler, since)]
+    table = pd.DataFrame(rows, columns=["date", "block", "bowler", "lane", "game", "ball", *_COLUMNS])
     table[["arrow_board", "entry_board"]] = table[["arrow_board", "entry_board"]].astype(float)
     if not plan.boards:
         table[["arrow_board", "entry_board"]] = np.nan
     table["laydown_board"] = table["arrow_board"] + 3
     return table.assign(foul=False, repaired=False)
+
+
+def _bowled(
+    plan: MadeSeason, rng: np.random.Generator, block: int, bowler: str, since: dict[str, float]
+) -> list[tuple[object, ...]]:
+    """One bowler's block: lane, game, ball and the columns of ``_frame``; ages ``since`` as it goes."""
+    bag = [ball for ball in plan.balls if ball.bowler == bowler and not ball.spare_ball]
+    luck = plan.block_sd * rng.standard_normal()
+    rows: list[tuple[object, ...]] = []
+    for shot in range(10 * plan.games):
+        game, frame = shot // 10 + 1, shot % 10 + 1
+        ball = bag[shot * len(bag) // (plan.games * 10) if plan.in_order else (shot + block) % len(bag)]
+        logit = plan.level + luck + ball.effect - ball.wear * since[ball.ball] / 10
+        logit += plan.game_effect.get(ball.ball, 0.0) * (game - 1)
+        since[ball.ball] += 0.1
+        arrow = 10 + 0.5 * game + rng.normal(0, 1)
+        entry = 17.5 + ball.hook - 0.4 * (arrow - 11) + rng.normal(0, 1)
+        strike = bool(rng.random() < 1 / (1 + np.exp(-logit)))
+        rows += [(1 + frame % 2, game, ball.ball, *row) for row in _frame(rng, frame, strike, (arrow, entry))]
+    return rows
 
 
 def make(plan: MadeSeason, settings: Settings | None = None) -> Season:

@@ -1,0 +1,202 @@
+"""Arsenal verdicts against known truths, and the bag's gaps and twins."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.special import expit
+
+from pipeline.decisions.arsenal import ACTIONS, arsenal, choose, utilities
+from pipeline.decisions.cautions import BALL_CARE, for_verdict
+from pipeline.decisions.redundancy import gaps, redundant_pairs
+from pipeline.models.ageing import AgeingFit, fit_ageing_cells
+from pipeline.models.fits import Fits, fit_all
+from pipeline.models.season import Season
+from pipeline.settings import Costs, Evidence, Settings
+from tests.decisions.aged_cells import aged_cells
+from tests.decisions.made_season import MadeBall, MadeSeason, make
+
+# Ten times the exact mean frame gives about 11 pins for each hundredth of strike probability at club level; the
+# utilities scale with it, so any fixed price serves to test them.
+PINS = 110.0
+FEW = Settings(evidence=Evidence(draws=300))
+
+
+def _fitted(plan: MadeSeason, settings: Settings = FEW) -> tuple[Season, Fits]:
+    season = make(plan, settings)
+    return season, fit_all(season, settings)
+
+
+def _one(wear: float, ball: float = 0.0, n: int = 50) -> AgeingFit:
+    """A fit whose draws are all alike."""
+    same = np.ones((n, 1))
+    return AgeingFit(("aa",), 0.0 * same, 0.0 * same, ball * same, wear * same, wear * same[:, 0], 0.0 * same[:, 0],
+                     0.0 * same[:, 0], np.zeros((n, 0)), {})  # fmt: skip
+
+
+def test_utilities_are_the_mean_carry_over_the_games_ahead_less_the_cost() -> None:
+    wear, since, costs = -0.1, 40.0, Costs(games_ahead=60)
+    worth = utilities(_one(wear), "aa", (since, since, since), np.zeros(50), np.full(50, PINS), Settings(costs=costs))
+    ages = np.linspace(0, 60, 6001)
+
+    def mean_carry(start: float) -> float:
+        return float(np.trapezoid(expit(wear * (start + ages) / 10), ages) / 60)
+
+    today = expit(wear * since / 10)
+    keep = PINS * (mean_carry(since) - today)
+    fresh = PINS * (mean_carry(0) - today)
+    assert worth[0] == pytest.approx(
+        [keep, keep - costs.clean, fresh - costs.resurface, fresh - costs.retire], abs=0.01
+    )
+
+
+def test_a_surface_better_than_most_is_given_up_by_resurfacing() -> None:
+    plain = utilities(_one(-0.05), "aa", (30, 30, 30), np.zeros(50), np.full(50, PINS), Settings())
+    good = utilities(_one(-0.05), "aa", (30, 30, 30), np.full(50, 0.4), np.full(50, PINS), Settings())
+    keep, resurface = ACTIONS.index("keep"), ACTIONS.index("resurface")
+    assert (plain[0, resurface] - plain[0, keep]) - (good[0, resurface] - good[0, keep]) > 5
+
+
+@pytest.mark.parametrize(
+    ("wear", "ball", "since", "verdict"),
+    [(-0.15, 0.0, 50.0, "resurface"), (0.0, 0.0, 50.0, "keep"), (-0.02, -0.6, 10.0, "retire")],
+)
+def test_the_verdict_of_a_known_ball(wear: float, ball: float, since: float, verdict: str) -> None:
+    fit = _one(wear, ball)
+    worth = utilities(fit, "aa", (since, since, since), np.zeros(50), np.full(50, PINS), Settings())
+    assert choose(worth, 500, Settings()) == (verdict, 1.0, 0)
+
+
+def test_a_verdict_is_withheld_where_the_shots_do_not_carry_it() -> None:
+    rng = np.random.default_rng(1)
+    clear = rng.normal([0, -1, 6, 1], 0.5, (2000, 4))
+    assert choose(clear, 500, Settings())[0] == "resurface"
+    assert choose(clear, 5, Settings())[::2] == ("not enough shots", 15)  # min_shots is 20
+    open_question = rng.normal([0, -1, 1, -1], 6, (2000, 4))
+    verdict, probability, needed = choose(open_question, 100, Settings())
+    assert verdict == "not enough shots" and probability < 0.5 and needed > 100
+    hardly_matters = rng.normal([0, -0.3, 0.1, -4], 0.3, (2000, 4))
+    assert choose(hardly_matters, 100, Settings())[0] == "resurface"
+
+
+def test_verdicts_are_right_as_often_as_their_probability_says() -> None:
+    said, right = [], []
+    settings = Settings()
+    for seed in range(8):
+        rng = np.random.default_rng(100 + seed)
+        made = aged_cells(rng, blocks=25)
+        fit = fit_ageing_cells(made.cells, made.states, 500, rng)
+        assert fit is not None
+        for _, row in made.states.iterrows():
+            ages = (row["games_since_resurface"], row["games_since_care"], row["games_total"])
+            surface = fit.surface(row["ball"], int(row["surface_number"]))
+            worth = utilities(fit, row["ball"], ages, surface, np.full(500, PINS), settings)
+            true = utilities(made.truth, row["ball"], ages, np.zeros(1), np.full(1, PINS), settings)[0]
+            best = int(worth.mean(axis=0).argmax())
+            said.append(float((worth.argmax(axis=1) == best).mean()))
+            right.append(int(true.argmax()) == best)
+    p = np.array(said)
+    # Balls of one season share their common wear, so their errors are not independent: the binomial standard error
+    # is doubled before three of it are allowed.
+    assert abs(np.mean(right) - p.mean()) < 3 * 2 * np.sqrt((p * (1 - p)).sum()) / len(p)
+    bold = p > np.median(p)
+    assert np.mean(np.array(right)[bold]) > np.mean(np.array(right)[~bold])
+
+
+@pytest.mark.parametrize(("wear", "since", "verdict"), [(-0.30, 40, "resurface"), (0.0, 15, "keep")])
+def test_a_ball_that_wears_is_resurfaced_and_one_that_does_not_is_kept(wear: float, since: float, verdict: str) -> None:
+    chosen = []
+    for seed in range(5):
+        rng = np.random.default_rng(seed)
+        made = aged_cells(rng, bowlers=1, blocks=60, wear=np.full(6, wear), ball_sd=0.05, resurface_at=40, sharper=6)
+        fit = fit_ageing_cells(made.cells, made.states, 500, rng)
+        assert fit is not None
+        worth = utilities(fit, "w0-0", (since, since, 70), np.zeros(500), np.full(500, PINS), Settings())
+        chosen.append(choose(worth, 200, Settings())[0])
+    assert chosen.count(verdict) >= 4
+
+
+def test_the_whole_arsenal_of_a_made_season() -> None:
+    plan = MadeSeason(
+        [
+            MadeBall("aa", wear=0.5, benchmark=True),
+            MadeBall("bb"),
+            MadeBall("cc", cover="pearl"),
+            MadeBall("sp", cover="polyester", spare_ball=True),
+        ],
+        blocks=60,
+        games=4,
+        level=0.6,
+        resurfaced=[(20, "aa"), (40, "aa")],
+        cared=[(10, "bb", "clean"), (30, "bb", "oil extraction")],
+    )
+    season, fits = _fitted(plan)
+    found = {verdict.ball: verdict for verdict in arsenal(season, fits)}
+    assert set(found) == {"aa", "bb", "cc"}
+    aa, bb = found["aa"], found["bb"]
+    assert aa.loss_per_10_games.mean > bb.loss_per_10_games.mean
+    assert aa.verdict in ("resurface", "retire") and aa.at_stake.mean > 0
+    assert [act.action for act in aa.care] == ["resurface", "resurface"]
+    assert all(act.recovery.mean > 2 for act in aa.care)
+    assert [act.action for act in bb.care] == ["oil extraction"]
+    assert sum(point.shots for point in aa.curve) == aa.shots
+    assert aa.curve[0].carry.mean > aa.curve[-1].carry.mean
+    for verdict in found.values():
+        assert set(verdict.utilities) == set(ACTIONS) and 0 < verdict.probability <= 1
+        assert verdict.ball_name in verdict.sentence
+        for word in ("sand", "grit", "oven", "solvent", "bake"):
+            assert word not in verdict.sentence
+    assert arsenal(season, fits) == arsenal(season, fits)
+
+
+@pytest.mark.parametrize(
+    "plan",
+    [
+        MadeSeason([MadeBall("aa")], blocks=4),
+        MadeSeason([MadeBall("aa"), MadeBall("bb")], blocks=3, games=1, hands={"ann": "left"}),
+        MadeSeason([MadeBall("aa"), MadeBall("bb")], blocks=3, patterns=(None,), boards=False),
+    ],
+    ids=["one ball", "one-game blocks of a left-hander", "no boards, nothing posted"],
+)
+def test_small_seasons_get_sane_verdicts(plan: MadeSeason) -> None:
+    season, fits = _fitted(plan)
+    verdicts = arsenal(season, fits)
+    assert [verdict.ball for verdict in verdicts] == [ball.ball for ball in plan.balls]
+    for verdict in verdicts:
+        assert verdict.care == []
+        assert (verdict.drift_per_10_games is None) or plan.boards
+        if verdict.verdict == "not enough shots":
+            assert verdict.shots_needed > 0
+    assert isinstance(redundant_pairs(season, fits), list) and isinstance(gaps(season, fits), list)
+
+
+def test_a_ball_never_thrown_is_not_judged() -> None:
+    season = make(MadeSeason([MadeBall("aa"), MadeBall("bb")], blocks=4), FEW)
+    season.connection.execute("UPDATE deliveries SET ball = 'aa'")
+    verdict = next(v for v in arsenal(season, fit_all(season, FEW)) if v.ball == "bb")
+    assert verdict.verdict == "not enough shots" and verdict.shots == 0 and verdict.shots_needed >= 20
+
+
+def test_twins_are_redundant_and_a_much_better_ball_is_not() -> None:
+    bag = [MadeBall("aa"), MadeBall("bb"), MadeBall("cc", effect=1.2)]
+    season, fits = _fitted(MadeSeason(bag, blocks=80, games=4, block_sd=0.05))
+    pairs = {(pair.ball_a, pair.ball_b): pair.p_same_job for pair in redundant_pairs(season, fits)}
+    assert not any("cc" in pair for pair in pairs)
+    for probability in pairs.values():
+        assert 0.5 < probability <= 1
+
+
+def test_a_gap_is_a_phase_below_the_bowlers_own_average() -> None:
+    # The only ball loses half a logit a game: the end of the block is below the average, its start is not.
+    season, fits = _fitted(MadeSeason([MadeBall("aa")], blocks=40, games=6, level=1.2, game_effect={"aa": -0.5}))
+    found = {gap.phase: gap for gap in gaps(season, fits)}
+    assert "late" in found and "fresh" not in found
+    assert found["late"].best_worth.mean < 0 and found["late"].probability > 0.9
+    assert found["late"].shots > 20
+
+
+def test_cautions_stand_beside_what_needs_them() -> None:
+    assert for_verdict("keep") == ()
+    assert set(for_verdict("resurface")) <= set(BALL_CARE) and len(for_verdict("resurface")) >= 3
+    dust, heat = for_verdict("resurface")[:2]
+    assert "mask" in dust and "maker's limits" in heat
