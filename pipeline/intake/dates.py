@@ -11,7 +11,7 @@ import datetime as dt
 import re
 from collections.abc import Iterable
 
-from pipeline.trade.leaves import LeaveError, from_pins
+from pipeline.trade.leaves import from_pins
 
 _MONTHS = dict(jan=1, feb=2, mar=3, apr=4, may=5, jun=6, jul=7, aug=8, sep=9, oct=10, nov=11, dec=12)
 _WORD = "|".join(_MONTHS)
@@ -97,12 +97,8 @@ def leave_from_date(text: str, facing: int) -> int | None:
     """
     legal = set()
     for reading in _readings(text.strip().lower()):
-        try:
-            mask = from_pins(reading)
-        except LeaveError:
-            continue
-        if len(set(reading)) == len(reading) and mask & ~facing == 0:
-            legal.add(mask)
+        if len(set(reading)) == len(reading) and all(1 <= pin <= 10 for pin in reading):
+            legal |= {mask for mask in (from_pins(reading),) if mask & ~facing == 0}
     return legal.pop() if len(legal) == 1 else None
 
 

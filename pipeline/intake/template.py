@@ -82,7 +82,7 @@ def _csv_text(kind: str) -> str:
 
 def _write(path: Path, text: str) -> Path:
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        _make_folder(path.parent)
         with path.open("x", encoding="utf-8", newline="") as file:
             file.write(text)
     except FileExistsError as error:
@@ -90,3 +90,10 @@ def _write(path: Path, text: str) -> Path:
     except OSError as error:
         raise IntakeError(f"{path}: cannot be written ({error.strerror}); choose another folder.") from error
     return path
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except FileExistsError as error:
+        raise IntakeError(f"{folder}: is a file; name a folder.") from error
