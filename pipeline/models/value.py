@@ -135,15 +135,7 @@ def own_level(fits: Fits, bowler: str) -> Level:
     Raises:
         ValueError: the bowler has no logged first delivery.
     """
-    level, weight = _own_mix(fits, bowler)
-    missed = (1 - level.strike) * weight
-    total = missed.sum(axis=1)
-
-    def mean(values: np.ndarray) -> np.ndarray:
-        averaged: np.ndarray = (values * missed).sum(axis=1) / total
-        return averaged
-
-    return Level(level.strike @ weight, mean(level.spare), mean(level.first_pins), mean(level.open_pins))
+    return _own(fits, bowler)[0]
 
 
 def own_average(fits: Fits, bowler: str) -> np.ndarray:
@@ -152,12 +144,7 @@ def own_average(fits: Fits, bowler: str) -> np.ndarray:
     Raises:
         ValueError: the bowler has no logged first delivery.
     """
-    key = f"own average of {bowler}"
-    if key not in fits.cache:
-        level, weight = _own_mix(fits, bowler)
-        fits.cache[key] = level.score() @ weight
-    average: np.ndarray = fits.cache[key]
-    return average
+    return _own(fits, bowler)[1]
 
 
 def reaches(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray, at_least: int) -> np.ndarray:
@@ -201,12 +188,21 @@ def _complete(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _own_mix(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
-    mix = fits.rates.mix
-    mine = mix[mix["bowler"] == bowler]
-    if mine.empty:
-        raise ValueError(f"{bowler!r} has no logged first delivery, so there is no average to measure against")
-    return levels(fits, mine), mine["weight"].to_numpy(float)
+def _own(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
+    """The bowler's level and average over the season's mix, worked out once."""
+    key = f"own level of {bowler}"
+    if key not in fits.cache:
+        mix = fits.rates.mix
+        mine = mix[mix["bowler"] == bowler]
+        if mine.empty:
+            raise ValueError(f"{bowler!r} has no logged first delivery, so there is no average to measure against")
+        level, weight = levels(fits, mine), mine["weight"].to_numpy(float)
+        missed = (1 - level.strike) * weight
+        missed = missed / missed.sum(axis=1, keepdims=True)
+        rates = [(values * missed).sum(axis=1) for values in (level.spare, level.first_pins, level.open_pins)]
+        fits.cache[key] = Level(level.strike @ weight, *rates), level.score() @ weight
+    own: tuple[Level, np.ndarray] = fits.cache[key]
+    return own
 
 
 def _leave_table(fits: Fits, bowler: str) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
