@@ -85,9 +85,15 @@ def _text_replacer(tables: dict[str, dict[str, str]]) -> Callable[[str], str]:
                 words.setdefault(part, label)
     if not words:
         return lambda text: text
-    longest_first = sorted(words, key=len, reverse=True)
-    pattern = re.compile(r"(?<!\w)(?:" + "|".join(map(re.escape, longest_first)) + r")(?!\w)")
+    pattern = re.compile("|".join(_as_whole(word) for word in sorted(words, key=len, reverse=True)))
     return lambda text: pattern.sub(lambda found: words[found.group()], text)
+
+
+def _as_whole(word: str) -> str:
+    """A pattern for the word that does not match inside a longer word."""
+    before = r"(?<!\w)" if re.match(r"\w", word) else ""
+    after = r"(?!\w)" if re.search(r"\w$", word) else ""
+    return before + re.escape(word) + after
 
 
 def _walk(value: Any, fields: dict[str, dict[str, str]], names: dict[str, str], text: Any, field: str = "") -> Any:

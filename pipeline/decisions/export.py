@@ -76,6 +76,9 @@ def _split(record: BaseModel) -> tuple[Row, dict[str, list[Row]]]:
         if isinstance(value, list):
             inner[name] = [{**keys, **_item(i, item)} for i, item in enumerate(value)]
             continue
+        if value is None and _records_in(type(record).model_fields[name].annotation):
+            leading = False
+            continue
         flat = dict(_flat(name, value))
         leading = leading and not isinstance(value, BaseModel | dict)
         if leading:
@@ -106,8 +109,9 @@ def _flat(name: str, value: object) -> Iterator[tuple[str, Cell]]:
 def _header(name: str, rows: list[Row]) -> list[str]:
     """Columns in the order of the model, then any a row adds (a dictionary's keys)."""
     columns: dict[str, None] = {}
-    if name in Decisions.model_fields and not rows:
-        columns = dict.fromkeys(_columns_of(_records_in(Decisions.model_fields[name].annotation)[0], ""))
+    if name in Decisions.model_fields:
+        kind = _records_in(Decisions.model_fields[name].annotation)[0]
+        columns = dict.fromkeys(["title"] if name == "summary" else []) | dict.fromkeys(_columns_of(kind, ""))
     for row in rows:
         columns |= dict.fromkeys(row)
     return list(columns)

@@ -59,8 +59,8 @@ def plan(
 
     Choices are the balls and lines with enough shots by the bowler on that pattern class; where none has, whatever was
     logged there; where nothing was, whatever was logged anywhere. The plan leaves the choice in hand only for one that
-    promises two pins per game more. Luck of the block is in the intervals. Oil beyond any logged is priced as the nearest
-    logged, for no trend is known to go on, and widens the intervals.
+    promises two pins per game more. Luck of the block is in the intervals. Oil beyond any logged is priced as the
+    nearest logged, for no trend is known to go on, and widens the intervals.
 
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.

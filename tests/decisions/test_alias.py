@@ -1,0 +1,90 @@
+"""No real name, id, ball or block is left in aliased decisions, hostile names included."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from pipeline.decisions.alias import alias
+from pipeline.decisions.results import Decisions
+from tests.reports.factory import BALLS, BOWLERS, season
+
+
+def strings(value: object) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, dict):
+        return [text for inner in value.values() for text in strings(inner)]
+    return [text for inner in value for text in strings(inner)] if isinstance(value, list) else []
+
+
+@pytest.fixture(scope="module")
+def hidden() -> Decisions:
+    return alias(named())[0]
+
+
+def named() -> Decisions:
+    """The invented season with names worked into every kind of sentence."""
+    whole = season()
+    first = whole.summary.bowlers[0].model_copy(update={"coach": "coach-77"})
+    summary = whole.summary.model_copy(
+        update={"bowlers": [first, *whole.summary.bowlers[1:]], "notes": ["Wren Alder's blocks have no entry board."]}
+    )
+    focus = [
+        record.model_copy(update={"sentence": "Wren should practise with the Amber Drift."}) for record in whole.focus
+    ]
+    return whole.model_copy(update={"title": "Season of Wren Alder", "summary": summary, "focus": focus})
+
+
+def test_no_real_name_is_left(hidden: Decisions) -> None:
+    text = "\n".join(strings(json.loads(hidden.model_dump_json())))
+    for name in [*BOWLERS.values(), *(name for name, _ in BALLS.values()), "coach-77", "Wren", "Alder"]:
+        assert name not in text, name
+
+
+def test_no_real_id_is_left_as_a_field(hidden: Decisions) -> None:
+    real = {*BOWLERS, *BALLS, *(change.block for change in season().changes)}
+    assert not real & set(strings(json.loads(hidden.model_dump_json())))
+
+
+def test_the_key_leads_back(hidden: Decisions) -> None:
+    _, key = alias(named())
+    people = key[key["kind"] == "person"].set_index("alias")["real"]
+    assert [people[card.bowler] for card in hidden.summary.bowlers] == [c.bowler for c in season().summary.bowlers]
+    assert people.is_unique
+    balls = key[key["kind"] == "ball"].set_index("alias")["real"]
+    assert [balls[combo.ball] for combo in hidden.combos] == [combo.ball for combo in season().combos]
+
+
+def test_numbers_and_fixed_words_stay(hidden: Decisions) -> None:
+    for before, after in zip(season().combos, hidden.combos, strict=True):
+        assert after.model_copy(update={"bowler": "", "ball": "", "ball_name": ""}) == before.model_copy(
+            update={"bowler": "", "ball": "", "ball_name": ""}
+        )
+    assert [m.verdict for m in hidden.maxims] == [m.verdict for m in season().maxims]
+    assert {m.bowler for m in hidden.maxims} & {"everyone"} == {m.bowler for m in season().maxims} & {"everyone"}
+
+
+def test_it_is_the_same_at_every_run(hidden: Decisions) -> None:
+    assert alias(named())[0] == hidden
+
+
+def test_labels_never_meet_a_real_id() -> None:
+    whole = season()
+    text = whole.model_dump_json()
+    for place, bowler in enumerate(BOWLERS):
+        text = re.sub(rf'"{bowler}"', f'"Bowler {place + 1}"', text)
+    hidden, key = alias(Decisions.model_validate_json(text))
+    assert not set(key["real"]) & set(key["alias"])
+    assert len({card.bowler for card in hidden.summary.bowlers}) == len(BOWLERS)
+
+
+def test_ids_of_digits_do_not_eat_numbers() -> None:
+    text = re.sub(r'"b1"', '"7"', season().model_dump_json())
+    whole = Decisions.model_validate_json(text)
+    note = whole.summary.model_copy(update={"notes": ["worth +7 pins per game"]})
+    hidden, _ = alias(whole.model_copy(update={"summary": note}))
+    assert hidden.summary.notes == ["worth +7 pins per game"]
+    assert "7" not in [card.bowler for card in hidden.summary.bowlers]
