@@ -49,7 +49,6 @@ class Effects:
         game: np.ndarray,
     ) -> np.ndarray:
         """Log odds of a strike, block effect 0."""
-        late = game - 3.0
         return (
             self.level
             + self.kind[kind]
@@ -61,8 +60,7 @@ class Effects:
             + self.ball[ball]
             + self.ball_pattern[ball, pattern]
             + self.combination[ball, pattern, line]
-            + late
-            * (self.game + self.kind_game[kind] + self.line_game[line] + self.combination_game[ball, pattern, line])
+            + (game - 3.0) * (self.game + self.kind_game[kind] + self.line_game[line])
         )
 
 
