@@ -36,11 +36,11 @@ def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[
 def _curve(panel: Panel, curve: Curve, shape: GameShape) -> TransitionCurve:
     usual = float(shape.mean(shape.strike))
     worth = estimates(curve.pins)
-    points = []
-    for place, x in enumerate(panel.x):
-        shots = int(curve.shots[place])
-        raw = float(shape.mean(curve.strikes[place] / shots)) - usual if shots else None
-        points.append(CurvePoint(x=float(x), worth=worth[place], shots=shots, raw=raw))
+    raw = shape.mean(curve.strikes / np.maximum(curve.shots, 1)) - usual
+    points = [
+        CurvePoint(x=float(x), worth=worth[k], shots=int(shots), raw=float(raw[k]) if shots else None)
+        for k, (x, shots) in enumerate(zip(panel.x, curve.shots, strict=True))
+    ]
     return TransitionCurve(
         bowler=panel.bowler,
         pattern_class=panel.pattern_class,

@@ -15,7 +15,7 @@ from scipy.special import expit
 from pipeline.models.arrow import Floats
 from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise
 from pipeline.models.entry import EntryFit, fit_entry
-from pipeline.models.features import Design, Factor, Numeric, Spline, joined
+from pipeline.models.features import Design, Factor, Numeric, Spline, named_codes
 from pipeline.models.season import Season
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", "worth_cells"]
@@ -184,8 +184,9 @@ class WorthFit:
         beyond = self.covariates.novelty(frame)
         if beyond.any():
             late = np.where(frame["game"] > self.covariates.games[1], frame["game"], 0)
-            shown = joined(frame.round({c: 1 for c in _OIL}).assign(late=late), [*_OIL, "ball", "line", "late"])
-            keys = [f"new={key}" if far else None for key, far in zip(shown, beyond, strict=True)]
+            shown = frame.round({c: 1 for c in _OIL}).assign(late=late)
+            codes, names = named_codes(shown, [*_OIL, "ball", "line", "late"])
+            keys = [f"new={names[k]}" if far else None for k, far in zip(codes, beyond, strict=True)]
             out += keyed_noise(keys, n, self.model.draws(n, rng)[1]) * (_NOVELTY * beyond)
         return out
 

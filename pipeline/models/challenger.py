@@ -17,9 +17,8 @@ from threadpoolctl import threadpool_limits
 
 from pipeline.models.arrow import Floats
 from pipeline.models.carry import WorthFit
-from pipeline.models.effects import NamedLogit
+from pipeline.models.effects import fit_named
 from pipeline.models.features import Design
-from pipeline.models.glmm import Term, fit_mixed_logit
 
 Predict = Callable[[pd.DataFrame, pd.DataFrame], Floats]
 """From training cells and test cells (columns shots, strikes and predictors) to a probability a test cell."""
@@ -122,22 +121,8 @@ def refitted(worth: WorthFit) -> Predict:
 
     def predict(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
         frame = worth.frame(train)
-        design = Design(worth.model.design.parts).learn(frame)
-        terms, levels = [], {}
-        for group in worth.model.groups:
-            codes, names = pd.factorize(group.keys(frame), sort=True)
-            levels[group.name] = {str(name): place for place, name in enumerate(names)}
-            weights = None if group.slope is None else frame[group.slope].to_numpy(dtype=float)
-            terms.append(Term(group.name, codes.astype(np.int64), len(names), weights))
-        fit = fit_mixed_logit(
-            design.matrix(frame),
-            terms,
-            frame["strikes"].to_numpy(dtype=float),
-            frame["shots"].to_numpy(dtype=float),
-            fixed_precision=design.precision(),
-            sds=[worth.model.fit.sd[term.name] for term in terms],
-        )
-        model = NamedLogit(design, worth.model.groups, fit, levels)
+        design = Design(worth.model.design.parts)
+        model = fit_named(design, worth.model.groups, frame, sds=worth.model.fit.sd)
         logits = model.logit_draws(worth.frame(test), _DRAWS, np.random.default_rng(0))
         return np.asarray((1 / (1 + np.exp(-logits))).mean(axis=0), dtype=float)
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 
 from pipeline.models.arrow import Floats
-from pipeline.models.features import Design, joined
+from pipeline.models.features import Design, named_codes, place_in
 from pipeline.models.glmm import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
 _DRAW_SETS_KEPT = 3
@@ -33,10 +33,6 @@ class Group:
     def name(self) -> str:
         """Name of the term."""
         return ":".join([*self.columns, *([self.slope] if self.slope else [])])
-
-    def keys(self, frame: pd.DataFrame) -> pd.Series:
-        """Key of every row."""
-        return joined(frame, self.columns)
 
 
 def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
@@ -82,12 +78,12 @@ class NamedLogit:
         return out
 
     def _random(self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int) -> Floats:
-        keys = group.keys(frame)
-        codes = keys.map(self.levels[group.name]).fillna(-1).to_numpy(dtype=np.int64)
+        codes = place_in(self.levels[group.name], frame, group.columns)
         effect = posterior.random[group.name][:, codes]
         new = codes < 0
         if new.any():
-            names = [f"{group.name}={key}" for key in keys[new]]
+            fresh, keys = named_codes(frame[new], group.columns)
+            names = [f"{group.name}={keys[k]}" for k in fresh]
             effect[:, new] = keyed_noise(names, len(effect), base) * posterior.sd[group.name][:, None]
         return effect if group.slope is None else effect * frame[group.slope].to_numpy(dtype=float)
 
@@ -99,15 +95,19 @@ def fit_named(
     *,
     successes: str = "strikes",
     trials: str = "shots",
+    sds: Mapping[str, float] | None = None,
 ) -> NamedLogit:
-    """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``."""
+    """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``.
+
+    ``sds`` by group name holds the sds at those of an earlier fit, which saves most of the time.
+    """
     design.learn(cells)
     terms, levels = [], {}
     for group in groups:
-        codes, names = pd.factorize(group.keys(cells), sort=True)
-        levels[group.name] = {str(name): place for place, name in enumerate(names)}
+        levels[group.name] = {name: k for k, name in enumerate(sorted(named_codes(cells, group.columns)[1]))}
         weights = None if group.slope is None else cells[group.slope].to_numpy(dtype=float)
-        terms.append(Term(group.name, codes.astype(np.int64), len(names), weights))
+        codes = place_in(levels[group.name], cells, group.columns)
+        terms.append(Term(group.name, codes, len(levels[group.name]), weights))
     fit = fit_mixed_logit(
         design.matrix(cells),
         terms,
@@ -115,5 +115,6 @@ def fit_named(
         cells[trials].to_numpy(dtype=float),
         fixed_precision=design.precision(),
         sd_prior=[group.sd_scale for group in groups],
+        sds=None if sds is None else [sds[group.name] for group in groups],
     )
     return NamedLogit(design, tuple(groups), fit, levels)

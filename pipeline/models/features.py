@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from pipeline.models.arrow import Floats
+
+Codes = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -58,13 +61,29 @@ def _natural(values: Floats, knots: Floats) -> Floats:
     return np.column_stack([values, *(cubic(k) - cubic(previous) for k in knots[:-2])])
 
 
-def joined(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
-    """The columns' values as text, joined by ``|``; a missing value is the text ``missing``."""
-    parts = [frame[c].astype(object).where(frame[c].notna(), "missing").map(str) for c in columns]
-    key = parts[0]
-    for part in parts[1:]:
-        key = key + "|" + part
-    return key
+def named_codes(frame: pd.DataFrame, columns: Sequence[str]) -> tuple[Codes, list[str]]:
+    """Level of every row by the joined values of ``columns``: (codes, names), a row's name being names[code].
+
+    Values are joined as text by ``|``; a missing one is the text ``missing``. Names are only made once a level.
+    """
+    code, texts = np.zeros(len(frame), dtype=np.int64), []
+    for column in columns:
+        place, values = pd.factorize(frame[column])
+        texts.append([*map(str, values), "missing"])
+        code = code * len(texts[-1]) + np.where(place < 0, len(values), place)
+    distinct, codes = np.unique(code, return_inverse=True)
+    parts = []
+    for text in reversed(texts):
+        distinct, place = np.divmod(distinct, len(text))
+        parts.append([text[k] for k in place])
+    return codes.astype(np.int64), ["|".join(level) for level in zip(*reversed(parts), strict=True)]
+
+
+def place_in(levels: Mapping[str, int], frame: pd.DataFrame, columns: Sequence[str]) -> Codes:
+    """Place of every row's level in ``levels``, -1 for a level that is not there."""
+    codes, names = named_codes(frame, columns)
+    known = np.array([levels.get(name, -1) for name in names], dtype=np.int64)
+    return known[codes] if len(names) else np.zeros(len(frame), dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -107,12 +126,13 @@ class Design:
 
     parts: Sequence[Numeric | Factor]
     intercept_sd: float = 3.0
-    levels: dict[str, list[str]] = field(default_factory=dict)
+    levels: dict[str, dict[str, int]] = field(default_factory=dict)
 
     def learn(self, frame: pd.DataFrame) -> Design:
         """Take the levels of every factor from ``frame``; returns itself."""
         used = {column for part in self.parts if isinstance(part, Factor) for column in part.columns}
-        self.levels = {column: sorted(joined(frame, [column]).unique()) for column in sorted(used)}
+        for column in sorted(used):
+            self.levels[column] = {name: k for k, name in enumerate(sorted(named_codes(frame, [column])[1]))}
         return self
 
     def labels(self) -> list[str]:
@@ -136,24 +156,24 @@ class Design:
     def _width(self, part: Factor) -> int:
         return int(np.prod([len(self.levels[c]) for c in part.columns]))
 
-    def _codes(self, part: Factor, frame: pd.DataFrame) -> np.ndarray:
-        code = np.zeros(len(frame), dtype=np.int64)
-        known = np.ones(len(frame), dtype=bool)
+    def _places(self, frame: pd.DataFrame) -> dict[str, Codes]:
+        return {column: place_in(levels, frame, [column]) for column, levels in self.levels.items()}
+
+    def _codes(self, part: Factor, places: dict[str, Codes]) -> Codes:
+        code, known = np.zeros(1, dtype=np.int64), np.ones(1, dtype=bool)
         for column in part.columns:
-            places = {level: k for k, level in enumerate(self.levels[column])}
-            place = joined(frame, [column]).map(places).fillna(-1).to_numpy(dtype=np.int64)
-            known &= place >= 0
-            code = code * len(self.levels[column]) + place
+            known = known & (places[column] >= 0)
+            code = code * len(self.levels[column]) + places[column]
         return np.where(known, code, -1)
 
     def matrix(self, frame: pd.DataFrame) -> Floats:
         """Columns in the order of ``labels``, shape (rows, columns)."""
-        blocks = [np.ones((len(frame), 1))]
+        blocks, places = [np.ones((len(frame), 1))], self._places(frame)
         for part in self.parts:
             if isinstance(part, Numeric):
                 blocks.append(frame[part.column].to_numpy(dtype=float)[:, None])
                 continue
-            code = self._codes(part, frame)
+            code = self._codes(part, places)
             block = np.zeros((len(frame), self._width(part)))
             held = np.flatnonzero(code >= 0)
             block[held, code[held]] = 1.0 if part.times is None else frame[part.times].to_numpy(dtype=float)[held]
@@ -162,14 +182,14 @@ class Design:
 
     def unknown(self, frame: pd.DataFrame) -> list[Unknown]:
         """Levels of ``frame`` that ``matrix`` has no column for."""
-        out = []
+        out, places = [], self._places(frame)
         for part in self.parts:
             if not isinstance(part, Factor):
                 continue
-            missing = self._codes(part, frame) < 0
+            missing = self._codes(part, places) < 0
             if missing.any():
-                text = joined(frame, part.columns)
-                keys = [f"{part.name}={key}" if gone else None for key, gone in zip(text, missing, strict=True)]
+                codes, names = named_codes(frame, part.columns)
+                keys = [f"{part.name}={names[k]}" if gone else None for k, gone in zip(codes, missing, strict=True)]
                 times = np.ones(len(frame)) if part.times is None else frame[part.times].to_numpy(dtype=float)
                 out.append(Unknown(keys, part.sd, times))
         return out

@@ -64,6 +64,25 @@ def crossing_points(x: Floats, lead: Floats) -> Floats:
     return out
 
 
+@dataclass(frozen=True)
+class _Plan:
+    """A panel before it is priced: its cells, its choices and, for every point, the game and load to price at."""
+
+    bowler: str
+    pattern_class: str
+    axis: str
+    cells: pd.DataFrame
+    choices: pd.DataFrame
+    x: Floats
+    game: Floats
+
+    def grid(self) -> pd.DataFrame:
+        """One row a choice and point, choices outermost."""
+        load = self.x if self.axis == LOAD else np.full(len(self.x), np.nan)
+        places = pd.DataFrame({"game": self.game, "pair_load": load})
+        return self.choices.merge(places, how="cross").assign(bowler=self.bowler, pattern_class=self.pattern_class)
+
+
 def panels(season: Season, fits: Fits) -> list[Panel]:
     """Curves by game and by load of the pair for every bowler and pattern class with a choice thrown often enough.
 
@@ -72,20 +91,39 @@ def panels(season: Season, fits: Fits) -> list[Panel]:
     """
     cells = season.frame("54_transition_cells")
     out: list[Panel] = []
-    for (bowler, pattern), part in cells.groupby(["bowler", "pattern_class"], sort=True):
-        choices = part.groupby(_CHOICE, sort=True)["shots"].sum()
-        kept = choices[choices >= fits.settings.evidence.min_shots].nlargest(_MOST_CHOICES)
-        if kept.empty:
-            continue
-        named = kept.reset_index()[_CHOICE]
-        games = _reach(part, "game", 1)
-        out.append(_panel(fits, (str(bowler), str(pattern), GAMES), part, named, games, games))
-        load = _reach(part, "pair_load", LOAD_STEP)
-        weighted = (part["game"] * part["shots"]).groupby(part["pair_load"]).sum()
-        usual = weighted / part["shots"].groupby(part["pair_load"]).sum()
-        game = np.interp(load, usual.index.to_numpy(dtype=float), usual.to_numpy(dtype=float))
-        out.append(_panel(fits, (str(bowler), str(pattern), LOAD), part, named, load, game))
-    return [panel for panel in out if len(panel.x) > 1]
+    for bowler, mine in cells.groupby("bowler", sort=True):
+        plans = [
+            plan
+            for pattern, part in mine.groupby("pattern_class", sort=True)
+            for plan in _plans(str(bowler), str(pattern), part, fits.settings.evidence.min_shots)
+            if len(plan.x) > 1
+        ]
+        if plans:
+            out += _priced(fits, str(bowler), plans)
+    return out
+
+
+def _plans(bowler: str, pattern: str, part: pd.DataFrame, min_shots: int) -> list[_Plan]:
+    thrown = part.groupby(_CHOICE, sort=True)["shots"].sum()
+    kept = thrown[thrown >= min_shots].nlargest(_MOST_CHOICES)
+    if kept.empty:
+        return []
+    choices = kept.reset_index()[_CHOICE]
+    games, load = _reach(part, "game", 1), _reach(part, "pair_load", LOAD_STEP)
+    weighted = (part["game"] * part["shots"]).groupby(part["pair_load"]).sum()
+    usual = weighted / part["shots"].groupby(part["pair_load"]).sum()
+    game = np.interp(load, usual.index.to_numpy(dtype=float), usual.to_numpy(dtype=float))
+    return [
+        _Plan(bowler, pattern, GAMES, part, choices, games, games),
+        _Plan(bowler, pattern, LOAD, part, choices, load, game),
+    ]
+
+
+def _priced(fits: Fits, bowler: str, plans: list[_Plan]) -> list[Panel]:
+    grids = [plan.grid() for plan in plans]
+    pins = levels(fits, pd.concat(grids, ignore_index=True)).score() - own_average(fits, bowler)[:, None]
+    edges = np.cumsum([0, *map(len, grids)])
+    return [_panel(plan, pins[:, edges[k] : edges[k + 1]]) for k, plan in enumerate(plans)]
 
 
 def _reach(part: pd.DataFrame, column: str, step: int) -> Floats:
@@ -96,21 +134,13 @@ def _reach(part: pd.DataFrame, column: str, step: int) -> Floats:
     return np.arange(int(counts.index.min()), last + 1, step, dtype=float)
 
 
-def _panel(
-    fits: Fits, key: tuple[str, str, str], part: pd.DataFrame, named: pd.DataFrame, x: Floats, game: Floats
-) -> Panel:
-    bowler, pattern, axis = key
-    places = pd.DataFrame({"game": game, "point": np.arange(len(x))})
-    if axis == LOAD:
-        places["pair_load"] = x
-    grid = named.merge(places, how="cross").assign(bowler=bowler, pattern_class=pattern)
-    pins = levels(fits, grid).score() - own_average(fits, bowler)[:, None]
-    pins = pins.reshape(len(pins), len(named), len(x))
-    column = "game" if axis == GAMES else "pair_load"
-    counted = part.groupby(["ball", "line", column])[["shots", "strikes"]].sum()
+def _panel(plan: _Plan, pins: Floats) -> Panel:
+    pins = pins.reshape(len(pins), len(plan.choices), len(plan.x))
+    column = "game" if plan.axis == GAMES else "pair_load"
+    counted = plan.cells.groupby(["ball", "line", column])[["shots", "strikes"]].sum()
     curves = []
-    for k, (ball, name, line) in enumerate(zip(named["ball"], named["ball_name"], named["line"], strict=True)):
-        near = counted.loc[(ball, line)].reindex(x, fill_value=0)
+    for k, (ball, name, _, line) in enumerate(plan.choices[_CHOICE].itertuples(index=False)):
+        near = counted.loc[(ball, line)].reindex(plan.x, fill_value=0)
         shots, strikes = near["shots"].to_numpy(dtype=float), near["strikes"].to_numpy(dtype=float)
         curves.append(Curve(str(ball), str(name), str(line), pins[:, k], shots, strikes))
-    return Panel(bowler, pattern, axis, x, tuple(curves))
+    return Panel(plan.bowler, plan.pattern_class, plan.axis, plan.x, tuple(curves))

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline.models.carry import WorthFit, fit_entry, fit_worth, fit_worth_cells, worth_cells
+from pipeline.models.features import place_in
 from pipeline.models.glmm import Term, fit_mixed_logit
 from pipeline.models.season import Season
 from pipeline.settings import Settings
@@ -74,7 +75,7 @@ def test_a_season_refitted_from_rows_agrees_with_the_counts(season, worth):
         (worth.frame(worth_cells(season)), "strikes", "shots"),
         (worth.frame(rows.assign(one=1)), "hit", "one"),
     ):
-        codes = [group.keys(frame).map(model.levels[group.name]).to_numpy(dtype=np.int64) for group in model.groups]
+        codes = [place_in(model.levels[group.name], frame, group.columns) for group in model.groups]
         terms = [Term(g.name, c, len(model.levels[g.name])) for g, c in zip(model.groups, codes, strict=True)]
         fits.append(
             fit_mixed_logit(
