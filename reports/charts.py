@@ -1,8 +1,8 @@
 """Charts: one look, one scale of worth, colours by role from the palette.
 
-Each kind of chart is described once with Altair and compiled once; every chart of that kind is then the compiled
-description with its own rows, which is several times faster than describing each anew. Names of bowlers and balls
-never enter a drawing: they stand in the HTML around it, where they wrap and are escaped.
+Each kind of chart is described once with Altair and compiled once, its ends fixed so that all charts of a kind can
+be compared by eye; its axes are drawn once, and every chart of the kind is those axes with its own rows on top.
+Names of bowlers and balls never enter a drawing: they stand in the HTML around it, where they wrap and are escaped.
 """
 
 from __future__ import annotations
@@ -25,6 +25,9 @@ WIDTH = 296
 HEIGHT = 176
 _SIGNED = "(datum.value > 0 ? '+' : '') + format(datum.value, '.0f')"
 _SALTIRE = "M-1,-1L1,1M1,-1L-1,1"
+Span = tuple[float, float]
+"""The ends of an axis."""
+_PADDING = {"left": 47, "right": 12, "top": 8, "bottom": 38}
 _LOOKS = [str(look) for look in range(len(SERIES))]
 
 
@@ -47,13 +50,13 @@ def shared_worth_scale(points: Sequence[CurvePoint]) -> WorthScale:
     return WorthScale(5 * (low // 5), -5 * (-high // 5))
 
 
-def worth_curves(series: Sequence[Sequence[CurvePoint]], scale: WorthScale, x_title: str) -> Markup:
+def worth_curves(series: Sequence[Sequence[CurvePoint]], scale: WorthScale, x_title: str, span: Span) -> Markup:
     """Worth over the block: bands of 80 %, means as lines, unadjusted averages as crosses."""
     rows = [_curve_row(point) | {"look": str(look)} for look, points in enumerate(series) for point in points]
-    return to_svg(_worth_kind(scale, x_title), {"points": rows, "known": _known(rows), "level": [{"mean": 0.0}]})
+    return to_svg(_worth_kind(scale, x_title, span), {"points": rows, "known": _known(rows), "level": [{"mean": 0.0}]})
 
 
-def carry_by_entry(points: Sequence[EntryPoint]) -> Markup:
+def carry_by_entry(points: Sequence[EntryPoint], span: Span) -> Markup:
     """Strike probability by entry board, with the unadjusted rate as crosses."""
     rows = [
         {
@@ -68,10 +71,10 @@ def carry_by_entry(points: Sequence[EntryPoint]) -> Markup:
         }
         for point in points
     ]
-    return to_svg(_share_kind("entry board", 1.0), {"points": rows, "known": _known(rows), "marks": []})
+    return to_svg(_share_kind("entry board", span, 1.0), {"points": rows, "known": _known(rows), "marks": []})
 
 
-def carry_by_age(points: Sequence[AgePoint], resurfaced_at: Sequence[float], top: float) -> Markup:
+def carry_by_age(points: Sequence[AgePoint], resurfaced_at: Sequence[float], span: Span, top: float) -> Markup:
     """Strike probability by games since the last resurfacing; upright lines where it was resurfaced."""
     rows = [
         {
@@ -87,7 +90,7 @@ def carry_by_age(points: Sequence[AgePoint], resurfaced_at: Sequence[float], top
         for point in points
     ]
     marks = [{"x": games} for games in resurfaced_at]
-    return to_svg(_share_kind("games since resurfacing", top), {"points": rows, "known": [], "marks": marks})
+    return to_svg(_share_kind("games since resurfacing", span, top), {"points": rows, "known": [], "marks": marks})
 
 
 def calibration(bins: Sequence[CalibrationBin]) -> Markup:
@@ -109,16 +112,25 @@ def calibration(bins: Sequence[CalibrationBin]) -> Markup:
     return to_svg(_calibration_kind(low, high), {"points": rows, "equal": equal})
 
 
-def score_shape(plan: BlockPlan) -> Markup:
+def likely_scores(plans: Sequence[BlockPlan]) -> Span:
+    """The scores worth drawing: those with at least a five-hundredth of the likeliest one's chance, in any plan."""
+    likely = [
+        score
+        for plan in plans
+        for score, chance in enumerate(plan.score_histogram)
+        if chance > max(plan.score_histogram) / 500
+    ]
+    return (min(likely), max(likely)) if likely else (0, 300)
+
+
+def score_shape(plan: BlockPlan, span: Span, top: float) -> Markup:
     """Probability of each score for one game of a plan, with the part from 200 up in full colour."""
     chances = plan.score_histogram
-    floor = max(chances) / 500
-    likely = [score for score, chance in enumerate(chances) if chance > floor]
-    rows = [{"x": score, "mean": chances[score]} for score in range(likely[0], likely[-1] + 1)]
-    stops = [row | {"tip": f"score {row['x']}: {words.percent(row['mean'], 2)}"} for row in rows if row["x"] % 10 == 0]
+    rows = [{"x": score, "mean": chances[score]} for score in range(int(span[0]), int(span[1]) + 1)]
+    stops = [row | {"tip": f"score {row['x']}: {words.percent(row['mean'], 2)}"} for row in rows if row["x"] % 5 == 0]
     below = [row for row in rows if row["x"] <= 200]
     above = [row for row in rows if row["x"] >= 200]
-    return to_svg(_score_kind(), {"below": below, "above": above, "stops": stops})
+    return to_svg(_score_kind(span, top), {"below": below, "above": above, "stops": stops})
 
 
 def _curve_row(point: CurvePoint) -> dict[str, Any]:
@@ -139,17 +151,17 @@ def _known(rows: Rows) -> Rows:
 
 
 @lru_cache
-def _worth_kind(scale: WorthScale, x_title: str) -> Compiled:
+def _worth_kind(scale: WorthScale, x_title: str, span: Span) -> Compiled:
     ends = alt.Scale(domain=[scale.low, scale.high], nice=False, clamp=True)
     guide = alt.Axis(title="pins per game against own average", tickCount=5, labelExpr=_SIGNED)
     level = alt.Chart(alt.NamedData(name="level")).mark_rule(color=LIGHT["zero"], strokeWidth=1.4, aria=False)
-    return _compile([level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)), *_bands(_x(x_title), ends, guide)])
+    return _compile([level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)), *_bands(_x(x_title, span), ends, guide)])
 
 
 @lru_cache
-def _share_kind(x_title: str, top: float) -> Compiled:
+def _share_kind(x_title: str, span: Span, top: float) -> Compiled:
     """Strikes by something, with upright marks; the rows of ``marks`` and ``known`` may be empty."""
-    x = _x(x_title)
+    x = _x(x_title, span)
     ends = alt.Scale(domain=[0, top], nice=False, clamp=True)
     guide = alt.Axis(title="strikes per first ball", format=".0%", tickCount=5)
     marks = alt.Chart(alt.NamedData(name="marks")).encode(x=x)
@@ -168,15 +180,17 @@ def _calibration_kind(low: float, high: float) -> Compiled:
 
 
 @lru_cache
-def _score_kind() -> Compiled:
-    x = alt.X("x:Q", scale=alt.Scale(zero=False, nice=False), axis=alt.Axis(title="score of one game"))
-    y = alt.Y("mean:Q", axis=alt.Axis(title="probability", format=".1%", tickCount=4))
+def _score_kind(span: Span, top: float) -> Compiled:
+    across = alt.Scale(domain=list(span), nice=False)
+    x = alt.X("x:Q", scale=across, axis=alt.Axis(title="score of one game", tickCount=6))
+    up = alt.Scale(domain=[0, top], nice=False)
+    y = alt.Y("mean:Q", scale=up, axis=alt.Axis(title="probability", format=".1%", tickCount=4))
     colour = LIGHT["series1"]
     areas = [
         alt.Chart(alt.NamedData(name=part)).mark_area(color=colour, opacity=opacity, aria=False).encode(x=x, y=y)
         for part, opacity in (("below", 0.25), ("above", 0.75))
     ]
-    dots = alt.Chart(alt.NamedData(name="stops")).mark_point(size=14, filled=True, color=colour)
+    dots = alt.Chart(alt.NamedData(name="stops")).mark_point(size=14, filled=True, color=colour, opacity=0)
     return _compile([*areas, dots.encode(x=x, y=y, description="tip:N")])
 
 
@@ -210,15 +224,15 @@ def _colour() -> alt.Color:
     return alt.Color("look:N", legend=None, scale=scale)
 
 
-def _x(title: str) -> alt.X:
-    axis = alt.Axis(title=title, format="~g", tickCount=6)
-    return alt.X("x:Q", scale=alt.Scale(zero=False, nice=False, padding=8), axis=axis)
+def _x(title: str, span: Span) -> alt.X:
+    axis = alt.Axis(title=title, format=".1~f", tickCount=6)
+    return alt.X("x:Q", scale=alt.Scale(domain=list(span), nice=False, padding=8), axis=axis)
 
 
 def _compile(layers: Sequence[alt.Chart]) -> Compiled:
     chart = (
         alt.layer(*layers)
-        .properties(width=WIDTH, height=HEIGHT, padding={"left": 2, "right": 10, "top": 8, "bottom": 2})
+        .properties(width=WIDTH, height=HEIGHT, padding=_PADDING, autosize=alt.AutoSizeParams(type="none"))
         .configure(background="white", font="sans-serif")
         .configure_view(stroke=None)
         .configure_axis(

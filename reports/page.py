@@ -94,6 +94,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["words"] = words
+    environment.filters["tidy"] = words.tidy
     environment.globals["ticks"] = strips.ticks
     environment.globals["worth_edges"] = palette.WORTH_EDGES
     return environment

@@ -70,10 +70,10 @@ def strip(estimate: Estimate, scale: Scale, tip: str = "", higher_is_better: boo
     )
 
 
-def tip(estimate: Estimate, unit: str, shots: int | None, digits: int = 1, factor: float = 1.0) -> str:
+def tip(estimate: Estimate, unit: str, shots: int | None, digits: int = 1) -> str:
     """What a pointer shows over a strip: mean, the three intervals and the shots."""
     numbers = [
-        words.plain(factor * value, digits)
+        words.plain(value, digits)
         for value in (
             estimate.mean,
             estimate.lo50,

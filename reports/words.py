@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from pipeline.decisions.results import Estimate
 
 THIN = "\u202f"
@@ -82,3 +84,13 @@ def shorten(text: str, limit: int = 60) -> str:
 def sentence_case(text: str) -> str:
     """The text with its first letter large."""
     return text[:1].upper() + text[1:]
+
+
+def tidy(text: str) -> str:
+    """A sentence with true minus signs before numbers and per cent signs kept to their number."""
+    return re.sub(r"(\d) %", rf"\1{THIN}%", re.sub(r"(?<![\w-])-(?=\d)", MINUS, text))
+
+
+def has_long_word(text: str, limit: int = 18) -> bool:
+    """True where a word may have to be broken to fit its place."""
+    return any(len(word) > limit for word in text.split())

@@ -52,8 +52,20 @@
     unfoldedFor = state.bowler;
     const people = new Set(all("details.person[data-bowler]").map((item) => item.dataset.bowler));
     for (const item of all("details.person")) {
-      item.open = Boolean(state.bowler) || people.size < 2 || "all" in item.dataset;
+      item.open = "all" in item.dataset ? !state.bowler : Boolean(state.bowler) || people.size < 2;
     }
+  }
+
+  const moreOf = new Map();
+  for (const button of all("button.more")) {
+    if (button.closest("details.data")) { continue; }
+    moreOf.set(button.parentElement.querySelector(".save").dataset.table, button);
+    button.setAttribute("aria-expanded", "false");
+    button.addEventListener("click", () => {
+      const table = $(button.parentElement.querySelector(".save").dataset.table);
+      button.setAttribute("aria-expanded", String(button.getAttribute("aria-expanded") !== "true"));
+      foldRows(table.closest(".sheet"));
+    });
   }
 
   function apply() {
@@ -63,7 +75,10 @@
       item.hidden = !fits(item, state);
     }
     for (const item of all("[data-when]")) { item.hidden = item.dataset.when !== state.bowler; }
-    for (const sheet of all("main .sheet")) { sheetState(sheet); }
+    for (const list of all("ol.todo")) {
+      all("li[data-shots]:not([hidden])", list).forEach((item, order) => { item.hidden = order >= 5; });
+    }
+    for (const sheet of all("main .sheet")) { sheetState(sheet); foldRows(sheet); }
     for (const block of all("main .person, main .strip3, main .grids, main .skill")) { emptyState(block); }
     for (const link of all("a[data-carry]")) {
       link.href = link.getAttribute("href").split("#")[0] + hashOf(state, "");
@@ -87,6 +102,21 @@
     note.hidden = !bare;
   }
 
+  /* Long tables show their first rows, and the rest on request; a saved CSV always has all rows the filter shows. */
+  const SHORT = 12;
+  function foldRows(sheet) {
+    const table = sheet.querySelector("table");
+    const button = moreOf.get(table.id);
+    if (!button) { return; }
+    const rows = all("tbody > tr", table).filter((row) => !row.hidden);
+    const open = button.getAttribute("aria-expanded") === "true";
+    rows.forEach((row, order) => { row.classList.toggle("over", order >= SHORT); });
+    sheet.classList.toggle("fold", !open);
+    button.hidden = rows.length <= SHORT + 2;
+    if (button.hidden) { sheet.classList.remove("fold"); }
+    button.textContent = open ? "Show the first " + SHORT : "Show all " + rows.length + " rows";
+  }
+
   function emptyState(block) {
     const inner = all("[data-pattern], [data-phase]", block).filter((item) => item.tagName !== "TR");
     if (inner.length && inner.every((item) => item.hidden)) { block.hidden = true; }
@@ -105,7 +135,7 @@
       return select.options[select.selectedIndex].text;
     });
     $("shown").textContent = (words.length ? words.join(", ") : "Everyone") + ": " +
-      shown.length.toLocaleString("en") + " of " + pieces.length.toLocaleString("en") + " entries";
+      shown.length.toLocaleString("en") + " of " + pieces.length.toLocaleString("en") + " entries shown";
     $("reset").disabled = words.length === 0;
   }
 
@@ -252,7 +282,7 @@
   /* On paper everything that the filter shows is unfolded, then folded back. */
   let folded = [];
   window.addEventListener("beforeprint", () => {
-    folded = all("details.person:not([open])");
+    folded = all("details.person:not([open])").filter((item) => !chosen().bowler || !("all" in item.dataset));
     for (const item of folded) { item.open = true; }
   });
   window.addEventListener("afterprint", () => { for (const item of folded) { item.open = false; } });

@@ -9,15 +9,17 @@ from reports.blocks import Advice
 from reports.views.common import Season, tags
 
 MOST = 5
+SPARE = 15
+"""How many more are kept ready for when the filter hides some of the first."""
 SURE_ENOUGH = 0.65
 _MOST_OF_A_KIND = {"On the lanes": 3, "In the bag": 2, "In practice": 1}
 
 
 def best_advice(season: Season, bowler: str | None = None) -> list[Advice]:
-    """Up to five things to do, most expected pins first; for everyone, or for one bowler.
+    """Things to do, most expected pins first, for everyone or for one bowler; the first five are shown.
 
     Expected pins are the pins per game at stake times the probability that the advice is right. Advice that is less
-    likely right than 65 in 100 is left out, and no kind may fill the list.
+    likely right than 65 in 100 is left out, and no kind may fill the first five.
     """
     found = [item for item in _candidates(season) if bowler is None or item.tags.bowler == bowler]
     found = [item for item in found if item.probability >= SURE_ENOUGH and item.pins > 0]
@@ -28,7 +30,8 @@ def best_advice(season: Season, bowler: str | None = None) -> list[Advice]:
         if kinds[item.kind] < _MOST_OF_A_KIND[item.kind]:
             chosen.append(item)
             kinds[item.kind] += 1
-    return chosen[:MOST]
+    first = chosen[:MOST]
+    return first + [item for item in found if item not in first][:SPARE]
 
 
 def _candidates(season: Season) -> list[Advice]:

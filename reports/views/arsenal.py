@@ -49,6 +49,7 @@ def _in_order(season: Season) -> list[BallVerdict]:
 
 def verdicts(season: Season) -> Table:
     """All balls, most urgent first."""
+    scale = strips.scale_for([item.at_stake for item in season.decisions.arsenal])
     rows = [
         Row(
             [
@@ -56,7 +57,7 @@ def verdicts(season: Season) -> Table:
                 common.text(season.name(item.bowler)),
                 Cell(item.verdict, item.verdict, kind=f"verdict b-{URGENCY[item.verdict]}"),
                 common.chance(item.probability),
-                common.pins(item.at_stake, season.worth_strip, item.shots),
+                common.pins(item.at_stake, scale, item.shots),
                 Cell(
                     words.signed(100 * item.against_class.mean),
                     item.against_class.mean,
@@ -90,27 +91,28 @@ def ball_cards(season: Season) -> dict[str, list[BallCard]]:
     """Bowler -> cards, most urgent first."""
     points = [point for item in season.decisions.arsenal for point in item.curve]
     top = min(1.0, max([0.6, *(point.carry.hi80 for point in points)]) // 0.1 * 0.1 + 0.1)
+    span = common.span([0.0, *(point.games for point in points)])
     by_bowler = grouped(_in_order(season), lambda item: item.bowler)
     return {
-        bowler: [_card(season, item, top) for item in by_bowler[bowler]]
+        bowler: [_card(season, item, span, top) for item in by_bowler[bowler]]
         for bowler in season.bowlers
         if bowler in by_bowler
     }
 
 
-def _card(season: Season, item: BallVerdict, top: float) -> BallCard:
-    chart = _age_chart(season, item, top) if len(item.curve) > 1 else None
+def _card(season: Season, item: BallVerdict, span: charts.Span, top: float) -> BallCard:
+    chart = _age_chart(season, item, span, top) if len(item.curve) > 1 else None
     return BallCard(item, chart, _care_table(item) if item.care else None, tags(item.bowler, shots=item.shots))
 
 
-def _age_chart(season: Season, item: BallVerdict, top: float) -> Chart:
+def _age_chart(season: Season, item: BallVerdict, span: charts.Span, top: float) -> Chart:
     curve = sorted(item.curve, key=lambda point: point.games)
     first, last = curve[0], curve[-1]
     change = 100 * (last.carry.mean - first.carry.mean)
-    span = last.games - first.games
+    stretch = last.games - first.games
     verb = "rises" if change >= 0 else "falls"
-    finding = f"Carry {verb} {abs(change):.0f} points over {words.games(span)}"
-    marks = [act.games_at for act in item.care if act.action.startswith("resurfac")]
+    finding = f"Carry {verb} {abs(change):.0f} points over {words.games(stretch)}"
+    marks = [act.games_at for act in item.care if act.action.startswith("resurfac") and act.games_at <= span[1]]
     rows = [
         Row(
             [
@@ -127,7 +129,7 @@ def _age_chart(season: Season, item: BallVerdict, top: float) -> Chart:
         f"age-{item.bowler}-{item.ball}",
         finding,
         f"Strikes per first ball at the usual mix of lines. Band: 80 %.{marked}",
-        season.drawn(charts.carry_by_age(curve, marks, top)),
+        season.drawn(charts.carry_by_age(curve, marks, span, top)),
         f"Curve of strikes by games since resurfacing for {item.ball_name}. {finding}.{marked}"
         " All values are in the table below.",
         Table(f"age-data-{item.bowler}-{item.ball}", f"{item.ball_name}: strikes by age", columns, rows),

@@ -92,6 +92,13 @@ def tags(bowler: str = "", pattern: str = "", phase: str = "", shots: int | None
     return Tags("" if bowler == EVERYONE else bowler, pattern, phase, shots)
 
 
+def span(values: Iterable[float]) -> charts.Span:
+    """The ends of an axis that holds all values."""
+    known = list(values)
+    low, high = min(known, default=0.0), max(known, default=1.0)
+    return (low, high) if low < high else (low - 0.5, high + 0.5)
+
+
 def grouped(items: Iterable[T], key: Callable[[T], str]) -> dict[str, list[T]]:
     """Items by key, keys in order of first appearance."""
     groups: dict[str, list[T]] = {}

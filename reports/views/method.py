@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from pipeline.decisions import cautions
-from reports import charts, words
+from reports import charts, strips, words
 from reports.blocks import Cell, Chart, Legend, Row, Table, Tags
 from reports.views import common
 from reports.views.common import Season
@@ -86,12 +86,13 @@ def checks(season: Season) -> Table:
 def sensitivity(season: Season) -> Table:
     """Adjusted contrasts, estimated a second way."""
     found = season.decisions.sensitivity
+    scale = strips.scale_for([item for pair in found for item in (pair.model, pair.doubly_robust)])
     rows = [
         Row(
             [
-                common.text(item.question),
-                common.pins(item.model, season.worth_strip, item.shots),
-                common.pins(item.doubly_robust, season.worth_strip, item.shots),
+                common.text(_with_name(season, item.question)),
+                common.pins(item.model, scale, item.shots),
+                common.pins(item.doubly_robust, scale, item.shots),
                 common.number(item.raw, words.signed(item.raw)),
                 common.text("agree" if item.agree else "disagree"),
                 common.shots_cell(item.shots),
@@ -102,3 +103,9 @@ def sensitivity(season: Season) -> Table:
     columns = ["question", "model, pins per game (80 %)", "doubly robust, pins per game (80 %)"]
     columns += ["unadjusted", "outcome", "shots"]
     return Table("sensitivity", "The same contrasts, estimated a second way", columns, rows)
+
+
+def _with_name(season: Season, question: str) -> str:
+    """The question with a bowler's id at its start replaced by the name."""
+    head, mark, rest = question.partition(":")
+    return f"{season.name(head)}{mark}{rest}" if head in season.names else question

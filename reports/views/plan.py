@@ -7,7 +7,7 @@ from typing import Any
 
 from pipeline.decisions.results import BlockPlan
 from reports import charts, words
-from reports.blocks import Chart, Row, Table, Tags
+from reports.blocks import Cell, Chart, Row, Table, Tags
 from reports.views import common
 from reports.views.common import Season, tags
 
@@ -41,17 +41,15 @@ def posted(plan: BlockPlan) -> str:
 
 
 def _card(season: Season, plan: BlockPlan, place: int) -> PlanCard:
-    return PlanCard(
-        plan,
-        posted(plan),
-        _shape(season, plan, place),
-        _steps(season, plan, place),
-        tags(plan.bowler, plan.pattern_class),
-    )
+    shots = sum(step.shots for step in plan.steps)
+    tag = tags(plan.bowler, plan.pattern_class, shots=shots)
+    return PlanCard(plan, posted(plan), _shape(season, plan, place), _steps(season, plan, place), tag)
 
 
 def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
     finding = f"Expect an average of {words.plain(plan.score.mean, 0)}; {words.in_hundred(plan.p_200)} games reach 200"
+    plans = season.decisions.plans
+    top = 1.05 * max(max(item.score_histogram) for item in plans)
     tens = [(low, sum(plan.score_histogram[low : low + 10])) for low in range(0, 301, 10)]
     rows = [
         Row([common.text(f"{low} to {min(low + 9, 300)}"), common.number(p, words.percent(p, 1))])
@@ -62,7 +60,7 @@ def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
         f"scores-{place}",
         finding,
         "Probability of each score for one game of the plan; the full colour is 200 and more.",
-        season.drawn(charts.score_shape(plan)),
+        season.drawn(charts.score_shape(plan, charts.likely_scores(plans), top)),
         f"Shape of the scores to expect for {season.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
         Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),
@@ -97,13 +95,13 @@ def next_shots(season: Season) -> Table:
     rows = [
         Row(
             [
-                common.Cell(f"{item.ball_name}, {item.line}", f"{item.ball_name}, {item.line}", note=item.sentence),
+                Cell(f"{item.ball_name}, {item.line}", f"{item.ball_name}, {item.line}", note=item.sentence),
                 common.text(season.name(item.bowler)),
                 common.text(f"{item.pattern_class}, {item.phase}"),
                 common.shots_cell(item.shots),
                 common.number(item.pins_at_stake, words.plain(item.pins_at_stake, 2)),
             ],
-            tags(item.bowler, item.pattern_class, item.phase),
+            tags(item.bowler, item.pattern_class, item.phase, item.shots),
         )
         for item in found
     ]

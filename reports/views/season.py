@@ -154,8 +154,12 @@ def grid_figures(season: Season) -> dict[str, list[GridFigure]]:
 def _grid_figure(season: Season, bowler: str, pattern: str, combos: list[ComboWorth]) -> GridFigure:
     lines = sorted({item.line for item in combos}, key=line_order)
     by_phase = grouped(combos, lambda item: item.phase)
+    top = {
+        ball: max(item.worth.mean for item in mine) for ball, mine in grouped(combos, lambda item: item.ball).items()
+    }
+    balls = sorted(top, key=lambda ball: -top[ball])
     grids = [
-        _grid(phase, lines, by_phase[phase], tags(bowler, pattern, phase))
+        _grid(phase, lines, balls, by_phase[phase], tags(bowler, pattern, phase))
         for phase in season.phases
         if phase in by_phase
     ]
@@ -168,13 +172,10 @@ def _grid_figure(season: Season, bowler: str, pattern: str, combos: list[ComboWo
     )
 
 
-def _grid(phase: str, lines: list[str], combos: list[ComboWorth], tag: Tags) -> Grid:
-    best = {}
-    for item in combos:
-        best[(item.ball, item.line)] = item
-    balls = {item.ball: item.ball_name for item in combos}
-    order = sorted(balls, key=lambda ball: -max(item.worth.mean for item in combos if item.ball == ball))
-    rows = [(balls[ball], [_grid_cell(best.get((ball, line))) for line in lines]) for ball in order]
+def _grid(phase: str, lines: list[str], balls: list[str], combos: list[ComboWorth], tag: Tags) -> Grid:
+    known = {(item.ball, item.line): item for item in combos}
+    names = {item.ball: item.ball_name for item in combos}
+    rows = [(names[ball], [_grid_cell(known.get((ball, line))) for line in lines]) for ball in balls if ball in names]
     return Grid(phase, lines, rows, tag)
 
 
@@ -234,11 +235,12 @@ def combo_table(season: Season, bowler: str, pattern: str, combos: list[ComboWor
 def entry_charts(season: Season) -> list[Chart]:
     """Carry by entry board: everyone, then each bowler."""
     by_bowler = grouped(season.decisions.entry, lambda item: item.bowler)
-    order = [EVERYONE, *season.bowlers]
-    return [_entry_chart(season, bowler, by_bowler[bowler]) for bowler in order if bowler in by_bowler]
+    span = common.span(item.entry_board for item in season.decisions.entry)
+    order = [bowler for bowler in [EVERYONE, *season.bowlers] if bowler in by_bowler]
+    return [_entry_chart(season, bowler, by_bowler[bowler], span) for bowler in order]
 
 
-def _entry_chart(season: Season, bowler: str, points: list[EntryPoint]) -> Chart:
+def _entry_chart(season: Season, bowler: str, points: list[EntryPoint], span: charts.Span) -> Chart:
     points = sorted(points, key=lambda item: item.entry_board)
     top = max(points, key=lambda item: item.strike.mean)
     name = season.name(bowler)
@@ -263,7 +265,7 @@ def _entry_chart(season: Season, bowler: str, points: list[EntryPoint]) -> Chart
         finding,
         f"Strikes per first ball by entry board, counted from the bowler's own side. Band: 80 %. "
         f"{words.shots(total)} with an entry board.",
-        season.drawn(charts.carry_by_entry(points)),
+        season.drawn(charts.carry_by_entry(points, span)),
         f"Curve of strikes by entry board for {name}. {finding}, 80 % interval"
         f" {words.percent_interval(top.strike)}. All values are in the table below.",
         Table(f"entry-data-{bowler}", f"{name}: strikes by entry board", columns, rows),
@@ -303,6 +305,7 @@ def _leave_table(season: Season, bowler: str, leaves: list[LeaveShare]) -> Table
 
 def maxims(season: Season) -> Table:
     """Rules of thumb on trial."""
+    scale = strips.scale_for([item.pins for item in season.decisions.maxims if item.pins])
     order = {"holds for you": 0, "does not hold": 1, "cannot tell": 2, "not tested": 3}
     found = sorted(season.decisions.maxims, key=lambda item: (item.bowler != EVERYONE, order[item.verdict]))
     rows = [
@@ -311,7 +314,7 @@ def maxims(season: Season) -> Table:
                 Cell(item.maxim, item.maxim, note=item.sentence),
                 common.text(season.name(item.bowler)),
                 Cell(item.verdict, item.verdict, kind=f"verdict v-{order[item.verdict]}"),
-                common.pins(item.pins, season.worth_strip, item.shots) if item.pins else Cell("not priced"),
+                common.pins(item.pins, scale, item.shots) if item.pins else Cell("not priced"),
                 common.chance(item.probability),
                 common.shots_cell(item.shots),
                 common.text(item.source),

@@ -24,10 +24,9 @@ def view(season: Season) -> dict[str, Any]:
 
 
 def shown(value: float, unit: str, sign: bool = False) -> str:
-    """A skill in its unit; shares of 1 where the unit is %."""
-    if unit == "%":
-        return words.signed(100 * value) if sign else words.plain(100 * value)
-    return words.signed(value, 2) if sign else words.plain(value, 2)
+    """A skill in its unit, with one digit of a per cent or two of anything else."""
+    digits = 1 if unit == "%" else 2
+    return words.signed(value, digits) if sign else words.plain(value, digits)
 
 
 def span(estimate: Estimate, unit: str, sign: bool = False) -> str:
@@ -53,7 +52,7 @@ def _finding(season: Season, found: list[SkillEstimate]) -> str:
     if clear == 0:
         return f"{skill}: the shots cannot tell the students apart"
     name = words.shorten(season.name(best.bowler), 32)
-    return f"{skill}: {name} leads; {clear} of {len(found)} differ from the class beyond doubt of 1 in 10"
+    return f"{skill}: {name} leads; {clear} of {len(found)} stand apart from the class (9 in 10 sure)"
 
 
 def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Table:
@@ -83,8 +82,7 @@ def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Tabl
 
 
 def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, sign: bool) -> Cell:
-    factor = 100.0 if item.unit == "%" else 1.0
-    tip = strips.tip(estimate, item.unit, item.shots, 1 if item.unit == "%" else 2, factor)
+    tip = strips.tip(estimate, item.unit, item.shots, 1 if item.unit == "%" else 2)
     drawing = strips.strip(estimate, scale, tip, higher_is_better=item.higher_is_better)
     return Cell(
         shown(estimate.mean, item.unit, sign), estimate.mean, drawing, note=span(estimate, item.unit, sign), kind="est"

@@ -22,25 +22,26 @@ def view(season: Season) -> dict[str, Any]:
         "crossings": crossings(season),
         "moves": line_moves(season),
         "ledger": ledger(season),
-        "timing": timing_words(season),
+        "timing": timing(season),
     }
 
 
 def curve_charts(season: Season, curves: list[TransitionCurve]) -> dict[str, list[Chart]]:
     """Bowler -> one chart a pattern class, for curves that share an axis."""
     found: dict[str, list[Chart]] = {}
+    span = common.span(point.x for item in curves for point in item.points)
     by_bowler = grouped(curves, lambda item: item.bowler)
     for bowler in [known for known in season.bowlers if known in by_bowler]:
         by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
         found[bowler] = [
-            _curve_chart(season, bowler, pattern, by_pattern[pattern])
+            _curve_chart(season, bowler, pattern, by_pattern[pattern], span)
             for pattern in sorted(by_pattern, key=common.pattern_order)
             if any(item.points for item in by_pattern[pattern])
         ]
     return found
 
 
-def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[TransitionCurve]) -> Chart:
+def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[TransitionCurve], span: charts.Span) -> Chart:
     order = sorted(curves, key=lambda item: -sum(point.shots for point in item.points))
     order = [item for item in order if item.points]
     shown = order[:SERIES_SHOWN]
@@ -48,15 +49,15 @@ def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[Transit
     key = f"curve-{'pair-' if axis == _AXES[1] else ''}{bowler}-{pattern}"
     finding = curve_finding(pattern, shown)
     shots = sum(point.shots for item in shown for point in item.points)
-    left_out = f" {len(order) - len(shown)} with fewer shots are in the table." if len(order) > len(shown) else ""
+    left_out = f" {len(order) - len(shown)} with fewer shots are not drawn." if len(order) > len(shown) else ""
     return Chart(
         key,
         finding,
         f"Pins per game against {season.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted.{left_out}",
-        season.drawn(charts.worth_curves([item.points for item in shown], season.worth_scale, axis)),
+        season.drawn(charts.worth_curves([item.points for item in shown], season.worth_scale, axis, span)),
         f"Curves of worth by {axis} for {season.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",
-        _curve_table(season, key, bowler, pattern, order),
+        _curve_table(season, key, bowler, pattern, shown),
         tags(bowler, pattern, shots=shots),
         [Legend(f"{item.ball_name}, {item.line}", look) for look, item in enumerate(shown)],
     )
@@ -103,13 +104,11 @@ def crossings(season: Season) -> Table:
     rows = [
         Row(
             [
-                Cell(season.name(item.bowler), season.name(item.bowler), note=item.sentence),
-                common.text(item.pattern_class),
-                Cell(item.leader, item.leader),
-                Cell(item.challenger, item.challenger),
+                common.text(season.name(item.bowler)),
+                Cell(words.tidy(item.sentence), item.sentence),
                 Cell(words.plain(item.at.mean), item.at.mean, note=words.plain_interval(item.at), kind="num")
                 if item.at
-                else Cell("rarely"),
+                else Cell("rarely", kind="num"),
                 common.text(item.axis),
                 common.chance(item.probability),
             ],
@@ -117,7 +116,7 @@ def crossings(season: Season) -> Table:
         )
         for item in found
     ]
-    columns = ["bowler", "pattern", "leads first", "takes over", "at (80 %)", "counted in", "chance that it happens"]
+    columns = ["bowler", "what happens", "at (80 %)", "counted in", "chance that it happens"]
     return Table("crossings", "Where another choice takes over", columns, rows)
 
 
@@ -165,7 +164,7 @@ def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
     timing_note = f"{words.signed(late.mean)} games ({words.interval(late)})" if late else ""
     return [
         common.text(season.name(item.bowler)),
-        Cell(item.date.isoformat(), item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
+        Cell(item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
         common.text(item.pattern_class),
         common.text(season.ball(item.from_ball)),
         common.text(season.ball(item.to_ball)),
@@ -174,34 +173,27 @@ def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
             f"{item.strike_before:.4f} to {item.strike_after:.4f}",
         ),
         common.bare_share(item.expected_had_stayed),
-        common.pins(item.gain, season.worth_strip, item.shots_after),
+        common.bare_pins(item.gain),
         Cell(item.timing, item.timing, note=timing_note),
         Cell(f"{item.shots_before}, {item.shots_after}", f"{item.shots_before} and {item.shots_after}", kind="num"),
     ]
 
 
-def timing_words(season: Season) -> list[tuple[str, str]]:
-    """One sentence a bowler about how changes went; key '' is everyone."""
-    changes = season.decisions.changes
-    found = [("", _timing_sentence("Everyone", changes))] if changes else []
-    by_bowler = grouped(changes, lambda item: item.bowler)
-    found += [
-        (bowler, _timing_sentence(season.name(bowler), by_bowler[bowler]))
-        for bowler in season.bowlers
-        if bowler in by_bowler
-    ]
-    return found
+def timing(season: Season) -> Table:
+    """How each bowler's changes went, most changes first."""
+    by_bowler = grouped(season.decisions.changes, lambda item: item.bowler)
+    order = sorted(by_bowler, key=lambda bowler: -len(by_bowler[bowler]))
+    rows = [_timing_row(season, bowler, by_bowler[bowler]) for bowler in order]
+    columns = ["bowler", "changes", "gain, pins per game on average", "clearly gained", "clearly lost"]
+    columns += ["early", "on time", "late", "cannot tell"]
+    return Table("timing", "Ball changes, bowler by bowler", columns, rows)
 
 
-def _timing_sentence(name: str, changes: list[BallChange]) -> str:
+def _timing_row(season: Season, bowler: str, changes: list[BallChange]) -> Row:
     gain = sum(item.gain.mean for item in changes) / len(changes)
-    clear = sum(item.gain.lo80 > 0 for item in changes)
-    costly = sum(item.gain.hi80 < 0 for item in changes)
-    timed = [item.timing for item in changes if item.timing != "cannot tell"]
-    late = f" Of the {len(timed)} whose timing can be told, {timed.count('late')} came late, " if timed else ""
-    tail = f"{timed.count('early')} early and {timed.count('on time')} on time." if timed else ""
-    plural = "change" if len(changes) == 1 else "changes"
-    return (
-        f"{name}: {len(changes)} ball {plural}, worth {words.signed(gain)} pins per game on average;"
-        f" {clear} clearly gained, {costly} clearly lost (80 % intervals).{late}{tail}"
-    )
+    timings = [item.timing for item in changes]
+    numbers = [sum(item.gain.lo80 > 0 for item in changes), sum(item.gain.hi80 < 0 for item in changes)]
+    numbers += [timings.count("early"), timings.count("on time"), timings.count("late"), timings.count("cannot tell")]
+    cells = [common.text(season.name(bowler)), common.shots_cell(len(changes)), common.number(gain, words.signed(gain))]
+    shots = sum(item.shots_after for item in changes)
+    return Row([*cells, *(common.shots_cell(number) for number in numbers)], tags(bowler, shots=shots))

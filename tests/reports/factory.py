@@ -96,10 +96,10 @@ def season() -> r.Decisions:
         skills=_skills(rng),
         comparisons=[
             r.SkillComparison(
-                skill="carry", better="b1", other="b2", difference=estimate(0.061, 0.03), probability=0.97, shots=800
+                skill="carry", better="b1", other="b2", difference=estimate(6.1, 3.0), probability=0.97, shots=800
             ),
             r.SkillComparison(
-                skill="pocket", better="b3", other="b6", difference=estimate(0.02, 0.03), probability=0.71, shots=640
+                skill="pocket", better="b3", other="b6", difference=estimate(2.0, 3.0), probability=0.71, shots=640
             ),
         ],
         focus=[
@@ -393,8 +393,8 @@ def _changes(rng: np.random.Generator) -> list[r.BallChange]:
 def _skills(rng: np.random.Generator) -> list[r.SkillEstimate]:
     found = []
     for skill, unit, higher in SKILLS:
-        middle = 0.6 if unit == "%" else 1.6
-        spread = 0.05 if unit == "%" else 0.4
+        middle = 60.0 if unit == "%" else 1.6
+        spread = 5.0 if unit == "%" else 0.4
         for bowler in BOWLERS:
             value = float(rng.normal(middle, spread))
             above = (value > middle) == higher
