@@ -1,0 +1,107 @@
+"""The command as a person or a script meets it: exit codes, one sentence a failure, the whole job end to end."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+SAMPLE = Path(__file__).parents[1] / "sample_logs"
+
+
+def run(*words: object, folder: Path | None = None) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "pipeline", *map(str, words)]
+    return subprocess.run(command, capture_output=True, text=True, check=False, cwd=folder)
+
+
+@pytest.fixture(scope="module")
+def reviewed(tmp_path_factory):
+    """One review of the sample season, shared by the tests that only read it."""
+    place = tmp_path_factory.mktemp("review")
+    done = run("review", SAMPLE, "--db", place / "season.duckdb", "--out", place / "reports")
+    return place, done
+
+
+def test_review_of_the_sample_season(reviewed):
+    place, done = reviewed
+    assert done.returncode == 3, done.stderr  # its honest mistakes go to quarantine
+    assert done.stdout.rstrip().endswith(str(place / "reports" / "index.html"))
+    assert (place / "reports" / "index.html").is_file()
+    assert (place / "quarantine.csv").is_file()
+    assert "Traceback" not in done.stderr
+
+
+def test_the_same_season_gives_the_same_decisions_twice(reviewed, tmp_path):
+    place, _ = reviewed
+    for name in ("one.json", "two.json"):
+        done = run("decide", "--db", place / "season.duckdb", "--json", tmp_path / name)
+        assert done.returncode == 0, done.stderr
+    assert (tmp_path / "one.json").read_bytes() == (tmp_path / "two.json").read_bytes()
+    assert json.loads((tmp_path / "one.json").read_text(encoding="utf-8"))["playbook"]
+
+
+def test_alias_leaves_no_name_in_data_or_file_names(reviewed, tmp_path):
+    place, _ = reviewed
+    done = run("decide", "--alias", "--db", place / "season.duckdb", "--csv", tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    lines = (SAMPLE / "bowlers.csv").read_text(encoding="utf-8").splitlines()[1:]
+    names = {part for line in lines for part in (line.split(",")[0], *line.split(",")[1].split())}
+    for path in (tmp_path / "out").iterdir():
+        text = f"{path.name}\n{path.read_text(encoding='utf-8-sig')}"
+        assert not [name for name in names if name.casefold() in text.casefold()]
+
+
+def test_plan_for_a_posted_pattern(reviewed):
+    place, _ = reviewed
+    done = run(
+        "plan", "--db", place / "season.duckdb", "--bowler", "tevin", "--length", 42, "--volume", 25, "--ratio", 3.5
+    )
+    assert done.returncode == 0, done.stderr
+    assert "80 %" in done.stdout
+
+
+def test_plan_for_an_unknown_bowler(reviewed):
+    place, _ = reviewed
+    done = run("plan", "--db", place / "season.duckdb", "--bowler", "nobody", "--length", 42)
+    _one_sentence(done)
+    assert "nobody" in done.stderr
+
+
+def test_template_can_be_loaded_as_it_is(tmp_path):
+    assert run("template", tmp_path / "new").returncode == 0
+    done = run("load", tmp_path / "new", "--db", tmp_path / "s.duckdb")
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def _one_sentence(done):
+    assert done.returncode == 1
+    assert "Traceback" not in done.stderr
+    assert done.stderr.startswith("rackledger: ")
+    assert len(done.stderr.strip().splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("load", "no_such_folder"),
+        ("report", "--db", "no_such.duckdb"),
+        ("load", SAMPLE, "--settings", "no_such.toml"),
+        ("load", SAMPLE, "--columns", "no_such.toml"),
+        ("load", SAMPLE, "--db", "no_such_folder/season.duckdb"),
+    ],
+)
+def test_what_cannot_be_done_is_one_sentence(words, tmp_path):
+    _one_sentence(run(*words, folder=tmp_path))
+
+
+def test_bad_settings_name_the_entry(tmp_path):
+    (tmp_path / "s.toml").write_text("[evidence]\nbest_probability = 1.5\n", encoding="utf-8")
+    done = run("load", SAMPLE, "--settings", tmp_path / "s.toml", "--db", tmp_path / "x.duckdb")
+    _one_sentence(done)
+    assert "evidence.best_probability" in done.stderr and "1.5" in done.stderr
+
+
+def test_words_not_understood_exit_2(tmp_path):
+    assert run("decide", "--db", tmp_path / "x.duckdb").returncode == 2
+    assert run("no_such_command").returncode == 2
