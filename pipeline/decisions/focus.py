@@ -32,6 +32,7 @@ _AIMS = {
     "accuracy at the pocket": "a tighter spread at the pocket",
     "versatility": "bowling on the weakest pattern class",
 }
+_HARDLY = 0.5  # pins per game below which no focus is called one
 _SUMS = ("shots", "pockets", "pocket_strikes", "strikes", "entry_sum")
 _LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
 
@@ -71,11 +72,12 @@ def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) 
     best = int(np.argmax(table.mean(axis=0)))
     value, likely = estimate(table[:, best]), float(probability_best(table)[best])
     shots = skills[names[best]].shots[bowler]
-    text = sentence(
-        f"{_AIMS[names[best]]} is the focus worth most: {pins_a_game(value.mean)} at the level of the class's "
-        f"best quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {plural(shots, 'shot')}, "
-        f"{percent(likely)} likely worth more than any other)."
-    )
+    odds = f"{plural(shots, 'shot')}, {percent(likely)} likely worth more than any other"
+    at = f"at the level of the class's best quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {odds})"
+    aim = _AIMS[names[best]]
+    text = sentence(f"{aim} is the focus worth most: {pins_a_game(value.mean)} {at}.")
+    if value.mean < _HARDLY:
+        text = f"Nothing stands out: {aim} would add most, {pins_a_game(value.mean, 1)} {at}."
     return PracticeFocus(
         bowler=bowler, skill=names[best], pins_if_class_best=value, p_best=likely, shots=shots, sentence=text
     )

@@ -1,0 +1,141 @@
+"""Plans: likely choices, honest scores, and intervals that widen on patterns unlike any logged."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.decisions.next_shots import next_shots, perfect_information, sample_information
+from pipeline.decisions.novelty import novelty, unlikeness, within_logged
+from pipeline.decisions.plan import PlanError, default_plans, plan, plan_text
+from pipeline.decisions.playbook import playbook
+from pipeline.decisions.results import BlockPlan
+from pipeline.models.fits import Fits, fit_all
+from pipeline.models.season import Season
+from pipeline.settings import Settings
+from tests.decisions.drawn_choices import drawn
+from tests.decisions.made_season import MadeBall, MadeSeason, make
+
+LOGGED = pd.DataFrame({"length_ft": [36.0, 40.0, 44.0], "volume_ml": [22.0, 24.0, np.nan], "ratio": [3.0, 5.0, 8.0]})
+
+
+def test_a_logged_pattern_is_not_new() -> None:
+    assert novelty(LOGGED, 40.0, 24.0, 5.0) == 0
+    assert novelty(LOGGED, 44.0, 30.0, 8.0) == 0  # its volume was never posted, so it says nothing
+
+
+def test_novelty_counts_typical_distances() -> None:
+    assert novelty(LOGGED, 48.0, None, None) == pytest.approx(1.0)  # neighbours are four feet apart
+    assert novelty(LOGGED, 52.0, None, None) == pytest.approx(2.0)
+    assert novelty(LOGGED.iloc[:1], 38.0, None, None) == pytest.approx(1.0)  # one pattern: two feet count as alike
+    assert novelty(LOGGED.iloc[:0], 40.0, None, None) == 4.0
+
+
+def test_novelty_never_falls_further_out() -> None:
+    far = [novelty(LOGGED, length, 24.0, 5.0) for length in np.arange(44, 60, 0.5)]
+    assert all(b >= a for a, b in pairwise(far))
+
+
+def test_unlikeness_grows_with_the_distance_and_is_shared_by_one_choice() -> None:
+    noise = unlikeness(2.0, ["a", "b", "a"], 4000, np.random.default_rng(1))
+    assert np.array_equal(noise[:, 0], noise[:, 2]) and 0.2 < np.corrcoef(noise[:, 0], noise[:, 1])[0, 1] < 0.6
+    assert noise.std() == pytest.approx(2 * np.hypot(0.20, 0.25), rel=0.05)
+    assert not unlikeness(0.0, ["a"], 10, np.random.default_rng(1)).any()
+
+
+def test_oil_beyond_any_logged_is_drawn_back() -> None:
+    assert within_logged(LOGGED, {"length_ft": 52.0, "volume_ml": None, "ratio": 1.0}) == {
+        "length_ft": 44.0,
+        "volume_ml": None,
+        "ratio": 3.0,
+    }
+
+
+@pytest.fixture(scope="module")
+def made() -> tuple[Season, Fits]:
+    balls = [
+        MadeBall("heron", cover="pearl", effect=0.8, benchmark=True),
+        MadeBall("crane"),
+        MadeBall("stork", effect=-0.4),
+    ]
+    season = make(MadeSeason(balls, blocks=30, games=4, patterns=(36.0, 40.0), game_effect={"heron": -0.6}, seed=2))
+    return season, fit_all(season, Settings())
+
+
+@pytest.fixture(scope="module")
+def known(made: tuple[Season, Fits]) -> BlockPlan:
+    return plan(*made, "ann", 40.0, 24.0, 4.0, 4)
+
+
+def test_the_plan_starts_with_the_ball_that_is_best_at_first_and_leaves_it_when_it_fades(known: BlockPlan) -> None:
+    # true logits by game: heron 1.0, 0.4, -0.2, -0.8; crane 0.2 throughout
+    assert known.steps[0].ball == "heron" and known.steps[0].to_game in (1, 2)
+    assert known.steps[-1].ball == "crane" and known.steps[-1].to_game == 4
+    assert "change to the Crane" in known.steps[0].trigger
+    assert known.backup is not None and known.backup.ball != "heron"
+
+
+def test_steps_cover_every_game_once(known: BlockPlan) -> None:
+    games = [g for step in known.steps for g in range(step.from_game, step.to_game + 1)]
+    assert games == [1, 2, 3, 4]
+
+
+def test_the_histogram_is_a_distribution_with_the_expected_average(known: BlockPlan) -> None:
+    histogram = np.array(known.score_histogram)
+    assert len(histogram) == 301 and histogram.min() >= 0 and histogram.sum() == pytest.approx(1)
+    assert histogram @ np.arange(301) == pytest.approx(known.score.mean, abs=1.5)
+    assert histogram[200:].sum() == pytest.approx(known.p_200, abs=0.01)
+
+
+def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits], known: BlockPlan) -> None:
+    widths = [known.score.hi80 - known.score.lo80]
+    for length in (45.0, 50.0, 56.0):
+        far = plan(*made, "ann", length, 24.0, 4.0, 4)
+        widths.append(far.score.hi80 - far.score.lo80)
+        assert far.novelty >= 1 and "No pattern logged is like it" in far.sentence
+    # a new pattern class comes first, then oil ever further out
+    assert widths[1] > 1.5 * widths[0] and all(b > 1.02 * a for a, b in pairwise(widths)), widths
+    assert known.novelty == 0 and "No pattern logged" not in known.sentence
+
+
+def test_default_plans_are_for_the_last_posted_pattern(made: tuple[Season, Fits]) -> None:
+    plans = default_plans(*made)
+    assert [(p.bowler, p.length_ft, p.games) for p in plans] == [("ann", 40.0, 4)]
+
+
+def test_the_text_names_the_choice_and_the_odds(known: BlockPlan) -> None:
+    text = plan_text(known)
+    assert text.startswith("ann: 4 games on 40 ft, 24 mL, 4:1 (medium)")
+    assert "the Heron" in text and "Backup" in text and "of games at 200 or more" in text
+
+
+def test_a_plan_that_cannot_be_made_says_why(made: tuple[Season, Fits]) -> None:
+    with pytest.raises(PlanError, match="bowlers with shots are ann"):
+        plan(*made, "nobody", 40.0)
+    with pytest.raises(PlanError, match="at least one game"):
+        plan(*made, "ann", 40.0, games=0)
+
+
+def test_perfect_information_against_the_normal() -> None:
+    # E max of two independent standard normals is 1/sqrt(pi) (David & Nagaraja, Order Statistics, from memory)
+    draws = np.random.default_rng(3).standard_normal((200_000, 2))
+    assert perfect_information(draws) == pytest.approx(1 / np.sqrt(np.pi), abs=0.01)
+    # knowing only one of two: E max(Z, 0) = 1/sqrt(2 pi)
+    assert sample_information(draws, 0, 1.0) == pytest.approx(1 / np.sqrt(2 * np.pi), abs=0.01)
+    # a sample that removes a quarter of the variance shows half the spread
+    assert sample_information(draws, 0, 0.25) == pytest.approx(0.5 / np.sqrt(2 * np.pi), abs=0.01)
+    assert sample_information(draws, 0, 0.0) == pytest.approx(0, abs=0.01)
+
+
+def test_what_to_log_next_is_the_choice_least_known() -> None:
+    made = drawn(cells=1, choices=3, shots=300, sd=6.0, seed=5)
+    rng = np.random.default_rng(1)
+    pins = made.fits.cache["candidates"].priced.pins
+    pins[:, 0], pins[:, 1], pins[:, 2] = rng.normal(1, 0.5, 400), rng.normal(0, 8, 400), rng.normal(-20, 1, 400)
+    combos, _ = playbook(made.season, made.fits)
+    first = next_shots(made.season, made.fits, combos)[0]
+    assert first.ball == "ball1" and first.pins_at_stake == pytest.approx(perfect_information(pins))
+    assert first.shots >= 10 and f"Log {first.shots} shots with the Ball1" in first.sentence

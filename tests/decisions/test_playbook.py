@@ -1,0 +1,113 @@
+"""The playbook's verdicts are right as often as they say, and its words say what its numbers do."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
+from pipeline.decisions.playbook import playbook
+from pipeline.decisions.results import ComboWorth, PhaseAdvice
+from tests.decisions.drawn_choices import Drawn, drawn
+
+
+@pytest.fixture(scope="module")
+def many() -> tuple[Drawn, list[ComboWorth], list[PhaseAdvice]]:
+    made = drawn(cells=300, choices=3, shots=200, sd=8.0, seed=11)
+    return made, *playbook(made.season, made.fits)
+
+
+def test_the_best_is_best_as_often_as_p_best_says(many: tuple[Drawn, list[ComboWorth], list[PhaseAdvice]]) -> None:
+    made, combos, _ = many
+    p = np.array([combo.p_best for combo in combos]).reshape(300, 3)
+    best = made.truth.reshape(300, 3).argmax(axis=1)
+    for low, high in ((0.0, 0.25), (0.25, 0.5), (0.5, 0.8), (0.8, 1.01)):
+        chosen = (p >= low) & (p < high)
+        hits = chosen & (np.arange(3)[None, :] == best[:, None])
+        # Monte Carlo error of a sum of Bernoulli trials with these probabilities; 3.5 sd
+        sd = np.sqrt((p[chosen] * (1 - p[chosen])).sum())
+        assert abs(hits.sum() - p[chosen].sum()) < 3.5 * sd, (low, hits.sum(), p[chosen].sum())
+
+
+def test_intervals_hold_the_truth_as_often_as_they_say(
+    many: tuple[Drawn, list[ComboWorth], list[PhaseAdvice]],
+) -> None:
+    made, combos, _ = many
+    inside = [c.worth.lo80 <= t <= c.worth.hi80 for c, t in zip(combos, made.truth, strict=True)]
+    assert abs(np.mean(inside) - 0.8) < 3.5 * np.sqrt(0.16 / len(inside))
+
+
+def test_a_settled_verdict_is_seldom_wrong(many: tuple[Drawn, list[ComboWorth], list[PhaseAdvice]]) -> None:
+    made, _, advice = many
+    best = made.truth.reshape(300, 3).argmax(axis=1)
+    settled = [(a, best[int(a.pattern_class.split()[1])]) for a in advice if a.verdict == "settled"]
+    right = np.mean([a.best is not None and a.best.ball == f"ball{k}" for a, k in settled])
+    said = np.mean([a.best.p_best for a, _ in settled if a.best])
+    assert len(settled) > 50 and said >= 0.8
+    assert abs(right - said) < 3.5 * np.sqrt(said * (1 - said) / len(settled))
+
+
+def test_too_few_shots_are_never_ranked() -> None:
+    made = drawn(cells=4, choices=3, shots=10, sd=8.0, seed=2)
+    combos, advice = playbook(made.season, made.fits)
+    assert all(not c.settled and c.p_best == 0 and c.shots_needed >= 10 for c in combos)
+    assert all(a.verdict == "not enough shots" and a.best is None for a in advice)
+    assert "not enough shots" in advice[0].sentence and "more shots" in advice[0].sentence
+
+
+def test_wide_intervals_are_not_ranked_and_say_how_many_shots_would_do() -> None:
+    made = drawn(cells=1, choices=2, shots=30, sd=60.0, seed=3)
+    combos, _ = playbook(made.season, made.fits)
+    assert not any(combo.settled for combo in combos)
+    # the noise sd is 200 * 0.5 / sqrt(shots): an 80 % interval of 25 pins asks for about 105 shots in all
+    assert all(40 < combo.shots_needed < 110 for combo in combos)
+
+
+def test_the_sentence_says_the_numbers() -> None:
+    made = drawn(cells=1, choices=2, shots=400, sd=20.0, seed=7)
+    combos, advice = playbook(made.season, made.fits)
+    best = max(combos, key=lambda combo: combo.worth.mean)
+    assert advice[0].best == best
+    text = advice[0].sentence
+    assert text.startswith("On class 000 patterns in games 1 to 2, the Ball")
+    assert f"{best.worth.mean:+.0f} pin" in text and "400 shots" in text and "80 % interval" in text
+
+
+def test_change_is_advised_only_where_another_ball_is_better_next() -> None:
+    made = drawn(cells=1, choices=2, shots=400, sd=5.0, seed=5, phases=("fresh", "transition"))
+    pins = made.fits.cache["candidates"].priced.pins
+    noise = np.random.default_rng(0).normal(0, 1, len(pins))
+    pins[:, 0], pins[:, 1], pins[:, 2], pins[:, 3] = noise + 6, noise[::-1], noise - 6, noise[::-1] + 6
+    _, advice = playbook(made.season, made.fits)
+    fresh, transition = advice
+    assert fresh.best is not None and fresh.best.ball == "ball0"
+    assert "From game 3, change to the Ball1 from the third arrow: +12 pins per game" in fresh.change
+    assert transition.change == "" and transition.move == ""
+
+
+def test_estimates_against_the_normal_distribution() -> None:
+    # Central intervals of the standard normal: 0.674, 1.282, 1.960, any table.
+    draws = np.random.default_rng(1).standard_normal((200_000, 1))
+    value = estimates(draws)[0]
+    for found, expected in ((value.hi50, 0.674), (value.hi80, 1.282), (value.hi95, 1.960), (-value.lo95, 1.960)):
+        assert found == pytest.approx(expected, abs=0.02)
+    assert estimate(draws[:, 0]) == value
+
+
+@pytest.mark.parametrize("bad", [np.zeros((0, 2)), np.zeros(3), np.array([[np.nan]])])
+def test_estimates_refuse_draws_that_are_none(bad: np.ndarray) -> None:
+    with pytest.raises(ValueError, match="draws"):
+        estimates(bad)
+
+
+def test_ties_share_the_best_and_sides_can_be_turned() -> None:
+    draws = np.array([[1.0, 1.0, 0.0], [0.0, 2.0, 1.0]])
+    assert probability_best(draws).tolist() == [0.25, 0.75, 0.0]
+    assert probability_best(draws, higher=False).tolist() == [0.5, 0.0, 0.5]
+
+
+def test_shots_to_settle_follow_the_root_law() -> None:
+    # halving the sd of a mean takes four times the shots, so three times as many more
+    assert shots_to_settle(10, 50, 5) == 150
+    assert shots_to_settle(5, 50, 5) == 0
+    assert shots_to_settle(5, 0, 0) == 9999

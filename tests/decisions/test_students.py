@@ -1,0 +1,180 @@
+"""Skills against simulated bowlers whose skill is known, in rates and in boards."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.special import expit
+
+from pipeline.decisions.students import students
+from pipeline.models.fits import Fits, fit_all
+from pipeline.models.season import Season
+from pipeline.models.skill import pocket_rate, spare_rate
+from pipeline.models.spread import accuracy, trimmed_spread
+from pipeline.settings import Settings
+from tests.decisions.made_season import MadeBall, MadeSeason, make
+
+
+def pockets(seed: int, bowlers: int = 6, blocks: int = 12) -> tuple[pd.DataFrame, np.ndarray]:
+    """Cells of shots, and each bowler's true logit on medium patterns; the better bowlers meet the harder ones."""
+    rng = np.random.default_rng(seed)
+    skill = 0.4 * rng.standard_normal(bowlers)
+    rows = []
+    for b in range(bowlers):
+        for block in range(blocks):
+            hard = rng.random() < (0.7 if skill[b] > 0 else 0.3)
+            luck = 0.15 * rng.standard_normal()
+            made = rng.binomial(60, expit(skill[b] + luck - (1.0 if hard else 0.0)))
+            name = "long" if hard else "medium"
+            rows.append((f"b{b}", f"k{b}-{block}", 1 + 3 * block // blocks, name, "fresh", "urethane", 60, made))
+    columns = ["bowler", "block", "third", "pattern_class", "phase", "ball_class", "shots", "pockets"]
+    return pd.DataFrame(rows, columns=columns), skill
+
+
+@pytest.fixture(scope="module")
+def studies() -> list[tuple[np.ndarray, np.ndarray]]:
+    """Over 14 simulated classes: draws of the rate (n, 6) and the true rate at the class's own mix of patterns."""
+    result = []
+    for seed in range(14):
+        cells, skill = pockets(seed)
+        found = pocket_rate(cells, 400, np.random.default_rng(seed))
+        assert found is not None
+        hard = (cells["pattern_class"] == "long").mean()
+        result.append((found.value, hard * expit(skill - 1) + (1 - hard) * expit(skill)))
+    return result
+
+
+def test_intervals_hold_the_true_skill_as_often_as_they_say(studies: list[tuple[np.ndarray, np.ndarray]]) -> None:
+    inside = []
+    for value, truth in studies:
+        low, high = np.quantile(value, [0.1, 0.9], axis=0)
+        inside += list((truth >= low) & (truth <= high))
+    # bowlers of one class share its pattern effect, so their trials are not quite independent: 3.5 sd
+    assert abs(np.mean(inside) - 0.8) < 3.5 * np.sqrt(0.16 / len(inside))
+
+
+def test_who_is_better_is_right_as_often_as_it_says(studies: list[tuple[np.ndarray, np.ndarray]]) -> None:
+    said, right = [], []
+    for value, truth in studies:
+        for a in range(6):
+            for b in range(a):
+                p = float((value[:, a] > value[:, b]).mean())
+                said.append(max(p, 1 - p))
+                right.append((truth[a] > truth[b]) == (p > 0.5))
+    p, y = np.array(said), np.array(right)
+    # the fifteen pairs of a class share six bowlers, so count them as five
+    assert abs(y.mean() - p.mean()) < 3.5 * np.sqrt((p * (1 - p)).mean() / (len(p) / 3))
+
+
+def test_hard_patterns_do_not_hide_skill(studies: list[tuple[np.ndarray, np.ndarray]]) -> None:
+    adjusted, raw = [], []
+    for seed, (value, truth) in enumerate(studies):
+        cells, _ = pockets(seed)
+        sums = cells.groupby("bowler")[["pockets", "shots"]].sum()
+        adjusted.append(np.corrcoef(value.mean(axis=0), truth)[0, 1])
+        raw.append(np.corrcoef(sums["pockets"] / sums["shots"], truth)[0, 1])
+    assert np.mean(adjusted) > np.mean(raw) + 0.02
+
+
+def test_progress_is_the_last_third_less_the_first() -> None:
+    cells, _ = pockets(3)
+    better = np.where((cells["third"] == 3) & (cells["bowler"] == "b0"), 55, cells["pockets"])
+    found = pocket_rate(cells.assign(pockets=better), 400, np.random.default_rng(1))
+    assert found is not None
+    assert found.progress["b0"].mean() > 0.1 > abs(found.progress["b1"].mean())
+    assert (found.progress["b0"] > 0).mean() > 0.95
+
+
+def test_a_rare_leave_borrows_from_its_type() -> None:
+    rows = [("a", f"a{k}", 1, "10", "corner pin", 50, 45) for k in range(4)]
+    rows += [("b", f"b{k}", 1, "10", "corner pin", 50, 30) for k in range(4)]
+    rows += [("a", "a0", 1, "7-10", "split, two pins", 2, 1), ("b", "b0", 1, "4-6", "split, two pins", 40, 4)]
+    cells = pd.DataFrame(rows, columns=["bowler", "block", "third", "leave", "leave_type", "attempts", "made"])
+    found = spare_rate(cells, 400, np.random.default_rng(1))
+    assert found is not None and found.bowlers == ["a", "b"]
+    assert (found.value[:, 0] > found.value[:, 1]).mean() > 0.9
+    assert found.shots == {"a": 202, "b": 240}
+
+
+def steps(sd: float, seed: int, n: int = 4000) -> pd.DataFrame:
+    """Steps of a board with that spread around a line that drifts and, every fifty shots, is moved by seven boards."""
+    rng = np.random.default_rng(seed)
+    at = np.arange(n)
+    board = 12 + 0.01 * at + 7.0 * (at // 50 % 2) + sd * rng.standard_normal(n)
+    move = np.diff(board)
+    table = pd.DataFrame({"size": np.abs(move).round(1), "squares": move**2, "steps": 1})
+    return table.groupby("size", as_index=False).sum()
+
+
+@pytest.mark.parametrize("sd", [0.5, 0.9, 1.3])
+def test_the_spread_is_found_though_the_line_moves(sd: float) -> None:
+    table = steps(sd, seed=4)
+    found = trimmed_spread(*(table[c].to_numpy(dtype=float) for c in ("size", "steps", "squares")))
+    # sd of the estimate is sd * sqrt(0.75 / n): half that of the variance, at the efficiency of von Neumann (1941)
+    assert found == pytest.approx(sd, abs=4 * sd * np.sqrt(0.75 / 4000) + 0.02 * sd)
+
+
+def test_accuracy_intervals_hold_the_true_spread() -> None:
+    rng = np.random.default_rng(9)
+    inside, widths = [], []
+    for seed in range(25):
+        truth = 0.9 * np.exp(0.2 * rng.standard_normal(5))
+        parts = [
+            steps(sd, seed * 100 + 10 * b + t, 70).assign(bowler=f"b{b}", third=t, pattern_class="long", board="arrow")
+            for b, sd in enumerate(truth)
+            for t in (1, 2, 3)
+        ]
+        found = accuracy(pd.concat(parts, ignore_index=True), "arrow", 300, rng)
+        assert found is not None
+        low, high = np.quantile(found.value, [0.1, 0.9], axis=0)
+        inside += list((truth >= low) & (truth <= high))
+        widths += list(high - low)
+    assert abs(np.mean(inside) - 0.8) < 3.5 * np.sqrt(0.16 / len(inside))
+    assert np.mean(widths) < 0.4
+
+
+def test_without_boards_there_is_nothing_to_say() -> None:
+    assert (
+        accuracy(
+            steps(1, 1).assign(bowler="b", third=1, pattern_class="long", board="arrow"),
+            "entry",
+            10,
+            np.random.default_rng(1),
+        )
+        is None
+    )
+    assert pocket_rate(pockets(1)[0].iloc[:0], 10, np.random.default_rng(1)) is None
+
+
+@pytest.fixture(scope="module")
+def pair() -> tuple[Season, Fits]:
+    balls = [MadeBall("heron", "ann", effect=0.5), MadeBall("crane", "bob", effect=-0.5)]
+    season = make(MadeSeason(balls, blocks=16, games=3, patterns=(36.0, 40.0, 44.0), hands={"bob": "left"}, seed=4))
+    return season, fit_all(season, Settings())
+
+
+def test_students_of_a_season(pair: tuple[Season, Fits]) -> None:
+    skills, comparisons, focus = students(*pair)
+    by_key = {(s.bowler, s.skill): s for s in skills}
+    assert {s.skill for s in skills} >= {
+        "pocket",
+        "carry",
+        "single-pin spares",
+        "accuracy at the arrows",
+        "versatility",
+    }
+    for skill in ("accuracy at the arrows", "accuracy at the pocket"):
+        # boards are made with an sd of 1 at the arrows; at the pocket 1 and 0.4 of the arrow's: sqrt(1.16).
+        # the fill balls of the tenth are made at the board before them, so about one step in eleven is nothing
+        expected = np.sqrt(10 / 11) * (1.0 if skill == "accuracy at the arrows" else np.sqrt(1.16))
+        found = by_key["ann", skill].value
+        assert found.lo95 < expected < found.hi95 and not by_key["ann", skill].higher_is_better
+    carry = by_key["ann", "carry"]
+    assert carry.p_above_average > 0.9 and carry.unit == "%" and carry.progress is not None
+    better = next(c for c in comparisons if c.skill == "carry")
+    assert (better.better, better.other) == ("ann", "bob") and better.probability > 0.9 and better.difference.mean > 0
+    assert all(0.5 <= c.probability <= 1 for c in comparisons)
+    assert {f.bowler for f in focus} == {"ann", "bob"}
+    assert next(f for f in focus if f.bowler == "bob").skill == "carry"
+    assert all(f.pins_if_class_best.mean >= 0 and "per game" in f.sentence for f in focus)
