@@ -49,7 +49,7 @@ def load_folder(
     Args:
         folder: holds ``shots*.csv`` and, one each, bowlers, balls, patterns, blocks and maintenance.
         database: the DuckDB file; made where it is missing.
-        settings: unused limits of the trade are not checked here; taken so that every stage is called alike.
+        settings: taken so that every stage is called alike; what a row may hold is physical, not a matter of taste.
         column_map: TOML file that names other columns for ours.
         progress: told what is being done and the share done (0 to 1).
 

@@ -102,6 +102,8 @@ def _scan(path: Path, digest: str) -> _Scan:
 
 
 def _decodes(decoder: codecs.IncrementalDecoder, chunk: bytes, *, final: bool) -> bool:
+    if chunk.isascii() and not decoder.getstate()[0] and not final:
+        return True  # by far the most usual, and told at once
     try:
         decoder.decode(chunk, final)
     except UnicodeDecodeError:

@@ -12,6 +12,7 @@ import queries
 from pipeline.intake.columns import REFERENCES, Column
 from pipeline.intake.reference import CheckedFile, Row
 from pipeline.intake.report import FileReport, Status
+from pipeline.intake.shot_faults import CLASH
 from pipeline.intake.shots import give_table
 
 _TYPES = {
@@ -107,7 +108,13 @@ def files_to_read_again(
         days_changed |= kind == "blocks" and bool(gone)
     if not came and not shots_changed:
         return set()
-    parameters = {"changed": changed, "came": came, "days_changed": days_changed, "shots_changed": shots_changed}
+    parameters = {
+        "changed": changed,
+        "came": came,
+        "days_changed": days_changed,
+        "shots_changed": shots_changed,
+        "clash": CLASH,
+    }
     return {name for (name,) in connection.execute(queries.sql("12_files_to_read_again"), parameters).fetchall()}
 
 
