@@ -9,7 +9,7 @@ WITH game_sizes AS (
 ),
 
 used AS (
-    SELECT d.ball, d.date, count(*) AS shots, sum(1 / g.size) AS games
+    SELECT d.ball, d.date, count(*) FILTER (WHERE NOT d.foul) AS shots, sum(1 / g.size) AS games
     FROM deliveries AS d
     JOIN game_sizes AS g USING (bowler, block, game)
     WHERE d.first_ball

@@ -24,6 +24,9 @@ FloatArray = npt.NDArray[np.float64]
 # loses about 0.1 per 10 games. What a clean alone brings back is taken to be less, and what no resurfacing brings
 # back to build up over hundreds of games.
 WEAR_SD, CARE_SD, TOTAL_SD = 0.10, 0.01, 0.01
+# Scales of the half-normal priors of two sds, our own choice: balls differ in their loss by less than the loss itself,
+# and one resurfacing from the next by less than one ball from another.
+WEAR_SPREAD, SURFACE_SPREAD = 0.05, 0.2
 _AGES = ("games_since_resurface", "games_since_care", "games_total")
 _LEVEL_SD = 1.0  # prior sd of every other fixed effect, logit
 _INTERCEPT_SD = 3.0
@@ -148,12 +151,12 @@ def _terms(cells: pd.DataFrame, balls: pd.Index, tens: FloatArray) -> tuple[list
     stretch, stretches = pd.factorize(
         pd.MultiIndex.from_arrays([cells["ball"].astype(str), cells["surface_number"].astype(int)])
     )
-    # The sd of every term has the same half-normal(1) prior; the weight puts the slopes in units of WEAR_SD.
+    # The sd of every term has the same half-normal(1) prior; a weight puts the effects in units of their scale.
     terms = [
         Term("ball", ball, len(balls)),
         Term("block", block.astype(np.int64), len(blocks)),
-        Term("wear", ball, len(balls), WEAR_SD * tens),
-        Term("surface", stretch.astype(np.int64), len(stretches)),
+        Term("wear", ball, len(balls), WEAR_SPREAD * tens),
+        Term("surface", stretch.astype(np.int64), len(stretches), np.full(len(cells), SURFACE_SPREAD)),
     ]
     return terms, {(str(key[0]), int(key[1])): at for at, key in enumerate(stretches)}
 
@@ -209,10 +212,10 @@ def _assembled(
         base=np.column_stack(base),
         scatter=np.column_stack(scatter),
         ball=draws.random["ball"],
-        wear=slopes[:, [0]] + WEAR_SD * draws.random["wear"],
+        wear=slopes[:, [0]] + WEAR_SPREAD * draws.random["wear"],
         common_wear=slopes[:, 0],
         care=slopes[:, 1],
         total=slopes[:, 2],
-        surfaces=draws.random["surface"],
+        surfaces=SURFACE_SPREAD * draws.random["surface"],
         surface_of=surface_of,
     )

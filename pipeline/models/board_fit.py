@@ -1,7 +1,8 @@
 """Least squares on boards for one bowler: what a ball, its age and a line do to where the ball comes in.
 
-Weighted by shots, with errors clustered by block, because the shots of one block share its oil. With too few blocks
-for that the ordinary covariance is used, scaled by the residuals.
+Weighted by shots. The shots of one block share its oil, so of the ordinary and the block-clustered standard error of a
+coefficient the larger is taken, with the ordinary correlations: a clustered covariance of many coefficients from few
+blocks is nearly singular, and would pass off some combinations of balls as known exactly.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import pandas as pd
 import statsmodels.api as sm
 
 FloatArray = npt.NDArray[np.float64]
-_MIN_CLUSTERS = 10  # cluster-robust covariances are unreliable below this; our own choice
+_MIN_CLUSTERS = 10  # clustered standard errors are unreliable below this; our own choice
 
 
 @dataclass(frozen=True)
@@ -75,10 +76,13 @@ def measure(
     codes = pd.factorize(blocks)[0]
     model = sm.WLS(y, X, weights=w)
     clusters = int(codes.max()) + 1
-    robust = clusters >= _MIN_CLUSTERS
-    fit = model.fit(cov_type="cluster", cov_kwds={"groups": codes}) if robust else model.fit()
+    fit = model.fit()
     at = [keep.index(names.index(name)) for name in found]
     covariance = np.asarray(fit.cov_params())[np.ix_(at, at)]
+    if clusters >= _MIN_CLUSTERS:
+        clustered = fit.get_robustcov_results(cov_type="cluster", groups=codes)
+        larger = np.maximum(np.asarray(clustered.bse)[at] / np.sqrt(np.diag(covariance)), 1.0)
+        covariance = covariance * np.outer(larger, larger)
     return Measured(tuple(found), np.asarray(fit.params)[at], covariance)
 
 

@@ -27,6 +27,7 @@ def pool_draws(
     *,
     mean_sd: float,
     spread_scale: float,
+    least_spread: float = 0.0,
 ) -> FloatArray:
     """Draw the true quantities given their measurements: (n, k).
 
@@ -37,6 +38,7 @@ def pool_draws(
         rng: generator of the draws.
         mean_sd: prior sd of the common mean around zero.
         spread_scale: scale of the half-Cauchy prior of tau, the spread of true quantities around their mean.
+        least_spread: what tau is known to exceed, for quantities that are never all alike.
 
     Raises:
         ValueError: shapes do not match or a value is not finite.
@@ -53,7 +55,7 @@ def pool_draws(
     values, basis = np.linalg.eigh((V + V.T) / 2)
     values = np.maximum(values, 1e-12 * max(float(values.max()), 1e-12))
     ones, z = basis.sum(axis=0), y @ basis
-    tau, mu = _draw_common(values, ones, z, n, rng, mean_sd, _tau_grid(spread_scale))
+    tau, mu = _draw_common(values, ones, z, n, rng, mean_sd, least_spread + _tau_grid(spread_scale))
     kept = tau[:, None] ** 2 / (values[None, :] + tau[:, None] ** 2)
     centre = ones[None, :] * mu[:, None]
     rotated = centre + kept * (z[None, :] - centre) + np.sqrt(kept * values) * rng.standard_normal((n, len(y)))

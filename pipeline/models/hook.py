@@ -16,8 +16,9 @@ from pipeline.models.board_fit import centred, dummies, measure
 from pipeline.models.hierarchy import pool_draws
 
 FloatArray = npt.NDArray[np.float64]
-# Balls of one bag differ by some boards (common practice): scale of the prior of their spread, in boards.
-_SPREAD_BOARDS = 1.5
+# A bag is put together to hook differently (common practice): the least spread of its balls and the scale of the prior
+# of what is beyond, in boards at the pins. Our own choice.
+_LEAST_BOARDS, _SPREAD_BOARDS = 0.3, 0.5
 
 
 @dataclass(frozen=True)
@@ -92,5 +93,6 @@ def _pooled(
         rng,
         mean_sd=0.01,
         spread_scale=_SPREAD_BOARDS,
+        least_spread=_LEAST_BOARDS,
     )
     return HookFit(balls, reference, theta - theta[:, :1], tuple(int(shots[ball]) for ball in balls))
