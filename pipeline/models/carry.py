@@ -22,7 +22,6 @@ __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", 
 
 NO_LINE = "line not logged"
 NO_BALL_CLASS = "ball not listed"
-_KEYS = ["bowler", "block", "pattern_class", "length_ft", "volume_ml", "ratio", "ball", "ball_class", "game", "line"]
 _OIL = ("length_ft", "volume_ml", "ratio")
 _NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logged; our own choice, see the tests
 _SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
@@ -59,14 +58,8 @@ _GROUPS = (
 
 
 def worth_cells(season: Season) -> pd.DataFrame:
-    """The season's counts without the entry board: one row a cell of ``_KEYS`` and pair load; shots, strikes."""
-    cells = season.frame("30_first_ball_cells")
-    cells = cells.assign(
-        line=cells["line"].astype(object).where(cells["line"].notna(), NO_LINE),
-        ball_class=cells["ball_class"].astype(object).where(cells["ball_class"].notna(), NO_BALL_CLASS),
-    )
-    grouped = cells.groupby([*_KEYS, "pair_load"], dropna=False, sort=True, observed=True)
-    return grouped[["shots", "strikes"]].sum().reset_index()
+    """The season's counts without the entry board, one row a cell; see ``queries/56``."""
+    return season.frame("56_worth_cells")
 
 
 @dataclass(frozen=True)

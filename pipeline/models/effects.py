@@ -14,6 +14,8 @@ from pipeline.models.features import Design, named_codes, place_in
 from pipeline.models.glmm import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
 _DRAW_SETS_KEPT = 3
+_MANY_CELLS = 25_000
+_MOST_DENSE = 20_000_000  # numbers in a dense design; beyond that it stays sparse
 
 
 @dataclass(frozen=True)
@@ -99,17 +101,24 @@ def fit_named(
 ) -> NamedLogit:
     """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``.
 
-    ``sds`` by group name holds the sds at those of an earlier fit, which saves most of the time.
+    ``sds`` by group name holds the sds at those of an earlier fit, which saves most of the time. Beyond
+    ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and every effect from all.
     """
     design.learn(cells)
+    if sds is None and len(cells) > _MANY_CELLS:
+        some = _some_bowlers(cells)
+        if len(some) < len(cells):
+            fewer = fit_named(Design(design.parts), groups, some, successes=successes, trials=trials)
+            sds = fewer.fit.sd
     terms, levels = [], {}
     for group in groups:
         levels[group.name] = {name: k for k, name in enumerate(sorted(named_codes(cells, group.columns)[1]))}
         weights = None if group.slope is None else cells[group.slope].to_numpy(dtype=float)
         codes = place_in(levels[group.name], cells, group.columns)
         terms.append(Term(group.name, codes, len(levels[group.name]), weights))
+    columns = design.sparse(cells)
     fit = fit_mixed_logit(
-        design.matrix(cells),
+        columns.toarray() if columns.shape[0] * columns.shape[1] <= _MOST_DENSE else columns,
         terms,
         cells[successes].to_numpy(dtype=float),
         cells[trials].to_numpy(dtype=float),
@@ -118,3 +127,12 @@ def fit_named(
         sds=None if sds is None else [sds[group.name] for group in groups],
     )
     return NamedLogit(design, tuple(groups), fit, levels)
+
+
+def _some_bowlers(cells: pd.DataFrame) -> pd.DataFrame:
+    """The cells of bowlers picked at random until ``_MANY_CELLS`` is reached."""
+    codes, names = named_codes(cells, ["bowler"])
+    order = np.random.default_rng(0).permutation(len(names))
+    reached = np.cumsum(np.bincount(codes, minlength=len(names))[order])
+    picked = order[: int(np.searchsorted(reached, _MANY_CELLS)) + 1]
+    return cells[np.isin(codes, picked)].reset_index(drop=True)

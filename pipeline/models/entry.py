@@ -16,7 +16,6 @@ from pipeline.models.season import Season
 _KNOTS = 8
 _FURTHEST = 7.0  # boards from the pocket beyond which the curve is held level
 _MIX_ROWS = 150  # combinations of ball, pattern class and game that stand for a bowler's (or everyone's) usual mix
-_NO_BALL_CLASS = "ball not listed"
 _GROUPS = (
     Group(("bowler",)),
     Group(("bowler", "block"), usual_only=True),
@@ -129,20 +128,13 @@ class EntryFit:
         return expit(self.pocket.logit_draws(self._boards(frame.assign(entry_half=np.nan)), n, rng))
 
 
-def _cells(season: Season) -> pd.DataFrame:
-    cells = season.frame("30_first_ball_cells")
-    cells["ball_class"] = cells["ball_class"].astype(object).where(cells["ball_class"].notna(), _NO_BALL_CLASS)
-    keys = ["bowler", "block", "pattern_class", "ball", "ball_class", "game", "entry_half", "entry_zone"]
-    return cells.groupby(keys, dropna=False, observed=True)[["shots", "strikes"]].sum().reset_index()
-
-
 def fit_entry(season: Season) -> EntryFit:
     """Fit the entry model to every first delivery; those without an entry board keep a level of their own.
 
     Raises:
         ValueError: the season holds no first delivery.
     """
-    cells = _cells(season)
+    cells = season.frame("57_entry_cells")
     if cells.empty:
         raise ValueError("the season holds no first delivery; load shot files first")
     shots = cells["shots"].to_numpy(dtype=float)

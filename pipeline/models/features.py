@@ -9,6 +9,7 @@ from itertools import product
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy import sparse
 
 from pipeline.models.arrow import Floats
 
@@ -166,19 +167,27 @@ class Design:
             code = code * len(self.levels[column]) + places[column]
         return np.where(known, code, -1)
 
-    def matrix(self, frame: pd.DataFrame) -> Floats:
-        """Columns in the order of ``labels``, shape (rows, columns)."""
-        blocks, places = [np.ones((len(frame), 1))], self._places(frame)
-        for part in self.parts:
+    def sparse(self, frame: pd.DataFrame) -> sparse.csr_array:
+        """Columns in the order of ``labels``, shape (rows, columns); a level never learned has no entry."""
+        places, edge, rows = self._places(frame), 1, len(frame)
+        column = np.zeros((rows, len(self.parts) + 1), dtype=np.int32)
+        value = np.zeros((rows, len(self.parts) + 1))
+        value[:, 0] = 1.0
+        for k, part in enumerate(self.parts, start=1):
             if isinstance(part, Numeric):
-                blocks.append(frame[part.column].to_numpy(dtype=float)[:, None])
+                column[:, k], value[:, k] = edge, frame[part.column].to_numpy(dtype=float)
+                edge += 1
                 continue
             code = self._codes(part, places)
-            block = np.zeros((len(frame), self._width(part)))
-            held = np.flatnonzero(code >= 0)
-            block[held, code[held]] = 1.0 if part.times is None else frame[part.times].to_numpy(dtype=float)[held]
-            blocks.append(block)
-        return np.hstack(blocks)
+            column[:, k] = np.where(code < 0, 0, edge + code)
+            value[:, k] = (code >= 0) * (1.0 if part.times is None else frame[part.times].to_numpy(dtype=float))
+            edge += self._width(part)
+        start = np.arange(rows + 1, dtype=np.int64) * (len(self.parts) + 1)
+        return sparse.csr_array((value.ravel(), column.ravel(), start), shape=(rows, edge))
+
+    def matrix(self, frame: pd.DataFrame) -> Floats:
+        """The same, dense."""
+        return self.sparse(frame).toarray()
 
     def unknown(self, frame: pd.DataFrame) -> list[Unknown]:
         """Levels of ``frame`` that ``matrix`` has no column for."""

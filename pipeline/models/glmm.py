@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize
+from scipy import optimize, sparse
 from scipy.stats import norm, qmc
 
 from pipeline.models.arrow import ArrowFactor, Floats
@@ -180,7 +180,7 @@ def _maximise(surface: _Surface, sds: Floats | None) -> Floats:
 
 
 def fit_mixed_logit(
-    X: Floats,
+    X: Floats | sparse.csr_array,
     terms: Sequence[Term],
     successes: Floats,
     trials: Floats,
@@ -193,10 +193,16 @@ def fit_mixed_logit(
 ) -> MixedFit:
     """Fit by the integrated Laplace likelihood of the sds.
 
-    ``X`` (cells, columns) dense; ``fixed_precision`` (columns,) is the precision of a normal prior about 0 on each
-    fixed effect (None or 0: flat, which needs data without separation); ``sd_prior`` the scale of a half-t prior
-    on every sd, or one scale a term (None: off); ``sds`` holds the sds fixed; ``nodes`` points integrate over the sds
-    (1: only the best one).
+    Args:
+        X: (cells, columns), dense or, for a great many cells, sparse.
+        terms: the groupings; none for a plain logistic fit.
+        successes, trials: (cells,) counts.
+        fixed_precision: (columns,) precision of a normal prior about 0 on each fixed effect; None or 0 is flat,
+            which needs data without separation.
+        sd_prior: scale of a half-t prior on every sd, or one scale a term; None switches it off.
+        sds: holds the sds fixed at these.
+        offset: (cells,) added to the log odds.
+        nodes: points that integrate over the sds; 1 uses the best one alone.
 
     Raises:
         ArithmeticError: the fixed effects are not identified and carry no prior.

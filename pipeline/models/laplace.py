@@ -13,6 +13,8 @@ from pipeline.models.arrow import ArrowFactor, Floats, factor_arrow
 
 _STEPS = 60
 _ABSURD = 1000.0
+_MOST_PAIRS = 1_000_000  # entries of Z'WZ by cell up to which their places are kept from step to step
+_ROWS_AT_ONCE = 50_000
 _SEPARATED = "no mode was found: the counts are separated and the fixed effects carry no prior"
 EXACT = 1e-12  # squared Newton decrement, relative to the log likelihood, at which the mode counts as found
 LOOSE = 1e-8  # the same where only the Laplace value is wanted: its own error is of this order
@@ -71,14 +73,14 @@ class Problem:
 
     def __init__(
         self,
-        X: Floats,
+        X: Floats | sparse.csr_array,
         terms: tuple[Term, ...],
         successes: Floats,
         trials: Floats,
         fixed_precision: Floats | None,
         offset: Floats | None,
     ) -> None:
-        self.X = np.ascontiguousarray(X, dtype=float)
+        self.X = X if sparse.issparse(X) else np.ascontiguousarray(X, dtype=float)
         self.terms = terms
         self.y, self.m = np.asarray(successes, dtype=float), np.asarray(trials, dtype=float)
         cells, columns = self.X.shape
@@ -87,7 +89,8 @@ class Problem:
         self.owner = np.repeat(np.arange(len(terms)), [t.levels for t in terms])
         self.Z = self._design()
         self.ZT = self.Z.T.tocsr()
-        if len(self.owner):
+        self.few = cells * len(terms) ** 2 <= _MOST_PAIRS
+        if len(self.owner) and self.few:
             self.entries, rows, columns_of = _pairs(terms, cells)
             self.pattern = sparse.csc_array((np.arange(1.0, len(rows) + 1), (rows, columns_of)))
             self.order = self.pattern.data.astype(np.int64) - 1
@@ -127,14 +130,36 @@ class Problem:
 
     def _factor(self, chance: Floats, prior: Floats) -> ArrowFactor:
         weight = self.m * chance * (1.0 - chance)
-        weighted = self.X * weight[:, None]
-        fixed = weighted.T @ self.X + np.diag(self.precision)
+        fixed, cross = self._dense_blocks(weight)
+        fixed += np.diag(self.precision)
         if not len(self.owner):
             return factor_arrow(sparse.csc_array((0, 0)), np.zeros((0, len(fixed))), fixed)
+        return factor_arrow(self._random_block(weight, prior), cross, fixed)
+
+    def _dense_blocks(self, weight: Floats) -> tuple[Floats, Floats]:
+        """X'WX and Z'WX; a sparse X is made dense some rows at a time."""
+        if not sparse.issparse(self.X):
+            weighted = self.X * weight[:, None]
+            return weighted.T @ self.X, self.ZT @ weighted
+        columns = self.X.shape[1]
+        fixed, cross = np.zeros((columns, columns)), np.zeros((len(self.owner), columns))
+        for start in range(0, len(weight), _ROWS_AT_ONCE):
+            rows = slice(start, start + _ROWS_AT_ONCE)
+            block = self.X[rows].toarray()
+            weighted = block * weight[rows, None]
+            fixed += weighted.T @ block
+            if len(self.owner):
+                cross += self.Z[rows].T @ weighted
+        return fixed, cross
+
+    def _random_block(self, weight: Floats, prior: Floats) -> sparse.csc_array:
+        """Z'WZ plus the prior's precision."""
+        if not self.few:
+            scaled = sparse.diags_array(weight) @ self.Z
+            return (self.ZT @ scaled + sparse.diags_array(prior)).tocsc()
         data = (self.entries @ weight)[self.order]
         data[self.on_diagonal] += prior
-        random = sparse.csc_array((data, self.pattern.indices, self.pattern.indptr), shape=self.pattern.shape)
-        return factor_arrow(random, self.ZT @ weighted, fixed)
+        return sparse.csc_array((data, self.pattern.indices, self.pattern.indptr), shape=self.pattern.shape)
 
     def _gradient(self, chance: Floats, random: Floats, fixed: Floats, prior: Floats) -> tuple[Floats, Floats]:
         left = self.y - self.m * chance
@@ -188,6 +213,7 @@ class Problem:
         """A flat fixed effect whose standard error, in logits, is absurd has run off to infinity."""
         flat = np.flatnonzero(self.precision == 0)
         if flat.size:
-            error = np.sqrt(np.diag(factor.fixed_covariance())[flat]) * np.abs(self.X[:, flat]).max(axis=0)
+            largest = np.array([max(self.X[:, [k]].max(), -self.X[:, [k]].min()) for k in flat])
+            error = np.sqrt(np.diag(factor.fixed_covariance())[flat]) * largest
             if error.max() > _ABSURD:
                 raise ArithmeticError(_SEPARATED)

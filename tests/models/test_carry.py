@@ -174,3 +174,14 @@ def test_without_any_entry_board_the_entry_model_says_so(simulated):
     assert entry.pocket is None
     assert entry.entry_curve(None, 50, np.random.default_rng(14)).empty
     assert "No entry board is logged" in entry.notes[0]
+
+
+def test_sds_learned_from_some_bowlers_leave_the_estimates_nearly_as_they_were(made, monkeypatch):
+    monkeypatch.setattr("pipeline.models.effects._MANY_CELLS", 700)
+    cells = made_cells(np.random.default_rng(1), planted={("b0", "short", "b0-1"): 1.3})
+    assert len(cells) > 700
+    fit = fit_worth_cells(cells, balance(), listed(cells))
+    grid = pd.concat([_grid(), _grid(ball="b0-1"), _grid(bowler="b2", ball="b2-1")])
+    rng = np.random.default_rng(15)
+    some, every = (model.strike_draws(grid, 1000, rng).mean(axis=0) for model in (fit, made))
+    assert some == pytest.approx(every, abs=0.04)

@@ -137,3 +137,15 @@ def test_random_slopes_are_recovered():
     fit = fit_mixed_logit(np.ones((6000, 1)), [Term("slope", codes, 60, x)], y, np.ones(6000))
     assert np.corrcoef(fit.random["slope"], slope)[0, 1] > 0.9
     assert fit.sd["slope"] == pytest.approx(slope.std(), abs=0.1)
+
+
+def test_a_sparse_design_and_many_pairs_give_the_same_fit(monkeypatch):
+    X, bowler, ball, y, m, _ = _crossed(np.random.default_rng(10), cells=500)
+    terms = [Term("bowler", bowler, 12), Term("ball", ball, 20)]
+    dense = fit_mixed_logit(X, terms, y, m, sds=[0.5, 0.3])
+    monkeypatch.setattr("pipeline.models.laplace._MOST_PAIRS", 0)
+    monkeypatch.setattr("pipeline.models.laplace._ROWS_AT_ONCE", 64)
+    wide = fit_mixed_logit(sparse.csr_array(X), terms, y, m, sds=[0.5, 0.3])
+    assert wide.fixed == pytest.approx(dense.fixed, abs=1e-10)
+    assert wide.random["ball"] == pytest.approx(dense.random["ball"], abs=1e-10)
+    assert wide.log_likelihood == pytest.approx(dense.log_likelihood, abs=1e-8)

@@ -1,0 +1,19 @@
+-- Grain: one cell of bowler x block x ball x game x line x pair load in steps of 20: the cells of 30 without the entry board.
+-- Input: first_balls. Reader: models/carry. The sufficient counts of the worth model.
+SELECT
+    bowler,
+    block,
+    pattern_class,
+    any_value(length_ft) AS length_ft,
+    any_value(volume_ml) AS volume_ml,
+    any_value(ratio) AS ratio,
+    ball,
+    coalesce(ball_class, 'ball not listed') AS ball_class,
+    game,
+    coalesce(line, 'line not logged') AS line,
+    pair_load // 20 * 20 AS pair_load,
+    count(*) AS shots,
+    count(*) FILTER (WHERE strike) AS strikes
+FROM first_balls
+GROUP BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load // 20 * 20
+ORDER BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load // 20 * 20
