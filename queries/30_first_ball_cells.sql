@@ -1,5 +1,5 @@
 -- Grain: one cell of bowler x block x ball x game x line x half entry board x pair load in steps of 20.
--- Input: first_balls. Readers: models/carry. These are the sufficient counts of every carry model.
+-- Input: first_balls. Reader: decisions/entry. With 56 and 57, which sum it, these are the sufficient counts of every carry model.
 SELECT
     bowler,
     hand,
