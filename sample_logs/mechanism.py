@@ -100,6 +100,12 @@ def entry_angle(world: World, bowler: np.ndarray, strength: np.ndarray, arrow: n
     return 4.2 + 2.0 * (strength - 0.55) + 0.5 * (world.revs[bowler] - 380) / 130 + 0.08 * (arrow - 12)
 
 
+def place_logit(entry: np.ndarray) -> np.ndarray:
+    """What the entry board adds: best at the pocket's centre, and a second, lower hill on the far side."""
+    off = entry - CENTRE_BOARD
+    return np.maximum(-0.55 * off**2, -3.6) + 1.6 * np.exp(-((off - 5) ** 2) / 2)
+
+
 def strike_logit(
     world: World,
     bowler: np.ndarray,
@@ -111,9 +117,7 @@ def strike_logit(
     entry: np.ndarray,
 ) -> np.ndarray:
     """Log odds of a strike given where and how the ball came in."""
-    off = entry - CENTRE_BOARD
     kind = world.ball_class[ball]
-    place = np.maximum(-0.55 * off**2, -3.6) + 1.6 * np.exp(-((off - 5) ** 2) / 2)
     return (
         1.05
         + world.skill[bowler]
@@ -122,7 +126,7 @@ def strike_logit(
         + world.ball_effect[ball]
         - world.carry_wear[ball] * wear
         - 0.10 * (angle - 5.8) ** 2
-        + place
+        + place_logit(entry)
     )
 
 

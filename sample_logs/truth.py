@@ -73,6 +73,19 @@ class Truth:
         ids = self.world.bowlers["bowler"].to_numpy()[average.index.to_numpy()]
         return pd.Series(average.to_numpy(), index=ids, name="average")
 
+    def entry_curve(self, bowler: str, boards: np.ndarray) -> np.ndarray:
+        """P(strike) [boards] where the ball enters at each board, over what the bowler threw (block effect 0)."""
+        world = self.world
+        mine = self.bowled[self.bowled["bowler"] == world.bowler_number(pd.Series([bowler]))[0]]
+        who, ball, wear = (mine[name].to_numpy() for name in ("bowler", "ball", "wear"))
+        kind = world.pattern_class[np.array([slot.pattern for slot in self.slots])[mine["slot"].to_numpy()]]
+        strength = world.strength[ball] - world.hook_wear[ball] * wear
+        angle = m.entry_angle(world, who, strength, mine["arrow"].to_numpy())
+        logit = m.strike_logit(world, who, ball, kind, mine["game"].to_numpy(), wear, angle, m.CENTRE_BOARD)
+        at_centre = m.place_logit(np.array(m.CENTRE_BOARD))
+        change = m.place_logit(np.asarray(boards, dtype=float)) - at_centre - 0.10 * ANGLE_SD**2
+        return (1 / (1 + np.exp(-(logit[:, None] + change)))).mean(axis=0)
+
     def wear_loss(self) -> pd.DataFrame:
         """Per ball: carry lost (logit and pins a game) and boards of hook lost per 10 games since resurfacing.
 

@@ -16,6 +16,7 @@ from pipeline.decisions.playbook import playbook
 from pipeline.decisions.words import NO_LINE
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
+from pipeline.models.skill import spare_cells, spare_rate
 from pipeline.trade.game_score import score_distribution
 from pipeline.trade.leaves import parse_leave
 from sample_logs import mechanism as m
@@ -51,6 +52,8 @@ def of_season(season: Season, fits: Fits, truth: Truth) -> tuple[pd.DataFrame, p
         _averages(found, truth),
         _spares(fits, truth),
         _wear(season, fits, truth),
+        _entry_curves(fits, truth),
+        _spare_skills(season, fits, truth),
     ]
     return pd.concat(tables, ignore_index=True), _ranking(choices)
 
@@ -195,3 +198,40 @@ def _wear(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
     verdicts = [v for v in arsenal(season, fits) if v.shots >= fits.settings.evidence.min_shots]
     pairs = [(-float(true[v.ball]), v.loss_per_10_games) for v in verdicts]
     return estimated("pins lost per 10 games of wear", pairs)
+
+
+def _entry_curves(fits: Fits, truth: Truth) -> pd.DataFrame:
+    """Strike by entry board, for each bowler and for boards within what was logged, to the half board."""
+    if not fits.entry.logged:
+        return pd.DataFrame()
+    low, high = fits.entry.boards
+    boards = np.arange(max(low, 14.0), min(high, 21.0) + 0.25, 1.0)
+    out = []
+    within = np.linspace(-0.2, 0.2, 5)  # a logged half board stands for a quarter of a board either side
+    for bowler in fits.rates.shots:
+        draws = fits.entry.entry_draws(boards, bowler, fits.n_draws, fits.generator("entry"))
+        true = np.mean([truth.entry_curve(bowler, boards + step) for step in within], axis=0)
+        out.append(rows("strike probability by entry board", true, draws))
+    return pd.concat(out, ignore_index=True)
+
+
+def _spare_skills(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
+    """Differences between bowlers in spares, at the class's mix of leaves."""
+    cells = spare_cells(season)
+    out = []
+    for name, single in (("single-pin", True), ("multi-pin", False)):
+        part = cells[cells["single"] == single]
+        found = spare_rate(part, fits.n_draws, fits.generator(name))
+        if found is None:
+            continue
+        faced = part.groupby("leave")["attempts"].sum()
+        masks = np.array([parse_leave(leave) for leave in faced.index])
+        known = np.isin(masks, m.LEAVE_MASKS)
+        weight = faced.to_numpy(dtype=float)[known] / faced.to_numpy(dtype=float)[known].sum()
+        number = truth.world.bowler_number(pd.Series(found.bowlers))
+        chance = m.spare_probability(truth.world, number[:, None], masks[known][None, :])
+        true = chance @ weight
+        pairs = np.array(list(combinations(range(len(number)), 2)))
+        draws = found.value[:, pairs[:, 0]] - found.value[:, pairs[:, 1]]
+        out.append(rows(f"{name} spares, one bowler minus another", true[pairs[:, 0]] - true[pairs[:, 1]], draws))
+    return pd.concat(out, ignore_index=True)

@@ -20,7 +20,7 @@ SAMPLE = Path(generate.__file__).parent
 
 @pytest.fixture(scope="module", params=["rich", "simple"])
 def season(request: pytest.FixtureRequest) -> SimulatedSeason:
-    return simulate_season(11) if request.param == "rich" else simple_season(11)
+    return simulate_season(11, blocks=24) if request.param == "rich" else simple_season(11, blocks=24)
 
 
 def _scores(season: SimulatedSeason) -> pd.Series:
