@@ -237,9 +237,10 @@ def _sentence(name: str, verdict: Verdict, best: Action, probability: float, sta
     if verdict == "not enough shots":
         looks = f"{best} looks best so far ({percent(probability)})"
         return f"{name}: not enough shots to say; {looks}, about {plural(needed, 'more shot')} would settle it."
+    lean = "" if probability >= _LEANING else "leaning to "
     if verdict == "keep":
-        return f"{name}: keep as it is, {chance}."
+        return f"{name}: {lean}keep as it is, {chance}."
     act = {"clean": "clean", "resurface": "resurface", "retire": "retire, and replace with a ball of its class"}[
         verdict
     ]
-    return f"{name}: {act}, {chance}; worth {signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})."
+    return f"{name}: {lean}{act}, {chance}; worth {signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})."
