@@ -240,7 +240,6 @@ def _sentence(name: str, verdict: Verdict, best: Action, probability: float, sta
     lean = "" if probability >= _LEANING else "leaning to "
     if verdict == "keep":
         return f"{name}: {lean}keep as it is, {chance}."
-    act = {"clean": "clean", "resurface": "resurface", "retire": "retire, and replace with a ball of its class"}[
-        verdict
-    ]
-    return f"{name}: {lean}{act}, {chance}; worth {signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})."
+    act = "retire, and replace with a ball of its class" if verdict == "retire" else str(verdict)
+    gain = f"worth {signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})"
+    return f"{name}: {lean}{act}, {chance}; {gain}."
