@@ -16,6 +16,7 @@ from pipeline.trade import classes, lane, leaves
 from queries import sql
 
 _OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
+_ONE_THREAD_TO = 500_000  # deliveries up to which queries run on one thread
 
 
 @dataclass(frozen=True)
@@ -78,8 +79,15 @@ def _fill(connection: duckdb.DuckDBPyConnection, name: str, rows: pd.DataFrame) 
     connection.unregister("rows_to_fill")
 
 
+def _settle_order(connection: duckdb.DuckDBPyConnection) -> None:
+    """One thread for a season of usual size: threads add decimals in any order, but a report must repeat."""
+    if connection.table("deliveries").shape[0] <= _ONE_THREAD_TO:
+        connection.execute("SET threads = 1")
+
+
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
     """Put the trade's tables and the view of first deliveries beside the stored tables of ``connection``."""
+    _settle_order(connection)
     _fill(connection, "ball_classes", _ball_classes(connection.table("balls").df(), settings))
     _fill(connection, "pattern_classes", _pattern_classes(connection.table("patterns").df(), settings))
     _fill(connection, "lines", lane.line_table())
