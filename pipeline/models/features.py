@@ -183,7 +183,7 @@ class Design:
             value[:, k] = (code >= 0) * (1.0 if part.times is None else frame[part.times].to_numpy(dtype=float))
             edge += self._width(part)
         size = np.int32 if column.size < np.iinfo(np.int32).max else np.int64  # 64 bits would copy every index
-        start = np.arange(rows + 1, dtype=size) * size(len(self.parts) + 1)
+        start = (np.arange(rows + 1, dtype=np.int64) * (len(self.parts) + 1)).astype(size)
         return sparse.csr_array((value.ravel(), column.ravel(), start), shape=(rows, edge))
 
     def matrix(self, frame: pd.DataFrame) -> Floats:
