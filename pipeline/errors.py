@@ -3,3 +3,8 @@
 
 class RackledgerError(Exception):
     """A failure with a way out. Stages subclass it, one class a kind of failure."""
+
+
+def printable(text: str) -> str:
+    """``text`` on one line: line ends, terminal controls and undecodable bytes are shown as escapes."""
+    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)

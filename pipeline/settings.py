@@ -19,7 +19,7 @@ class SettingsError(RackledgerError):
 
 
 class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class BallLimits(_Section):
@@ -73,22 +73,27 @@ class Evidence(_Section):
     """When the report is willing to name a choice. Our own choice; change it to be bolder or more careful."""
 
     best_probability: float = Field(0.80, gt=0.5, lt=1, description="P(best) from which a choice is called settled")
-    min_shots: int = Field(20, ge=1, description="first deliveries below which a combination is not ranked")
-    interval_width_pins: float = Field(25, gt=0, description="80 % interval wider than this: not enough shots")
+    min_shots: int = Field(
+        20, ge=1, le=1_000_000, description="first deliveries below which a combination is not ranked"
+    )
+    interval_width_pins: float = Field(25, gt=0, le=300, description="80 % interval wider than this: not enough shots")
     draws: int = Field(1000, ge=200, le=20000, description="posterior draws behind every interval")
-    seed: int = Field(20260901, ge=0, description="seed of every random draw, so a report can be repeated")
+    seed: int = Field(20260901, ge=0, lt=2**63, description="seed of every random draw, so a report can be repeated")
 
 
 class Costs(_Section):
     """Costs behind the arsenal verdict, as pins per game a ball must win back. Our own choice; edit freely."""
 
-    games_ahead: int = Field(60, ge=1, description="games the ball is expected to be used before the next look")
-    clean: float = Field(0.3, ge=0, description="cost of a clean, in pins per game over games_ahead")
-    resurface: float = Field(1.5, ge=0, description="cost of a resurfacing, in pins per game over games_ahead")
-    retire: float = Field(4.0, ge=0, description="cost of replacing the ball, in pins per game over games_ahead")
+    games_ahead: int = Field(60, ge=1, le=10_000, description="games until the next look at the ball")
+    clean: float = Field(0.3, ge=0, le=300, description="cost of a clean, in pins per game over games_ahead")
+    resurface: float = Field(1.5, ge=0, le=300, description="cost of a resurfacing, in pins per game over games_ahead")
+    retire: float = Field(
+        4.0, ge=0, le=300, description="cost of replacing the ball, in pins per game over games_ahead"
+    )
     resurface_every_games: float = Field(
         60,
         gt=0,
+        le=10_000,
         description="games after which a resurfacing is usual (50-100 by common practice, from memory)",
     )
 
@@ -149,9 +154,9 @@ def read_settings(path: Path | None) -> Settings:
         raise SettingsError(f"{path}: cannot be read ({error.strerror}). Give a readable TOML file.") from error
     except UnicodeDecodeError as error:
         raise SettingsError(f"{path}: is not UTF-8 text. Save it as UTF-8.") from error
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(f"{path}: is not valid TOML ({error}). Mend that line.") from error
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "settings"
         raise SettingsError(f"{path}: {where}: {first['msg']} (found {first['input']!r}).") from error
+    except (ValueError, RecursionError) as error:  # bad TOML, a number of thousands of digits, endless brackets
+        raise SettingsError(f"{path}: is not valid TOML ({error}). Mend that line.") from error

@@ -63,7 +63,7 @@ def read_column_map(path: Path | None) -> ColumnMap:
         raise IntakeError(f"{path}: cannot be read ({error.strerror}); give a readable column map.") from error
     except UnicodeDecodeError as error:
         raise IntakeError(f"{path}: is not UTF-8 text; save it as UTF-8.") from error
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # bad TOML, a number of thousands of digits, endless brackets
         raise IntakeError(f"{path}: is not valid TOML ({error}); mend that line.") from error
     kinds = {kind: _kind_map(path, kind, table) for kind, table in tables.items()}
     return ColumnMap(kinds, hashlib.sha256(content).hexdigest())

@@ -15,7 +15,7 @@ from pathlib import Path
 import duckdb
 
 import queries
-from pipeline.intake.errors import IntakeError
+from pipeline.intake.errors import IntakeError, refuse_undecodable
 
 SCHEMA_VERSION = 1
 MEMORY_LIMIT = "2500MB"  # leaves room for Python under the 4 GB promised at ten million deliveries
@@ -50,7 +50,7 @@ def open_for_writing(database: Path, readable: Sequence[Path] = ()) -> duckdb.Du
         _refuse_impossible(database)
         if database.exists() and not os.access(database, os.W_OK):
             raise IntakeError(f"{database}: no permission to write there; choose a folder you may write to.")
-        connection = duckdb.connect(str(database), config={**_NO_EXTENSIONS, "memory_limit": MEMORY_LIMIT})
+        connection = duckdb.connect(_place(database), config={**_NO_EXTENSIONS, "memory_limit": MEMORY_LIMIT})
         return _settled(connection, database, readable, fresh_allowed=True)
 
 
@@ -64,7 +64,7 @@ def open_for_reading(database: Path) -> duckdb.DuckDBPyConnection:
         if not database.exists():
             raise IntakeError(f"{database}: there is no such database; load a folder of logs first.")
         _refuse_impossible(database)
-        connection = duckdb.connect(str(database), read_only=True, config={**_NO_EXTENSIONS})
+        connection = duckdb.connect(_place(database), read_only=True, config={**_NO_EXTENSIONS})
         return _settled(connection, database, (), fresh_allowed=False)
 
 
@@ -96,8 +96,14 @@ def _saying(error: BaseException) -> str:
     return f"the database could not be used ({' '.join(text.split())[:200]})"
 
 
+def _place(database: Path) -> str:
+    """The whole path: a bare name such as ``:memory:`` or ``x:y`` would mean something else to DuckDB."""
+    return str(database.absolute())
+
+
 def _refuse_impossible(database: Path) -> None:
     """Look at the name and the first bytes before DuckDB does: it would offer foreign files to an extension."""
+    refuse_undecodable(database)
     if database.is_dir():
         raise IntakeError(f"{database}: is a folder; name a database file.")
     if not database.parent.is_dir():

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from pipeline.errors import RackledgerError
+from pathlib import Path
+
+from pipeline.errors import RackledgerError, printable
 
 
 class IntakeError(RackledgerError):
@@ -11,3 +13,11 @@ class IntakeError(RackledgerError):
 
 class FileRefused(Exception):  # noqa: N818 - told in the report, not an error of the program
     """One file that cannot be used at all, while the others still load; the message says why and how to mend it."""
+
+
+def refuse_undecodable(path: Path) -> None:
+    """Refuse a name that is not UTF-8 text, which the database can neither open nor store."""
+    try:
+        str(path).encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise IntakeError(f"{printable(str(path))}: its name is not UTF-8 text; rename it.") from error

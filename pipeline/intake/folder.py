@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pipeline.errors import printable
 from pipeline.intake.column_map import ColumnMap
 from pipeline.intake.columns import REFERENCES
-from pipeline.intake.errors import FileRefused, IntakeError
+from pipeline.intake.errors import FileRefused, IntakeError, refuse_undecodable
 from pipeline.intake.report import FileReport
 from pipeline.intake.sniff import CsvFile, sniff
 
@@ -22,6 +23,7 @@ def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[Fil
     Raises:
         IntakeError: no such folder, or no shots file in it that can be read.
     """
+    refuse_undecodable(folder)
     if not folder.is_dir():
         raise IntakeError(f"{folder}: there is no such folder; give the folder that holds shots.csv.")
     try:
@@ -31,15 +33,17 @@ def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[Fil
     found: list[CsvFile] = []
     refused: list[FileReport] = []
     for path in paths:
-        kind = _kind(path)
+        kind, name = _kind(path), printable(path.name)
         if kind is None:
             continue
         try:
+            if name != path.name:
+                raise FileRefused("has signs in its name that cannot be shown; rename it")
             if kind != "shots" and (other := next((f for f in found if f.kind == kind), None)):
                 raise FileRefused(f"is a second file of {kind} beside {other.name}; keep one")
             found.append(sniff(path, kind, columns.of(kind), columns.digest))
         except FileRefused as error:
-            refused.append(FileReport(path.name, kind, "refused", refused=str(error)))
+            refused.append(FileReport(name, kind, "refused", refused=str(error)))
     _need_shots(folder, found, refused)
     return found, refused
 
