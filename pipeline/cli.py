@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.errors import RackledgerError
+from pipeline.errors import RackledgerError, printable
 from pipeline.settings import read_settings
 
 if TYPE_CHECKING:
@@ -237,7 +238,7 @@ def _render(decisions: Decisions, out: Path, progress: Progress) -> Path:
 
 def _tell_load(report: LoadReport) -> None:
     for line in report.lines():
-        click.echo(line)
+        click.echo(printable(line))
 
 
 def _tell_report(decisions: Decisions, index: Path) -> None:
@@ -248,21 +249,33 @@ def _tell_report(decisions: Decisions, index: Path) -> None:
 
 def main() -> None:
     """Run the command; every known failure is one sentence on standard error and a non-zero exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a terminal may not know every sign of a name
     try:
         cli.main(standalone_mode=False)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
-    except RackledgerError as error:
-        _fail(str(error))
-    except (KeyboardInterrupt, click.Abort):
-        _fail("stopped; nothing was changed by the part that had not finished", 130)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except OSError as error:
-        _fail(f"{error.filename or 'a file'}: {error.strerror or error}; free the disk or choose another folder")
+    except (RackledgerError, KeyboardInterrupt, click.Abort, MemoryError, OSError, RuntimeError) as error:
+        sentence, code = _told(error)
+        if not sentence:
+            raise
+        click.echo(f"rackledger: {printable(sentence)}", err=True)
+        sys.exit(code)
 
 
-def _fail(sentence: str, code: int = 1) -> None:
-    click.echo(f"rackledger: {sentence}", err=True)
-    sys.exit(code)
+def _told(error: BaseException) -> tuple[str, int]:
+    """The sentence and exit code of a known failure; an empty sentence for any other."""
+    if isinstance(error, RackledgerError):
+        return str(error), 1
+    if isinstance(error, KeyboardInterrupt | click.Abort) or str(error) == "Query interrupted":  # DuckDB's Ctrl-C
+        return "stopped; nothing was changed by the part that had not finished", 130
+    if isinstance(error, MemoryError):
+        return "not enough memory; close other programs and run again", 1
+    if isinstance(error, OSError):
+        place = error.filename or "a file"
+        return f"{place}: {error.strerror or error}; free the disk or choose another folder", 1
+    return "", 1
