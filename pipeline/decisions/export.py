@@ -7,6 +7,7 @@ import datetime as dt
 import types
 import typing
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from pydantic import BaseModel
@@ -24,7 +25,8 @@ GUIDE = Path(__file__).parent / "FIELDS.md"
 def to_json(decisions: Decisions, path: Path) -> Path:
     """Write everything as one JSON file, UTF-8, indented; returns ``path``."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(decisions.model_dump_json(indent=1) + "\n", encoding="utf-8")
+    with _replacing(path) as file:
+        file.write(decisions.model_dump_json(indent=1) + "\n")
     return path
 
 
@@ -39,12 +41,28 @@ def to_csv(decisions: Decisions, folder: Path) -> list[Path]:
     written = []
     for name, rows in _tables(decisions).items():
         path = folder / f"{name}.csv"
-        with path.open("w", encoding="utf-8", newline="") as file:
+        with _replacing(path) as file:
             writer = csv.DictWriter(file, _header(name, rows), restval="")
             writer.writeheader()
             writer.writerows({key: _safe(value) for key, value in row.items()} for row in rows)
         written.append(path)
     return written
+
+
+@contextmanager
+def _replacing(path: Path) -> Iterator[typing.TextIO]:
+    """A text file that takes the place of ``path`` when it is whole; a pipe or a device is written as it is."""
+    if path.exists() and not path.is_file():
+        with path.open("w", encoding="utf-8", newline="") as file:
+            yield file
+        return
+    draft = path.with_name(path.name + ".part")
+    try:
+        with draft.open("w", encoding="utf-8", newline="") as file:
+            yield file
+        draft.replace(path)
+    finally:
+        draft.unlink(missing_ok=True)
 
 
 def _tables(decisions: Decisions) -> dict[str, list[Row]]:

@@ -51,11 +51,14 @@ def write_csv(connection: duckdb.DuckDBPyConnection, target: Path) -> None:
     cell that has one gives back what was read.
     """
     draft = target.with_name(target.name + ".part")
-    with draft.open("w", encoding="utf-8-sig", newline="") as text:
-        writer = csv.writer(text)
-        writer.writerow(["file", "line", "column", "value", "reason", "mend", "row as read"])
-        writer.writerows(_safe_rows(connection))
-    draft.replace(target)
+    try:
+        with draft.open("w", encoding="utf-8-sig", newline="") as text:
+            writer = csv.writer(text)
+            writer.writerow(["file", "line", "column", "value", "reason", "mend", "row as read"])
+            writer.writerows(_safe_rows(connection))
+        draft.replace(target)
+    finally:
+        draft.unlink(missing_ok=True)
 
 
 def _safe_rows(connection: duckdb.DuckDBPyConnection) -> Iterator[list[str]]:
