@@ -22,7 +22,7 @@ from pipeline.models.season import Season
 PER_BOWLER = 3
 _SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
 _ENOUGH = 2 / 3  # of what perfect knowledge of the choice is worth
-_TRIED = 10  # shots on the pattern class from which a choice is a live option; rarer ones are mostly prior
+_SEEN = 5  # shots in the phase from which a choice is a live option; rarer ones are mostly the prior
 _DRAWS = 400
 _WORTH_ASKING = 0.05  # pins per game below which a question is not worth practice shots
 
@@ -84,7 +84,7 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
 
 
 def _questions(found: Candidates, cell: tuple[str, str, str], at: NDArray[np.intp], share: float) -> list[_Question]:
-    at = np.array([i for i in at if found.records[i]["class_shots"] >= _TRIED], dtype=np.intp)
+    at = np.array([i for i in at if found.records[i]["shots"] >= _SEEN], dtype=np.intp)
     if len(at) < 2 or share <= 0:
         return []
     pins = found.priced.pins[:_DRAWS, at]

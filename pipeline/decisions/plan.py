@@ -10,20 +10,21 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 
-from pipeline.decisions.candidates import Record, candidates, records
+from pipeline.decisions.candidates import TRIED, Record, candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.novelty import novelty, unlikeness, within_logged
-from pipeline.decisions.results import BlockPlan, PlanStep
+from pipeline.decisions.results import PHASES, BlockPlan, PlanStep
 from pipeline.decisions.words import NO_LINE, direction, percent, pins_a_game, plural, signed, the_line, with_ball
 from pipeline.errors import RackledgerError
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 from pipeline.models.value import levels, own_average, reaches, score_histogram
 from pipeline.trade.classes import length_class
+from pipeline.trade.lane import phase_of
 
 _MOST_CHOICES = 20  # the most thrown choices are compared; rarer ones cannot lead a plan
 _WORTH_CHANGING = 2.0  # pins per game a later choice must promise before the plan leaves the one in hand
-_WORTH_CHANGING_IN_ALL = 4.0  # and pins over all games left
+_WORTH_CHANGING_IN_ALL = 4.0  # and pins over the games left of the phase
 _LOGIT_LIMIT = 1e-6
 _DEFAULT_GAMES = 6
 _HISTOGRAM_DRAWS = 200
@@ -38,9 +39,15 @@ class PlanError(RackledgerError):
 
 @dataclass(frozen=True)
 class _Options:
-    """The choices compared: ``pins``, ``strike``, ``score`` of shape (n, games, choices)."""
+    """The choices compared.
+
+    ``pins``, ``strike``, ``score`` of shape (n, games, choices); ``tried`` (games, choices): logged enough in the
+    game's phase to be advised there; ``phase`` (games,): the phase of each game.
+    """
 
     rows: list[Record]
+    tried: NDArray[np.bool_]
+    phase: list[str]
     pins: Draws
     strike: Draws
     score: Draws
@@ -158,7 +165,19 @@ def _choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> lis
     enough = found[found["shots"] >= fits.settings.evidence.min_shots]
     found = found if enough.empty else enough
     most = found.sort_values(["shots", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
-    return records(most)
+    by_phase = (own if here.empty else here).groupby(["ball", "line", "phase"])["shots"].sum().to_dict()
+    return [
+        {**row, "in_phase": {phase: int(by_phase.get((row["ball"], row["line"], phase), 0)) for phase in PHASES}}
+        for row in records(most)
+    ]
+
+
+def _tried(rows: list[Record], phase: list[str]) -> NDArray[np.bool_]:
+    """Choices logged enough in the phase of each game; where none was, the most logged there; else all."""
+    shots = np.array([[row["in_phase"][name] for row in rows] for name in phase])
+    most = shots.max(axis=1, keepdims=True)
+    result: NDArray[np.bool_] = shots >= np.minimum(most, TRIED)
+    return result
 
 
 def _price(
@@ -170,7 +189,7 @@ def _price(
     games: int,
     distance: float,
 ) -> _Options:
-    grid = pd.DataFrame(rows * games)
+    grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * games)
     grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
     grid = grid.assign(bowler=bowler, pattern_class=pattern_class, game=np.repeat(np.arange(games) + 1, len(rows)))
     grid = grid.assign(**{name: np.nan if value is None else value for name, value in oil.items()})
@@ -182,7 +201,9 @@ def _price(
     score = type(level)(strike, level.spare, level.first_pins, level.open_pins).score()
     shape = (fits.n_draws, games, len(rows))
     pins = score - own_average(fits, bowler)[:, None]
-    return _Options(rows, pins.reshape(shape), strike.reshape(shape), score.reshape(shape))
+    phase = [phase_of(game + 1, fits.settings.phases) for game in range(games)]
+    tried = _tried(rows, phase)
+    return _Options(rows, tried, phase, pins.reshape(shape), strike.reshape(shape), score.reshape(shape))
 
 
 def _block_luck(fits: Fits, rng: np.random.Generator) -> Draws:
@@ -194,19 +215,24 @@ def _block_luck(fits: Fits, rng: np.random.Generator) -> Draws:
 
 
 def _sequence(options: _Options) -> list[int]:
-    """Best choice of every game, leaving the one in hand only where the rest of the block gains enough by it."""
+    """Best choice of every game, leaving the one in hand only where the rest of the phase gains enough by it."""
     mean = options.pins.mean(axis=0)
-    games = len(mean)
-    now = int(np.argmax(mean[: max(1, games // 3)].mean(axis=0)))
-    order = []
-    for game in range(games):
-        gain = mean[game:] - mean[game:, [now]]
-        best = int(np.argmax(gain.mean(axis=0)))
-        enough = gain[:, best].mean() >= _WORTH_CHANGING and gain[:, best].sum() >= _WORTH_CHANGING_IN_ALL
-        if game and enough and gain[0, best] > 0:
-            now = best
-        order.append(now)
+    order: list[int] = []
+    for game in range(len(mean)):
+        usable = np.flatnonzero(options.tried[game])
+        left = options.phase[game:].count(options.phase[game])
+        rest = mean[game : game + left, usable]
+        best = int(np.argmax(rest.mean(axis=0)))
+        order.append(int(usable[best]) if not order or _leave(options, rest[:, best], game, order[-1]) else order[-1])
     return order
+
+
+def _leave(options: _Options, better: Draws, game: int, now: int) -> bool:
+    """Whether to leave the choice in hand for one of these worths in the games from here on."""
+    if not options.tried[game, now]:
+        return True
+    gain = better - options.pins[:, game : game + len(better), now].mean(axis=0)
+    return bool(gain.mean() >= _WORTH_CHANGING and gain.sum() >= _WORTH_CHANGING_IN_ALL and gain[0] > 0)
 
 
 def _steps(options: _Options, order: list[int]) -> list[PlanStep]:
@@ -229,10 +255,17 @@ def _step(options: _Options, choice: int, games: list[int], trigger: str) -> Pla
         ball_name=row["ball_name"],
         line=row["line"],
         worth=estimate(pins[:, choice]),
-        p_best=float(probability_best(pins)[choice]),
+        p_best=_p_best(options, pins, games[0], choice),
         shots=int(row["shots"]),
         trigger=trigger,
     )
+
+
+def _p_best(options: _Options, pins: Draws, game: int, choice: int) -> float:
+    """Probability that the choice beats all others tried in the phase of that game."""
+    tried = options.tried[game].copy()
+    tried[choice] = True
+    return float(probability_best(pins[:, tried])[int(tried[:choice].sum())])
 
 
 def _trigger(options: _Options, now: int, then: int, game: int) -> str:
@@ -259,8 +292,8 @@ def _backup(options: _Options, order: list[int]) -> PlanStep | None:
     """The best choice with another ball over the first stretch, or on another line where there is one ball only."""
     first = [g for g, k in enumerate(order) if k == order[0]]
     start = options.rows[order[0]]
-    others = [k for k, row in enumerate(options.rows) if row["ball"] != start["ball"]]
-    others = others or [k for k in range(len(options.rows)) if k != order[0]]
+    usable = [k for k in range(len(options.rows)) if k != order[0] and options.tried[0, k]]
+    others = [k for k in usable if options.rows[k]["ball"] != start["ball"]] or usable
     if not others:
         return None
     mean = options.pins[:, first, :].mean(axis=(0, 1))

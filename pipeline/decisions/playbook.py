@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates, Record, candidates
+from pipeline.decisions.candidates import TRIED, Candidates, Record, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
 from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.results import PHASES, ComboWorth, Estimate, Phase, PhaseAdvice
@@ -188,7 +188,7 @@ def _into(
 ) -> tuple[str, str]:
     pins = found.priced.pins[:, at]
     stay = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == (now.ball, now.line))
-    known = [k for k, row in enumerate(rows) if row["class_shots"] >= settings.evidence.min_shots and k != stay]
+    known = [k for k, row in enumerate(rows) if row["shots"] >= TRIED and k != stay]
     lines = [k for k in known if rows[k]["ball"] == now.ball and NO_LINE not in (rows[k]["line"], now.line)]
     others = [k for k in known if rows[k]["ball"] != now.ball]
     start = first_game(phase, settings.phases)
