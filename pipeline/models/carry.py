@@ -6,14 +6,14 @@ It answers what a ball on a line is worth in all, so it does not look at the ent
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 from scipy.special import expit
 
 from pipeline.models.arrow import Floats
-from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise
+from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise, some_bowlers
 from pipeline.models.entry import EntryFit, fit_entry
 from pipeline.models.features import Design, Factor, Numeric, Spline, named_codes
 from pipeline.models.season import Season
@@ -46,6 +46,11 @@ _PARTS: tuple[Numeric | Factor, ...] = (
     Numeric("balance_z", 0.5),
     Numeric("balance_urethane", 0.5),
 )
+# One factor scales every sd of ``_PARTS``; it is learned, for a fixed one made predictions of new blocks too far apart.
+_SCALES = (0.5, 0.25, 0.125)  # tried; the best is read off the parabola through their log evidence
+_SCALE_BOUNDS = (0.1, 1.0)
+_SCALE_PRIOR = (0.35, 0.8)  # median and log sd of its log-normal prior; our own choice
+_SD_WHILE_SCALING = 0.15  # of every random effect while scales are compared, which hardly depends on it
 # The combinations' scale is small on purpose: over simulated seasons a wider one or a slope over the games made
 # intervals too wide and no estimate better; a real combination effect still comes through (see the tests).
 _GROUPS = (
@@ -224,6 +229,22 @@ def fit_worth(season: Season) -> WorthFit:
     return fit_worth_cells(worth_cells(season), season.frame("33_bowler_balance"), classes)
 
 
+def _scaled(scale: float) -> tuple[Numeric | Factor, ...]:
+    return tuple(replace(part, sd=part.sd * scale) for part in _PARTS)
+
+
+def _learn_scale(frame: pd.DataFrame) -> float:
+    """The scale of the fixed effects' sds with the highest Laplace evidence times prior (empirical Bayes)."""
+    some = some_bowlers(frame)
+    sds = {group.name: _SD_WHILE_SCALING for group in _GROUPS}
+    logs = np.log(_SCALES)
+    evidence = [fit_named(Design(_scaled(scale)), _GROUPS, some, sds=sds).fit.log_likelihood for scale in _SCALES]
+    height = np.array(evidence) - 0.5 * ((logs - np.log(_SCALE_PRIOR[0])) / _SCALE_PRIOR[1]) ** 2
+    bend, slope, _ = np.polyfit(logs, height, 2)
+    best = -slope / (2 * bend) if bend < 0 else logs[int(np.argmax(height))]
+    return float(np.clip(np.exp(best), *_SCALE_BOUNDS))
+
+
 def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: dict[str, str]) -> WorthFit:
     """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``queries/33`` does.
 
@@ -233,11 +254,12 @@ def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: di
     if cells.empty:
         raise ValueError("the season holds no first delivery; load shot files first")
     covariates = _learn(cells, balance)
+    frame = covariates(cells)
     return WorthFit(
         notes=_share_notes(cells),
         shots=int(cells["shots"].sum()),
         ball_classes=ball_classes,
         games=covariates.games[1],
-        model=fit_named(Design(_PARTS), _GROUPS, covariates(cells)),
+        model=fit_named(Design(_scaled(_learn_scale(frame))), _GROUPS, frame),
         covariates=covariates,
     )

@@ -105,8 +105,8 @@ def fit_named(
     ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and every effect from all.
     """
     design.learn(cells)
-    if sds is None and len(cells) > _MANY_CELLS:
-        some = _some_bowlers(cells)
+    if sds is None:
+        some = some_bowlers(cells)
         if len(some) < len(cells):
             fewer = fit_named(Design(design.parts), groups, some, successes=successes, trials=trials)
             sds = fewer.fit.sd
@@ -129,8 +129,10 @@ def fit_named(
     return NamedLogit(design, tuple(groups), fit, levels)
 
 
-def _some_bowlers(cells: pd.DataFrame) -> pd.DataFrame:
-    """The cells of bowlers picked at random until ``_MANY_CELLS`` is reached."""
+def some_bowlers(cells: pd.DataFrame) -> pd.DataFrame:
+    """``cells``, or beyond ``_MANY_CELLS`` those of bowlers picked at random until that many are reached."""
+    if len(cells) <= _MANY_CELLS:
+        return cells
     codes, names = named_codes(cells, ["bowler"])
     order = np.random.default_rng(0).permutation(len(names))
     reached = np.cumsum(np.bincount(codes, minlength=len(names))[order])
