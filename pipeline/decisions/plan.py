@@ -13,8 +13,9 @@ from scipy.special import expit, logit
 from pipeline.decisions.candidates import TRIED, Record, candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.novelty import novelty, unlikeness, within_logged
+from pipeline.decisions.plan_words import plan_sentence, plan_text
 from pipeline.decisions.results import PHASES, BlockPlan, PlanStep
-from pipeline.decisions.words import NO_LINE, direction, percent, pins_a_game, plural, signed, the_line, with_ball
+from pipeline.decisions.words import NO_LINE, direction, percent, the_line, with_ball
 from pipeline.errors import RackledgerError
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
@@ -28,6 +29,8 @@ _WORTH_CHANGING_IN_ALL = 4.0  # and pins over the games left of the phase
 _LOGIT_LIMIT = 1e-6
 _DEFAULT_GAMES = 6
 _HISTOGRAM_DRAWS = 200
+
+__all__ = ["PlanError", "default_plans", "plan", "plan_text"]
 
 Draws = NDArray[np.float64]
 Oil = dict[str, float | None]
@@ -100,7 +103,7 @@ def plan(
             "score": average,
             "score_histogram": score_histogram(fits, bowler, strike[few], score[few]).tolist(),
             "p_200": float(reaches(fits, bowler, strike[few], score[few], 200).mean()),
-            "sentence": _sentence(steps, backup, average.mean, average.lo80, average.hi80, distance, length_ft),
+            "sentence": plan_sentence(steps, backup, average.mean, average.lo80, average.hi80, distance, length_ft),
         }
     )
 
@@ -118,39 +121,6 @@ def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
     games = int(bowled.loc[bowled["block"] == last["block"], "games"].max())
     bowlers = sorted(candidates(season, fits).rows["bowler"].unique())
     return [plan(season, fits, str(bowler), float(length or 0), volume, ratio, games) for bowler in bowlers]
-
-
-def plan_text(plan: BlockPlan) -> str:
-    """The plan as plain lines for a terminal."""
-    oil = f"{plan.length_ft:g} ft"
-    oil += "" if plan.volume_ml is None else f", {plan.volume_ml:g} mL"
-    oil += "" if plan.ratio is None else f", {plan.ratio:g}:1"
-    lines = [f"{plan.bowler}: {plural(plan.games, 'game')} on {oil} ({plan.pattern_class})", plan.sentence, ""]
-    for step in plan.steps:
-        lines.append(f"  {_games(step)}: {with_ball(step.ball_name, step.line)}, {_worth(step)}")
-        lines += [f"    {step.trigger}"] if step.trigger else []
-    if plan.backup is not None:
-        lines.append(f"  Backup: {with_ball(plan.backup.ball_name, plan.backup.line)}, {_worth(plan.backup)}")
-        lines.append(f"    {plan.backup.trigger}")
-    lines += [
-        "",
-        f"Expected average {plan.score.mean:.0f} (80 % interval {plan.score.lo80:.0f} to {plan.score.hi80:.0f});",
-    ]
-    lines[-1] += f" {percent(plan.p_200)} of games at 200 or more. Unlike the patterns logged: {plan.novelty:.1f}"
-    lines[-1] += " (0 like one of them, 1 as far as its neighbours are apart)."
-    return "\n".join(lines)
-
-
-def _worth(step: PlanStep) -> str:
-    value = step.worth
-    return (
-        f"{pins_a_game(value.mean)} (80 % interval {signed(value.lo80)} to {signed(value.hi80)}, "
-        f"{plural(step.shots, 'shot')}, {percent(step.p_best)} likely the best)"
-    )
-
-
-def _games(step: PlanStep) -> str:
-    return f"Game {step.from_game}" if step.from_game == step.to_game else f"Games {step.from_game} to {step.to_game}"
 
 
 def _choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list[Record]:
@@ -305,25 +275,3 @@ def _backup(options: _Options, order: list[int]) -> PlanStep | None:
         first,
         f"Go to it if {low} or fewer of the first 10 first deliveries strike, or the pocket is gone.",
     )
-
-
-def _sentence(
-    steps: list[PlanStep],
-    backup: PlanStep | None,
-    average: float,
-    low: float,
-    high: float,
-    distance: float,
-    length: float,
-) -> str:
-    start = steps[0]
-    text = f"On {length:g} ft start with {with_ball(start.ball_name, start.line)} ({_worth(start)})"
-    text += (
-        "; expect no better choice later"
-        if len(steps) == 1
-        else f"; {steps[0].trigger[0].lower()}{steps[0].trigger[1:-1]}"
-    )
-    text += f". Expect an average of {average:.0f} (80 % interval {low:.0f} to {high:.0f})."
-    if distance >= 1:
-        text += " No pattern logged is like it, so the intervals are wide."
-    return text
