@@ -148,7 +148,8 @@ def fit_entry(season: Season) -> EntryFit:
     frame = boards(cells)
     columns = [c for c in frame.columns if c.startswith("entry_") and c[6:].isdigit()]
     parts = [*_POCKET_PARTS, *(Numeric(c, 3.0) for c in columns), Numeric("not_logged", 1.0)]
-    groups = (*_GROUPS, Group(("bowler",), "off"))
+    # The half boards' own effects take up what no smooth curve can: the edge of the pocket is sharp.
+    groups = (*_GROUPS, Group(("bowler",), "off"), Group(("entry_half",)))
     in_pocket = frame[frame["entry_zone"] == "pocket"]
     logged = float(shots[seen].sum() / shots.sum())
     low, high = (float(off.min() + centre), float(off.max() + centre)) if seen.any() else (np.nan, np.nan)
