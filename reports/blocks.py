@@ -21,12 +21,16 @@ class Tags:
     shots: int | None = None
     other: str = ""
     """A second bowler, where a row is about two."""
+    general: bool = False
+    """True for what is about everyone and gives way once somebody is chosen."""
 
     def attributes(self) -> Markup:
         """The tags as HTML data attributes, escaped."""
         pairs = [("bowler", self.bowler), ("pattern", self.pattern), ("phase", self.phase)]
         pairs.append(("other", self.other))
         parts = [Markup(' data-{}="{}"').format(name, value) for name, value in pairs if value]
+        if self.general:
+            parts.append(Markup(' data-when=""'))
         if self.shots is not None:
             parts.append(Markup(' data-shots="{}"').format(self.shots))
         return Markup("").join(parts)

@@ -120,7 +120,7 @@ def likely_scores(plans: Sequence[BlockPlan]) -> Span:
         for score, chance in enumerate(plan.score_histogram)
         if chance > max(plan.score_histogram) / 500
     ]
-    return (min(likely), max(likely)) if likely else (0, 300)
+    return (20 * (min(likely) // 20), min(300, 20 * (max(likely) // 20 + 1))) if likely else (0, 300)
 
 
 def score_shape(plan: BlockPlan, span: Span, top: float) -> Markup:
@@ -152,7 +152,7 @@ def _known(rows: Rows) -> Rows:
 
 @lru_cache
 def _worth_kind(scale: WorthScale, x_title: str, span: Span) -> Compiled:
-    ends = alt.Scale(domain=[scale.low, scale.high], nice=False, clamp=True)
+    ends = alt.Scale(domain=[scale.low, scale.high], nice=False)
     guide = alt.Axis(title="pins per game against own average", tickCount=5, labelExpr=_SIGNED)
     level = alt.Chart(alt.NamedData(name="level")).mark_rule(color=LIGHT["zero"], strokeWidth=1.4, aria=False)
     return _compile([level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)), *_bands(_x(x_title, span), ends, guide)])
@@ -162,7 +162,7 @@ def _worth_kind(scale: WorthScale, x_title: str, span: Span) -> Compiled:
 def _share_kind(x_title: str, span: Span, top: float) -> Compiled:
     """Strikes by something, with upright marks; the rows of ``marks`` and ``known`` may be empty."""
     x = _x(x_title, span)
-    ends = alt.Scale(domain=[0, top], nice=False, clamp=True)
+    ends = alt.Scale(domain=[0, top], nice=False)
     guide = alt.Axis(title="strikes per first ball", format=".0%", tickCount=5)
     marks = alt.Chart(alt.NamedData(name="marks")).encode(x=x)
     rule = marks.mark_rule(color=LIGHT["loss"], strokeDash=[4, 3], strokeWidth=1.6, aria=False)
@@ -182,7 +182,7 @@ def _calibration_kind(low: float, high: float) -> Compiled:
 @lru_cache
 def _score_kind(span: Span, top: float) -> Compiled:
     across = alt.Scale(domain=list(span), nice=False)
-    x = alt.X("x:Q", scale=across, axis=alt.Axis(title="score of one game", tickCount=6))
+    x = alt.X("x:Q", scale=across, axis=alt.Axis(title="score of one game", tickCount=6, labelFlush=False))
     up = alt.Scale(domain=[0, top], nice=False)
     y = alt.Y("mean:Q", scale=up, axis=alt.Axis(title="probability", format=".1%", tickCount=4))
     colour = LIGHT["series1"]
@@ -214,8 +214,8 @@ def _lines(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
     y = alt.Y("mean:Q", scale=ends, axis=guide)
     dash = alt.StrokeDash("look:N", legend=None, scale=alt.Scale(domain=_LOOKS, range=[list(d) for d in DASHES]))
     shape = alt.Shape("look:N", legend=None, scale=alt.Scale(domain=_LOOKS, range=list(SHAPES)))
-    line = base.mark_line(strokeWidth=2.2, aria=False).encode(x=x, y=y, color=_colour(), strokeDash=dash)
-    points = base.mark_point(size=44, filled=True, opacity=1)
+    line = base.mark_line(strokeWidth=2.2, aria=False, clip=True).encode(x=x, y=y, color=_colour(), strokeDash=dash)
+    points = base.mark_point(size=44, filled=True, opacity=1, clip=True)
     return [line, points.encode(x=x, y=y, color=_colour(), shape=shape, description="tip:N")]
 
 

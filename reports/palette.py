@@ -19,8 +19,7 @@ LIGHT: Final[dict[str, str]] = {
     "link": "#0d5a63",
     "series1": "#12647c",
     "series2": "#b24f14",
-    "series3": "#6a479c",
-    "series4": "#5f6310",
+    "series3": "#3d1a5b",
     "gain": "#0b6f7a",
     "loss": "#a8470f",
 }
@@ -36,8 +35,7 @@ DARK: Final[dict[str, str]] = {
     "link": "#7fd0da",
     "series1": "#62c6df",
     "series2": "#f39a5f",
-    "series3": "#bda3f0",
-    "series4": "#cfd25f",
+    "series3": "#8f7ae8",
     "gain": "#5fc9d3",
     "loss": "#f39a5f",
 }
@@ -69,9 +67,9 @@ WORTH_DARK: Final[dict[str, str]] = {
     "gain4": "#0f6a71",
 }
 
-SERIES: Final[tuple[str, ...]] = ("series1", "series2", "series3", "series4")
-DASHES: Final[tuple[tuple[int, ...], ...]] = ((1, 0), (7, 3), (2, 3), (9, 3, 2, 3))
-SHAPES: Final[tuple[str, ...]] = ("circle", "square", "triangle-up", "diamond")
+SERIES: Final[tuple[str, ...]] = ("series1", "series2", "series3")
+DASHES: Final[tuple[tuple[int, ...], ...]] = ((1, 0), (7, 3), (2, 3))
+SHAPES: Final[tuple[str, ...]] = ("circle", "square", "triangle-up")
 
 
 def worth_tone(pins: float) -> str:

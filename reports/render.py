@@ -40,7 +40,7 @@ def render_all(decisions: Decisions, out: Path, progress: Progress | None = None
     """
     tell = progress or (lambda text, share: None)
     out = out.absolute()
-    refuse_foreign(out)
+    check_place(out)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=f".{out.name}-", dir=out.parent))
@@ -77,6 +77,18 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
     for report in page.ALL:
         view = _VIEWS[report.slug](shared) if report.slug in _VIEWS else {"tiles": season.tiles(shared)}
         yield report.file, page.render_page(report, shared, lists | view)
+
+
+def check_place(out: Path) -> None:
+    """Refuse a place where the reports could not be put, before the work of making them.
+
+    Raises:
+        ReportError: ``out`` is a file, holds files that are not these reports, or may not be written.
+    """
+    refuse_foreign(out)
+    nearest = next(parent for parent in out.absolute().parents if parent.exists())
+    if not nearest.is_dir() or not os.access(nearest, os.W_OK):
+        raise ReportError(f"{out}: cannot be written (no permission in {nearest}); choose another folder with --out.")
 
 
 def refuse_foreign(out: Path) -> None:

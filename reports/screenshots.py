@@ -23,15 +23,16 @@ class Shot:
     scheme: Literal["light", "dark"] = "light"
     media: Literal["screen", "print"] = "screen"
     place: str = ""
+    one_bowler: bool = False
 
 
 SHOTS = (
     Shot("start-1280", "index.html", 1280, 900),
-    Shot("season-1280", "season.html", 1280, 900, place="playbook"),
-    Shot("transition-1280-dark", "transition.html", 1280, 900, scheme="dark", place="curves1"),
-    Shot("arsenal-768", "arsenal.html", 768, 1000, place="ages"),
+    Shot("season-1280", "season.html", 1280, 900, place="playbook", one_bowler=True),
+    Shot("transition-1280-dark", "transition.html", 1280, 900, scheme="dark", place="curves1", one_bowler=True),
+    Shot("arsenal-768", "arsenal.html", 768, 1000, place="ages", one_bowler=True),
     Shot("students-360", "students.html", 360, 760, place="skills"),
-    Shot("plan-print", "plan.html", 794, 1123, media="print"),
+    Shot("plan-print", "plan.html", 794, 1123, media="print", one_bowler=True),
 )
 
 
@@ -48,9 +49,12 @@ def take(reports: Path, out: Path, shots: tuple[Shot, ...] = SHOTS) -> list[Path
 
 def _take_one(browser: Browser, reports: Path, out: Path, shot: Shot) -> Path:
     page = browser.new_page(viewport={"width": shot.width, "height": shot.height}, color_scheme=shot.scheme)
+    page.goto((reports / shot.page).absolute().as_uri())
+    if shot.one_bowler:
+        page.select_option("#by-bowler", index=1)
     page.emulate_media(media=shot.media, color_scheme=shot.scheme)
-    place = f"#{shot.place}" if shot.place else ""
-    page.goto((reports / shot.page).absolute().as_uri() + place)
+    if shot.place:
+        page.locator(f"#{shot.place}").evaluate("item => item.scrollIntoView()")
     target = out / f"{shot.name}.png"
     page.screenshot(path=target)
     page.close()

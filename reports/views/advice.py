@@ -43,16 +43,15 @@ def _candidates(season: Season) -> list[Advice]:
 
 
 def _from_playbook(item: PhaseAdvice) -> Advice | None:
-    if item.best is None or item.verdict == "not enough shots":
+    if item.best is None or item.margin is None or item.verdict == "not enough shots":
         return None
-    gain = item.margin.mean if item.margin is not None else item.best.worth.mean
     return Advice(
         item.sentence,
         "On the lanes",
         item.best.p_best,
         "the best choice",
         item.best.shots,
-        gain,
+        item.margin.mean,
         "season.html#playbook",
         tags(item.bowler, item.pattern_class, item.phase, item.best.shots),
     )

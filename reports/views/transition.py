@@ -53,7 +53,8 @@ def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[Transit
     return Chart(
         key,
         finding,
-        f"Pins per game against {season.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted.{left_out}",
+        f"Pins per game against {season.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted,"
+        f" where they fit the scale.{left_out}",
         season.drawn(charts.worth_curves([item.points for item in shown], season.worth_scale, axis, span)),
         f"Curves of worth by {axis} for {season.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",

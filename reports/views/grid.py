@@ -1,0 +1,135 @@
+"""The ball x line grid by phase, and every combination behind it as a table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.decisions.results import ComboWorth
+from reports import palette, strips, words
+from reports.blocks import Cell, Row, Table, Tags
+from reports.views import common
+from reports.views.common import Season, grouped, tags
+
+
+@dataclass(frozen=True)
+class GridCell:
+    """Worth of one ball on one line in one phase."""
+
+    combo: ComboWorth | None
+    tone: str
+    tip: str
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Balls down, lines across, for one phase."""
+
+    phase: str
+    lines: list[str]
+    rows: list[tuple[str, list[GridCell]]]
+    tags: Tags
+
+
+@dataclass(frozen=True)
+class GridFigure:
+    """The grids of one bowler on one pattern class, with the finding and every number behind it."""
+
+    key: str
+    finding: str
+    grids: list[Grid]
+    table: Table
+    tags: Tags
+
+
+def figures(season: Season) -> dict[str, list[GridFigure]]:
+    """Bowler -> one figure a pattern class."""
+    found: dict[str, list[GridFigure]] = {}
+    by_bowler = grouped(season.decisions.combos, lambda item: item.bowler)
+    for bowler in [known for known in season.bowlers if known in by_bowler]:
+        by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
+        found[bowler] = [
+            _grid_figure(season, bowler, pattern, by_pattern[pattern])
+            for pattern in sorted(by_pattern, key=common.pattern_order)
+        ]
+    return found
+
+
+def _grid_figure(season: Season, bowler: str, pattern: str, combos: list[ComboWorth]) -> GridFigure:
+    lines = sorted({item.line for item in combos}, key=line_order)
+    by_phase = grouped(combos, lambda item: item.phase)
+    top = {
+        ball: max(item.worth.mean for item in mine) for ball, mine in grouped(combos, lambda item: item.ball).items()
+    }
+    balls = sorted(top, key=lambda ball: -top[ball])
+    grids = [
+        _grid(phase, lines, balls, by_phase[phase], tags(bowler, pattern, phase))
+        for phase in season.phases
+        if phase in by_phase
+    ]
+    return GridFigure(
+        f"grid-{bowler}-{pattern}",
+        _grid_finding(pattern, combos),
+        grids,
+        combo_table(season, bowler, pattern, combos),
+        tags(bowler, pattern),
+    )
+
+
+def _grid(phase: str, lines: list[str], balls: list[str], combos: list[ComboWorth], tag: Tags) -> Grid:
+    known = {(item.ball, item.line): item for item in combos}
+    names = {item.ball: item.ball_name for item in combos}
+    rows = [(names[ball], [_grid_cell(known.get((ball, line))) for line in lines]) for ball in balls if ball in names]
+    return Grid(phase, lines, rows, tag)
+
+
+def _grid_cell(combo: ComboWorth | None) -> GridCell:
+    if combo is None:
+        return GridCell(None, "", "")
+    return GridCell(combo, palette.worth_tone(combo.worth.mean), strips.tip(combo.worth, "pins per game", combo.shots))
+
+
+def _grid_finding(pattern: str, combos: list[ComboWorth]) -> str:
+    ranked = [item for item in combos if item.settled]
+    if not ranked:
+        return f"{words.sentence_case(pattern)}: no combination has enough shots to be ranked yet"
+    top = max(ranked, key=lambda item: item.worth.mean)
+    name = words.shorten(top.ball_name)
+    return (
+        f"{words.sentence_case(pattern)}: the highest ranked cell is {name} from the {top.line}, {top.phase}:"
+        f" {words.signed(top.worth.mean)} pins per game"
+    )
+
+
+def line_order(line: str) -> int:
+    """Lines from the outside in."""
+    order = ("outside first arrow", "first", "second", "third", "fourth", "fifth", "inside fifth arrow")
+    for place in (0, 6):
+        if line == order[place]:
+            return place
+    return next((place for place in range(1, 6) if line.startswith(order[place])), 7)
+
+
+def combo_table(season: Season, bowler: str, pattern: str, combos: list[ComboWorth]) -> Table:
+    """Every combination with its intervals, shots and chance of being best."""
+    order = sorted(combos, key=lambda item: (season.phases.index(item.phase), -item.p_best, -item.worth.mean))
+    rows = [
+        Row(
+            [
+                common.text(item.ball_name),
+                common.text(item.line),
+                common.text(item.phase),
+                common.bare_pins(item.worth),
+                common.number(item.raw_worth, words.signed(item.raw_worth)),
+                common.bare_share(item.strike),
+                common.number(item.p_best, words.in_hundred(item.p_best)),
+                common.number(item.p_200, words.percent(item.p_200)),
+                common.shots_cell(item.shots),
+                Cell("ranked" if item.settled else f"about {item.shots_needed:,} more shots", item.shots_needed),
+            ],
+            tags(item.bowler, item.pattern_class, item.phase, item.shots),
+        )
+        for item in order
+    ]
+    columns = ["ball", "line", "phase", "worth, pins per game (80 %)", "unadjusted", "strikes (80 %)"]
+    columns += ["best of its phase", "game of 200", "shots", "ranked?"]
+    return Table(f"combos-{bowler}-{pattern}", f"{season.name(bowler)}, {pattern}: every ball and line", columns, rows)

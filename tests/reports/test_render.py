@@ -1,0 +1,236 @@
+"""Rendering: whole or not at all, small, sealed, and true to the decisions."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from pipeline.decisions.results import Decisions, SeasonSummary
+from reports import page, render
+from reports.errors import ReportError
+from reports.render import render_all
+from tests.reports import factory
+
+FILES = {"index.html", "season.html", "transition.html", "arsenal.html", "students.html", "plan.html", "method.html"}
+MOST_BYTES = 3_000_000
+
+
+class _Numbers(HTMLParser):
+    """Values behind the cells of each table, row by row."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tables: dict[str, list[list[str]]] = {}
+        self._rows: list[list[str]] | None = None
+        self._open: str | None = None
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        found = dict(attrs)
+        if tag == "table":
+            self._rows = self.tables.setdefault(found.get("id") or "", [])
+        elif tag == "tr" and self._rows is not None:
+            self._rows.append([])
+        elif tag in ("td", "th") and self._rows:
+            value = found.get("data-v")
+            self._rows[-1].append(value or "")
+            self._open = None if value is not None else tag
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "table":
+            self._rows = None
+        if tag == self._open:
+            self._open = None
+
+    def handle_data(self, data: str) -> None:
+        if self._open and self._rows:
+            self._rows[-1][-1] += data.strip()
+
+
+def numbers(path: Path) -> dict[str, list[list[str]]]:
+    """Table id -> rows of values, heads included."""
+    parser = _Numbers()
+    parser.feed(path.read_text(encoding="utf-8"))
+    return parser.tables
+
+
+def test_writes_seven_files_each_small(reports: Path) -> None:
+    assert {item.name for item in reports.iterdir()} == FILES
+    assert max(item.stat().st_size for item in reports.iterdir()) < MOST_BYTES
+
+
+def test_progress_runs_to_the_end(tmp_path: Path) -> None:
+    told: list[float] = []
+    render_all(_empty(), tmp_path / "out", lambda text, share: told.append(share))
+    assert told == sorted(told)
+    assert told[-1] == 1.0
+
+
+def test_a_season_without_answers_still_reads(tmp_path: Path) -> None:
+    index = render_all(_empty(), tmp_path / "out")
+    assert "Nothing is sure enough to act on yet" in index.read_text(encoding="utf-8")
+
+
+def test_failed_run_leaves_earlier_reports_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    out = tmp_path / "out"
+    render_all(_empty(), out)
+    before = {item.name: item.read_bytes() for item in out.iterdir()}
+
+    def fail(*_: object) -> str:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(page, "render_page", fail)
+    with pytest.raises(ReportError, match="No space left"):
+        render_all(_empty(), out)
+    assert {item.name: item.read_bytes() for item in out.iterdir()} == before
+    assert [item.name for item in tmp_path.iterdir()] == ["out"]
+
+
+def test_swap_that_fails_brings_the_old_folder_back(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "index.html").write_text("old", encoding="utf-8")
+    with pytest.raises(OSError, match="missing"):
+        render._swap(tmp_path / "missing", out)
+    assert (out / "index.html").read_text(encoding="utf-8") == "old"
+    assert [item.name for item in tmp_path.iterdir()] == ["out"]
+
+
+def test_second_run_replaces_the_first(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    render_all(_empty(), out)
+    render_all(_empty().model_copy(update={"title": "Second season"}), out)
+    assert "Second season" in (out / "index.html").read_text(encoding="utf-8")
+    assert [item.name for item in tmp_path.iterdir()] == ["out"]
+
+
+def test_refuses_a_folder_with_other_files(tmp_path: Path) -> None:
+    (tmp_path / "thesis.doc").write_text("mine", encoding="utf-8")
+    with pytest.raises(ReportError, match=r"thesis\.doc") as caught:
+        render_all(_empty(), tmp_path)
+    assert "\n" not in str(caught.value)
+    assert (tmp_path / "thesis.doc").read_text(encoding="utf-8") == "mine"
+
+
+def test_refuses_a_file(tmp_path: Path) -> None:
+    target = tmp_path / "out"
+    target.write_text("mine", encoding="utf-8")
+    with pytest.raises(ReportError, match="not a folder"):
+        render_all(_empty(), target)
+
+
+def test_policy_allows_only_the_page_itself(reports: Path) -> None:
+    for path in reports.iterdir():
+        text = path.read_text(encoding="utf-8")
+        policy = re.search(r'Content-Security-Policy" content="([^"]*)"', text)
+        assert policy is not None
+        rule = policy.group(1).replace("&#39;", "'")
+        assert rule.startswith("default-src 'none';")
+        assert "unsafe" not in rule and "http" not in rule
+        for tag in ("style", "script"):
+            inside = re.findall(rf"<{tag}>(.*?)</{tag}>", text, re.DOTALL)
+            assert len(inside) == 1
+            digest = base64.b64encode(hashlib.sha256(inside[0].encode("utf-8")).digest()).decode("ascii")
+            assert f"{tag}-src 'sha256-{digest}'" in rule
+
+
+class _Attributes(HTMLParser):
+    """Every attribute of every element."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, str]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found += [(name, value or "") for name, value in attrs]
+
+
+def test_nothing_points_outside(reports: Path) -> None:
+    for path in reports.iterdir():
+        parser = _Attributes()
+        parser.feed(path.read_text(encoding="utf-8"))
+        links = [
+            value for name, value in parser.found if name in ("src", "href", "action", "srcset", "data", "xlink:href")
+        ]
+        assert links
+        assert all(link.startswith("#") or link.split("#")[0] in FILES for link in links)
+        assert not [name for name, _ in parser.found if name.startswith("on") or name == "style"]
+    assert not re.search(r"@import|url\(|https?:", page.style_sheet() + page.script_text())
+
+
+def test_hostile_names_never_become_markup(reports: Path) -> None:
+    for path in reports.iterdir():
+        text = path.read_text(encoding="utf-8")
+        assert factory.SCRIPT not in text
+        assert factory.BALL_MARKUP not in text
+        assert text.count("<script>") == 1
+
+
+def test_combinations_equal_the_decisions(reports: Path) -> None:
+    tables = numbers(reports / "season.html")
+    for combo in factory.season().combos:
+        rows = tables[f"combos-{combo.bowler}-{combo.pattern_class}"]
+        found = [row for row in rows if row[:3] == [combo.ball_name, combo.line, combo.phase]]
+        values = [[float(row[3]), float(row[4]), float(row[5]), float(row[6]), float(row[7])] for row in found]
+        expected = [combo.worth.mean, combo.raw_worth, combo.strike.mean, combo.p_best, combo.p_200]
+        assert pytest.approx(expected) in values
+
+
+def test_ledger_equals_the_decisions(reports: Path) -> None:
+    rows = numbers(reports / "transition.html")["ledger"][1:]
+    changes = factory.season().changes
+    assert len(rows) == len(changes)
+    assert sorted(float(row[7]) for row in rows) == pytest.approx(sorted(item.gain.mean for item in changes))
+
+
+def test_verdicts_skills_and_checks_equal_the_decisions(reports: Path) -> None:
+    decisions = factory.season()
+    verdicts = numbers(reports / "arsenal.html")["verdicts-table"][1:]
+    assert sorted(float(row[4]) for row in verdicts) == pytest.approx(
+        sorted(b.at_stake.mean for b in decisions.arsenal)
+    )
+    students = numbers(reports / "students.html")
+    for skill in {item.skill for item in decisions.skills}:
+        shown = [float(row[1]) for row in students[f"skill-{skill.replace(' ', '-')}"][1:]]
+        found = [item for item in decisions.skills if item.skill == skill]
+        order = sorted((item.value.mean for item in found), reverse=found[0].higher_is_better)
+        assert shown == pytest.approx(order)
+    checks = numbers(reports / "method.html")["checks"][1:]
+    assert [float(row[1]) for row in checks] == pytest.approx([item.value for item in decisions.checks])
+
+
+def test_every_chart_has_finding_words_and_data(reports: Path) -> None:
+    seen = 0
+    for path in reports.iterdir():
+        figures = re.findall(r'<figure class="chart".*?</figure>', path.read_text(encoding="utf-8"), re.DOTALL)
+        for figure in figures:
+            seen += 1
+            assert re.search(r'class="finding"><bdi>.+?</bdi>', figure)
+            assert re.search(r'role="img" tabindex="0" aria-label=".{30,}?"', figure, re.DOTALL)
+            assert re.search(r'<p class="unit">.+?</p>', figure)
+            assert "<tbody>" in figure and 'class="save"' in figure
+            assert "<svg" in figure and "NaN" not in figure
+    decisions = factory.season()
+    curves = {(item.bowler, item.pattern_class) for item in decisions.curves}
+    entry = {item.bowler for item in decisions.entry}
+    ages = [item for item in decisions.arsenal if item.curve]
+    assert seen == len(curves) + len(entry) + len(ages) + len(decisions.plans) + 1
+
+
+def test_cautions_stand_beside_the_verdicts(reports: Path) -> None:
+    from pipeline.decisions import cautions
+
+    text = (reports / "arsenal.html").read_text(encoding="utf-8")
+    for caution in (cautions.SANDING, cautions.SOLVENTS, cautions.HEAT, cautions.RULES):
+        assert caution.split(":")[0] in text
+
+
+def _empty() -> Decisions:
+    season = factory.season()
+    summary: SeasonSummary = season.summary.model_copy(update={"bowlers": season.summary.bowlers[:1]})
+    lists: dict[str, list[object]] = {name: [] for name in Decisions.model_fields if name not in ("title", "summary")}
+    return Decisions.model_validate({"title": "Quiet season", "summary": summary, **lists})
