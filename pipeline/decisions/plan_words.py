@@ -50,7 +50,7 @@ def plan_sentence(
 ) -> str:
     """The plan in two sentences; ``average`` with its 80 % interval, ``distance`` the novelty."""
     start = steps[0]
-    text = f"On {length:g} ft start with {with_ball(start.ball_name, start.line)} ({_worth(start)})"
+    text = f"On {length:g} ft start with {with_ball(start.ball_name, start.line)}, worth {_worth(start)}"
     text += (
         "; expect no better choice later"
         if len(steps) == 1
