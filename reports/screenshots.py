@@ -53,6 +53,8 @@ def _take_one(browser: Browser, reports: Path, out: Path, shot: Shot) -> Path:
     if shot.one_bowler:
         page.select_option("#by-bowler", index=1)
     page.emulate_media(media=shot.media, color_scheme=shot.scheme)
+    if shot.media == "print":
+        page.evaluate("document.body.style.padding = '14mm'")
     if shot.place:
         page.locator(f"#{shot.place}").evaluate("item => item.scrollIntoView()")
     target = out / f"{shot.name}.png"
