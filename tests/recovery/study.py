@@ -25,7 +25,7 @@ from pipeline.settings import Settings
 from sample_logs.generate import SimulatedSeason, simulate_season
 from tests.recovery import quantities
 from tests.recovery.in_memory import open_simulated
-from tests.recovery.summary import ranking_table, recovery_table
+from tests.recovery.summary import ranking_table, recovery_table, results_page
 from tests.recovery.truths import simple_season
 
 DRAWS = 500
@@ -73,10 +73,12 @@ def kept(keep: Path) -> list[tuple]:
 
 
 def write_tables(done: list[tuple], out: Path) -> None:
-    """Write the recovery table to ``out`` and ranking_table.csv beside it."""
-    recovery_table(pd.concat([part[0] for part in done], ignore_index=True)).to_csv(out, index=False)
+    """Write the recovery table to ``out``; ranking_table.csv and RESULTS.md, both tables in short, beside it."""
+    recovery = recovery_table(pd.concat([part[0] for part in done], ignore_index=True))
     ranking = ranking_table(pd.concat([part[1] for part in done], ignore_index=True))
+    recovery.to_csv(out, index=False)
     ranking.to_csv(out.with_name("ranking_table.csv"), index=False)
+    out.with_name("RESULTS.md").write_text(results_page(recovery, ranking), encoding="utf-8")
 
 
 def main() -> None:

@@ -83,3 +83,28 @@ def ranking_table(ranked: pd.DataFrame) -> pd.DataFrame:
                 }
             )
     return pd.DataFrame(out).round(4)
+
+
+def results_page(recovery: pd.DataFrame, ranking: pd.DataFrame) -> str:
+    """Both tables in short, as a Markdown page."""
+    lines = [
+        "# Results of the recovery study",
+        "",
+        "Written by `tests.recovery.study`; the full tables are the CSVs beside.",
+    ]
+    for world, part in recovery.groupby("world", sort=True):
+        first = part.iloc[0]
+        span = f"seeds {first['first_seed']} to {first['last_seed']}"
+        lines += ["", f"## The {world} world: {part['seasons'].max()} seasons, {span}", ""]
+        lines += ["| quantity | values | bias | rmse | 80 % held | 95 % held | raw bias | raw rmse |", "|---" * 8 + "|"]
+        for row in part.to_dict("records"):
+            held = [f"{row[f'coverage_{k}']:.3f} ± {row[f'coverage_{k}_se']:.3f}" for k in (80, 95)]
+            raw = ["" if pd.isna(row[k]) else f"{row[k]:.3f}" for k in ("raw_bias", "raw_rmse")]
+            cells = [row["quantity"], row["values"], f"{row['bias']:.3f}", f"{row['rmse']:.3f}", *held, *raw]
+            lines.append("| " + " | ".join(map(str, cells)) + " |")
+        lines += ["", "| choices | count | stated P(best) | truly best | pins short of best |", "|---" * 5 + "|"]
+        for row in ranking[ranking["world"] == world].to_dict("records"):
+            stated = "" if pd.isna(row["stated_best"]) else f"{row['stated_best']:.3f}"
+            best = f"{row['truly_best']:.3f} ± {row['truly_best_se']:.3f}"
+            lines.append(f"| {row['choices']} | {row['count']} | {stated} | {best} | {row['pins_short_of_best']:.2f} |")
+    return "\n".join(lines) + "\n"
