@@ -62,10 +62,13 @@ def ranking_table(ranked: pd.DataFrame) -> pd.DataFrame:
         top = part[part["top"].astype(bool)]
         groups = [("ranked first", top), ("ranked first by raw average", part[part["top_raw"].astype(bool)])]
         cut = pd.cut(part["stated"], BINS, include_lowest=True)
-        groups += [(f"stated {b.left:.1f} to {b.right:.1f}", rows) for b, rows in part.groupby(cut, observed=True)]
+        groups += [
+            (f"stated {max(b.left, 0):.1f} to {b.right:.1f}", rows) for b, rows in part.groupby(cut, observed=True)
+        ]
         cut = pd.cut(top["stated"], BINS, include_lowest=True)
         groups += [
-            (f"ranked first, stated {b.left:.1f} to {b.right:.1f}", rows) for b, rows in top.groupby(cut, observed=True)
+            (f"ranked first, stated {max(b.left, 0):.1f} to {b.right:.1f}", rows)
+            for b, rows in top.groupby(cut, observed=True)
         ]
         for name, rows in groups:
             best, se = ratio(rows["best"], rows["seed"])
