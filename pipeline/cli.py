@@ -116,6 +116,7 @@ def load(logdir: Path, database: Path, column_map: Path | None, settings_file: P
 @_settings
 def report(database: Path, out: Path, title: str, alias: bool, settings_file: Path | None) -> None:
     """Fit the models to the loaded season and write the HTML reports."""
+    _check_place(out)
     with _progress_bar() as progress:
         decisions = _decide(database, read_settings(settings_file), title, alias, _part(progress, 0.0, 0.7))
         index = _render(decisions, out, _part(progress, 0.7, 1.0))
@@ -141,6 +142,7 @@ def review(
 ) -> None:
     """The main job: load LOGDIR, fit, decide and write the HTML reports."""
     settings = read_settings(settings_file)
+    _check_place(out)
     with _progress_bar() as progress:
         loaded = _load(logdir, database, settings, column_map, _part(progress, 0.0, 0.2))
         decisions = _decide(database, settings, title, alias, _part(progress, 0.2, 0.8))
@@ -228,6 +230,12 @@ def _decide(database: Path, settings: Settings, title: str, alias: bool, progres
     with _fitted(database, settings, _part(progress, 0.0, 0.5)) as (season, fits):
         decisions = decide_all(season, fits, title, _part(progress, 0.5, 1.0))
     return hide_names(decisions)[0] if alias else decisions
+
+
+def _check_place(out: Path) -> None:
+    from reports.render import check_place
+
+    check_place(out)
 
 
 def _render(decisions: Decisions, out: Path, progress: Progress) -> Path:

@@ -10,7 +10,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from pipeline.intake.database import open_for_reading
+from pipeline.intake.database import explained, open_for_reading
 from pipeline.settings import Settings
 from pipeline.trade import classes, lane, leaves
 from queries import sql
@@ -103,10 +103,8 @@ def open_season(database: Path, settings: Settings) -> Iterator[Season]:
     """Open the season's database for reading, with the trade's tables and the view of first deliveries in place.
 
     Raises:
-        IntakeError: the file is missing, of another version, or being written by another process.
+        IntakeError: the file is missing, of another version, or being written by another process; or it proves
+            damaged while it is read, since a block's checksum is first looked at then.
     """
-    connection = open_for_reading(database)
-    try:
+    with explained(database), open_for_reading(database) as connection:
         yield prepare(connection, settings)
-    finally:
-        connection.close()
