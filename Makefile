@@ -23,6 +23,7 @@ test: setup
 	sh tests/need_chromium.sh
 	$(BIN)/ruff check .
 	$(BIN)/mypy
+	$(BIN)/python -m tests.audit constraints.txt
 	$(BIN)/pytest -n 2
 
 quick: setup
