@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import statsmodels.api as sm
+from statsmodels.regression.linear_model import WLS
 
 FloatArray = npt.NDArray[np.float64]
 _MIN_CLUSTERS = 10  # clustered standard errors are unreliable below this; our own choice
@@ -74,7 +74,7 @@ def measure(
         return None
     X = X[:, keep]
     codes = pd.factorize(blocks)[0]
-    model = sm.WLS(y, X, weights=w)
+    model = WLS(y, X, weights=w)
     clusters = int(codes.max()) + 1
     fit = model.fit()
     at = [keep.index(names.index(name)) for name in found]

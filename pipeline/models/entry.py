@@ -16,6 +16,7 @@ from pipeline.models.season import Season
 _KNOTS = 8
 _FURTHEST = 7.0  # boards from the pocket beyond which the curve is held level
 _MIX_ROWS = 150  # combinations of ball, pattern class and game that stand for a bowler's (or everyone's) usual mix
+_ROWS_AT_ONCE = 2_000  # of the mix, over all boards, whose draws are held together
 _GROUPS = (
     Group(("bowler",)),
     Group(("bowler", "block"), usual_only=True),
@@ -84,9 +85,12 @@ class EntryFit:
         """
         mix, weight = self._mix(bowler)
         out = np.empty((n, len(boards)))
-        for place, board in enumerate(boards):
-            frame = self._boards(mix.assign(entry_half=float(board)))
-            out[:, place] = expit(self.model.logit_draws(frame, n, rng)) @ weight
+        at_once = max(1, _ROWS_AT_ONCE // len(mix))
+        for start in range(0, len(boards), at_once):
+            some = np.asarray(boards[start : start + at_once], dtype=float)
+            rows = mix.loc[mix.index.repeat(len(some))].assign(entry_half=np.tile(some, len(mix)))
+            chance = expit(self.model.logit_draws(self._boards(rows.reset_index(drop=True)), n, rng))
+            out[:, start : start + at_once] = np.einsum("nrb,r->nb", chance.reshape(n, len(mix), -1), weight)
         return out
 
     def entry_curve(self, bowler: str | None, n: int, rng: np.random.Generator) -> pd.DataFrame:

@@ -19,6 +19,7 @@ from scipy.stats import norm, qmc
 
 from pipeline.models.arrow import ArrowFactor, Floats
 from pipeline.models.laplace import LOOSE, Mode, Problem, Term
+from pipeline.models.likelihood import maximise
 
 _LOG_SD_BOUNDS = (np.log(0.01), np.log(8.0))
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
@@ -221,21 +222,10 @@ def fit_maximum_likelihood(X: Floats, terms: Sequence[Term], successes: Floats, 
     The objective of the usual one-point quadrature fit: random effects integrated, fixed effects not. For few columns;
     used to check the engine against published fits.
     """
-    size = X.shape[1]
-    first = fit_mixed_logit(X, terms, successes, trials, sd_prior=None, nodes=1)
-    empty = np.zeros((len(X), 0))
-
-    def negative(parameters: Floats) -> float:
-        inner = Problem(empty, tuple(terms), successes, trials, None, X @ parameters[:size])
-        return -inner.mode(parameters[size:], inner.start()).integrated
-
-    start = np.concatenate([first.fixed, np.log(list(first.sd.values()))])
-    found = optimize.minimize(negative, start, method="BFGS", options={"gtol": 1e-5})
+    found = maximise(np.asarray(X, dtype=float), tuple(terms), successes, trials)
     problem = Problem(X, tuple(terms), successes, trials, None, None)
-    given = Problem(empty, tuple(terms), successes, trials, None, X @ found.x[:size])
-    random = given.mode(found.x[size:], given.start()).random
-    mode = problem.evaluate(found.x[size:], random, found.x[:size])
-    return _result(problem, mode, (_Node(mode, 1.0),), -float(found.fun))
+    mode = problem.evaluate(found.log_sd, found.random, found.fixed)
+    return _result(problem, mode, (_Node(mode, 1.0),), found.value)
 
 
 def _result(problem: Problem, mode: Mode, points: tuple[_Node, ...], log_likelihood: float) -> MixedFit:

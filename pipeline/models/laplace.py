@@ -134,13 +134,17 @@ class Problem:
         fixed += np.diag(self.precision)
         if not len(self.owner):
             return factor_arrow(sparse.csc_array((0, 0)), np.zeros((0, len(fixed))), fixed)
-        return factor_arrow(self._random_block(weight, prior), cross, fixed)
+        return factor_arrow(self.curvature(weight, prior), cross, fixed)
 
     def _dense_blocks(self, weight: Floats) -> tuple[Floats, Floats]:
         """X'WX and Z'WX; a sparse X is made dense some rows at a time."""
         if not sparse.issparse(self.X):
-            weighted = self.X * weight[:, None]
-            return weighted.T @ self.X, self.ZT @ weighted
+            root = np.sqrt(weight)
+            scaled = self.X * root[:, None]  # its square with itself costs half a product of two matrices
+            owned = sparse.csr_array(
+                (self.ZT.data * root[self.ZT.indices], self.ZT.indices, self.ZT.indptr), self.ZT.shape
+            )
+            return scaled.T @ scaled, owned @ scaled
         columns = self.X.shape[1]
         fixed, cross = np.zeros((columns, columns)), np.zeros((len(self.owner), columns))
         for start in range(0, len(weight), _ROWS_AT_ONCE):
@@ -152,8 +156,8 @@ class Problem:
                 cross += self.Z[rows].T @ weighted
         return fixed, cross
 
-    def _random_block(self, weight: Floats, prior: Floats) -> sparse.csc_array:
-        """Z'WZ plus the prior's precision."""
+    def curvature(self, weight: Floats, prior: Floats) -> sparse.csc_array:
+        """Z'WZ plus the prior's precision, with the weights (cells,) and the prior precision (levels,)."""
         if not self.few:
             scaled = sparse.diags_array(weight) @ self.Z
             return (self.ZT @ scaled + sparse.diags_array(prior)).tocsc()
