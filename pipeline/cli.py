@@ -260,6 +260,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal may not know every sign of a name
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices are small: more threads only wait for each other
     try:
         cli.main(standalone_mode=False)
     except click.ClickException as error:
