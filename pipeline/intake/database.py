@@ -30,7 +30,8 @@ _SAYINGS: tuple[tuple[str, str], ...] = (
     (r"permission denied|read-only file system", "no permission to write there; choose a folder you may write to"),
     (r"no such file or directory", "its folder does not exist; make it first or choose another"),
     (
-        r"not a valid duckdb|checksum|corrupt|serializ|deserializ|wal file|storage version|newer version|attempted to read",
+        r"not a valid duckdb|checksum|corrupt|serializ|deserializ|wal file|storage version|newer version"
+        r"|attempted to read",
         "the file is damaged or not a season database; restore it from a copy, or move it away and load the logs again",
     ),
     (r"out of memory|failed to allocate", "not enough memory; close other programs and run again"),

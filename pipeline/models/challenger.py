@@ -102,7 +102,7 @@ def boosted(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
 
 def _columns(cells: pd.DataFrame, levels: dict[str, list[str]], numeric: list[str]) -> Floats:
     """Codes of the names (nan for a level not among ``levels``), then the numbers."""
-    codes = [pd.Index(levels[name]).get_indexer(cells[name]).astype(float) for name in _NAMES]
+    codes = [pd.Index(levels[name]).get_indexer(pd.Index(cells[name])).astype(float) for name in _NAMES]
     numbers = [pd.to_numeric(cells[name]).to_numpy(dtype=float) for name in numeric]
     return np.column_stack([*(np.where(code < 0, np.nan, code) for code in codes), *numbers])
 

@@ -1,4 +1,4 @@
-"""The models fit the sample season: what they predict of blocks they have not seen is neither too bold nor too timid."""
+"""The models fit the sample season: predictions of unseen blocks are neither too bold nor too timid."""
 
 from pathlib import Path
 
