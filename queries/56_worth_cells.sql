@@ -1,4 +1,5 @@
--- Grain: one cell of bowler x block x ball x game x line x pair load in steps of 20: the cells of 30 without the entry board.
+-- Grain: one cell of bowler x block x ball x game x line x pair load in steps of $load_step: the cells of 30 without the
+-- entry board.
 -- Input: first_balls. Reader: models/carry. The sufficient counts of the worth model.
 SELECT
     bowler,
@@ -11,9 +12,9 @@ SELECT
     coalesce(ball_class, 'ball not listed') AS ball_class,
     game,
     coalesce(line, 'line not logged') AS line,
-    pair_load // 20 * 20 AS pair_load,
+    pair_load // $load_step * $load_step AS pair_load,
     count(*) AS shots,
     count(*) FILTER (WHERE strike) AS strikes
 FROM first_balls
-GROUP BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load // 20 * 20
-ORDER BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load // 20 * 20
+GROUP BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load // $load_step * $load_step
+ORDER BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load // $load_step * $load_step

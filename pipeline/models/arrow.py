@@ -16,6 +16,7 @@ from scipy.sparse.linalg import SuperLU, splu, spsolve_triangular
 
 Floats = NDArray[np.float64]
 _DRAWS_AT_ONCE = 250
+_NUMBERS_AT_ONCE = 4_000_000
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,11 @@ class ArrowFactor:
         return out
 
 
+def _at_once(cross: Floats) -> int:
+    """Columns solved together: all of a usual season's, few of a huge one's, whose copies would not fit."""
+    return max(1, _NUMBERS_AT_ONCE // len(cross))
+
+
 def factor_arrow(random: sparse.csc_array, cross: Floats, fixed: Floats) -> ArrowFactor:
     """Factor [[random, cross], [cross', fixed]], which must be symmetric and positive definite.
 
@@ -83,7 +89,10 @@ def factor_arrow(random: sparse.csc_array, cross: Floats, fixed: Floats) -> Arro
             raise ArithmeticError("the precision of the random effects is not positive definite")
         log_det_random = float(np.log(diagonal).sum())
         if cross.size:
-            coupling = lu.solve(np.asfortranarray(cross))
+            coupling = np.empty_like(cross)
+            for start in range(0, cross.shape[1], _at_once(cross)):
+                some = slice(start, start + _at_once(cross))
+                coupling[:, some] = lu.solve(np.asfortranarray(cross[:, some]))
             schur = fixed - cross.T @ coupling
     try:
         upper = linalg.cholesky(schur) if schur.size else np.zeros((0, 0))

@@ -20,6 +20,9 @@ from pipeline.models.season import Season
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", "worth_cells"]
 
+LOAD_STEP = 20
+"""Deliveries on a pair by which the cells tell its load apart."""
+_COARSE_LOAD_STEP = 60  # of a large log, whose cells would be half as many again for a load that enters linearly
 NO_LINE = "line not logged"
 NO_BALL_CLASS = "ball not listed"
 _OIL = ("length_ft", "volume_ml", "ratio")
@@ -66,7 +69,7 @@ _GROUPS = (
 
 def worth_cells(season: Season) -> pd.DataFrame:
     """The season's counts without the entry board, one row a cell; see ``queries/56``."""
-    return season.frame("56_worth_cells")
+    return season.frame("56_worth_cells", load_step=_COARSE_LOAD_STEP if season.large() else LOAD_STEP)
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,7 @@ class _Covariates:
 
     def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
         """``frame`` with the model's numeric columns added; its index is reset."""
-        out = frame.reset_index(drop=True).copy()
+        out = frame.reset_index(drop=True)
         for column in _OIL:
             given = pd.to_numeric(out[column]) if column in out else pd.Series(np.nan, index=out.index)
             usual = out["pattern_class"].map(self.usual_oil[column])

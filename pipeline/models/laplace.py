@@ -195,6 +195,7 @@ class Problem:
         reached = self._penalised(eta, random, fixed, prior)
         for _ in range(_STEPS):
             chance = expit(eta)
+            factor = None  # of a huge log there is no room for two
             factor = self._factor(chance, prior)
             slope_u, slope_b = self._gradient(chance, random, fixed, prior)
             step_u, step_b = factor.solve(slope_u, slope_b)

@@ -16,6 +16,7 @@ from pipeline.trade import classes, lane, leaves
 from queries import sql
 
 _OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
+_MEMORY_FOR_COUNTING = "1500MB"
 _ONE_THREAD_TO = 500_000  # deliveries up to which queries run on one thread
 
 
@@ -30,6 +31,11 @@ class Season:
         """Rows of ``queries/<query>.sql`` with the bound ``parameters`` (``$name`` in the SQL)."""
         cursor = self.connection.execute(sql(query), parameters) if parameters else self.connection.execute(sql(query))
         return cursor.df()
+
+    def large(self) -> bool:
+        """Whether there are more deliveries than one club's season holds."""
+        (number,) = self.connection.execute("SELECT count(*) FROM deliveries").fetchall()[0]
+        return bool(number > _ONE_THREAD_TO)
 
     def table(self, name: str) -> pd.DataFrame:
         """Every row of one stored table.
@@ -80,9 +86,14 @@ def _fill(connection: duckdb.DuckDBPyConnection, name: str, rows: pd.DataFrame) 
 
 
 def _settle_order(connection: duckdb.DuckDBPyConnection) -> None:
-    """One thread for a season of usual size: threads add decimals in any order, but a report must repeat."""
+    """One thread for a season of usual size: threads add decimals in any order, but a report must repeat.
+
+    A larger log is counted within a limit of memory, beyond which the database spills, since the fit needs the rest.
+    """
     if connection.table("deliveries").shape[0] <= _ONE_THREAD_TO:
         connection.execute("SET threads = 1")
+    else:
+        connection.execute(f"SET memory_limit = '{_MEMORY_FOR_COUNTING}'")
 
 
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
