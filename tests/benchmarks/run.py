@@ -1,6 +1,7 @@
 """All benchmarks, ratios in one run, written to tests/benchmarks/RESULTS.md.
 
-    python -m tests.benchmarks.run [--only load,carry,mixed,scores,growth] [--largest 10000000] [--scratch FOLDER]
+    python -m tests.benchmarks.run [--only load,carry,mixed,scores,review,growth] [--largest 10000000]
+        [--scratch FOLDER]
 
 A ratio compares two figures of the same run on the same machine; absolute seconds are this machine's.
 """
@@ -18,6 +19,7 @@ from tests.benchmarks.logs import log_of, one_new_block
 from tests.benchmarks.measure import Measured, in_own_process
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
+SAMPLE = Path(__file__).parents[2] / "sample_logs"
 Lines = list[str]
 
 
@@ -73,6 +75,23 @@ def scores(scratch: Path, largest: int) -> Lines:
     return _section(f"Score distributions of {combinations} combinations", table, said)
 
 
+def review(scratch: Path, largest: int) -> Lines:
+    """(d) the whole review of the sample season, cold, and its ten slowest parts."""
+    whole = in_own_process("review", SAMPLE, scratch, runs=3)
+    parts = in_own_process("slowest_parts", SAMPLE, scratch)
+    lines = ["## The whole review of the sample season", ""]
+    lines += [
+        f"Cold, imports included, median of three: {whole.seconds:.1f} s (target 15); the last took "
+        f"{whole.answer['cpu_seconds']:.1f} s of processor time; peak {whole.answer['peak_mb']:.0f} MB.",
+        "",
+        f"Its ten slowest parts, under a profiler that makes the whole {parts.seconds:.1f} s:",
+        "",
+        "| part | seconds |",
+        "| --- | ---: |",
+    ]
+    return [*lines, *(f"| {name} | {seconds:.2f} |" for name, seconds in parts.answer), ""]
+
+
 def growth(scratch: Path, largest: int) -> Lines:
     """(e) load, fits, reports and memory as the log grows."""
     sizes = [size for size in (10_000, 100_000, 1_000_000, 10_000_000) if size <= largest]
@@ -90,7 +109,9 @@ def growth(scratch: Path, largest: int) -> Lines:
     return [*lines, "", f"One new block into the {sizes[-1]:,} deliveries: {added.seconds:.1f} s.", ""]
 
 
-PARTS: dict[str, Callable[[Path, int], Lines]] = {part.__name__: part for part in (load, carry, mixed, scores, growth)}
+PARTS: dict[str, Callable[[Path, int], Lines]] = {
+    part.__name__: part for part in (load, carry, mixed, scores, review, growth)
+}
 
 
 def _loaded(size: int, scratch: Path) -> Path:

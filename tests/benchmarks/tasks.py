@@ -6,9 +6,15 @@ Data are prepared before the clock starts; every task runs in a process of its o
 from __future__ import annotations
 
 import json
+import resource
+import subprocess
 import sys
+import time
 from collections.abc import Callable
+from contextlib import redirect_stdout
+from io import StringIO
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import duckdb
@@ -138,13 +144,35 @@ def _frames(combinations: int) -> tuple[np.ndarray, np.ndarray]:
     return first, second
 
 
+def review(log: str, scratch: str) -> tuple[float, Any]:
+    """The main command on ``log`` in a fresh process, imports included, with neither database nor reports before it."""
+    with TemporaryDirectory(dir=scratch) as folder:
+        places = ["--db", f"{folder}/season.duckdb", "--out", f"{folder}/reports"]
+        command = [sys.executable, "-m", "pipeline", "review", log, *places]
+        started = time.perf_counter()
+        ended = subprocess.run(command, capture_output=True, text=True, check=False)
+        seconds = time.perf_counter() - started
+    if ended.returncode not in (0, 3):
+        raise RuntimeError(ended.stderr)
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return seconds, {"cpu_seconds": used.ru_utime + used.ru_stime, "peak_mb": used.ru_maxrss / 1024}
+
+
+def slowest_parts(log: str, scratch: str) -> tuple[float, Any]:
+    """The same under cProfile: its ten slowest parts."""
+    from tests.benchmarks.parts import profiled_review, slowest
+
+    with TemporaryDirectory(dir=scratch) as folder, redirect_stdout(StringIO()):
+        seconds, stats = timed(lambda: profiled_review(Path(log), Path(folder) / "s.duckdb", Path(folder) / "reports"))
+    return seconds, slowest(stats)
+
+
 def reports(database: str, out: str) -> tuple[float, Any]:
     """Everything after the load: fit, decide, render."""
     from pipeline.decisions.assemble import decide
-    from reports.render import render_all
-
     from pipeline.models.fits import fit_all
     from pipeline.models.season import open_season
+    from reports.render import render_all
 
     def work() -> int:
         with open_season(Path(database), Settings()) as season:
@@ -159,7 +187,7 @@ TASKS: dict[str, Callable[..., tuple[float, Any]]] = {
     task.__name__: task
     for task in (
         checked_load, bare_load, fit_from_counts, fit_from_rows, mixed_fit, crossed,
-        exact_scores, simulated_scores, reports,
+        exact_scores, simulated_scores, review, slowest_parts, reports,
     )
 }  # fmt: skip
 

@@ -1,0 +1,69 @@
+"""The parts of one whole review and what each takes, from cProfile: beside each other, none within another."""
+
+from __future__ import annotations
+
+import cProfile
+import pstats
+import sys
+from pathlib import Path
+from typing import Any
+
+_STAGES = {
+    "_load": "load",
+    "fit_all": "fit",
+    "decide": "decide",
+    "pages": "report",
+}
+_IMPORTS = ("<frozen importlib._bootstrap>", "_find_and_load")
+
+
+def profiled_review(log: Path, database: Path, out: Path) -> pstats.Stats:
+    """The profile of the command in this process, imports of the packages it needs included.
+
+    Raises:
+        RuntimeError: the command did not finish; 3, done with rows in quarantine, counts as finished.
+    """
+    profile = cProfile.Profile()
+    before, sys.argv = sys.argv, ["rackledger", "review", str(log), "--db", str(database), "--out", str(out)]
+    code: Any = 0
+    try:
+        profile.runcall(_command)
+    except SystemExit as end:
+        code = end.code
+    finally:
+        sys.argv = before
+    if code not in (None, 0, 3):
+        raise RuntimeError(f"the review ended with exit code {code}")
+    return pstats.Stats(profile)
+
+
+def _command() -> None:
+    from pipeline.cli import main
+
+    main()
+
+
+def slowest(stats: pstats.Stats, number: int = 10) -> list[tuple[str, float]]:
+    """The ``number`` slowest parts and the cumulative seconds of each under the profiler, slowest first.
+
+    A part is what a stage calls directly; all imports together are one more.
+    """
+    found: dict[str, float] = {}
+    for (file, _, name), (_, _, _, taken, callers) in stats.stats.items():  # type: ignore[attr-defined]
+        if (file, name) == _IMPORTS:
+            found["imports"] = taken
+            continue
+        for (caller_file, _, caller), (_, _, _, under) in callers.items():
+            ours = "pipeline" in Path(caller_file).parts or "reports" in Path(caller_file).parts
+            if ours and caller in _STAGES and _ours(file):
+                part = f"{_STAGES[caller]}: {_named(file, name)}"
+                found[part] = found.get(part, 0.0) + under
+    return sorted(found.items(), key=lambda item: -item[1])[:number]
+
+
+def _ours(file: str) -> bool:
+    return "site-packages" not in file and ("pipeline" in Path(file).parts or "reports" in Path(file).parts)
+
+
+def _named(file: str, name: str) -> str:
+    return f"{Path(file).stem}.{name}"
