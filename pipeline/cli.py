@@ -27,6 +27,9 @@ Progress = Callable[[str, float], None]
 DONE_WITH_QUARANTINE = 3
 """Exit code of a run that finished but set rows aside, so that a script can tell it from a clean one."""
 
+TRACEBACK = "RACKLEDGER_TRACEBACK"
+"""Environment variable that, where set, lets a failure show where in the code it happened."""
+
 _database = click.option(
     "--db",
     "database",
@@ -268,16 +271,16 @@ def main() -> None:
         sys.exit(error.exit_code)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except (RackledgerError, KeyboardInterrupt, click.Abort, MemoryError, OSError, RuntimeError) as error:
-        sentence, code = _told(error)
-        if not sentence:
+    except (Exception, KeyboardInterrupt) as error:
+        if os.environ.get(TRACEBACK):
             raise
+        sentence, code = _told(error)
         click.echo(f"rackledger: {printable(sentence)}", err=True)
         sys.exit(code)
 
 
 def _told(error: BaseException) -> tuple[str, int]:
-    """The sentence and exit code of a known failure; an empty sentence for any other."""
+    """The sentence and exit code of a failure."""
     if isinstance(error, RackledgerError):
         return str(error), 1
     if isinstance(error, KeyboardInterrupt | click.Abort) or str(error) == "Query interrupted":  # DuckDB's Ctrl-C
@@ -287,4 +290,8 @@ def _told(error: BaseException) -> tuple[str, int]:
     if isinstance(error, OSError):
         place = error.filename or "a file"
         return f"{place}: {error.strerror or error}; free the disk or choose another folder", 1
-    return "", 1
+    return (
+        f"something unforeseen went wrong ({type(error).__name__}: {error}); the earlier database and reports are "
+        f"as they were. Please report it, with what {TRACEBACK}=1 shows when you run the same again.",
+        1,
+    )

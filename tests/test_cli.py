@@ -105,3 +105,15 @@ def test_bad_settings_name_the_entry(tmp_path):
 def test_words_not_understood_exit_2(tmp_path):
     assert run("decide", "--db", tmp_path / "x.duckdb").returncode == 2
     assert run("no_such_command").returncode == 2
+
+
+def test_an_unforeseen_failure_is_one_sentence_with_a_way_to_report_it(monkeypatch, capsys):
+    from pipeline import cli
+
+    monkeypatch.setattr(cli, "read_settings", lambda path: 1 / 0)
+    monkeypatch.setattr(sys, "argv", ["rackledger", "load", "anywhere"])
+    with pytest.raises(SystemExit) as ended:
+        cli.main()
+    told = capsys.readouterr().err
+    assert ended.value.code == 1
+    assert "ZeroDivisionError" in told and cli.TRACEBACK in told and len(told.strip().splitlines()) == 1
