@@ -1,22 +1,7 @@
 -- Grain: one ball that is not a spare ball, as it stands at the end of the log. Inputs: balls, ball_classes,
 -- deliveries, maintenance. Readers: decisions/arsenal, decisions/redundancy, decisions/ladder.
 -- Parameter: $usual, and games on a ball, as in 36_ball_age_cells. A ball never thrown is listed with no shots.
-WITH game_sizes AS (
-    SELECT bowler, block, game, count(*) AS size
-    FROM deliveries
-    WHERE first_ball
-    GROUP BY ALL
-),
-
-used AS (
-    SELECT d.ball, d.date, count(*) FILTER (WHERE NOT d.foul) AS shots, sum(1 / g.size) AS games
-    FROM deliveries AS d
-    JOIN game_sizes AS g USING (bowler, block, game)
-    WHERE d.first_ball
-    GROUP BY ALL
-),
-
-last_care AS (
+WITH last_care AS (
     SELECT
         ball,
         max(date) AS cared,
@@ -49,7 +34,7 @@ SELECT
     coalesce(any_value(c.times), 0) AS surface_number          -- resurfacings logged so far
 FROM balls AS b
 LEFT JOIN ball_classes AS bc ON bc.ball = b.ball
-LEFT JOIN used AS u ON u.ball = b.ball
+LEFT JOIN ball_use AS u ON u.ball = b.ball
 LEFT JOIN last_care AS c ON c.ball = b.ball
 WHERE NOT b.spare_ball
 GROUP BY ALL

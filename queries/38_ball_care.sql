@@ -3,22 +3,7 @@
 -- act (from the season's start with games_before, at most $usual, where there was none), games_since_care from the
 -- act of any kind before it. shots_before and shots_after
 -- reach to the neighbouring resurfacings. surface_number is the number of resurfacings before this act.
-WITH game_sizes AS (
-    SELECT bowler, block, game, count(*) AS size
-    FROM deliveries
-    WHERE first_ball
-    GROUP BY ALL
-),
-
-used AS (
-    SELECT d.ball, d.date, count(*) FILTER (WHERE NOT d.foul) AS shots, sum(1 / g.size) AS games
-    FROM deliveries AS d
-    JOIN game_sizes AS g USING (bowler, block, game)
-    WHERE d.first_ball
-    GROUP BY ALL
-),
-
-acts AS (
+WITH acts AS (
     SELECT DISTINCT m.ball, m.date, m.action, b.games_before
     FROM maintenance AS m
     JOIN balls AS b ON b.ball = m.ball AND NOT b.spare_ball
@@ -52,6 +37,6 @@ SELECT
         sum(u.shots) FILTER (WHERE u.date >= s.date AND (s.surface_to IS NULL OR u.date < s.surface_to)), 0
     )::BIGINT AS shots_after
 FROM surfaces AS s
-LEFT JOIN used AS u ON u.ball = s.ball
+LEFT JOIN ball_use AS u ON u.ball = s.ball
 GROUP BY ALL
 ORDER BY s.ball, s.date, s.action

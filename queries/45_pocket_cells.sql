@@ -1,14 +1,5 @@
 -- Grain: one cell of bowler x block x pattern class x phase x ball class. Input: first_balls. Reader: models/skill.
 -- Only shots with an entry board. third: the bowler's own blocks in order of date, cut into three; null with under three.
-WITH thirds AS (
-    SELECT
-        bowler,
-        block,
-        CASE WHEN count(*) OVER (PARTITION BY bowler) >= 3
-            THEN ntile(3) OVER (PARTITION BY bowler ORDER BY min(date), block) END AS third
-    FROM first_balls
-    GROUP BY bowler, block
-)
 SELECT
     f.bowler,
     f.block,
@@ -22,7 +13,7 @@ SELECT
     count(*) FILTER (WHERE f.strike) AS strikes,
     sum(f.entry_board) AS entry_sum
 FROM first_balls AS f
-JOIN thirds AS t USING (bowler, block)
+JOIN season_thirds AS t USING (bowler, block)
 WHERE f.entry_zone IS NOT NULL
 GROUP BY ALL
 ORDER BY ALL

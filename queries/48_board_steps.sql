@@ -1,16 +1,7 @@
 -- Grain: one size of step, in tenths of a board, of one bowler on one pattern class in one third of the season.
 -- Input: first_balls. Reader: models/spread. A step is the change of the board from one first delivery to the next with the
 -- same ball on the same lane of the same block, so a slow move of the line hardly counts. third as in 45.
-WITH thirds AS (
-    SELECT
-        bowler,
-        block,
-        CASE WHEN count(*) OVER (PARTITION BY bowler) >= 3
-            THEN ntile(3) OVER (PARTITION BY bowler ORDER BY min(date), block) END AS third
-    FROM first_balls
-    GROUP BY bowler, block
-),
-steps AS (
+WITH steps AS (
     SELECT
         bowler,
         block,
@@ -34,7 +25,7 @@ SELECT
     count(*) AS steps,
     sum(b.step * b.step) AS squares
 FROM boards AS b
-JOIN thirds AS t USING (bowler, block)
+JOIN season_thirds AS t USING (bowler, block)
 WHERE b.step IS NOT NULL
 GROUP BY ALL
 ORDER BY ALL

@@ -13,7 +13,7 @@ import pandas as pd
 from pipeline.intake.database import explained, open_for_reading
 from pipeline.settings import Settings
 from pipeline.trade import classes, lane, leaves
-from queries import sql
+from queries import names, sql
 
 _OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
 _MEMORY_FOR_COUNTING = "1500MB"
@@ -97,7 +97,7 @@ def _settle_order(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
-    """Put the trade's tables and the view of first deliveries beside the stored tables of ``connection``."""
+    """Put the trade's tables and the views of ``queries/2*`` beside the stored tables of ``connection``."""
     _settle_order(connection)
     _fill(connection, "ball_classes", _ball_classes(connection.table("balls").df(), settings))
     _fill(connection, "pattern_classes", _pattern_classes(connection.table("patterns").df(), settings))
@@ -105,7 +105,8 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season
     _fill(connection, "entry_zones", lane.entry_zone_table(settings.pocket))
     _fill(connection, "leave_types", leaves.leave_table())
     _fill(connection, "phases", lane.phase_table(settings.phases, to_game=_OLDEST_GAME))
-    connection.execute(sql("20_first_balls"))
+    for view in names("2"):
+        connection.execute(sql(view))
     return Season(connection, settings)
 
 
