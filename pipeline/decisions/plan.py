@@ -199,9 +199,9 @@ def _sequence(options: _Options) -> list[int]:
 
 def _leave(options: _Options, better: Draws, game: int, now: int) -> bool:
     """Whether to leave the choice in hand for one of these worths in the games from here on."""
-    if not options.tried[game, now]:
-        return True
     gain = better - options.pins[:, game : game + len(better), now].mean(axis=0)
+    if not options.tried[game, now]:
+        return bool(gain.mean() > 0)
     return bool(gain.mean() >= _WORTH_CHANGING and gain.sum() >= _WORTH_CHANGING_IN_ALL and gain[0] > 0)
 
 

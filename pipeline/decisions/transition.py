@@ -82,9 +82,9 @@ def _crossing(
         digits = 0 if load else 1
         place = f"{where.mean:.{digits}f} deliveries" if load else f"game {where.mean:.{digits}f}"
         text += (
-            f"{two} overtakes by {end} with a probability of {percent(probability)}, and if it does, at about {place} "
+            f"{two} starts behind and passes it with a probability of {percent(probability)}, around {place} "
             f"(80 % interval {where.lo80:.{digits}f} to {where.hi80:.{digits}f}); "
-            f"at {end} it is ahead with a probability of {percent(ahead)}."
+            f"at {end} it is ahead, from the start or since, with a probability of {percent(ahead)}."
         )
     return Crossing(
         bowler=panel.bowler,

@@ -12,6 +12,7 @@ MOST = 5
 SPARE = 15
 """How many more are kept ready for when the filter hides some of the first."""
 SURE_ENOUGH = 0.65
+_WORTH_SAYING = 1.0  # pins per game above the bowler's own average
 _MOST_OF_A_KIND = {"On the lanes": 3, "In the bag": 2, "In practice": 1}
 
 
@@ -44,6 +45,8 @@ def _candidates(season: Season) -> list[Advice]:
 
 def _from_playbook(item: PhaseAdvice) -> Advice | None:
     if item.best is None or item.margin is None or item.verdict == "not enough shots":
+        return None
+    if item.best.worth.mean < _WORTH_SAYING:  # the least bad of poor choices is no good news
         return None
     return Advice(
         item.sentence,

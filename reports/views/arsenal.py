@@ -20,6 +20,7 @@ class BallCard:
     """One ball with its verdict, its ageing chart and the care it had."""
 
     ball: BallVerdict
+    badge: str
     chart: Chart | None
     care: Table | None
     tags: Tags
@@ -47,6 +48,12 @@ def _in_order(season: Season) -> list[BallVerdict]:
     )
 
 
+def badge(item: BallVerdict) -> str:
+    """The verdict in a word or two; one that is less likely right than not only leans."""
+    leans = item.verdict != "not enough shots" and item.probability < 0.5
+    return f"leaning to {item.verdict}" if leans else item.verdict
+
+
 def verdicts(season: Season) -> Table:
     """All balls, most urgent first."""
     scale = strips.scale_for([item.at_stake for item in season.decisions.arsenal])
@@ -55,7 +62,7 @@ def verdicts(season: Season) -> Table:
             [
                 Cell(item.ball_name, item.ball_name, note=item.ball_class),
                 common.text(season.name(item.bowler)),
-                Cell(item.verdict, item.verdict, kind=f"verdict b-{URGENCY[item.verdict]}"),
+                Cell(item.verdict, badge(item), kind=f"verdict b-{URGENCY[item.verdict]}"),
                 common.chance(item.probability),
                 common.pins(item.at_stake, scale, item.shots),
                 Cell(
@@ -102,7 +109,9 @@ def ball_cards(season: Season) -> dict[str, list[BallCard]]:
 
 def _card(season: Season, item: BallVerdict, span: charts.Span, top: float) -> BallCard:
     chart = _age_chart(season, item, span, top) if len(item.curve) > 1 else None
-    return BallCard(item, chart, _care_table(item) if item.care else None, tags(item.bowler, shots=item.shots))
+    return BallCard(
+        item, badge(item), chart, _care_table(item) if item.care else None, tags(item.bowler, shots=item.shots)
+    )
 
 
 def _age_chart(season: Season, item: BallVerdict, span: charts.Span, top: float) -> Chart:
@@ -111,7 +120,7 @@ def _age_chart(season: Season, item: BallVerdict, span: charts.Span, top: float)
     change = 100 * (last.carry.mean - first.carry.mean)
     stretch = last.games - first.games
     verb = "rises" if change >= 0 else "falls"
-    finding = f"Carry {verb} {abs(change):.0f} points over {words.games(stretch)}"
+    finding = f"Strike rate {verb} {abs(change):.0f} points over {words.games(stretch)}"
     marks = [act.games_at for act in item.care if act.action.startswith("resurfac") and act.games_at <= span[1]]
     rows = [
         Row(
@@ -124,7 +133,8 @@ def _age_chart(season: Season, item: BallVerdict, span: charts.Span, top: float)
         for point in curve
     ]
     columns = ["games since resurfacing", "strikes (80 %)", "shots"]
-    marked = f" Marked: resurfaced at {', '.join(f'{mark:.0f}' for mark in marks)} games." if marks else ""
+    after = " and ".join(f"{mark:.0f}" for mark in sorted(marks))
+    marked = f" Marked: resurfaced after {after} games." if marks else ""
     return Chart(
         f"age-{item.bowler}-{item.ball}",
         finding,

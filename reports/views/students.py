@@ -73,8 +73,9 @@ def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Tabl
         for item in _ordered(found)
     ]
     better = "higher is better" if first.higher_is_better else "lower is better"
-    columns = ["student", f"{first.unit}, {better} (80 %)", "chance of better than the class"]
-    columns += [f"change over the season, {first.unit} (80 %)", "shots"]
+    columns = ["student", f"{first.unit}, {better} (80 %)", "chance of beating the class average"]
+    change = "percentage points" if first.unit == "%" else first.unit
+    columns += [f"change over the season, {change} (80 %)", "shots"]
     caption = (
         f"{words.sentence_case(skill)}: upright line is the class average, {shown(first.class_average, first.unit)}"
     )
