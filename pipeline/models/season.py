@@ -93,7 +93,7 @@ def _settle_order(connection: duckdb.DuckDBPyConnection) -> None:
     if connection.table("deliveries").shape[0] <= _ONE_THREAD_TO:
         connection.execute("SET threads = 1")
     else:
-        connection.execute(f"SET memory_limit = '{_MEMORY_FOR_COUNTING}'")
+        connection.execute("SET memory_limit = ?", [_MEMORY_FOR_COUNTING])
 
 
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
