@@ -108,8 +108,9 @@ def mixed_fit(database: str) -> tuple[float, Any]:
 
 def crossed(engine: str, seed: str) -> tuple[float, Any]:
     """36,000 first balls with 30 + 600 + 180 crossed groups by one engine; fixed effects and sds."""
-    from tests.benchmarks.crossed import ENGINES, data
+    from tests.benchmarks.crossed import ENGINES, data, load_libraries
 
+    load_libraries(engine)
     rows = data(int(seed))
     return timed(lambda: ENGINES[engine](rows))
 
