@@ -130,6 +130,7 @@ class Crossing(Record):
     challenger: str = Field(description="ball and line that overtakes, in words")
     at: Estimate | None = Field(description="where it happens, given that it happens in the range; None if rare")
     probability: float = Field(description="probability that it happens inside the range logged")
+    shots: int = Field(description="first deliveries on the less thrown of the two")
     sentence: str
 
 

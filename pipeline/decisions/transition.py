@@ -94,5 +94,6 @@ def _crossing(
         challenger=two,
         at=where,
         probability=probability,
+        shots=int(min(leader.shots.sum(), challenger.shots.sum())),
         sentence=sentence(text),
     )

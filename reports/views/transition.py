@@ -106,18 +106,20 @@ def crossings(season: Season) -> Table:
         Row(
             [
                 common.text(season.name(item.bowler)),
-                Cell(words.tidy(item.sentence), item.sentence),
+                Cell(words.tidy(item.sentence), item.sentence, kind="prose"),
                 Cell(words.plain(item.at.mean), item.at.mean, note=words.plain_interval(item.at), kind="num")
                 if item.at
                 else Cell("rarely", kind="num"),
                 common.text(item.axis),
                 common.chance(item.probability),
+                common.shots_cell(item.shots),
             ],
             tags(item.bowler, item.pattern_class),
         )
         for item in found
     ]
     columns = ["bowler", "what happens", "at (80 %)", "counted in", "chance that it happens"]
+    columns.append("shots, the fewer of the two")
     return Table("crossings", "Where another choice takes over", columns, rows)
 
 

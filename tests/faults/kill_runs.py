@@ -110,6 +110,7 @@ def _runs(scratch: Path, runs: int, dice: random.Random) -> list[dict[str, objec
     for logs, target in ((part, before), (SAMPLE, after)):
         if target is after:
             shutil.copytree(before, after)
+        target.mkdir(exist_ok=True)
         started = time.monotonic()
         code = subprocess.run(command(logs, target), stdout=subprocess.DEVNULL, check=False).returncode
         if code not in DONE:

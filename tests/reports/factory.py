@@ -30,7 +30,7 @@ BOWLERS = {
 BALLS = {
     "amber": ("Amber Drift", "symmetric pearl"),
     "anvil": (BALL_MARKUP, "asymmetric solid"),
-    "cedar": ("Cedar Point", "symmetric hybrid"),
+    "cedar": ("Cedar Chest", "symmetric hybrid"),
     "dusk": ("Dusk", "urethane"),
     "flint": ("Flint", "symmetric solid"),
     "glass": ("Glass", "polyester"),
@@ -121,7 +121,7 @@ def season() -> r.Decisions:
                 pattern_class="medium",
                 phase="late",
                 ball="cedar",
-                ball_name="Cedar Point",
+                ball_name="Cedar Chest",
                 line="third arrow",
                 shots=40,
                 pins_at_stake=0.9 - 0.1 * place,
@@ -290,9 +290,10 @@ def _crossings(rng: np.random.Generator) -> list[r.Crossing]:
             pattern_class=pattern,
             axis="games into the block",
             leader="Dusk from the first arrow",
-            challenger="Cedar Point from the third arrow",
+            challenger="Cedar Chest from the third arrow",
             at=estimate(3.4, 0.6) if pattern != "short" else None,
             probability=float(rng.uniform(0.1, 0.95)),
+            shots=int(rng.integers(20, 200)),
             sentence="Change about game three, sooner when corner pins stand.",
         )
         for bowler in BOWLERS
