@@ -29,7 +29,13 @@ TABLES = (
 """Everything the view of first deliveries reads: four logged tables and the small tables of the trade."""
 
 VIEW = "20_first_balls"
-COUNTS = ("30_first_ball_cells", "31_leave_cells", "32_spare_cells")
+COUNTS: dict[str, dict[str, int]] = {
+    "31_leave_cells": {},
+    "32_spare_cells": {},
+    "56_worth_cells": {"load_step": 20},
+    "57_entry_cells": {},
+}
+"""The counts that the models are fitted to, with their parameters."""
 
 
 def write_tables(connection: duckdb.DuckDBPyConnection, folder: Path) -> list[Path]:
@@ -66,7 +72,7 @@ def counts(session: Any, folder: Path) -> dict[str, Any]:
     for table in TABLES:
         session.read.parquet(str(folder / f"{table}.parquet")).createOrReplaceTempView(table)
     session.sql(translated(VIEW))
-    return {query: session.sql(translated(query)) for query in COUNTS}
+    return {query: session.sql(translated(query), args=bound) for query, bound in COUNTS.items()}
 
 
 def main(arguments: list[str]) -> None:

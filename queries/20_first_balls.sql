@@ -2,7 +2,7 @@
 -- Inputs: deliveries, bowlers, balls, blocks, patterns, and the small tables that trade/ fills from settings:
 --   ball_classes(ball, ball_class, rg_class, diff_class, surface_class), pattern_classes(pattern, pattern_class),
 --   lines(board, line), entry_zones(half_board, zone), leave_types(standing, leave, leave_type), phases(game, phase).
--- Readers: every 3x query. The load of a pair is counted over everybody's deliveries in the block, as oil is.
+-- Readers: every query from 31 on that names it. The load of a pair is counted over everybody's deliveries in the block, as oil is.
 CREATE OR REPLACE TEMP VIEW first_balls AS
 WITH on_pair AS (
     SELECT

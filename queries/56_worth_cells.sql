@@ -1,5 +1,4 @@
--- Grain: one cell of bowler x block x ball x game x line x pair load in steps of $load_step: the cells of 30 without the
--- entry board.
+-- Grain: one cell of bowler x block x ball x game x line x pair load in steps of $load_step.
 -- Input: first_balls. Reader: models/carry. The sufficient counts of the worth model.
 SELECT
     bowler,

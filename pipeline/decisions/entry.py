@@ -19,7 +19,7 @@ def entry_points(season: Season, fits: Fits) -> list[EntryPoint]:
 
     A bowler who never logged an entry board has no curve; the stray ends of a curve are left out.
     """
-    logged = season.frame("30_first_ball_cells").dropna(subset=["entry_half"])
+    logged = season.frame("57_entry_cells").dropna(subset=["entry_half"])
     if logged.empty:
         return []
     points = _curve(fits, None, logged)

@@ -93,7 +93,7 @@ def test_conversion_intervals_hold_the_raw_rate_where_there_is_plenty(season: Se
 
 def test_entry_curves(season: Season, fits: Fits) -> None:
     points = pd.DataFrame([point.model_dump() for point in entry_points(season, fits)])
-    logged = season.frame("30_first_ball_cells").dropna(subset=["entry_half"])
+    logged = season.frame("57_entry_cells").dropna(subset=["entry_half"])
     assert set(points["bowler"]) == {EVERYONE, *logged["bowler"].unique()}
     everyone = points[points["bowler"] == EVERYONE].set_index("entry_board")
     counts = logged.groupby("entry_half")[["shots", "strikes"]].sum()

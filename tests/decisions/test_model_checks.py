@@ -43,7 +43,7 @@ def test_every_check_is_there_once_with_a_sentence() -> None:
 
 def test_both_calibration_curves_hold_every_first_ball() -> None:
     season, (_, bins, _) = _two_balls()
-    shots = season.frame("30_first_ball_cells")["shots"].sum()
+    shots = season.frame("57_entry_cells")["shots"].sum()
     for source in ("model", "challenger"):
         assert sum(item.shots for item in bins if item.source == source) == shots
 

@@ -34,7 +34,7 @@ def both(tmp_path_factory, spark_session):
     load_folder(SAMPLE, folder / "season.duckdb", settings, None, lambda text, fraction: None)
     with open_season(folder / "season.duckdb", settings) as season:
         write_tables(season.connection, folder / "tables")
-        from_duckdb = {query: season.frame(query) for query in COUNTS}
+        from_duckdb = {query: season.frame(query, **bound) for query, bound in COUNTS.items()}
     from_spark = {query: frame.toPandas() for query, frame in counts(spark_session, folder / "tables").items()}
     return from_duckdb, from_spark
 
