@@ -14,16 +14,19 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize, sparse
+from scipy import sparse
 from scipy.stats import norm, qmc
 
 from pipeline.models.arrow import ArrowFactor, Floats
+from pipeline.models.ascent import minimise
 from pipeline.models.laplace import LOOSE, Mode, Problem, Term
 from pipeline.models.likelihood import maximise
+from pipeline.models.variances import Slopes, evidence_slopes, exact_layout
 
 _LOG_SD_BOUNDS = (np.log(0.01), np.log(8.0))
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
 _CURVATURE_STEP = 0.25  # wide on purpose: the curvature that matters is over the posterior's own width
+_GAIN = 1e-4  # of the log posterior, below which the sds are not improved further
 _PRIOR_DF = 4.0
 _LOOSEST_LOG_SD = 1.5  # largest sd of a log sd in the design: beyond that the data say nothing
 
@@ -104,12 +107,23 @@ def _log_sd_prior(log_sd: Floats, scale: Floats | None) -> float:
     return float(np.sum(log_sd - 0.5 * (_PRIOR_DF + 1.0) * bent))
 
 
+def _log_sd_prior_slopes(log_sd: Floats, scale: Floats | None) -> tuple[Floats, Floats]:
+    """First derivative of ``_log_sd_prior`` along each log sd, and minus the second."""
+    if scale is None:
+        return np.zeros_like(log_sd), np.zeros_like(log_sd)
+    squared = (np.exp(log_sd) / scale) ** 2 / _PRIOR_DF
+    df = _PRIOR_DF + 1.0
+    return 1.0 - df * squared / (1.0 + squared), 2.0 * df * squared / (1.0 + squared) ** 2
+
+
 class _Surface:
     """Log posterior of the log sds, each evaluation started from the mode nearest to hand."""
 
     def __init__(self, problem: Problem, sd_prior: float | Sequence[float] | None) -> None:
         self.problem, self.base = problem, problem.start()
         self.sd_prior = None if sd_prior is None else np.broadcast_to(sd_prior, len(problem.terms)).astype(float)
+        self.layout = exact_layout(problem)
+        self._information = np.array([float(term.levels) for term in problem.terms])
 
     def mode(self, log_sd: Floats) -> Mode:
         return self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), LOOSE)
@@ -124,15 +138,46 @@ class _Surface:
     def at(self, log_sd: Floats) -> float:
         return self.value(self.mode(log_sd))
 
+    def slopes(self, mode: Mode) -> Slopes:
+        """Slope of the log posterior at ``mode``, and its expected curvature along each log sd."""
+        assert self.layout is not None
+        found = evidence_slopes(self.layout, mode)
+        slope, curve = _log_sd_prior_slopes(mode.log_sd, self.sd_prior)
+        return Slopes(found.slope + slope, found.information + curve)
+
     def negative_with_gradient(self, log_sd: Floats) -> tuple[float, Floats]:
-        """Minus the log posterior and its gradient by forward differences."""
+        """Minus the log posterior and its gradient: exact, or by forward differences where matrices would not fit."""
         self.settle(log_sd)
         here = self.value(self.base)
+        if self.layout is not None:
+            found = self.slopes(self.base)
+            self._information = found.information
+            return -here, -found.slope
         slope = [(self.at(log_sd + step) - here) / _GRADIENT_STEP for step in np.eye(len(log_sd)) * _GRADIENT_STEP]
         return -here, -np.array(slope)
 
+    def information(self) -> Floats:
+        """Expected curvature of minus the log posterior along each log sd where it was last evaluated."""
+        return np.maximum(self._information, _LOOSEST_LOG_SD**-2)
+
     def covariance(self, centre: Floats) -> Floats:
-        """Covariance of the log sds by second differences at the mode, kept positive and finite."""
+        """Covariance of the log sds from wide differences about the mode, kept positive and finite."""
+        curvature = self._curvature_by_values(centre) if self.layout is None else self._curvature_by_slopes(centre)
+        values, vectors = np.linalg.eigh(curvature)
+        return (vectors / np.maximum(values, _LOOSEST_LOG_SD**-2)) @ vectors.T
+
+    def _curvature_by_slopes(self, centre: Floats) -> Floats:
+        """One point an axis: its slopes, and along the axis its value as well, which cancels the third derivative."""
+        here, start, h = self.value(self.base), self.slopes(self.base).slope, _CURVATURE_STEP
+        curvature = np.empty((len(centre), len(centre)))
+        for i, step in enumerate(np.eye(len(centre)) * h):
+            mode = self.mode(centre + step)
+            change = self.slopes(mode).slope - start
+            curvature[i] = -change / h
+            curvature[i, i] = -(6.0 * (self.value(mode) - here - h * start[i]) / h**2 - 2.0 * change[i] / h)
+        return (curvature + curvature.T) / 2
+
+    def _curvature_by_values(self, centre: Floats) -> Floats:
         size, h = len(centre), _CURVATURE_STEP
         steps = np.eye(size) * h
         here = self.value(self.base)
@@ -143,8 +188,7 @@ class _Surface:
             for j in range(i):
                 both = self.at(centre + steps[i] + steps[j])
                 curvature[i, j] = curvature[j, i] = -(both - up[i] - up[j] + here) / h**2
-        values, vectors = np.linalg.eigh(curvature)
-        return (vectors / np.maximum(values, _LOOSEST_LOG_SD**-2)) @ vectors.T
+        return curvature
 
 
 def _design(surface: _Surface, centre: Floats, nodes: int) -> tuple[_Node, ...]:
@@ -167,15 +211,13 @@ def _maximise(surface: _Surface, sds: Floats | None) -> Floats:
     if sds is not None or not size:
         centre = np.log(sds) if sds is not None else np.zeros(0)
     else:
-        found = optimize.minimize(
+        centre = minimise(
             surface.negative_with_gradient,
             np.full(size, np.log(0.3)),
-            jac=True,
-            method="L-BFGS-B",
-            bounds=[_LOG_SD_BOUNDS] * size,
-            options={"ftol": 1e-7, "gtol": 1e-2, "maxiter": 40},
+            _LOG_SD_BOUNDS,
+            surface.information,
+            _GAIN,
         )
-        centre = found.x
     surface.settle(centre)
     return centre
 

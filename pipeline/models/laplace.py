@@ -121,7 +121,8 @@ class Problem:
         move_u, move_b = near.factor.solve(push, np.zeros(self.X.shape[1]))
         return Mode(log_sd, near.fixed + move_b, near.random + move_u, near.factor, -np.inf)
 
-    def _eta(self, random: Floats, fixed: Floats) -> Floats:
+    def linear(self, random: Floats, fixed: Floats) -> Floats:
+        """Each cell's log odds, shape (cells,)."""
         return self.offset + self.X @ fixed + self.Z @ random
 
     def _penalised(self, eta: Floats, random: Floats, fixed: Floats, prior: Floats) -> float:
@@ -179,7 +180,7 @@ class Problem:
     def evaluate(self, log_sd: Floats, random: Floats, fixed: Floats) -> Mode:
         """The curvature and Laplace value at given effects, without moving them."""
         prior = np.exp(-2.0 * log_sd)[self.owner]
-        eta = self._eta(random, fixed)
+        eta = self.linear(random, fixed)
         factor = self._factor(expit(eta), prior)
         return self._settled(log_sd, random, fixed, factor, self._penalised(eta, random, fixed, prior))
 
@@ -191,7 +192,7 @@ class Problem:
         """
         prior = np.exp(-2.0 * log_sd)[self.owner]
         random, fixed = start.random, start.fixed
-        eta = self._eta(random, fixed)
+        eta = self.linear(random, fixed)
         reached = self._penalised(eta, random, fixed, prior)
         for _ in range(_STEPS):
             chance = expit(eta)
@@ -206,7 +207,7 @@ class Problem:
             size = 1.0
             while size > 1e-6:
                 trial_u, trial_b = random + size * step_u, fixed + size * step_b
-                trial_eta = self._eta(trial_u, trial_b)
+                trial_eta = self.linear(trial_u, trial_b)
                 trial = self._penalised(trial_eta, trial_u, trial_b, prior)
                 if trial >= reached - 1e-12 * abs(reached):
                     break

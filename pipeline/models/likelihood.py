@@ -1,8 +1,6 @@
 """Laplace's marginal likelihood of fixed effects and sds with its exact gradient, random effects alone integrated.
 
-The curvature of the random effects is factored by blocks: a cell has one level of the grouping with the most levels, so
-that block is diagonal, and only the Schur complement of the others is dense. Its derivative needs the variance of each
-cell's own linear predictor, which those blocks give without the whole inverse.
+The derivative of the log determinant needs the variance of each cell's own linear predictor; ``variances`` gives it.
 """
 
 from __future__ import annotations
@@ -14,8 +12,8 @@ from scipy import linalg, optimize
 from scipy.special import expit
 
 from pipeline.models.arrow import Floats
-from pipeline.models.features import Codes
 from pipeline.models.laplace import Problem, Term
+from pipeline.models.variances import Blocks, Layout, log_det_bend, slope_along_log_sd
 
 _STEPS = 60
 _SETTLED = 1e-12  # squared Newton decrement, on the log likelihood, at which the mode counts as found
@@ -33,28 +31,6 @@ class Optimum:
     value: float
 
 
-@dataclass(frozen=True)
-class _Blocks:
-    """Factor of [[diagonal, cross], [cross', dense]]: ``lean`` is cross / diagonal, ``root`` that of the Schur
-    complement."""
-
-    diagonal: Floats
-    lean: Floats
-    root: tuple[Floats, bool]
-
-    def solve(self, right: Floats, most: slice, rest: Codes) -> Floats:
-        """Solve for right-hand sides (levels,) or (levels, k)."""
-        out = np.empty_like(right)
-        out[rest] = linalg.cho_solve(self.root, right[rest] - self.lean.T @ right[most])
-        scale = self.diagonal if right.ndim == 1 else self.diagonal[:, None]
-        out[most] = right[most] / scale - self.lean @ out[rest]
-        return out
-
-    def log_det(self) -> float:
-        """Log determinant."""
-        return float(np.log(self.diagonal).sum() + 2.0 * np.log(np.diag(self.root[0])).sum())
-
-
 class Marginal:
     """The log likelihood of (fixed, log sd); every evaluation starts from the random effects of the one before."""
 
@@ -62,21 +38,9 @@ class Marginal:
         self.X, self.terms = X, terms
         self.problem = Problem(np.zeros((len(X), 0)), terms, successes, trials, None, None)
         self.random = np.zeros(len(self.problem.owner))
-        edges = np.cumsum([0, *(term.levels for term in terms)])
-        self.edges, self.largest = edges, int(np.argmax(np.diff(edges)))
-        self.most = slice(edges[self.largest], edges[self.largest + 1])
-        self.rest = np.flatnonzero(self.problem.owner != self.largest)
-        self.place = np.cumsum(self.problem.owner != self.largest) - 1
+        self.layout = Layout(self.problem)
 
-    def _blocks(self, weight: Floats, prior: Floats) -> _Blocks:
-        matrix = self.problem.curvature(weight, prior)
-        across = matrix[:, self.rest]
-        cross = across[self.most].toarray()
-        diagonal = matrix.diagonal()[self.most]
-        lean = cross / diagonal[:, None]
-        return _Blocks(diagonal, lean, linalg.cho_factor(across[self.rest].toarray() - cross.T @ lean))
-
-    def _mode(self, offset: Floats, prior: Floats) -> tuple[Floats, Floats, _Blocks]:
+    def _mode(self, offset: Floats, prior: Floats) -> tuple[Floats, Floats, Blocks]:
         """Newton's method for the random effects: (chance, weight, factor) at the mode, kept in ``random``.
 
         Raises:
@@ -87,43 +51,15 @@ class Marginal:
             eta = offset + problem.Z @ random
             chance = expit(eta)
             weight = problem.m * chance * (1.0 - chance)
-            blocks = self._blocks(weight, prior)
+            blocks = self.layout.factor(weight, prior)
             slope = problem.ZT @ (problem.y - problem.m * chance) - prior * random
-            step = blocks.solve(slope, self.most, self.rest)
+            step = blocks.solve(slope, self.layout.most, self.layout.rest)
             if float(slope @ step) < _SETTLED:
                 self.random = random
                 return chance, weight, blocks
             # The log posterior is concave; a step of many standard errors is shortened, not searched along.
             random = random + step * min(1.0, 5.0 / float(np.abs(step).max()))
         raise ArithmeticError("no mode of the random effects was found")
-
-    def _spread(self, blocks: _Blocks) -> tuple[Floats, Floats]:
-        """Variance of each cell's sum of random effects, and of each random effect."""
-        inverse = linalg.cho_solve(blocks.root, np.eye(len(self.rest)))
-        across = -blocks.lean @ inverse
-        own = 1.0 / blocks.diagonal - (across * blocks.lean).sum(axis=1)
-        of_effect = np.empty(len(self.problem.owner))
-        of_effect[self.most], of_effect[self.rest] = own, np.diag(inverse)
-        of_cell = np.zeros(len(self.X))
-        for i, one in enumerate(self.terms):
-            for j, two in enumerate(self.terms[: i + 1]):
-                held = np.flatnonzero((one.codes >= 0) & (two.codes >= 0))
-                value = self._covariance(i, j, one.codes[held], two.codes[held], own, across, inverse)
-                for term in (one, two):
-                    value = value if term.weights is None else value * term.weights[held]
-                of_cell[held] += value * (1.0 if i == j else 2.0)
-        return of_cell, of_effect
-
-    def _covariance(
-        self, i: int, j: int, one: Codes, two: Codes, own: Floats, across: Floats, inverse: Floats
-    ) -> Floats:
-        if i == j == self.largest:
-            return own[one]
-        if i == self.largest:
-            return across[one, self.place[self.edges[j] + two]]
-        if j == self.largest:
-            return across[two, self.place[self.edges[i] + one]]
-        return inverse[self.place[self.edges[i] + one], self.place[self.edges[j] + two]]
 
     def __call__(self, fixed: Floats, log_sd: Floats) -> tuple[float, Floats, Floats]:
         """The log likelihood and its slopes along fixed effects and log sds."""
@@ -134,14 +70,12 @@ class Marginal:
         eta, random = offset + problem.Z @ self.random, self.random
         value = float(problem.y @ eta - problem.m @ np.logaddexp(0.0, eta)) - 0.5 * float(prior @ random**2)
         value += problem.constant - float(log_sd[owner].sum()) - 0.5 * blocks.log_det()
-        of_cell, of_effect = self._spread(blocks)
-        bend = of_cell * weight * (1.0 - 2.0 * chance)  # slope of the log determinant along each linear predictor
-        pulled = blocks.solve(problem.ZT @ bend, self.most, self.rest)
+        of_cell, of_effect = self.layout.spread(blocks)
+        bend = log_det_bend(of_cell, chance, problem.m)
+        pulled = blocks.solve(problem.ZT @ bend, self.layout.most, self.layout.rest)
         through = bend - weight * (problem.Z @ pulled)  # less what the mode gives way
         slope_fixed = self.X.T @ (problem.y - problem.m * chance - 0.5 * through)
-        by_effect = prior * (random**2 + of_effect - random * pulled) - 1.0
-        slope_sd = np.array([by_effect[owner == k].sum() for k in range(len(self.terms))])
-        return value, slope_fixed, slope_sd
+        return value, slope_fixed, slope_along_log_sd(problem, prior, random, of_effect, pulled)
 
 
 def maximise(X: Floats, terms: tuple[Term, ...], successes: Floats, trials: Floats) -> Optimum:
