@@ -107,7 +107,12 @@ class ShotCheck:
             "blocks": self._blocks,
             "bowlers": self._bowlers,
         }
-        rows = self._connection.execute(queries.sql("11_stage_shots"), parameters).fetchall()
+        # A CSV's length is unknown, so the planner takes it for short and would hash its rows instead of the known ids.
+        self._connection.execute("SET disabled_optimizers = 'build_side_probe_side'")
+        try:
+            rows = self._connection.execute(queries.sql("11_stage_shots"), parameters).fetchall()
+        finally:
+            self._connection.execute("RESET disabled_optimizers")
         return int(rows[0][0])
 
     def check(self, files: Sequence[StagedFile]) -> None:
