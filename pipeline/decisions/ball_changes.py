@@ -36,10 +36,14 @@ _OPTIONS = (("from_ball", "from_line"), ("from_ball", "to_line"), ("to_ball", "t
 
 
 @dataclass(frozen=True)
-class _Expected:
-    """Draws of one change over the games of its block, (games, n): staying and changing."""
+class Outlook:
+    """Draws of one change over the games of its block, (games, n): staying and changing.
+
+    ``stay_line``: the line the old ball is taken to have stayed on.
+    """
 
     games: FloatArray
+    stay_line: str | None
     stay_score: FloatArray
     stay_strike: FloatArray
     new_score: FloatArray
@@ -54,7 +58,7 @@ def ball_changes(season: Season, fits: Fits) -> list[BallChange]:
 
 
 def _ledger(fits: Fits, changes: pd.DataFrame) -> list[BallChange]:
-    expected = _expected(fits, changes)
+    expected = outlooks(fits, changes)
     rows = records(changes)
     after = [part.games >= row["game"] for part, row in zip(expected, rows, strict=True)]
     both = list(zip(expected, after, strict=True))
@@ -119,22 +123,22 @@ def _means(parts: list[FloatArray]) -> list[Estimate]:
     return estimates(np.column_stack([part.mean(axis=0) for part in parts]))
 
 
-def _expected(fits: Fits, changes: pd.DataFrame) -> list[_Expected]:
-    """What the models expect of every change, in the order of the rows."""
+def outlooks(fits: Fits, changes: pd.DataFrame) -> list[Outlook]:
+    """What the models expect of every change (rows of ``queries/39``), in the order of the rows."""
     grid, lengths = _grid(changes)
     codes, distinct = _distinct(grid)
     level = levels(fits, distinct)
     # Choices along the first axis, so that taking some of them copies whole runs of memory.
     score, strike = np.ascontiguousarray(level.score().T), np.ascontiguousarray(level.strike.T)
     means = score.mean(axis=1)
-    games = grid["game"].to_numpy(dtype=float)
+    games, lines = grid["game"].to_numpy(dtype=float), grid["line"].to_numpy(dtype=object)
     result, start = [], 0
     for length in lengths:
         # Rows of one change stand together: its games on the old line, on the line gone to, and with the new ball.
         block = codes[start : start + 3 * length].reshape(3, length)
-        old = block[0] if means[block[0]].mean() >= means[block[1]].mean() else block[1]
-        new = block[2]
-        result.append(_Expected(games[start : start + length], score[old], strike[old], score[new], strike[new]))
+        choice = 0 if means[block[0]].mean() >= means[block[1]].mean() else 1
+        old, new, line = block[choice], block[2], lines[start + choice * length]
+        result.append(Outlook(games[start : start + length], line, score[old], strike[old], score[new], strike[new]))
         start += 3 * length
     return result
 

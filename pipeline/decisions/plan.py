@@ -75,7 +75,7 @@ def plan(
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.
     """
-    rows = _choices(season, fits, bowler, length_class(length_ft, fits.settings.pattern))
+    rows = choices(season, fits, bowler, length_class(length_ft, fits.settings.pattern))
     if games < 1:
         raise PlanError(f"A plan needs at least one game, not {games}.")
     pattern_class = length_class(length_ft, fits.settings.pattern)
@@ -123,7 +123,12 @@ def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
     return [plan(season, fits, str(bowler), float(length or 0), volume, ratio, games) for bowler in bowlers]
 
 
-def _choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list[Record]:
+def choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list[Record]:
+    """The choices a plan compares, with their shots by phase.
+
+    Raises:
+        PlanError: no first delivery of that bowler.
+    """
     rows = candidates(season, fits).rows
     own = rows[(rows["bowler"] == bowler) & (rows["shots"] > 0)]
     if own.empty:
@@ -142,8 +147,8 @@ def _choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> lis
     ]
 
 
-def _tried(rows: list[Record], phase: list[str]) -> NDArray[np.bool_]:
-    """Choices logged enough in the phase of each game; where none was, the most logged there; else all."""
+def tried_in(rows: list[Record], phase: list[str]) -> NDArray[np.bool_]:
+    """Choices (games, choices) logged enough in each game's phase; where none was, the most logged; else all."""
     shots = np.array([[row["in_phase"][name] for row in rows] for name in phase])
     most = shots.max(axis=1, keepdims=True)
     result: NDArray[np.bool_] = shots >= np.minimum(most, TRIED)
@@ -172,7 +177,7 @@ def _price(
     shape = (fits.n_draws, games, len(rows))
     pins = score - own_average(fits, bowler)[:, None]
     phase = [phase_of(game + 1, fits.settings.phases) for game in range(games)]
-    tried = _tried(rows, phase)
+    tried = tried_in(rows, phase)
     return _Options(rows, tried, phase, pins.reshape(shape), strike.reshape(shape), score.reshape(shape))
 
 

@@ -34,12 +34,16 @@ class Curve:
 
 @dataclass(frozen=True)
 class Panel:
-    """All curves of one bowler on one pattern class along one axis, sharing ``x`` (points,)."""
+    """All curves of one bowler on one pattern class along one axis, sharing ``x`` and ``game`` (points,).
+
+    ``game``: the game each point is priced at, ``x`` itself along the games.
+    """
 
     bowler: str
     pattern_class: str
     axis: str
     x: Floats
+    game: Floats
     curves: tuple[Curve, ...]
 
 
@@ -143,4 +147,4 @@ def _panel(plan: _Plan, pins: Floats) -> Panel:
         near = counted.loc[(ball, line)].reindex(plan.x, fill_value=0)
         shots, strikes = near["shots"].to_numpy(dtype=float), near["strikes"].to_numpy(dtype=float)
         curves.append(Curve(str(ball), str(name), str(line), pins[:, k], shots, strikes))
-    return Panel(plan.bowler, plan.pattern_class, plan.axis, plan.x, tuple(curves))
+    return Panel(plan.bowler, plan.pattern_class, plan.axis, plan.x, plan.game, tuple(curves))
