@@ -1,10 +1,10 @@
-"""Recovery study: simulate seasons with known truth, fit them, and count how often the stated intervals hold it.
+"""Recovery study: simulate seasons with known truth, fit them, and count how often intervals and verdicts hold.
 
     python -m tests.recovery.study --seasons 200 --workers 2 --out tests/recovery/recovery_table.csv
 
 runs seeds 1..200 in the rich world of ``sample_logs`` and in the simple world of ``truths.py``. A finished season is
 kept in ``--keep`` (a folder), so a run that was stopped goes on where it was. Beside the table it writes
-ranking_table.csv.
+ranking_table.csv, verdict_table.csv and RESULTS.md.
 """
 
 from __future__ import annotations
@@ -23,35 +23,39 @@ import pandas as pd
 from pipeline.models.fits import fit_all
 from pipeline.settings import Settings
 from sample_logs.generate import SimulatedSeason, simulate_season
-from tests.recovery import quantities
+from tests.recovery import quantities, verdicts
 from tests.recovery.in_memory import open_simulated
 from tests.recovery.summary import ranking_table, recovery_table, results_page
 from tests.recovery.truths import simple_season
+from tests.recovery.verdict_table import verdict_section, verdict_table
 
 DRAWS = 500
+PARTS = ("quantities", "ranking", "verdicts")
+Tables = tuple[pd.DataFrame, ...]
 WORLDS: dict[str, Callable[[int], SimulatedSeason]] = {"rich": simulate_season, "simple": simple_season}
 
 
-def run_season(world: str, seed: int, keep: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Quantities and ranked choices of one season; read from ``keep`` where it was run before."""
-    paths = [keep / f"{world}-{seed}-{part}.parquet" for part in ("quantities", "ranking")]
+def run_season(world: str, seed: int, keep: Path) -> Tables:
+    """The ``PARTS`` of one season: a table each; read from ``keep`` where it was run before."""
+    paths = [keep / f"{world}-{seed}-{part}.parquet" for part in PARTS]
     if not all(path.exists() for path in paths):
         for path, table in zip(paths, _fresh(world, seed), strict=True):
             part = path.with_suffix(".part")
             table.assign(world=world, seed=seed).to_parquet(part)
             part.replace(path)
-    found = [pd.read_parquet(path) for path in paths]
-    return found[0], found[1]
+    return tuple(pd.read_parquet(path) for path in paths)
 
 
-def _fresh(world: str, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _fresh(world: str, seed: int) -> Tables:
     settings = Settings.model_validate({"evidence": {"draws": DRAWS, "seed": seed}})
     simulated = WORLDS[world](seed)
     with open_simulated(simulated, settings) as season:
-        return quantities.of_season(season, fit_all(season, settings), simulated.truth)
+        fits = fit_all(season, settings)
+        found, ranking = quantities.of_season(season, fits, simulated.truth)
+        return found, ranking, verdicts.of_season(season, fits, simulated.truth, ranking)
 
 
-def run(seeds: Iterable[int], workers: int, keep: Path, worlds: Iterable[str] = tuple(WORLDS)) -> list[tuple]:
+def run(seeds: Iterable[int], workers: int, keep: Path, worlds: Iterable[str] = tuple(WORLDS)) -> list[Tables]:
     """Every seed in every world, ``workers`` at a time; seasons that were run before are read."""
     keep.mkdir(parents=True, exist_ok=True)
     jobs = [(world, seed) for seed in seeds for world in worlds]
@@ -66,19 +70,22 @@ def run(seeds: Iterable[int], workers: int, keep: Path, worlds: Iterable[str] = 
     return done
 
 
-def kept(keep: Path) -> list[tuple]:
+def kept(keep: Path) -> list[Tables]:
     """Every season finished in ``keep``."""
-    names = sorted(path.name.removesuffix("-ranking.parquet") for path in keep.glob("*-ranking.parquet"))
+    last = f"-{PARTS[-1]}.parquet"
+    names = sorted(path.name.removesuffix(last) for path in keep.glob(f"*{last}"))
     return [run_season(world, int(seed), keep) for world, seed in (name.split("-") for name in names)]
 
 
-def write_tables(done: list[tuple], out: Path) -> None:
-    """Write the recovery table to ``out``; ranking_table.csv and RESULTS.md, both tables in short, beside it."""
-    recovery = recovery_table(pd.concat([part[0] for part in done], ignore_index=True))
-    ranking = ranking_table(pd.concat([part[1] for part in done], ignore_index=True))
+def write_tables(done: list[Tables], out: Path) -> None:
+    """Write the recovery table to ``out``; beside it the other tables, and RESULTS.md with all of them in short."""
+    found, ranked, judged = (pd.concat(tables, ignore_index=True) for tables in zip(*done, strict=True))
+    recovery, ranking, verdict = recovery_table(found), ranking_table(ranked), verdict_table(judged)
     recovery.to_csv(out, index=False)
     ranking.to_csv(out.with_name("ranking_table.csv"), index=False)
-    out.with_name("RESULTS.md").write_text(results_page(recovery, ranking), encoding="utf-8")
+    verdict.to_csv(out.with_name("verdict_table.csv"), index=False)
+    page = results_page(recovery, ranking) + "\n" + verdict_section(verdict)
+    out.with_name("RESULTS.md").write_text(page, encoding="utf-8")
 
 
 def main() -> None:

@@ -1,0 +1,239 @@
+"""Every verdict of one simulated season with its stated probability, and whether it was truly right.
+
+Rows have columns kind, stated (probability) and right. A verdict that names the likelier of two states its probability
+from one half up; one that something happens (a crossing, being the best choice of a plan) from zero up.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions.arsenal import ACTIONS, arsenal
+from pipeline.decisions.ball_changes import ON_TIME_GAMES, Outlook, games_late, outlooks
+from pipeline.decisions.candidates import candidates, records
+from pipeline.decisions.focus import practice_focus
+from pipeline.decisions.maxim_list import MAXIMS, Maxim
+from pipeline.decisions.maxims import EVERYONE, contrast, maxims
+from pipeline.decisions.plan import choices, plan, tried_in
+from pipeline.decisions.results import BlockPlan
+from pipeline.decisions.students import KINDS, skill_draws
+from pipeline.decisions.transition import transition
+from pipeline.decisions.words import with_ball
+from pipeline.models.fits import Fits
+from pipeline.models.oil_rules import fit_oil_rules
+from pipeline.models.season import Season
+from pipeline.models.skill import SkillDraws, spare_cells
+from pipeline.models.transition import GAMES, LOAD, Panel, crossing_points, panels
+from pipeline.settings import PatternLimits
+from pipeline.trade.classes import volume_class
+from pipeline.trade.lane import phase_of
+from sample_logs.truth import Truth
+from sample_logs.world import PATTERN_CLASSES
+from tests.recovery import verdict_truths as true_of
+
+Verdict = tuple[str, float, bool]
+Rows = dict[str, tuple[pd.DataFrame, np.ndarray]]
+_PLANNED = (0, 3, 5)  # patterns of the world to plan for: a short, a medium and a long one
+_PLAN_GAMES = 6
+
+
+def of_season(season: Season, fits: Fits, truth: Truth, ranking: pd.DataFrame) -> pd.DataFrame:
+    """All verdicts of a season; ``ranking`` as from ``quantities.of_season``."""
+    top = ranking[ranking["top"].astype(bool)]
+    found = [("playbook: best choice", float(row.stated), bool(row.best)) for row in top.itertuples()]
+    found += _arsenal(season, fits, truth)
+    found += _changes(season, fits, truth)
+    found += _students(season, fits, truth)
+    found += _maxims(season, fits, truth)
+    found += _crossings(season, fits, truth)
+    found += _plans(season, fits, truth)
+    return pd.DataFrame(found, columns=["kind", "stated", "right"])
+
+
+def _either(kind: str, draws: np.ndarray, truth: float) -> Verdict:
+    """The likelier sign of a difference, from its draws, against the true difference."""
+    likely = float((draws > 0).mean())
+    return kind, max(likely, 1 - likely), (likely >= 0.5) == (truth > 0)
+
+
+def _arsenal(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+    """Is the act named the best of the four? Withheld verdicts are judged by the act said to look best so far."""
+    true = true_of.utilities(truth, fits.settings.costs)
+    out = []
+    for verdict in arsenal(season, fits):
+        if verdict.ball not in true.index:
+            continue
+        best = max(ACTIONS, key=lambda act: verdict.utilities[act].mean)
+        kind = "arsenal: withheld" if verdict.verdict == "not enough shots" else "arsenal: verdict"
+        out.append((kind, verdict.probability, best == str(true.loc[verdict.ball].idxmax())))
+    return out
+
+
+def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+    """Did the change gain or lose, and was it early, on time or late?"""
+    changes = season.frame("39_ball_changes")
+    rows = records(changes)
+    expected: list[Outlook] = [part for _, own in changes.groupby("bowler", sort=True) for part in outlooks(fits, own)]
+    same = ["bowler", "pattern_class", "length_ft", "volume_ml", "ratio"]
+    grids = []
+    for row, part in zip(rows, expected, strict=True):
+        for ball, line in ((row["to_ball"], row["to_line"]), (row["from_ball"], part.stay_line)):
+            here = {name: row[name] for name in same} | {"ball": ball, "line": line}
+            grids.append(pd.DataFrame({"game": part.games}).assign(**here))
+    if not grids:
+        return []
+    pins = truth.true_pins(pd.concat(grids, ignore_index=True))
+    out, start = [], 0
+    for row, part in zip(rows, expected, strict=True):
+        size = len(part.games)
+        true = pins[start : start + size] - pins[start + size : start + 2 * size]
+        start += 2 * size
+        lead, after = part.new_score - part.stay_score, part.games >= row["game"]
+        out.append(_either("ball change: gain or loss", lead[after].mean(axis=0), true[after].mean()))
+        moment = row["game"] + (row["frame"] - 1) / 10
+        shares = _timing_shares(games_late(lead, part.games, moment))
+        truly = _timing_shares(games_late(true[:, None], part.games, moment))
+        out.append(("ball change: timing", float(shares.max()), bool(truly[shares.argmax()] > 0)))
+    return out
+
+
+def _timing_shares(late: np.ndarray) -> np.ndarray:
+    early, after = (late < -ON_TIME_GAMES).mean(), (late > ON_TIME_GAMES).mean()
+    return np.array([early, 1 - early - after, after])
+
+
+def _students(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+    """Who is better at what, and which focus is worth most."""
+    stated, settings = skill_draws(season, fits), fits.settings
+    found = candidates(season, fits)
+    true = true_of.skills(stated, spare_cells(season), found, truth, settings.phases, settings.pocket)
+    out = [verdict for skill in stated for verdict in _better(skill, stated[skill], true[skill].value[0])]
+    best = {focus.bowler: focus.skill for focus in practice_focus(season, fits, true)}
+    for focus in practice_focus(season, fits, stated):
+        out.append(("practice focus", focus.p_best, focus.skill == best[focus.bowler]))
+    return out
+
+
+def _better(skill: str, stated: SkillDraws, true: np.ndarray) -> list[Verdict]:
+    sign = 1 if KINDS[skill].higher_is_better else -1
+    out = []
+    for a, b in combinations(range(len(stated.bowlers)), 2):
+        if true[a] != true[b]:  # nobody is better where they are alike
+            difference = sign * (stated.value[:, a] - stated.value[:, b])
+            out.append(_either(f"who is better: {skill}", difference, sign * (true[a] - true[b])))
+    return out
+
+
+def _maxims(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+    """Does a rule hold: the same contrast of the same shots, priced by the truth. The exit board means nothing here."""
+    found = candidates(season, fits)
+    logged = found.rows["shots"].to_numpy() > 0
+    tables = {"choices": _by_bowler(found.rows[logged], true_of.worths(found, truth)[logged])}
+    oil = fit_oil_rules(season, fits.n_draws, fits.generator("oil rules")).rows
+    tables["oil"] = _by_bowler(oil, _oil_strike(oil, truth, fits))
+    by_text = {maxim.text: maxim for maxim in MAXIMS if not maxim.text.startswith("Rule of 31")}
+    out, single = [], {}
+    trials = [trial for trial in maxims(season, fits) if trial.verdict != "not tested" and trial.maxim in by_text]
+    for trial in trials:
+        maxim = by_text[trial.maxim]
+        if trial.bowler == EVERYONE:
+            values, weights = zip(*single[trial.maxim], strict=True)
+            true = float(np.average(values, weights=weights))
+        else:
+            true, shots = _true_contrast(maxim, tables[maxim.table], trial.bowler)
+            single.setdefault(trial.maxim, []).append((true, shots))
+        stated = max(trial.probability, 1 - trial.probability)
+        model = "oil model" if maxim.table == "oil" else "worth model"
+        out.append((f"rule of thumb: {model}", stated, (trial.probability >= 0.5) == (true > 0)))
+    return out
+
+
+def _true_contrast(maxim: Maxim, table: Rows, bowler: str) -> tuple[float, int]:
+    found = contrast(maxim, *table[bowler])
+    if found is None:
+        raise ValueError(f"a rule was tried on {bowler} without shots that could tell: {maxim.text}")
+    return float(found.pins[0]), found.shots
+
+
+def _by_bowler(rows: pd.DataFrame, value: np.ndarray) -> Rows:
+    rows = rows.reset_index(drop=True)
+    groups = rows.groupby("bowler").groups.items()
+    return {str(bowler): (rows.loc[at].reset_index(drop=True), value[None, at.to_numpy()]) for bowler, at in groups}
+
+
+def _oil_strike(oil: pd.DataFrame, truth: Truth, fits: Fits) -> np.ndarray:
+    """True strike probability (rows,) of the oil model's rows: mean game of the phase, mean oil of class and volume."""
+    world, bowled = truth.world, truth.bowled
+    phase = bowled["game"].map({g: phase_of(int(g), fits.settings.phases) for g in bowled["game"].unique()})
+    game = oil["phase"].map(bowled["game"].groupby(phase).mean())
+    limits: PatternLimits = fits.settings.pattern
+    met = pd.DataFrame(
+        {
+            "pattern_class": np.array(PATTERN_CLASSES, dtype=object)[world.pattern_class],
+            "volume_class": [volume_class(float(volume), limits) for volume in world.volume],
+            "length_ft": world.length,
+            "volume_ml": world.volume,
+            "ratio": world.ratio,
+        }
+    )
+    means = met.groupby(["pattern_class", "volume_class"], as_index=False).mean()
+    grid = oil[["bowler", "ball", "pattern_class", "volume_class", "line"]].merge(means, how="left", sort=False)
+    return truth.true_strike_probability(grid.assign(game=game.to_numpy()))
+
+
+def _crossings(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+    """Does the challenger pass the leader inside the range logged?"""
+    found = panels(season, fits)
+    own = truth.own_average()
+    by_panel = {(p.bowler, p.pattern_class, p.axis): p for p in found}
+    names = {GAMES: "along the games", LOAD: "along the pair's load"}
+    true: dict[tuple[str, str, str], dict[str, np.ndarray]] = {}
+    out = []
+    for crossing in transition(season, fits)[1]:
+        key = (crossing.bowler, crossing.pattern_class, crossing.axis)
+        if key not in true:
+            true[key] = _true_curves(by_panel[key], truth, float(own[crossing.bowler]))
+        lead = true[key][crossing.challenger] - true[key][crossing.leader]
+        passes = bool(np.isfinite(crossing_points(by_panel[key].x, lead[None, :]))[0])
+        out.append((f"crossing happens: {names[crossing.axis]}", crossing.probability, passes))
+    return out
+
+
+def _true_curves(panel: Panel, truth: Truth, own: float) -> dict[str, np.ndarray]:
+    load = {"pair_load": panel.x} if panel.axis == LOAD else {}
+    points = pd.DataFrame({"game": panel.game, **load})
+    whose = {"bowler": panel.bowler, "pattern_class": panel.pattern_class}
+    grid = pd.concat([points.assign(**whose, ball=c.ball, line=c.line) for c in panel.curves], ignore_index=True)
+    pins = truth.true_pins(grid).reshape(len(panel.curves), -1) - own
+    return {with_ball(c.ball_name, c.line): pins[k] for k, c in enumerate(panel.curves)}
+
+
+def _plans(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+    """Is the choice of each stretch truly the best of those compared?"""
+    world = truth.world
+    out = []
+    for bowler in sorted(candidates(season, fits).rows["bowler"].unique()):
+        for number in _PLANNED:
+            oil = [float(values[number]) for values in (world.length, world.volume, world.ratio)]
+            out += _steps(season, fits, truth, plan(season, fits, str(bowler), *oil, games=_PLAN_GAMES))
+    return out
+
+
+def _steps(season: Season, fits: Fits, truth: Truth, made: BlockPlan) -> list[Verdict]:
+    rows = choices(season, fits, made.bowler, made.pattern_class)
+    tried = tried_in(rows, [phase_of(game + 1, fits.settings.phases) for game in range(made.games)])
+    oil = {"length_ft": made.length_ft, "volume_ml": made.volume_ml, "ratio": made.ratio}
+    whose = {"bowler": made.bowler, "pattern_class": made.pattern_class, **oil}
+    grid = pd.DataFrame(rows)[["ball", "line"]].merge(pd.DataFrame({"game": range(1, made.games + 1)}), how="cross")
+    pins = truth.true_pins(grid.assign(**whose)).reshape(len(rows), made.games)
+    out = []
+    for step in made.steps:
+        mean = pins[:, step.from_game - 1 : step.to_game].mean(axis=1)
+        at = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == (step.ball, step.line))
+        usable = tried[step.from_game - 1].copy()
+        usable[at] = True
+        out.append(("plan: best choice of a stretch", step.p_best, bool(mean[at] >= mean[usable].max())))
+    return out
