@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from statsmodels.regression.linear_model import WLS
 
 FloatArray = npt.NDArray[np.float64]
 _MIN_CLUSTERS = 10  # clustered standard errors are unreliable below this; our own choice
@@ -73,27 +74,16 @@ def measure(
         return None
     X = X[:, keep]
     codes = pd.factorize(blocks)[0]
-    at = [keep.index(names.index(name)) for name in found]
-    scaled = X * np.sqrt(w)[:, None]
-    bread = np.linalg.inv(scaled.T @ scaled)
-    value = bread @ (scaled.T @ (y * np.sqrt(w)))
-    left = y - X @ value
-    covariance = (bread * float(w @ left**2) / (len(y) - len(keep)))[np.ix_(at, at)]
-    if int(codes.max()) + 1 >= _MIN_CLUSTERS:
-        clustered = _clustered(bread, X * (w * left)[:, None], codes)[np.ix_(at, at)]
-        larger = np.maximum(np.sqrt(np.diag(clustered) / np.diag(covariance)), 1.0)
-        covariance = covariance * np.outer(larger, larger)
-    return Measured(tuple(found), value[at], covariance)
-
-
-def _clustered(bread: FloatArray, scores: FloatArray, codes: npt.NDArray[np.intp]) -> FloatArray:
-    """Covariance by cluster with the usual correction for few clusters (Cameron & Miller, J. Hum. Res. 50, 2015)."""
-    rows, columns = scores.shape
+    model = WLS(y, X, weights=w)
     clusters = int(codes.max()) + 1
-    by_cluster = np.zeros((clusters, columns))
-    np.add.at(by_cluster, codes, scores)
-    correction = clusters / (clusters - 1) * (rows - 1) / (rows - columns)
-    return bread @ (by_cluster.T @ by_cluster) @ bread * correction
+    fit = model.fit()
+    at = [keep.index(names.index(name)) for name in found]
+    covariance = np.asarray(fit.cov_params())[np.ix_(at, at)]
+    if clusters >= _MIN_CLUSTERS:
+        clustered = fit.get_robustcov_results(cov_type="cluster", groups=codes)
+        larger = np.maximum(np.asarray(clustered.bse)[at] / np.sqrt(np.diag(covariance)), 1.0)
+        covariance = covariance * np.outer(larger, larger)
+    return Measured(tuple(found), np.asarray(fit.params)[at], covariance)
 
 
 def _independent(X: FloatArray) -> list[int]:

@@ -159,7 +159,12 @@ def slope_along_log_sd(problem: Problem, prior: Floats, random: Floats, of_effec
     determinant along the effects, which is how the mode's own move counts.
     """
     by_effect = prior * (random**2 + of_effect - random * pulled) - 1.0
-    return np.bincount(problem.owner, by_effect, minlength=len(problem.terms))
+    return _by_term(problem, by_effect)
+
+
+def _by_term(problem: Problem, values: Floats) -> Floats:
+    """Sum of values (levels,) over each term's levels."""
+    return np.bincount(problem.owner, values, minlength=len(problem.terms)).astype(float)
 
 
 def evidence_slopes(layout: Layout, mode: Mode) -> Slopes:
@@ -176,5 +181,5 @@ def evidence_slopes(layout: Layout, mode: Mode) -> Slopes:
     said = np.square(1.0 - prior * of_effect)
     return Slopes(
         slope_along_log_sd(problem, prior, mode.random, of_effect, pulled),
-        2.0 * np.bincount(problem.owner, said, minlength=len(problem.terms)),
+        2.0 * _by_term(problem, said),
     )
