@@ -19,6 +19,8 @@ from pipeline.models.skill import FIRST, LAST, SkillDraws
 
 _EFFICIENCY = 2 / 3
 _CUT = 3.0
+_RESAMPLES = 40
+_LEAST = 0.01  # boards: keeps the log of a resampled spread finite
 _KEPT_VARIANCE = 1 - 2 * _CUT * norm.pdf(_CUT) / (2 * norm.cdf(_CUT) - 1)  # of a normal cut at so many sd
 _FEWEST_STEPS = 8
 _SD_GRID = np.array([0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.45, 0.65])
@@ -55,7 +57,7 @@ def trimmed_spread(size: NDArray[np.float64], steps: NDArray[np.float64], square
 
 def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) -> SkillDraws | None:
     """Spread at the ``'arrow'`` or ``'entry'`` board at the class's mix of patterns, boards; None where not logged."""
-    cells = _cells(table[table["board"] == board])
+    cells = _cells(table[table["board"] == board], rng)
     if cells.empty:
         return None
     bowlers = sorted(cells["bowler"].unique())
@@ -82,7 +84,7 @@ def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) 
     return SkillDraws([str(b) for b in bowlers], value, progress, {str(b): int(shots[b]) for b in bowlers})
 
 
-def _cells(table: pd.DataFrame) -> pd.DataFrame:
+def _cells(table: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
     """Log spread of every bowler x pattern class x third with enough steps, its sampling variance and steps."""
     rows = []
     keyed = table.assign(third=table["third"].fillna(0).astype(int))
@@ -90,12 +92,29 @@ def _cells(table: pd.DataFrame) -> pd.DataFrame:
         steps = group["steps"].to_numpy(dtype=float)
         if steps.sum() < _FEWEST_STEPS:
             continue
-        spread = trimmed_spread(group["size"].to_numpy(dtype=float), steps, group["squares"].to_numpy(dtype=float))
+        size, squares = group["size"].to_numpy(dtype=float), group["squares"].to_numpy(dtype=float)
+        spread = trimmed_spread(size, steps, squares)
         if spread > 0:
-            freedom = _EFFICIENCY * steps.sum()
-            # the log of a chi-square variance on f degrees of freedom has mean about -1/f and variance about 2/f
-            rows.append((bowler, pattern_class, third, np.log(spread) + 0.5 / freedom, 0.5 / freedom, int(steps.sum())))
+            variance = _sampling_variance(size, steps, squares, rng)
+            # a log of a variance on f degrees of freedom has mean about -1/f, variance 2/f: half of each for the spread
+            rows.append((bowler, pattern_class, third, np.log(spread) + variance, variance, int(steps.sum())))
     return pd.DataFrame(rows, columns=["bowler", "pattern_class", "third", "log_spread", "variance", "steps"])
+
+
+def _sampling_variance(
+    size: NDArray[np.float64], steps: NDArray[np.float64], squares: NDArray[np.float64], rng: np.random.Generator
+) -> float:
+    """Variance of the log of the trimmed spread, by resampling the steps; not below that of normal steps.
+
+    Boards have longer tails than a normal and the cut moves with the spread, so the normal formula alone is too sure of
+    itself. Steps that share a shot are not independent: the efficiency stands for that.
+    """
+    total = int(steps.sum())
+    again = rng.multinomial(total, steps / total, size=_RESAMPLES).astype(float)
+    each = squares / steps
+    logs = np.log([max(trimmed_spread(size, found, found * each), _LEAST) for found in again])
+    result: float = max(float(logs.var(ddof=1)), 0.5 / total) / _EFFICIENCY
+    return result
 
 
 def _draw(
