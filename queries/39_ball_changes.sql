@@ -31,6 +31,7 @@ SELECT
     c.bowler,
     c.date,
     c.block,
+    c.pattern,
     c.pattern_class,
     c.length_ft,
     c.volume_ml,

@@ -4,6 +4,7 @@ SELECT
     bowler,
     block,
     pattern_class,
+    any_value(pattern) AS pattern,
     any_value(length_ft) AS length_ft,
     any_value(volume_ml) AS volume_ml,
     any_value(ratio) AS ratio,

@@ -48,7 +48,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     tell("rules of thumb", 0.6)
     trials = maxims(season, fits)
     tell("plans", 0.7)
-    plans, questions = default_plans(season, fits), next_shots(season, fits, combos)
+    plans, questions = default_plans(season, fits), next_shots(season, fits)
     tell("leaves and entry", 0.8)
     leaves, entry = leave_shares(season, fits), entry_points(season, fits)
     tell("checks of the models", 0.85)

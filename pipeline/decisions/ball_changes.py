@@ -31,7 +31,7 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 Timing = Literal["early", "on time", "late", "cannot tell"]
 ON_TIME_GAMES = 1.0  # a change within a game of the best moment is on time; our own choice
-_KEYS = ["bowler", "pattern_class", "game", "ball", "line", "length_ft", "volume_ml", "ratio"]
+_KEYS = ["bowler", "pattern_class", "pattern", "game", "ball", "line", "length_ft", "volume_ml", "ratio"]
 _OPTIONS = (("from_ball", "from_line"), ("from_ball", "to_line"), ("to_ball", "to_line"))
 
 
@@ -155,7 +155,11 @@ def _grid(changes: pd.DataFrame) -> tuple[pd.DataFrame, list[int]]:
     for column, side in (("ball", 0), ("line", 1)):
         table = np.column_stack([changes[pair[side]].to_numpy(dtype=object) for pair in _OPTIONS])
         picked[column] = table[change, option]
-    same = changes[["bowler", "pattern_class", "length_ft", "volume_ml", "ratio"]].iloc[change].reset_index(drop=True)
+    same = (
+        changes[["bowler", "pattern_class", "pattern", "length_ft", "volume_ml", "ratio"]]
+        .iloc[change]
+        .reset_index(drop=True)
+    )
     return same.assign(game=game, **picked), [int(length) for length in lengths]
 
 

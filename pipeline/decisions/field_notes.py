@@ -39,7 +39,7 @@ NOTES: dict[str, str] = {
     "backup": "what to go to if the first choice does not work from the start",
     "Decisions.title": "title of the report",
     "Decisions.summary": "what was logged, and what was not",
-    "Decisions.combos": "every ball, line, phase and pattern class a bowler logged, priced",
+    "Decisions.combos": "every ball, line, phase and pattern class a bowler logged at least ten shots of, priced",
     "Decisions.playbook": "advice for each bowler, pattern class and phase",
     "Decisions.curves": "worth of ball and line as the block goes on",
     "Decisions.crossings": "where another ball or line overtakes",

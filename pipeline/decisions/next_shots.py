@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import Candidates, Record, candidates
-from pipeline.decisions.results import ComboWorth, NextShots
+from pipeline.decisions.results import NextShots
 from pipeline.decisions.words import in_phase, on_pattern, pins_a_game, plural, with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
@@ -38,17 +38,14 @@ class _Question:
     gain: float  # pins per game expected from those shots, over the bowler's season
 
 
-def next_shots(season: Season, fits: Fits, combos: list[ComboWorth]) -> list[NextShots]:
+def next_shots(season: Season, fits: Fits) -> list[NextShots]:
     """For each bowler the (at most three) practice shots that add most a shot, the most valuable first.
 
     ``pins_at_stake`` is the value of perfect information on the cell's choice. A cell counts by the share of the
-    bowler's shots bowled in it. ``combos`` gives that share; a bowler with one choice everywhere has nothing to ask.
+    bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask.
     """
     found = candidates(season, fits)
-    shots: dict[tuple[str, str, str], int] = {}
-    for combo in combos:
-        key = (combo.bowler, combo.pattern_class, str(combo.phase))
-        shots[key] = shots.get(key, 0) + combo.shots
+    shots = {key: sum(found.records[i]["shots"] for i in at) for key, at in found.places.items()}
     totals: dict[str, int] = {}
     for key, count in shots.items():
         totals[key[0]] = totals.get(key[0], 0) + count

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+NEW_PATTERN = "a pattern never bowled on"
 OIL = ("length_ft", "volume_ml", "ratio")
 # A typical distance is never taken to be less than this: feet, mL, ratio. Common practice calls such patterns alike.
 _ALIKE = np.array([2.0, 2.0, 1.5])
@@ -14,6 +17,9 @@ _FULLY_NEW = 4.0
 # Logits of sd a pattern one typical distance away adds to every choice alike, and to each on its own. Our own choice.
 COMMON_SD = 0.20
 OWN_SD = 0.25
+# Logits of sd by which one choice does better or worse on one pattern than on its class, beyond what the model sees:
+# without it plans over simulated seasons were too sure (see the recovery study).
+PATTERN_SD = 0.1
 
 Draws = NDArray[np.float64]
 
@@ -39,6 +45,21 @@ def novelty(logged: pd.DataFrame, length_ft: float, volume_ml: float | None, rat
     return float(min(np.sqrt(np.nansum(away**2, axis=1)).min(), _FULLY_NEW))
 
 
+def same_pattern(logged: pd.DataFrame, oil: dict[str, float | None]) -> str:
+    """Id of the logged pattern with these very numbers, or ``NEW_PATTERN``; a number not asked for may be any.
+
+    Args:
+        logged: columns pattern, length_ft, volume_ml, ratio; one row a pattern bowled on.
+        oil: number asked for by name, None where it was not posted.
+    """
+    alike = logged["pattern"].notna()
+    for name, value in oil.items():
+        if value is not None:
+            alike &= np.isclose(logged[name].astype(float), value)
+    found = logged.loc[alike, "pattern"].value_counts()
+    return str(found.index[0]) if len(found) else NEW_PATTERN
+
+
 def within_logged(logged: pd.DataFrame, oil: dict[str, float | None]) -> dict[str, float | None]:
     """The oil with every number drawn back into the range logged (as it is where none was logged or it is None)."""
     result: dict[str, float | None] = {}
@@ -58,12 +79,24 @@ def _typical_gaps(known: Draws) -> Draws:
     return gaps
 
 
-def unlikeness(distance: float, choices: list[str], n: int, rng: np.random.Generator) -> Draws:
-    """Noise in logits, shape (n, rows), for rows of the named choices at this novelty; rows of one choice share theirs.
+@dataclass(frozen=True)
+class Unlike:
+    """How a posted pattern differs from what its class says.
 
-    It grows in proportion to the distance, so that nothing is added on a pattern already logged.
+    ``distance``: as from ``novelty``. ``alone``: it is the only pattern of its class logged, so it is the class.
+    """
+
+    distance: float
+    alone: bool = False
+
+
+def unlikeness(unlike: Unlike, choices: list[str], n: int, rng: np.random.Generator) -> Draws:
+    """Noise in logits, shape (n, rows), for rows of the named choices; rows of one choice share theirs.
+
+    It grows with the distance. What is added on a pattern already logged is only that it is not its class.
     """
     names = sorted(set(choices))
+    own_sd = float(np.hypot(unlike.distance * OWN_SD, 0.0 if unlike.alone else PATTERN_SD))
     own = {name: rng.standard_normal(n) for name in names}
-    common = rng.standard_normal(n)
-    return distance * np.column_stack([COMMON_SD * common + OWN_SD * own[name] for name in choices])
+    common = unlike.distance * COMMON_SD * rng.standard_normal(n)
+    return np.column_stack([common + own_sd * own[name] for name in choices])

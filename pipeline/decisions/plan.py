@@ -12,7 +12,7 @@ from scipy.special import expit, logit
 
 from pipeline.decisions.candidates import TRIED, Record, candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
-from pipeline.decisions.novelty import novelty, unlikeness, within_logged
+from pipeline.decisions.novelty import Unlike, novelty, same_pattern, unlikeness, within_logged
 from pipeline.decisions.plan_words import plan_sentence, plan_text
 from pipeline.decisions.results import PHASES, BlockPlan, PlanStep
 from pipeline.decisions.words import NO_LINE, direction, percent, the_line, with_ball
@@ -34,6 +34,7 @@ __all__ = ["PlanError", "default_plans", "plan", "plan_text"]
 
 Draws = NDArray[np.float64]
 Oil = dict[str, float | None]
+Lane = dict[str, str | float | None]
 
 
 class PlanError(RackledgerError):
@@ -82,7 +83,10 @@ def plan(
     bowled = season.frame("53_patterns_bowled")
     distance = novelty(bowled[bowled["bowler"] == bowler], length_ft, volume_ml, ratio)
     oil: Oil = {"length_ft": length_ft, "volume_ml": volume_ml, "ratio": ratio}
-    options = _price(fits, bowler, rows, pattern_class, within_logged(bowled, oil), games, distance)
+    same = same_pattern(bowled, oil)
+    lane: Lane = {"pattern_class": pattern_class, "pattern": same} | within_logged(bowled, oil)
+    alone = set(bowled.loc[bowled["pattern_class"] == pattern_class, "pattern"]) == {same}
+    options = _price(fits, bowler, rows, lane, games, Unlike(distance, alone))
     order = _sequence(options)
     steps = _steps(options, order)
     at = list(enumerate(order))
@@ -159,19 +163,19 @@ def _price(
     fits: Fits,
     bowler: str,
     rows: list[Record],
-    pattern_class: str,
-    oil: Oil,
+    lane: Lane,
     games: int,
-    distance: float,
+    unlike: Unlike,
 ) -> _Options:
     grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * games)
     grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
-    grid = grid.assign(bowler=bowler, pattern_class=pattern_class, game=np.repeat(np.arange(games) + 1, len(rows)))
-    grid = grid.assign(**{name: np.nan if value is None else value for name, value in oil.items()})
+    grid = grid.assign(bowler=bowler, game=np.repeat(np.arange(games) + 1, len(rows)))
+    grid = grid.assign(**{name: np.nan if value is None else value for name, value in lane.items()})
     level = levels(fits, grid)
     rng = fits.generator(f"plan of {bowler}")
     names = [f"{row['ball']} {row['line']}" for row in rows] * games
-    noise = unlikeness(distance, names, fits.n_draws, rng) + _block_luck(fits, rng)[:, None]
+    noise = unlikeness(unlike, names, fits.n_draws, rng)
+    noise += _block_luck(fits, rng)[:, None]
     strike = expit(logit(np.clip(level.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + noise)
     score = type(level)(strike, level.spare, level.first_pins, level.open_pins).score()
     shape = (fits.n_draws, games, len(rows))

@@ -45,16 +45,19 @@ class _Choice:
 
 
 def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
-    """Every combination logged, priced, and the advice for every bowler, pattern class and phase logged.
+    """Every combination logged often enough, priced, and the advice for every bowler, pattern class and phase logged.
 
-    A combination is ranked where it has the settings' ``min_shots`` and an 80 % interval no wider than
-    ``interval_width_pins``; only ranked ones can be the best.
+    One with fewer than ``TRIED`` shots (or ``min_shots``, if that is less) has no price: that few were thrown says
+    more of it than the shots do. A combination is ranked where it has the settings' ``min_shots`` and an 80 % interval
+    no wider than ``interval_width_pins``; only ranked ones can be the best.
     """
     found = candidates(season, fits)
     raw = _raw_worth(season, found)
     cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
     advice = [_advise(found, key, cells, fits.settings) for key in cells]
-    return [choice.worth for choices in cells.values() for choice in choices], advice
+    fewest = min(TRIED, fits.settings.evidence.min_shots)
+    thrown = (choice.worth for choices in cells.values() for choice in choices)
+    return [worth for worth in thrown if worth.shots >= fewest], advice
 
 
 def _raw_worth(season: Season, found: Candidates) -> list[float]:

@@ -30,7 +30,12 @@ def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[
     shapes = game_shapes(season)
     found = panels(season, fits)
     curves = [_curve(panel, curve, shapes[panel.bowler]) for panel in found for curve in panel.curves]
-    return curves, [crossing for panel in found for crossing in _crossings(panel)]
+    return curves, crossings(found)
+
+
+def crossings(found: list[Panel]) -> list[Crossing]:
+    """Where challengers overtake the leader of each panel, as ``transition`` tells of them."""
+    return [crossing for panel in found for crossing in _crossings(panel)]
 
 
 def _curve(panel: Panel, curve: Curve, shape: GameShape) -> TransitionCurve:

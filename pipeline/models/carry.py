@@ -62,6 +62,7 @@ _GROUPS = (
     Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
     Group(("ball",), sd_scale=0.5),
     Group(("bowler", "line"), sd_scale=0.1),
+    Group(("pattern", "line"), where_named=True, sd_scale=0.1),
     Group(("bowler", "pattern_class", "ball"), sd_scale=0.05),
     Group(("bowler", "pattern_class", "ball", "line"), sd_scale=0.15),
 )

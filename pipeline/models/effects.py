@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from pipeline.models.arrow import Floats
 from pipeline.models.features import Design, named_codes, place_in
@@ -23,18 +24,29 @@ class Group:
     """Random effects by the joined values of ``columns``, times the numeric column ``slope`` where given.
 
     ``usual_only``: predictions are for a level of no effect (an average block) instead of a known or a new one.
+    ``where_named``: a row that leaves one of the columns empty, or a frame without it, has no effect of this group.
     ``sd_scale``: scale, in logits, of the half-t prior on the sd of the effects.
     """
 
     columns: tuple[str, ...]
     slope: str | None = None
     usual_only: bool = False
+    where_named: bool = False
     sd_scale: float = 1.0
 
     @property
     def name(self) -> str:
         """Name of the term."""
         return ":".join([*self.columns, *([self.slope] if self.slope else [])])
+
+    def applies(self, frame: pd.DataFrame) -> NDArray[np.bool_]:
+        """Whether each row has an effect of this group, shape (rows,)."""
+        if not self.where_named:
+            return np.ones(len(frame), dtype=bool)
+        if not set(self.columns) <= set(frame.columns):
+            return np.zeros(len(frame), dtype=bool)
+        named: NDArray[np.bool_] = frame[list(self.columns)].notna().all(axis=1).to_numpy()
+        return named
 
 
 def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
@@ -80,6 +92,12 @@ class NamedLogit:
         return out
 
     def _random(self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int) -> Floats:
+        applies = group.applies(frame)
+        if not applies.all():
+            out = np.zeros((len(posterior.fixed), len(frame)))
+            if applies.any():
+                out[:, applies] = self._random(group, posterior, frame[applies], base)
+            return out
         codes = place_in(self.levels[group.name], frame, group.columns)
         effect = posterior.random[group.name][:, codes]
         new = codes < 0
@@ -105,6 +123,7 @@ def fit_named(
     ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and every effect from all.
     """
     design.learn(cells)
+    groups = [group for group in groups if group.applies(cells).any()]
     if sds is None:
         some = some_bowlers(cells)
         if len(some) < len(cells):
@@ -112,9 +131,11 @@ def fit_named(
             sds = fewer.fit.sd
     terms, levels = [], {}
     for group in groups:
-        levels[group.name] = {name: k for k, name in enumerate(sorted(named_codes(cells, group.columns)[1]))}
+        applies = group.applies(cells)
+        levels[group.name] = {name: k for k, name in enumerate(sorted(named_codes(cells[applies], group.columns)[1]))}
         weights = None if group.slope is None else cells[group.slope].to_numpy(dtype=float)
-        codes = place_in(levels[group.name], cells, group.columns)
+        codes = np.full(len(cells), -1, dtype=np.int64)
+        codes[applies] = place_in(levels[group.name], cells[applies], group.columns)
         terms.append(Term(group.name, codes, len(levels[group.name]), weights))
     columns = design.sparse(cells)
     fit = fit_mixed_logit(
@@ -124,7 +145,7 @@ def fit_named(
         cells[trials].to_numpy(dtype=float),
         fixed_precision=design.precision(),
         sd_prior=[group.sd_scale for group in groups],
-        sds=None if sds is None else [sds[group.name] for group in groups],
+        sds=None if sds is None else [sds.get(group.name, group.sd_scale) for group in groups],
     )
     return NamedLogit(design, tuple(groups), fit, levels)
 

@@ -53,11 +53,13 @@ def test_it_is_decided_and_written(decided: tuple[MadeSeason, Decisions], tmp_pa
     assert {card.bowler for card in alias(decisions)[0].summary.bowlers}.isdisjoint(bowlers)
 
 
-def test_every_logged_shot_is_in_the_playbook(decided: tuple[MadeSeason, Decisions]) -> None:
+def test_every_choice_thrown_ten_times_is_in_the_playbook(decided: tuple[MadeSeason, Decisions]) -> None:
     _, decisions = decided
-    assert sum(combo.shots for combo in decisions.combos) == sum(card.shots for card in decisions.summary.bowlers)
+    thrown = sum(card.shots for card in decisions.summary.bowlers)
+    assert 0 < sum(combo.shots for combo in decisions.combos) <= thrown
+    assert all(combo.shots >= 10 for combo in decisions.combos)
     cells = {(c.bowler, c.pattern_class, c.phase) for c in decisions.combos}
-    assert {(a.bowler, a.pattern_class, a.phase) for a in decisions.playbook} == cells
+    assert cells <= {(a.bowler, a.pattern_class, a.phase) for a in decisions.playbook}
     assert all(advice.sentence.endswith(".") for advice in decisions.playbook)
 
 

@@ -9,9 +9,8 @@ import pandas as pd
 import pytest
 
 from pipeline.decisions.next_shots import next_shots, perfect_information, sample_information
-from pipeline.decisions.novelty import novelty, unlikeness, within_logged
+from pipeline.decisions.novelty import PATTERN_SD, Unlike, novelty, unlikeness, within_logged
 from pipeline.decisions.plan import PlanError, default_plans, plan, plan_text
-from pipeline.decisions.playbook import playbook
 from pipeline.decisions.results import BlockPlan
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season
@@ -40,10 +39,12 @@ def test_novelty_never_falls_further_out() -> None:
 
 
 def test_unlikeness_grows_with_the_distance_and_is_shared_by_one_choice() -> None:
-    noise = unlikeness(2.0, ["a", "b", "a"], 4000, np.random.default_rng(1))
+    noise = unlikeness(Unlike(2.0, alone=True), ["a", "b", "a"], 4000, np.random.default_rng(1))
     assert np.array_equal(noise[:, 0], noise[:, 2]) and 0.2 < np.corrcoef(noise[:, 0], noise[:, 1])[0, 1] < 0.6
     assert noise.std() == pytest.approx(2 * np.hypot(0.20, 0.25), rel=0.05)
-    assert not unlikeness(0.0, ["a"], 10, np.random.default_rng(1)).any()
+    assert not unlikeness(Unlike(0.0, alone=True), ["a"], 10, np.random.default_rng(1)).any()
+    one_of_several = unlikeness(Unlike(0.0), ["a", "b"], 4000, np.random.default_rng(1))
+    assert one_of_several.std(axis=0) == pytest.approx([PATTERN_SD] * 2, rel=0.05)
 
 
 def test_oil_beyond_any_logged_is_drawn_back() -> None:
@@ -135,7 +136,6 @@ def test_what_to_log_next_is_the_choice_least_known() -> None:
     rng = np.random.default_rng(1)
     pins = made.fits.cache["candidates"].priced.pins
     pins[:, 0], pins[:, 1], pins[:, 2] = rng.normal(1, 0.5, 400), rng.normal(0, 8, 400), rng.normal(-20, 1, 400)
-    combos, _ = playbook(made.season, made.fits)
-    first = next_shots(made.season, made.fits, combos)[0]
+    first = next_shots(made.season, made.fits)[0]
     assert first.ball == "ball1" and first.pins_at_stake == pytest.approx(perfect_information(pins))
     assert first.shots >= 10 and f"Log {first.shots} shots with the Ball1" in first.sentence

@@ -55,6 +55,12 @@ def test_too_few_shots_are_never_ranked() -> None:
     assert "not enough shots" in advice[0].sentence and "more shots" in advice[0].sentence
 
 
+def test_what_was_thrown_less_than_ten_times_has_no_price() -> None:
+    made = drawn(cells=2, choices=3, shots=9, sd=8.0, seed=2)
+    combos, advice = playbook(made.season, made.fits)
+    assert not combos and all(a.verdict == "not enough shots" for a in advice)
+
+
 def test_wide_intervals_are_not_ranked_and_say_how_many_shots_would_do() -> None:
     made = drawn(cells=1, choices=2, shots=30, sd=60.0, seed=3)
     combos, _ = playbook(made.season, made.fits)

@@ -80,7 +80,7 @@ def _worths(choices: pd.DataFrame, found: Candidates, truth: Truth) -> list[pd.D
     ranked = choices["settled"].to_numpy(dtype=bool)
     raw_strike = (choices["strikes"] / choices["shots"]).to_numpy()
     out = []
-    for name, keep in (("ranked choices", ranked), ("all logged choices", np.ones(len(choices), dtype=bool))):
+    for name, keep in (("ranked choices", ranked), ("all listed choices", np.ones(len(choices), dtype=bool))):
         part, at = choices[keep], choices["at"].to_numpy()[keep]
         strike, pins = found.priced.strike[:, at], found.priced.pins[:, at]
         out.append(rows(f"strike probability, {name}", part["true_strike"].to_numpy(), strike, raw_strike[keep]))

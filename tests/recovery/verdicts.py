@@ -20,7 +20,7 @@ from pipeline.decisions.maxims import EVERYONE, contrast, maxims
 from pipeline.decisions.plan import choices, plan, tried_in
 from pipeline.decisions.results import BlockPlan
 from pipeline.decisions.students import KINDS, skill_draws
-from pipeline.decisions.transition import transition
+from pipeline.decisions.transition import crossings
 from pipeline.decisions.words import with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.oil_rules import fit_oil_rules
@@ -77,15 +77,11 @@ def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     changes = season.frame("39_ball_changes")
     rows = records(changes)
     expected: list[Outlook] = [part for _, own in changes.groupby("bowler", sort=True) for part in outlooks(fits, own)]
-    same = ["bowler", "pattern_class", "length_ft", "volume_ml", "ratio"]
-    grids = []
-    for row, part in zip(rows, expected, strict=True):
-        for ball, line in ((row["to_ball"], row["to_line"]), (row["from_ball"], part.stay_line)):
-            here = {name: row[name] for name in same} | {"ball": ball, "line": line}
-            grids.append(pd.DataFrame({"game": part.games}).assign(**here))
-    if not grids:
+    if not rows:
         return []
-    pins = truth.true_pins(pd.concat(grids, ignore_index=True))
+    grid = _true_grid(changes, expected)
+    codes = grid.groupby(list(grid.columns), sort=False, dropna=False).ngroup().to_numpy()
+    pins = truth.true_pins(grid.loc[~pd.Series(codes).duplicated()])[codes]
     out, start = [], 0
     for row, part in zip(rows, expected, strict=True):
         size = len(part.games)
@@ -98,6 +94,24 @@ def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
         truly = _timing_shares(games_late(true[:, None], part.games, moment))
         out.append(("ball change: timing", float(shares.max()), bool(truly[shares.argmax()] > 0)))
     return out
+
+
+def _true_grid(changes: pd.DataFrame, expected: list[Outlook]) -> pd.DataFrame:
+    """Rows to price: for each change the games of its block with the new ball, then those with the old one."""
+    games = [part.games for part in expected]
+    sizes = np.repeat([len(part) for part in games], 2)
+    stays = [part.stay_line for part in expected]
+    choices = pd.DataFrame(
+        {
+            "change": np.repeat(np.arange(len(changes)), 2),
+            "ball": np.column_stack([changes["to_ball"], changes["from_ball"]]).ravel(),
+            "line": np.column_stack([changes["to_line"], np.array(stays, dtype=object)]).ravel(),
+        }
+    )
+    lanes = changes[["bowler", "pattern_class", "length_ft", "volume_ml", "ratio"]].reset_index(drop=True)
+    grid = choices.join(lanes, on="change").drop(columns="change")
+    grid = grid.iloc[np.repeat(np.arange(len(grid)), sizes)].reset_index(drop=True)
+    return grid.assign(game=np.concatenate([part for own in games for part in (own, own)]))
 
 
 def _timing_shares(late: np.ndarray) -> np.ndarray:
@@ -192,7 +206,7 @@ def _crossings(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     names = {GAMES: "along the games", LOAD: "along the pair's load"}
     true: dict[tuple[str, str, str], dict[str, np.ndarray]] = {}
     out = []
-    for crossing in transition(season, fits)[1]:
+    for crossing in crossings(found):
         key = (crossing.bowler, crossing.pattern_class, crossing.axis)
         if key not in true:
             true[key] = _true_curves(by_panel[key], truth, float(own[crossing.bowler]))
