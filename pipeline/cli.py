@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -26,6 +27,9 @@ Progress = Callable[[str, float], None]
 
 DONE_WITH_QUARANTINE = 3
 """Exit code of a run that finished but set rows aside, so that a script can tell it from a clean one."""
+
+STOPPED = 130
+"""Exit code of a run stopped by Ctrl-C, as shells give it."""
 
 TRACEBACK = "RACKLEDGER_TRACEBACK"
 """Environment variable that, where set, lets a failure show where in the code it happened."""
@@ -275,6 +279,8 @@ def main() -> None:
         if os.environ.get(TRACEBACK):
             raise
         sentence, code = _told(error)
+        if code == STOPPED:
+            signal.signal(signal.SIGINT, signal.SIG_IGN)  # a second Ctrl-C finds nothing left to stop
         click.echo(f"rackledger: {printable(sentence)}", err=True)
         sys.exit(code)
 
@@ -284,7 +290,7 @@ def _told(error: BaseException) -> tuple[str, int]:
     if isinstance(error, RackledgerError):
         return str(error), 1
     if isinstance(error, KeyboardInterrupt | click.Abort) or str(error) == "Query interrupted":  # DuckDB's Ctrl-C
-        return "stopped; nothing was changed by the part that had not finished", 130
+        return "stopped; nothing was changed by the part that had not finished", STOPPED
     if isinstance(error, MemoryError):
         return "not enough memory; close other programs and run again", 1
     if isinstance(error, OSError):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from itertools import chain
 from pathlib import Path
 
@@ -29,6 +29,7 @@ from pipeline.intake.stored import (
     store_references,
 )
 from pipeline.settings import Settings
+from pipeline.stopping import stoppable
 
 Progress = Callable[[str, float], None]
 
@@ -63,6 +64,7 @@ def load_folder(
         explained(database),
         tempfile.TemporaryDirectory(prefix="rackledger-") as scratch,
         open_for_writing(database, (folder, Path(scratch))) as connection,
+        stoppable(connection),
     ):
         load = _Load(connection, files, refused, columns, Path(scratch), progress)
         reports = load.run()
@@ -226,6 +228,7 @@ def _transaction(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
     try:
         yield
     except BaseException:
-        connection.rollback()
+        with suppress(duckdb.Error):  # stopped once more; closing the connection gives the transaction up as well
+            connection.rollback()
         raise
     connection.commit()

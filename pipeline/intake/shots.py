@@ -87,7 +87,7 @@ class ShotCheck:
         names = {place or f"ignored {n}": "VARCHAR" for n, place in enumerate(file.places)}
         try:
             staged.read = self._insert(staged, file.path.resolve(), file.delimiter, names)
-        except duckdb.OutOfMemoryException:
+        except (duckdb.OutOfMemoryException, duckdb.InterruptException):
             raise
         except duckdb.Error:
             staged.read = -1  # a ragged row or an odd quote: the slower way tells which

@@ -12,6 +12,7 @@ import pandas as pd
 
 from pipeline.intake.database import explained, open_for_reading
 from pipeline.settings import Settings
+from pipeline.stopping import stoppable
 from pipeline.trade import classes, lane, leaves
 from queries import names, sql
 
@@ -118,5 +119,5 @@ def open_season(database: Path, settings: Settings) -> Iterator[Season]:
         IntakeError: the file is missing, of another version, or being written by another process; or it proves
             damaged while it is read, since a block's checksum is first looked at then.
     """
-    with explained(database), open_for_reading(database) as connection:
+    with explained(database), open_for_reading(database) as connection, stoppable(connection):
         yield prepare(connection, settings)

@@ -10,6 +10,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -34,21 +35,27 @@ connection = open_for_writing(Path(sys.argv[1]))
 print("held", flush=True)
 sys.stdin.read()
 """
-# A load with one query of some seconds, and Ctrl-C while the database works on it: it is told at the end of the
-# query's present piece of work, which may be the query's own end.
+# The command with one query that would take days on threads of its own, and Ctrl-C once the process works on it.
 _STOP_IN_A_QUERY = """
-import os, signal, sys, threading
+import os, signal, sys, threading, time
 import queries
 from pipeline import cli
+from pipeline.models import season
 signal.signal(signal.SIGINT, signal.default_int_handler)
-read = queries.sql
+read, long = queries.sql, sys.argv[1]
+def stop_when_at_work():
+    start = time.process_time()  # of all threads
+    while time.process_time() < start + 0.5:
+        time.sleep(0.01)
+    print(f"stopped at {time.monotonic()}", flush=True)
+    os.kill(os.getpid(), signal.SIGINT)
 def sql(name):
-    if name != "14_frames":
+    if name != long:
         return read(name)
-    threading.Timer(0.3, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
-    return "SELECT sum(sqrt(range)) FROM range(1000000000)"
-queries.sql = sql
-sys.argv = ["rackledger", *sys.argv[1:]]
+    threading.Thread(target=stop_when_at_work).start()
+    return "SET threads = 4; SELECT sum(sqrt(a.range * b.range)) FROM range(10000000) AS a, range(10000000) AS b"
+queries.sql = season.sql = sql
+sys.argv = ["rackledger", *sys.argv[2:]]
 cli.main()
 """
 
@@ -305,8 +312,19 @@ def test_stopped_load(place: Path) -> None:
     words = ("load", place / "logs", "--db", place / "season.duckdb")
     one_sentence(signalled("storing deliveries", signal.SIGINT, *words), "stopped", code=130)
     assert database_print(place / "season.duckdb") == before
-    one_sentence(run([sys.executable, "-c", _STOP_IN_A_QUERY, *map(str, words)]), "stopped", code=130)
+
+
+@pytest.mark.parametrize(("command", "query"), [("load", "14_frames"), ("report", "20_first_balls")])
+def test_stopped_in_the_middle_of_a_query(place: Path, command: str, query: str) -> None:
+    before = database_print(place / "season.duckdb")
+    with_another_shot(place)
+    words = {"load": load(place), "report": report(place)}[command][3:]
+    done = run([sys.executable, "-c", _STOP_IN_A_QUERY, query, *words])
+    ended = time.monotonic()
+    one_sentence(done, "stopped", code=130)
+    assert ended - float(done.stdout.removeprefix("stopped at ")) < 10  # about one second where nothing else runs
     assert database_print(place / "season.duckdb") == before
+    assert earlier_reports_are_whole(place)
 
 
 def test_stopped_report(place: Path) -> None:

@@ -1,0 +1,62 @@
+"""Ctrl-C in the middle of a query.
+
+Python hears a signal only between two steps of its own. The database looks for one between pieces of its work, but
+with several threads its main one may wait for minutes. So a thread of ours hears of Ctrl-C and calls the query off.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from types import FrameType
+
+import duckdb
+
+
+@contextmanager
+def stoppable(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """Let Ctrl-C call off whatever query ``connection`` runs; KeyboardInterrupt comes out.
+
+    Nothing is done outside the main thread, where no signal arrives, nor where Ctrl-C was given another meaning.
+    """
+    if not _raises_as_usual():
+        yield
+        return
+    heard, told = os.pipe()
+    os.set_blocking(told, False)
+    before = signal.set_wakeup_fd(told, warn_on_full_buffer=False)
+    signal.signal(signal.SIGINT, _stop)
+    watcher = threading.Thread(target=_watch, args=(heard, connection), daemon=True)
+    watcher.start()
+    try:
+        yield
+    except duckdb.InterruptException as error:
+        raise KeyboardInterrupt from error
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        signal.set_wakeup_fd(before)
+        os.close(told)  # the watcher reads the end of the pipe and is done with the connection before it closes
+        watcher.join()
+        os.close(heard)
+
+
+def _raises_as_usual() -> bool:
+    in_main = threading.current_thread() is threading.main_thread()
+    return in_main and signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def _stop(number: int, frame: FrameType | None) -> None:
+    """Raise KeyboardInterrupt, unless a query was called off: a second exception would cut its clearing up short."""
+    if not isinstance(sys.exception(), duckdb.InterruptException):
+        raise KeyboardInterrupt
+
+
+def _watch(heard: int, connection: duckdb.DuckDBPyConnection) -> None:
+    while signals := os.read(heard, 64):
+        if signal.SIGINT in signals:
+            with suppress(duckdb.Error):
+                connection.interrupt()
