@@ -9,7 +9,8 @@ import pytest
 
 from pipeline.decisions.alias import alias
 from pipeline.decisions.results import Decisions
-from tests.reports.factory import BALLS, BOWLERS, season
+from tests.reports.factory import season
+from tests.reports.invented_names import BALLS, BOWLERS
 
 
 def strings(value: object) -> list[str]:

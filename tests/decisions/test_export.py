@@ -10,7 +10,8 @@ import pytest
 
 from pipeline.decisions.export import GUIDE, field_guide, to_csv, to_json
 from pipeline.decisions.results import Decisions
-from tests.reports.factory import FORMULA, season
+from tests.reports.factory import season
+from tests.reports.invented_names import FORMULA
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from tests.reports import factory
+from tests.reports import invented_names as names
 
 pytestmark = pytest.mark.browser
 
@@ -99,7 +100,7 @@ def test_filter_changes_the_numbers(watched: Watched, reports: Path) -> None:
     assert tiles == [str(cards["b4"].games), f"{cards['b4'].shots:,}", f"{cards['b4'].average:.1f}", "44\u202f%"]
     assert page.locator("#shown").inner_text() != everyone
     assert page.locator("[data-bowler]:visible:not([data-bowler=b4])").count() == 0
-    assert page.locator(".grids:visible").count() == len(factory.PATTERNS)
+    assert page.locator(".grids:visible").count() == len(names.PATTERNS)
     page.select_option("#by-pattern", "long")
     page.select_option("#by-phase", "late")
     assert page.locator(".grids:visible").count() == 1
@@ -171,7 +172,14 @@ def test_dark_switch(watched: Watched, reports: Path) -> None:
 def test_hostile_names_are_text(watched: Watched, reports: Path) -> None:
     page = watched.open(reports, "season")
     shown = page.locator("details.person h3").all_text_contents()
-    for name in (factory.SCRIPT, factory.QUOTES, factory.RIGHT_TO_LEFT, factory.EMOJI, factory.LONG, factory.FORMULA):
+    for name in (
+        names.SCRIPT,
+        names.QUOTES,
+        names.RIGHT_TO_LEFT,
+        names.EMOJI,
+        names.LONG,
+        names.FORMULA,
+    ):
         assert name in shown
     assert page.locator("main img").count() == 0
     assert page.title() != "broken"
@@ -186,7 +194,7 @@ def test_saved_csv_has_the_filtered_rows_and_no_formulas(watched: Watched, repor
     rows = list(csv.reader(io.StringIO(text)))
     carry = next(item for item in factory.season().skills if item.bowler == "b7" and item.skill == "carry")
     assert len(rows) == 2
-    assert rows[1][0] == "'" + factory.FORMULA
+    assert rows[1][0] == "'" + names.FORMULA
     assert float(rows[1][1]) == pytest.approx(carry.value.mean)
 
 
@@ -195,8 +203,8 @@ def test_readable_without_script(browser: Browser, reports: Path) -> None:
     page = context.new_page()
     page.goto((reports / "season.html").as_uri())
     assert page.locator("ol.todo:visible li:visible").count() == 5
-    assert page.locator(".plot svg:visible").count() == len(factory.BOWLERS) + 1
-    assert page.locator(".answer:visible").count() == 9 * len(factory.BOWLERS)
+    assert page.locator(".plot svg:visible").count() == len(names.BOWLERS) + 1
+    assert page.locator(".answer:visible").count() == 9 * len(names.BOWLERS)
     assert not page.locator("#filter").is_visible()
     assert page.locator("button:visible").count() == 0
     context.close()

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from reports import deck, palette, strips, words
-from tests.reports.factory import estimate
+from tests.reports.invented_names import estimate
 
 AA_TEXT = 4.5
 """Least contrast of body text. Source: WCAG 2.2, success criterion 1.4.3."""

@@ -22,7 +22,8 @@ from reports.page import ALL
 from reports.render import render_all
 from tests.faults.places import rackledger, run
 from tests.intake.logs import shot, write_logs
-from tests.reports.factory import BALLS, BOWLERS, season
+from tests.reports.factory import season
+from tests.reports.invented_names import BALLS, BOWLERS
 
 ROOT = Path(__file__).parents[2]
 SOURCES = sorted(path for folder in ("pipeline", "reports", "queries") for path in (ROOT / folder).rglob("*.py"))

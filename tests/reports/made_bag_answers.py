@@ -1,0 +1,97 @@
+"""Invented answers on the bag: verdicts on balls, the ladder and the changes of ball."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+
+from pipeline.decisions import results as r
+from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
+
+
+def verdict(rng: np.random.Generator, bowler: str, ball: str, place: int) -> r.BallVerdict:
+    verdicts = ("resurface", "keep", "clean", "retire", "keep", "not enough shots")
+    start, loss = float(rng.uniform(0.42, 0.58)), float(rng.uniform(0.0, 0.02))
+    curve = [
+        r.AgePoint(games=games, carry=estimate(start - loss * games / 10, 0.03 + games / 2500), shots=90 - games)
+        for games in range(0, 75, 15)
+    ]
+    verdict = verdicts[place]
+    care = [
+        r.CareEffect(
+            date=dt.date(2026, 12, 1),
+            action="resurface",
+            games_at=52.0,
+            recovery=estimate(3.1, 1.4),
+            shots_before=140,
+            shots_after=150,
+        )
+    ]
+    return r.BallVerdict(
+        bowler=bowler,
+        ball=ball,
+        ball_name=BALLS[ball][0],
+        ball_class=BALLS[ball][1],
+        catalogue="solid cover, symmetric core, RG 2.50, differential 0.045, 2000 grit",
+        shots=420 - 60 * place,
+        games_total=110.0,
+        games_since_resurface=58.0,
+        carry=estimate(start, 0.03),
+        against_class=estimate(-0.03, 0.02),
+        drift_per_10_games=estimate(0.3, 0.1) if place % 2 == 0 else None,
+        missed_hook_per_10_games=estimate(0.01, 0.01) if place % 2 == 0 else None,
+        loss_per_10_games=estimate(100 * loss, 0.5),
+        curve=curve if place < 5 else [],
+        care=care if place == 0 else [],
+        verdict=verdict,
+        probability=0.55 + 0.06 * place,
+        utilities={"keep": estimate(0, 0.1), "clean": estimate(0.4, 1.0), "resurface": estimate(2.1, 1.2)},
+        at_stake=estimate(2.1 - 0.3 * place, 1.2),
+        shots_needed=80 if place == 5 else 0,
+        sentence=f"{verdict.capitalize()} it: carry fell by {100 * loss:.1f} points in 10 games.",
+    )
+
+
+def ladder(bowler: str) -> list[r.LadderRung]:
+    order = ["anvil", "flint", "cedar", "amber", "dusk", "glass"]
+    return [
+        r.LadderRung(
+            bowler=bowler,
+            ball=ball,
+            ball_name=BALLS[ball][0],
+            benchmark=ball == "cedar",
+            boards_of_hook=estimate(4.0 - 2 * rank, 0.7),
+            rank=rank + 1,
+            catalogue=BALLS[ball][1],
+            shots=400 - 50 * rank,
+            ball_up=order[rank - 1] if rank else None,
+            ball_down=order[rank + 1] if rank < 5 else None,
+        )
+        for rank, ball in enumerate(order)
+    ]
+
+
+def changes(rng: np.random.Generator) -> list[r.BallChange]:
+    timings = ("late", "on time", "early", "cannot tell")
+    return [
+        r.BallChange(
+            bowler=list(BOWLERS)[place % 7],
+            date=dt.date(2026, 9, 5) + dt.timedelta(days=place),
+            block=f"block {place % 22}",
+            pattern_class=PATTERNS[place % 3],
+            game=2 + place % 4,
+            from_ball=list(BALLS)[place % 5],
+            to_ball=list(BALLS)[(place + 2) % 5],
+            shots_before=24,
+            shots_after=19,
+            strike_before=0.29,
+            strike_after=0.47,
+            expected_had_stayed=estimate(0.38, 0.05),
+            expected_after=estimate(0.46, 0.05),
+            gain=estimate(float(rng.normal(3, 5)), 3.0),
+            timing=timings[place % 4],
+            games_late=None if place % 4 == 3 else estimate(1.0 - place % 4, 0.5),
+        )
+        for place in range(120)
+    ]

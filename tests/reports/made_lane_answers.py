@@ -1,0 +1,128 @@
+"""Invented answers on ball, line and lane: worth, playbook, transition and moves."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.decisions import results as r
+from tests.reports.invented_names import BALLS, BOWLERS, LINES, PATTERNS, estimate
+
+
+def worths(rng: np.random.Generator, bowler: str, pattern: str) -> list[r.ComboWorth]:
+    found = []
+    for phase in r.PHASES:
+        chances = rng.dirichlet(np.full(12, 0.3))
+        for place in range(12):
+            ball = list(BALLS)[place // 2 % 5]
+            line = LINES[(place + len(phase)) % 4]
+            shots = int(rng.integers(4, 220))
+            worth = float(rng.normal(0, 7))
+            found.append(
+                r.ComboWorth(
+                    bowler=bowler,
+                    pattern_class=pattern,
+                    phase=phase,
+                    ball=ball,
+                    ball_name=BALLS[ball][0],
+                    ball_class=BALLS[ball][1],
+                    line=line,
+                    shots=shots,
+                    worth=estimate(worth, 40 / np.sqrt(shots + 10)),
+                    raw_worth=worth + float(rng.normal(0, 4)),
+                    strike=estimate(0.45 + worth / 100, 0.05),
+                    p_best=float(chances[place]),
+                    p_200=0.4,
+                    settled=shots > 40,
+                    shots_needed=0 if shots > 40 else 60,
+                )
+            )
+    return found
+
+
+def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
+    found = []
+    for bowler in BOWLERS:
+        for pattern in PATTERNS:
+            for phase in r.PHASES:
+                cell = [c for c in combos if (c.bowler, c.pattern_class, c.phase) == (bowler, pattern, phase)]
+                ranked = sorted((c for c in cell if c.settled), key=lambda c: -c.worth.mean)
+                empty = pattern == "short" and phase == "late"
+                best, second = ranked[0], ranked[1]
+                found.append(
+                    r.PhaseAdvice(
+                        bowler=bowler,
+                        pattern_class=pattern,
+                        phase=phase,
+                        best=None if empty else best.model_copy(update={"p_best": 0.87}),
+                        runner_up=None if empty else second,
+                        margin=None if empty else estimate(best.worth.mean - second.worth.mean, 2.5),
+                        verdict="not enough shots" if empty else "settled" if phase == "fresh" else "leaning",
+                        move="" if empty else "Move two boards in when the ball reads early twice in a row.",
+                        change="",
+                        sentence=f"On {pattern} patterns, {phase}: {best.ball_name} from the {best.line} was worth "
+                        f"{best.worth.mean:+.1f} pins per game.",
+                    )
+                )
+    return found
+
+
+def curves(rng: np.random.Generator, combos: list[r.ComboWorth]) -> list[r.TransitionCurve]:
+    found = []
+    for bowler in BOWLERS:
+        for pattern in PATTERNS:
+            for place, ball in enumerate(list(BALLS)[:4]):
+                start, slope = float(rng.normal(3, 4)), float(rng.normal(-0.8, 1.4))
+                points = [
+                    r.CurvePoint(
+                        x=game,
+                        worth=estimate(start + slope * game, 2.0 + 0.3 * game),
+                        shots=30 - 3 * game + place,
+                        raw=None if game == 5 else start + slope * game + float(rng.normal(0, 4)),
+                    )
+                    for game in range(1, 7)
+                ]
+                found.append(
+                    r.TransitionCurve(
+                        bowler=bowler,
+                        pattern_class=pattern,
+                        axis="games into the block",
+                        ball=ball,
+                        ball_name=BALLS[ball][0],
+                        line=LINES[place],
+                        points=points,
+                    )
+                )
+    return found
+
+
+def crossings(rng: np.random.Generator) -> list[r.Crossing]:
+    return [
+        r.Crossing(
+            bowler=bowler,
+            pattern_class=pattern,
+            axis="games into the block",
+            leader="Dusk from the first arrow",
+            challenger="Cedar Chest from the third arrow",
+            at=estimate(3.4, 0.6) if pattern != "short" else None,
+            probability=float(rng.uniform(0.1, 0.95)),
+            shots=int(rng.integers(20, 200)),
+            sentence="Change about game three, sooner when corner pins stand.",
+        )
+        for bowler in BOWLERS
+        for pattern in PATTERNS
+    ]
+
+
+def line_moves(rng: np.random.Generator) -> list[r.LineMove]:
+    return [
+        r.LineMove(
+            bowler=bowler,
+            pattern_class=pattern,
+            target="arrow",
+            boards_per_game=estimate(float(rng.normal(0.9, 0.3)), 0.2),
+            best_games_boards_per_game=estimate(1.2, 0.4) if pattern == "long" else None,
+            shots=310,
+        )
+        for bowler in BOWLERS
+        for pattern in PATTERNS
+    ]
