@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import ctypes
 import os
-import shutil
-import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 from pipeline.decisions.results import Decisions
-from reports import page
+from reports import drafts, page
 from reports.errors import ReportError
 from reports.views import advice, arsenal, method, plan, season, students, transition
 from reports.views.common import Season
@@ -43,18 +41,15 @@ def render_all(decisions: Decisions, out: Path, progress: Progress | None = None
     check_place(out)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        fresh = Path(tempfile.mkdtemp(prefix=f".{out.name}-", dir=out.parent))
+        drafts.sweep(out)
+        with drafts.unfinished(out) as fresh:
+            for name, text in pages(decisions, tell):
+                (fresh / name).write_text(text, encoding="utf-8", errors="replace")
+            fresh.chmod(0o755)
+            _swap(fresh, out)
     except OSError as error:
-        raise ReportError(f"{out}: cannot be written ({error.strerror}); choose another folder with --out.") from error
-    try:
-        for name, text in pages(decisions, tell):
-            (fresh / name).write_text(text, encoding="utf-8", errors="replace")
-        fresh.chmod(0o755)
-        _swap(fresh, out)
-    except OSError as error:
-        raise ReportError(f"{out}: cannot be written ({error.strerror}); free the disk or choose another.") from error
-    finally:
-        shutil.rmtree(fresh, ignore_errors=True)
+        mend = "free the disk or choose another folder with --out"
+        raise ReportError(f"{out}: cannot be written ({error.strerror}); {mend}.") from error
     tell("reports written", 1.0)
     return out / page.INDEX.file
 
@@ -87,7 +82,9 @@ def check_place(out: Path) -> None:
     """
     refuse_foreign(out)
     nearest = next(parent for parent in out.absolute().parents if parent.exists())
-    if not nearest.is_dir() or not os.access(nearest, os.W_OK):
+    if not nearest.is_dir():
+        raise ReportError(f"{out}: cannot be made ({nearest} is a file); choose another folder with --out.")
+    if not os.access(nearest, os.W_OK):
         raise ReportError(f"{out}: cannot be written (no permission in {nearest}); choose another folder with --out.")
 
 
@@ -110,15 +107,14 @@ def _swap(fresh: Path, out: Path) -> None:
         return
     if _exchange(fresh, out):
         return
-    old = Path(tempfile.mkdtemp(prefix=f".{out.name}-old-", dir=out.parent)) / "reports"
-    out.rename(old)
-    try:
-        fresh.rename(out)
-    except OSError:
-        old.rename(out)
-        raise
-    finally:
-        shutil.rmtree(old.parent, ignore_errors=True)
+    with drafts.replaced(out) as place:
+        old = place / "reports"
+        out.rename(old)
+        try:
+            fresh.rename(out)
+        except OSError:
+            old.rename(out)
+            raise
 
 
 def _exchange(one: Path, other: Path) -> bool:

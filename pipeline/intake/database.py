@@ -16,6 +16,7 @@ import duckdb
 
 import queries
 from pipeline.intake.errors import IntakeError, refuse_undecodable
+from pipeline.intake.scratch import sweep
 
 SCHEMA_VERSION = 1
 MEMORY_LIMIT = "2500MB"  # leaves room for Python under the 4 GB promised at ten million deliveries
@@ -52,6 +53,7 @@ def open_for_writing(database: Path, readable: Sequence[Path] = ()) -> duckdb.Du
         if database.exists() and not os.access(database, os.W_OK):
             raise IntakeError(f"{database}: no permission to write there; choose a folder you may write to.")
         connection = duckdb.connect(_place(database), config={**_NO_EXTENSIONS, "memory_limit": MEMORY_LIMIT})
+        sweep(database)
         return _settled(connection, database, readable, fresh_allowed=True)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from itertools import chain
@@ -18,6 +17,7 @@ from pipeline.intake.errors import IntakeError
 from pipeline.intake.folder import find_logs
 from pipeline.intake.reference import CheckedFile, check_references
 from pipeline.intake.report import FileReport, LoadReport
+from pipeline.intake.scratch import scratch, scratch_folder
 from pipeline.intake.shots import ShotCheck, StagedFile
 from pipeline.intake.sniff import CsvFile
 from pipeline.intake.stored import (
@@ -62,11 +62,11 @@ def load_folder(
     files, refused = find_logs(folder, columns)
     with (
         explained(database),
-        tempfile.TemporaryDirectory(prefix="rackledger-") as scratch,
-        open_for_writing(database, (folder, Path(scratch))) as connection,
+        open_for_writing(database, (folder, scratch_folder(database))) as connection,
+        scratch(database) as place,
         stoppable(connection),
     ):
-        load = _Load(connection, files, refused, columns, Path(scratch), progress)
+        load = _Load(connection, files, refused, columns, place, progress)
         reports = load.run()
         target = database.with_name("quarantine.csv")
         quarantine.write_csv(connection, target)
