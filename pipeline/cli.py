@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pipeline import options
 from pipeline.errors import RackledgerError, printable
 from pipeline.settings import read_settings
 
@@ -33,38 +34,6 @@ STOPPED = 130
 
 TRACEBACK = "RACKLEDGER_TRACEBACK"
 """Environment variable that, where set, lets a failure show where in the code it happened."""
-
-_database = click.option(
-    "--db",
-    "database",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=Path("season.duckdb"),
-    show_default=True,
-    help="The season's database file.",
-)
-_settings = click.option(
-    "--settings",
-    "settings_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=None,
-    help="TOML file that replaces default limits and costs.",
-)
-_columns = click.option(
-    "--columns",
-    "column_map",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=None,
-    help="TOML file that names your CSV's columns for ours.",
-)
-_alias = click.option("--alias", is_flag=True, help="Replace every name and id, for sharing about minors.")
-_title = click.option("--title", default="Season", show_default=True, help="Heading of the reports.")
-_out = click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    default=Path("reports_out"),
-    show_default=True,
-    help="Folder for the HTML reports.",
-)
 
 
 @contextmanager
@@ -104,9 +73,9 @@ def template(folder: Path) -> None:
 
 @cli.command()
 @click.argument("logdir", type=click.Path(path_type=Path))
-@_database
-@_columns
-@_settings
+@options.database
+@options.columns
+@options.settings
 def load(logdir: Path, database: Path, column_map: Path | None, settings_file: Path | None) -> None:
     """Check the CSVs in LOGDIR and load the good rows; bad rows go to quarantine with a reason."""
     with _progress_bar() as progress:
@@ -116,11 +85,11 @@ def load(logdir: Path, database: Path, column_map: Path | None, settings_file: P
 
 
 @cli.command()
-@_database
-@_out
-@_title
-@_alias
-@_settings
+@options.database
+@options.out
+@options.title
+@options.alias
+@options.settings
 def report(database: Path, out: Path, title: str, alias: bool, settings_file: Path | None) -> None:
     """Fit the models to the loaded season and write the HTML reports."""
     _check_place(out)
@@ -132,12 +101,12 @@ def report(database: Path, out: Path, title: str, alias: bool, settings_file: Pa
 
 @cli.command()
 @click.argument("logdir", type=click.Path(path_type=Path))
-@_database
-@_out
-@_title
-@_alias
-@_columns
-@_settings
+@options.database
+@options.out
+@options.title
+@options.alias
+@options.columns
+@options.settings
 def review(
     logdir: Path,
     database: Path,
@@ -160,12 +129,22 @@ def review(
 
 
 @cli.command()
-@_database
-@click.option("--json", "json_file", type=click.Path(path_type=Path), help="Write every decision as one JSON file.")
-@click.option("--csv", "csv_folder", type=click.Path(path_type=Path), help="Write one CSV a kind of decision.")
-@_title
-@_alias
-@_settings
+@options.database
+@click.option(
+    "--json",
+    "json_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write every decision as one JSON file.",
+)
+@click.option(
+    "--csv",
+    "csv_folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Write one CSV a kind of decision.",
+)
+@options.title
+@options.alias
+@options.settings
 def decide(
     database: Path,
     json_file: Path | None,
@@ -175,10 +154,12 @@ def decide(
     settings_file: Path | None,
 ) -> None:
     """Write the decisions as data for other programs: --json FILE, --csv FOLDER, or both."""
-    from pipeline.decisions.export import to_csv, to_json
+    from pipeline.decisions.export import check_place, to_csv, to_json
 
     if json_file is None and csv_folder is None:
         raise click.UsageError("say where to write: --json FILE, --csv FOLDER, or both")
+    for place in filter(None, (json_file, csv_folder)):
+        check_place(place)
     with _progress_bar() as progress:
         decisions = _decide(database, read_settings(settings_file), title, alias, progress)
     if json_file is not None:
@@ -191,12 +172,12 @@ def decide(
 
 @cli.command()
 @click.option("--bowler", required=True, help="Bowler id, as in bowlers.csv.")
-@click.option("--length", "length_ft", type=click.FloatRange(20, 60), required=True, help="Pattern length in feet.")
-@click.option("--volume", "volume_ml", type=click.FloatRange(1, 60), default=None, help="Oil volume in mL.")
-@click.option("--ratio", type=click.FloatRange(1, 30), default=None, help="Inside-to-outside ratio, 3.5 for 3.5:1.")
+@click.option("--length", "length_ft", type=options.Number(20, 60), required=True, help="Pattern length in feet.")
+@click.option("--volume", "volume_ml", type=options.Number(1, 60), default=None, help="Oil volume in mL.")
+@click.option("--ratio", type=options.Number(1, 30), default=None, help="Inside-to-outside ratio, 3.5 for 3.5:1.")
 @click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games in the block.")
-@_database
-@_settings
+@options.database
+@options.settings
 def plan(
     bowler: str,
     length_ft: float,

@@ -7,11 +7,15 @@ with ``--settings`` replaces any of them; an unknown name or a value out of rang
 from __future__ import annotations
 
 import tomllib
+from difflib import get_close_matches
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic_core import ErrorDetails
 
 from pipeline.errors import RackledgerError
+
+_LONGEST = 60  # signs shown of a name or value at fault
 
 
 class SettingsError(RackledgerError):
@@ -155,8 +159,37 @@ def read_settings(path: Path | None) -> Settings:
     except UnicodeDecodeError as error:
         raise SettingsError(f"{path}: is not UTF-8 text. Save it as UTF-8.") from error
     except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or "settings"
-        raise SettingsError(f"{path}: {where}: {first['msg']} (found {first['input']!r}).") from error
+        raise SettingsError(f"{path}: {_fault(error.errors()[0])}.") from error
     except (ValueError, RecursionError) as error:  # bad TOML, a number of thousands of digits, endless brackets
         raise SettingsError(f"{path}: is not valid TOML ({error}). Mend that line.") from error
+
+
+def _fault(error: ErrorDetails) -> str:
+    """What is wrong with the first entry at fault, what was expected there, and how to mend it."""
+    place = [str(part)[:_LONGEST] for part in error["loc"]]
+    if error["type"] == "extra_forbidden":
+        return _unknown(place)
+    if error["type"] == "value_error":
+        return f"{error['msg'].removeprefix('Value error, ')}; correct one of the two"
+    if error["type"] == "model_type":
+        return f"{place[0]} is a section, not a value; write [{place[0]}] on a line of its own, its entries below"
+    expected = error["msg"].removeprefix("Input should be ").partition(",")[0]
+    expected = expected.replace("valid integer", "whole number").replace("valid number", "number")
+    expected = expected if expected.startswith("a ") else f"a number {expected}"
+    return f"{'.'.join(place)} is {repr(error['input'])[:_LONGEST]}, expected {expected}; correct it or leave it out"
+
+
+def _unknown(place: list[str]) -> str:
+    sections = {name: list(type(section).model_fields) for name, section in Settings()}
+    name = place[-1]
+    if len(place) > 1:
+        return f"[{place[0]}] has no entry {name}; {_instead(name, sections[place[0]])}"
+    homes = [section for section, entries in sections.items() if name in entries]
+    if homes:
+        return f"{name} stands outside its section; write [{homes[0]}] on a line above it"
+    return f"there is no section [{name}]; {_instead(name, list(sections))}"
+
+
+def _instead(name: str, known: list[str]) -> str:
+    close = get_close_matches(name, known, 1)
+    return f"the nearest is {close[0]}" if close else f"use one of {', '.join(known)}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import os
 import types
 import typing
 from collections.abc import Iterator
@@ -15,11 +16,29 @@ from pydantic import BaseModel
 from pipeline.decisions import results
 from pipeline.decisions.field_notes import NOTES
 from pipeline.decisions.results import Decisions, Estimate
+from pipeline.errors import RackledgerError
 
 Cell = str | int | float | bool | None
 Row = dict[str, Cell]
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 GUIDE = Path(__file__).parent / "FIELDS.md"
+
+
+class ExportError(RackledgerError):
+    """Decisions that cannot be written where they were asked for; the message names the place and the mend."""
+
+
+def check_place(path: Path) -> None:
+    """Refuse a file or folder that could not be made, before the work of making what goes into it.
+
+    Raises:
+        ExportError: a folder above ``path`` is a file or may not be written.
+    """
+    nearest = next(place for place in (path.absolute(), *path.absolute().parents) if place.exists())
+    if nearest != path.absolute() and not nearest.is_dir():
+        raise ExportError(f"{path}: cannot be made ({nearest} is a file); choose another place.")
+    if not os.access(nearest, os.W_OK):
+        raise ExportError(f"{path}: cannot be written (no permission in {nearest}); choose another place.")
 
 
 def to_json(decisions: Decisions, path: Path) -> Path:

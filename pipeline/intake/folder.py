@@ -12,6 +12,7 @@ from pipeline.intake.report import FileReport
 from pipeline.intake.sniff import CsvFile, sniff
 
 _ENDINGS = {".csv", ".tsv", ".txt"}
+_SPREADSHEETS = {".xlsx", ".xls", ".xlsm", ".ods"}
 
 
 def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[FileReport]]:
@@ -24,6 +25,8 @@ def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[Fil
         IntakeError: no such folder, or no shots file in it that can be read.
     """
     refuse_undecodable(folder)
+    if folder.is_file():
+        raise IntakeError(f"{folder}: is a file; give the folder that holds it and the other logs.")
     if not folder.is_dir():
         raise IntakeError(f"{folder}: there is no such folder; give the folder that holds shots.csv.")
     try:
@@ -61,4 +64,7 @@ def _need_shots(folder: Path, found: list[CsvFile], refused: list[FileReport]) -
     reasons = [f"{file.name} {file.refused}" for file in refused if file.kind == "shots"]
     if reasons:
         raise IntakeError(f"{folder}: no shots file can be used: {'; '.join(reasons)}.")
+    sheets = sorted(printable(path.name) for path in folder.iterdir() if path.suffix.lower() in _SPREADSHEETS)
+    if sheets:
+        raise IntakeError(f"{folder}: holds no shots*.csv, but {sheets[0]}; save each sheet of it as CSV.")
     raise IntakeError(f"{folder}: holds no shots*.csv; give the folder that holds your logs.")

@@ -171,6 +171,10 @@ def _check_places(names: list[str], places: tuple[str | None, ...], kind: str, c
     for name in found:
         if found.count(name) > 1:
             raise FileRefused(f"has two columns for {name}; remove or rename one")
+    if len(names) == 1 and not found:
+        raise FileRefused(
+            f"has no comma, semicolon or tab in its first line (it reads: {names[0][:40]}); save it as CSV with commas"
+        )
     given = set(found) | set(columns.constants)
     missing = [c.name for c in columns_of(kind) if c.required and c.name not in given]
     if missing:

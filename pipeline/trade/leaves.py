@@ -116,7 +116,7 @@ def _parse_pin_numbers(text: str, word: str) -> int:
     parts = [part for part in re.split("[-\u2010-\u2015\u2212,;+\\s]+", word) if part]
     mend = "Write pin numbers from 1 to 10 joined by hyphens, such as 3-6-10; X or / where none stands."
     if not parts or not all(re.fullmatch("[0-9]{1,2}", part) for part in parts):
-        raise LeaveError(f"{text!r} is not a leave", mend)
+        raise LeaveError(f"expected a leave, not {text!r}", mend)
     numbers = [int(part) for part in parts]
     wrong = [number for number in numbers if number not in PIN_PLACES]
     if wrong:

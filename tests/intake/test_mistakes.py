@@ -37,7 +37,7 @@ MISTAKES = [
     (shot(1, 1, ""), "leave", "empty"),
     (shot(1, 1, "11"), "leave", "no pin 11"),
     (shot(1, 1, "7-7"), "leave", "twice"),
-    (shot(1, 1, "seven"), "leave", "not a leave"),
+    (shot(1, 1, "seven"), "leave", "expected a leave"),
     (shot(1, 1, "/"), "leave", "cannot be a spare"),
     (shot(1, 1, "31-Dec"), "leave", "spreadsheet"),
     (shot(1, 2, "/"), "delivery", "delivery 1 of this frame is missing"),

@@ -1,0 +1,54 @@
+"""What several commands of ``rackledger`` are given in the same words, and how a number is read."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import click
+
+database = click.option(
+    "--db",
+    "database",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=Path("season.duckdb"),
+    show_default=True,
+    help="The season's database file.",
+)
+settings = click.option(
+    "--settings",
+    "settings_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=None,
+    help="TOML file that replaces default limits and costs.",
+)
+columns = click.option(
+    "--columns",
+    "column_map",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=None,
+    help="TOML file that names your CSV's columns for ours.",
+)
+alias = click.option("--alias", is_flag=True, help="Replace every name and id, for sharing about minors.")
+title = click.option("--title", default="Season", show_default=True, help="Heading of the reports.")
+out = click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("reports_out"),
+    show_default=True,
+    help="Folder for the HTML reports.",
+)
+
+
+class Number(click.FloatRange):
+    """A number within bounds; ``nan`` is within none."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """``value`` as a number, or a usage error."""
+        number = float(super().convert(value, param, ctx))
+        if math.isnan(number):
+            self.fail(f"{value!r} is not a number.", param, ctx)
+        return number
