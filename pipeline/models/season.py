@@ -97,8 +97,17 @@ def _settle_order(connection: duckdb.DuckDBPyConnection) -> None:
         connection.execute("SET memory_limit = ?", [_MEMORY_FOR_COUNTING])
 
 
+def _hold(connection: duckdb.DuckDBPyConnection, view: str) -> None:
+    """Work a view that many queries read out once: its rows become a temporary table, the view a look at it."""
+    connection.execute(f'CREATE OR REPLACE TEMP TABLE "held_{view}" AS SELECT * FROM "{view}"')
+    connection.execute(f'CREATE OR REPLACE TEMP VIEW "{view}" AS SELECT * FROM "held_{view}"')
+
+
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
-    """Put the trade's tables and the views of ``queries/2*`` beside the stored tables of ``connection``."""
+    """Put the trade's tables and the views of ``queries/2*`` beside the stored tables of ``connection``.
+
+    The first deliveries of a usual season are held as a table; those of a large one would not fit and stay a view.
+    """
     _settle_order(connection)
     _fill(connection, "ball_classes", _ball_classes(connection.table("balls").df(), settings))
     _fill(connection, "pattern_classes", _pattern_classes(connection.table("patterns").df(), settings))
@@ -108,7 +117,10 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season
     _fill(connection, "phases", lane.phase_table(settings.phases, to_game=_OLDEST_GAME))
     for view in names("2"):
         connection.execute(sql(view))
-    return Season(connection, settings)
+    season = Season(connection, settings)
+    if not season.large():
+        _hold(connection, "first_balls")
+    return season
 
 
 @contextmanager

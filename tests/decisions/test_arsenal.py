@@ -11,7 +11,7 @@ from pipeline.decisions.cautions import BALL_CARE, for_verdict
 from pipeline.decisions.redundancy import gaps, redundant_pairs
 from pipeline.models.ageing import AgeingFit, fit_ageing_cells
 from pipeline.models.fits import Fits, fit_all
-from pipeline.models.season import Season
+from pipeline.models.season import Season, prepare
 from pipeline.settings import Costs, Evidence, Settings
 from tests.decisions.aged_cells import aged_cells
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -173,6 +173,7 @@ def test_small_seasons_get_sane_verdicts(plan: MadeSeason) -> None:
 def test_a_ball_never_thrown_is_not_judged() -> None:
     season = make(MadeSeason([MadeBall("aa"), MadeBall("bb")], blocks=4), FEW)
     season.connection.execute("UPDATE deliveries SET ball = 'aa'")
+    season = prepare(season.connection, FEW)
     verdict = next(v for v in arsenal(season, fit_all(season, FEW)) if v.ball == "bb")
     assert verdict.verdict == "not enough shots" and verdict.shots == 0 and verdict.shots_needed >= 20
 

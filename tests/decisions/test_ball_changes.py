@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.decisions.ball_changes import ball_changes, games_late, timing_of
 from pipeline.models.fits import Fits, fit_all
-from pipeline.models.season import Season
+from pipeline.models.season import Season, prepare
 from pipeline.settings import Evidence, Settings
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
@@ -65,10 +65,10 @@ def test_shots_of_a_third_ball_and_of_a_spare_ball_do_not_count() -> None:
     connection = season.connection
     before = ball_changes(season, fits)
     connection.execute("UPDATE deliveries SET ball = 'sp' WHERE block = 'b000' AND game = 1 AND frame = 5")
-    after = ball_changes(season, fits)
+    after = ball_changes(prepare(connection, FEW), fits)
     assert [c.game for c in after] == [c.game for c in before] == [2, 2]
     connection.execute("UPDATE deliveries SET ball = 'bb' WHERE block = 'b000' AND game = 1 AND frame = 9")
-    detour = [c for c in ball_changes(season, fits) if c.block == "b000"]
+    detour = [c for c in ball_changes(prepare(connection, FEW), fits) if c.block == "b000"]
     assert [(c.from_ball, c.to_ball) for c in detour] == [("aa", "bb"), ("bb", "aa"), ("aa", "bb")]
     assert (detour[0].shots_before, detour[0].shots_after) == (7, 1)  # frames 1-8 but the one with the spare ball
     assert detour[1].shots_before == 1

@@ -9,7 +9,7 @@ import pytest
 from pipeline.decisions.ladder import strength_ladder
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.hook import fit_hook
-from pipeline.models.season import Season
+from pipeline.models.season import Season, prepare
 from pipeline.settings import Evidence, Settings
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
@@ -47,7 +47,7 @@ def test_without_boards_or_a_second_ball_there_is_no_ladder() -> None:
 def test_the_most_thrown_ball_stands_in_for_a_benchmark_never_thrown() -> None:
     season, fits = _season()
     season.connection.execute("UPDATE deliveries SET ball = 'bb' WHERE ball = 'aa'")
-    rungs = strength_ladder(season, fits)
+    rungs = strength_ladder(prepare(season.connection, FEW), fits)
     assert [rung.boards_of_hook.mean == 0 for rung in rungs] == [rung.ball == "bb" for rung in rungs]
     assert not any(rung.benchmark for rung in rungs)
 
