@@ -19,6 +19,7 @@ import numpy.typing as npt
 MAX_SCORE = 300
 _FRAMES = 10
 _PINS = 10
+_MOST_A_FRAME = 3 * _PINS
 
 FloatArray = npt.NDArray[np.float64]
 # Bonus owed by earlier frames: how often the next ball and the ball after it count on top of their own frame.
@@ -88,19 +89,22 @@ def _run(first: Any, second: Any, zeros: Any, after_strike: Any = None, after_ot
     after_other = first if after_other is None else after_other
     start = zeros.copy()
     start[0] = 1
+    laws = {state: after_strike if state in _JUST_STRUCK else after_other for state in _STATES}
+    usual = {state: _frame_terms(law, second, state) for state, law in laws.items()}
     states = {_NONE: start}
     for frame in range(_FRAMES - 1):
         following = {state: zeros.copy() for state in _STATES}
+        reached = _MOST_A_FRAME * frame + 1
         for state, weights in states.items():
-            law = first if frame == 0 else after_strike if state in _JUST_STRUCK else after_other
-            for (after, points), weight in _frame_terms(law, second, state).items():
-                following[after][points:] += weights[: MAX_SCORE + 1 - points] * weight
+            terms = usual[state] if frame else _frame_terms(first, second, state)
+            for (after, points), weight in terms.items():
+                following[after][points : points + reached] += weights[:reached] * weight
         states = following
     total = zeros.copy()
+    reached = _MOST_A_FRAME * (_FRAMES - 1) + 1
     for state, weights in states.items():
-        law = after_strike if state in _JUST_STRUCK else after_other
-        for points, weight in _tenth_terms(law, second, state, after_strike, after_other).items():
-            total[points:] += weights[: MAX_SCORE + 1 - points] * weight
+        for points, weight in _tenth_terms(laws[state], second, state, after_strike, after_other).items():
+            total[points : points + reached] += weights[: min(reached, MAX_SCORE + 1 - points)] * weight
     return total
 
 
