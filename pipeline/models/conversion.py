@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -118,13 +119,16 @@ class ConversionFit:
         )
         return table, np.concatenate(draws, axis=1) if draws else np.empty((n, 0))
 
+    @cached_property
+    def _left_on_miss(self) -> dict[str, float]:
+        return dict(zip(self.leaves["leave"], self.leaves["pins_left_on_miss"].astype(float), strict=True))
+
     def pins_left_on_miss(self, leave: str) -> float:
         """Mean number of pins still standing after a missed attempt at ``leave``; 1 for a single pin."""
-        standing = len(pins(parse_leave(leave)))
-        row = self.leaves.index[self.leaves["leave"] == leave]
-        if len(row):
-            return float(self.leaves["pins_left_on_miss"].iloc[int(row[0])])
-        return max(1.0, standing * self._miss_fraction[leave_type(parse_leave(leave))])
+        if leave in self._left_on_miss:
+            return self._left_on_miss[leave]
+        standing = parse_leave(leave)
+        return max(1.0, len(pins(standing)) * self._miss_fraction[leave_type(standing)])
 
 
 def _rates(eta: np.ndarray, hyper: np.ndarray, counts: np.ndarray, rng: np.random.Generator) -> np.ndarray:

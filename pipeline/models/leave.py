@@ -15,7 +15,7 @@ import pandas as pd
 from scipy.optimize import minimize_scalar
 from scipy.special import gammaln
 
-from pipeline.models.multinomial import MultinomialFit, fit_multinomial, log_shares
+from pipeline.models.multinomial import MultinomialFit, category_shares, fit_multinomial
 from pipeline.models.season import Season
 
 RARE_BELOW = 30  # shots of a type under which its own row of coefficients would be little but prior
@@ -74,16 +74,21 @@ class LeaveFit:
     _drawn: dict[int, tuple[np.ndarray, np.ndarray, int]] = field(default_factory=dict, repr=False, compare=False)
 
     def _parameters(self, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, int]:
-        """Draws of fixed and bowler effects (the last of these a bowler never logged), and a seed for the leaves."""
+        """Draws of fixed (K, n, F) and bowler effects (K, n, G + 1), the last a bowler never logged; a seed for leaves.
+
+        The category comes first, so that a sum over the few of them runs along whole arrays.
+        """
         if n not in self._drawn:
             seed = int(rng.integers(2**32))
             if self._fit is None:
-                self._drawn[n] = np.zeros((n, 1, 0)), np.zeros((n, len(self._bowlers) + 1, 0)), seed
+                self._drawn[n] = np.zeros((0, n, 1)), np.zeros((0, n, len(self._bowlers) + 1)), seed
                 return self._drawn[n]
             beta, effects = self._fit.draw(n, rng)
             # Contrasts of K + 1 independent effects: variance sd^2 on each, shared through the base.
             fresh = rng.standard_normal((n, beta.shape[2] + 1)) * self._fit.sd
-            self._drawn[n] = beta, np.concatenate([effects, (fresh[:, 1:] - fresh[:, :1])[:, None]], axis=1), seed
+            every = np.concatenate([effects, (fresh[:, 1:] - fresh[:, :1])[:, None]], axis=1)
+            category_first = [np.ascontiguousarray(np.moveaxis(draws, 2, 0)) for draws in (beta, every)]
+            self._drawn[n] = category_first[0], category_first[1], seed
         return self._drawn[n]
 
     def type_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> np.ndarray:
@@ -94,11 +99,11 @@ class LeaveFit:
         """
         beta, effects, _ = self._parameters(n, rng)
         codes = grid["bowler"].map(self._bowlers).fillna(-1).astype(int).to_numpy()
-        eta = (
-            np.einsum("rf,nfk->nrk", _design(_predictors(grid), self._columns), beta, optimize=True) + effects[:, codes]
-        )
-        shares: np.ndarray = np.exp(log_shares(eta))[..., self._category] * self._within
-        return shares
+        eta = beta @ _design(_predictors(grid), self._columns).T
+        eta += effects[:, :, codes]
+        shares: np.ndarray = category_shares(eta)[self._category]
+        shares *= self._within[:, None, None]
+        return np.moveaxis(shares, 0, 2)
 
     def leave_draws(self, bowler: str, n: int, rng: np.random.Generator) -> np.ndarray:
         """Posterior draws (n, leaves) of the share of each leave within its type, for one bowler."""

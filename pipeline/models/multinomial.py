@@ -65,6 +65,15 @@ def log_shares(eta: np.ndarray) -> np.ndarray:
     return shares
 
 
+def category_shares(eta: np.ndarray) -> np.ndarray:
+    """Probabilities (K + 1, ...) of linear predictors (K, ...) against the base, the category along the first axis."""
+    full: np.ndarray = np.concatenate([np.zeros((1, *eta.shape[1:])), eta])
+    full -= full.max(axis=0)
+    np.exp(full, out=full)
+    full /= full.sum(axis=0)
+    return full
+
+
 class _Problem:
     """Counts, design and penalties of one fit, and the pieces of its arrow-shaped Newton step."""
 

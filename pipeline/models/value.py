@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from pipeline.models.leave import ball_group
 from pipeline.trade.game_score import ScoreSurface
 from pipeline.trade.lane import phase_of
 from pipeline.trade.leaves import parse_leave, pins
@@ -63,6 +64,18 @@ class Priced:
     spare: np.ndarray
     p200: np.ndarray
     own_average: dict[str, np.ndarray]
+
+
+@dataclass(frozen=True)
+class _SecondBall:
+    """One bowler's leaves: ``by_type`` (3, n, types) draws of the spare rate, first pinfall and open pinfall of each
+    type; by leave (leaves,) the mean share within its type, mean conversion, pins standing, and pins left by a miss."""
+
+    by_type: np.ndarray
+    share: np.ndarray
+    made: np.ndarray
+    standing: np.ndarray
+    left: np.ndarray
 
 
 def expected_score(
@@ -118,14 +131,17 @@ def levels(fits: Fits, grid: pd.DataFrame) -> Level:
     grid = _complete(fits, grid.reset_index(drop=True))
     strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"))
     # Leave and spare depend on few of the columns: work on the distinct ones.
-    codes = grid.groupby(_LEAVE_KEYS, sort=False, dropna=False).ngroup().to_numpy()
-    distinct = grid[_LEAVE_KEYS].loc[~pd.Series(codes).duplicated()].reset_index(drop=True)
+    keys = grid[_LEAVE_KEYS].assign(ball_class=[ball_group(kind) for kind in grid["ball_class"]])
+    codes = keys.groupby(_LEAVE_KEYS, sort=False, dropna=False).ngroup().to_numpy()
+    distinct = keys.loc[~pd.Series(codes).duplicated()].reset_index(drop=True)
     types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave"))
     parts = np.empty((3, fits.n_draws, len(distinct)))
     for bowler in distinct["bowler"].unique():
         rows = np.flatnonzero(distinct["bowler"] == bowler)
-        parts[:, :, rows] = np.einsum("nrt,qnt->qnr", types[:, rows], _second_ball(fits, str(bowler)), optimize=True)
-    spare, first_pins, open_pins = parts[:, :, codes]
+        parts[:, :, rows] = np.einsum(
+            "nrt,qnt->qnr", types[:, rows], _second_ball(fits, str(bowler)).by_type, optimize=True
+        )
+    spare, first_pins, open_pins = np.take(parts, codes, axis=2)
     return Level(strike, spare, first_pins, open_pins)
 
 
@@ -205,33 +221,27 @@ def _own(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
     return own
 
 
-def _leave_table(fits: Fits, bowler: str) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For one bowler and every leave: share within type (n, leaves), conversion (n, leaves), pins standing, pins
-    left by a miss."""
-    leaves = fits.leave.leaves["leave"].tolist()
-    share = fits.leave.leave_draws(bowler, fits.n_draws, fits.generator("leave"))
-    made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))
-    standing = np.array([len(pins(parse_leave(leave))) for leave in leaves], dtype=float)
-    left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
-    return share, made, standing, left
-
-
 def _type_matrix(fits: Fits) -> np.ndarray:
     """(leaves, types) indicator of each leave's type."""
     kinds = fits.leave.leaves["leave_type"].to_numpy()
     return (kinds[:, None] == np.array(fits.leave.types, dtype=object)[None, :]).astype(float)
 
 
-def _second_ball(fits: Fits, bowler: str) -> np.ndarray:
-    """(3, n, types): spare rate, first pinfall and open pinfall of each leave type, for one bowler."""
+def _second_ball(fits: Fits, bowler: str) -> _SecondBall:
+    """How one bowler's first balls without a strike, and the second balls after them, turn out; worked out once."""
     key = f"second ball of {bowler}"
     if key not in fits.cache:
-        share, made, standing, left = _leave_table(fits, bowler)
-        member = _type_matrix(fits)
+        leaves = fits.leave.leaves["leave"].tolist()
+        share = fits.leave.leave_draws(bowler, fits.n_draws, fits.generator("leave"))
+        made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))
+        standing = np.array([len(pins(parse_leave(leave))) for leave in leaves], dtype=float)
+        left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
         parts = [share * made, share * (10 - standing), share * (1 - made) * (10 - left)]
-        fits.cache[key] = np.stack([part @ member for part in parts])
-    matrix: np.ndarray = fits.cache[key]
-    return matrix
+        member = _type_matrix(fits)
+        by_type = np.stack([part @ member for part in parts])
+        fits.cache[key] = _SecondBall(by_type, share.mean(axis=0), made.mean(axis=0), standing, left)
+    found: _SecondBall = fits.cache[key]
+    return found
 
 
 def _surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
@@ -241,9 +251,9 @@ def _surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
         mix = fits.rates.mix
         mine = _complete(fits, mix[mix["bowler"] == bowler].reset_index(drop=True))
         types = fits.leave.type_draws(mine, fits.n_draws, fits.generator("leave")).mean(axis=0)
-        share, made, standing, left = _leave_table(fits, bowler)
-        weight = share.mean(axis=0) * (_type_matrix(fits) @ (mine["weight"].to_numpy(float) @ types))
-        open_first, miss_second = _pinfall(weight / weight.sum(), made.mean(axis=0), standing, left)
+        second = _second_ball(fits, bowler)
+        weight = second.share * (_type_matrix(fits) @ (mine["weight"].to_numpy(float) @ types))
+        open_first, miss_second = _pinfall(weight / weight.sum(), second.made, second.standing, second.left)
         first_pins = float(open_first @ np.arange(10))
         second_pins = float(open_first @ (miss_second @ np.arange(11)))
         fits.cache[key] = ScoreSurface(open_first, miss_second), first_pins, first_pins + second_pins
