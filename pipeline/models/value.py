@@ -130,10 +130,7 @@ def levels(fits: Fits, grid: pd.DataFrame) -> Level:
     """Draws (n_draws, rows) of how each row of a grid (as in ``price``) is bowled."""
     grid = _complete(fits, grid.reset_index(drop=True))
     strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"))
-    # Leave and spare depend on few of the columns: work on the distinct ones.
-    keys = grid[_LEAVE_KEYS].assign(ball_class=[ball_group(kind) for kind in grid["ball_class"]])
-    codes = keys.groupby(_LEAVE_KEYS, sort=False, dropna=False).ngroup().to_numpy()
-    distinct = keys.loc[~pd.Series(codes).duplicated()].reset_index(drop=True)
+    distinct, codes = _leave_rows(grid)
     types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave"))
     parts = np.empty((3, fits.n_draws, len(distinct)))
     for bowler in distinct["bowler"].unique():
@@ -204,6 +201,13 @@ def _complete(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:
     )
 
 
+def _leave_rows(grid: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
+    """The few distinct rows of a complete grid that leave and spare depend on, and each row's place among them."""
+    keys = grid[_LEAVE_KEYS].assign(ball_class=[ball_group(kind) for kind in grid["ball_class"]])
+    codes = keys.groupby(_LEAVE_KEYS, sort=False, dropna=False).ngroup().to_numpy()
+    return keys.loc[~pd.Series(codes).duplicated()].reset_index(drop=True), codes
+
+
 def _own(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
     """The bowler's level and average over the season's mix, worked out once."""
     key = f"own level of {bowler}"
@@ -250,9 +254,10 @@ def _surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
     if key not in fits.cache:
         mix = fits.rates.mix
         mine = _complete(fits, mix[mix["bowler"] == bowler].reset_index(drop=True))
-        types = fits.leave.type_draws(mine, fits.n_draws, fits.generator("leave")).mean(axis=0)
+        distinct, codes = _leave_rows(mine)
+        types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave")).mean(axis=0)
         second = _second_ball(fits, bowler)
-        weight = second.share * (_type_matrix(fits) @ (mine["weight"].to_numpy(float) @ types))
+        weight = second.share * (_type_matrix(fits) @ (np.bincount(codes, weights=mine["weight"]) @ types))
         open_first, miss_second = _pinfall(weight / weight.sum(), second.made, second.standing, second.left)
         first_pins = float(open_first @ np.arange(10))
         second_pins = float(open_first @ (miss_second @ np.arange(11)))
