@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 EVERYONE = "everyone"
 NOTHING = Markup("")
@@ -28,12 +28,12 @@ class Tags:
         """The tags as HTML data attributes, escaped."""
         pairs = [("bowler", self.bowler), ("pattern", self.pattern), ("phase", self.phase)]
         pairs.append(("other", self.other))
-        parts = [Markup(' data-{}="{}"').format(name, value) for name, value in pairs if value]
+        parts = [f' data-{name}="{escape(value)}"' for name, value in pairs if value]
         if self.general:
-            parts.append(Markup(' data-when=""'))
+            parts.append(' data-when=""')
         if self.shots is not None:
-            parts.append(Markup(' data-shots="{}"').format(self.shots))
-        return Markup("").join(parts)
+            parts.append(f' data-shots="{self.shots}"')
+        return Markup("".join(parts))
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from reports import palette, strips, words
+from reports import palette, rows, strips, words
 from reports.views.common import Season
 
 _HERE = Path(__file__).parent
@@ -95,6 +95,7 @@ def _environment() -> Environment:
     )
     environment.globals["words"] = words
     environment.filters["tidy"] = words.tidy
+    environment.globals["table_row"] = rows.table_row
     environment.globals["ticks"] = strips.ticks
     environment.globals["worth_edges"] = palette.WORTH_EDGES
     return environment

@@ -93,4 +93,4 @@ def tidy(text: str) -> str:
 
 def has_long_word(text: str, limit: int = 18) -> bool:
     """True where a word may have to be broken to fit its place."""
-    return any(len(word) > limit for word in text.split())
+    return len(text) > limit and any(len(word) > limit for word in text.split())
