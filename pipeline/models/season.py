@@ -97,10 +97,10 @@ def _settle_order(connection: duckdb.DuckDBPyConnection) -> None:
         connection.execute("SET memory_limit = ?", [_MEMORY_FOR_COUNTING])
 
 
-def _hold(connection: duckdb.DuckDBPyConnection, view: str) -> None:
-    """Work a view that many queries read out once: its rows become a temporary table, the view a look at it."""
-    connection.execute(f'CREATE OR REPLACE TEMP TABLE "held_{view}" AS SELECT * FROM "{view}"')
-    connection.execute(f'CREATE OR REPLACE TEMP VIEW "{view}" AS SELECT * FROM "held_{view}"')
+def _hold_first_balls(connection: duckdb.DuckDBPyConnection) -> None:
+    """Work out once what many queries read: the view's rows become a temporary table, the view a look at it."""
+    connection.execute("CREATE OR REPLACE TEMP TABLE held_first_balls AS SELECT * FROM first_balls")
+    connection.execute("CREATE OR REPLACE TEMP VIEW first_balls AS SELECT * FROM held_first_balls")
 
 
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
@@ -119,7 +119,7 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season
         connection.execute(sql(view))
     season = Season(connection, settings)
     if not season.large():
-        _hold(connection, "first_balls")
+        _hold_first_balls(connection)
     return season
 
 
