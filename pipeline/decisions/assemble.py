@@ -42,7 +42,8 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     moves = line_moves(season, fits)
     tell("arsenal", 0.35)
     balls, pairs, holes = arsenal(season, fits), redundant_pairs(season, fits), gaps(season, fits)
-    ladder, changes = strength_ladder(season, fits), ball_changes(season, fits)
+    ladder = strength_ladder(season, fits)
+    changes, changes_in_all = ball_changes(season, fits)
     tell("students", 0.5)
     skills, comparisons, focus = students(season, fits)
     tell("rules of thumb", 0.6)
@@ -66,6 +67,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
         gaps=holes,
         ladder=ladder,
         changes=changes,
+        changes_in_all=changes_in_all,
         skills=skills,
         comparisons=comparisons,
         focus=focus,

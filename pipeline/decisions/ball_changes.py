@@ -22,7 +22,7 @@ import pandas as pd
 
 from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimate, estimates
-from pipeline.decisions.results import BallChange, Estimate
+from pipeline.decisions.results import BallChange, ChangesInAll, Estimate
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 from pipeline.models.value import levels
@@ -50,15 +50,35 @@ class Outlook:
     new_strike: FloatArray
 
 
-def ball_changes(season: Season, fits: Fits) -> list[BallChange]:
-    """Every change of ball (spare balls left out) inside a block, by bowler and time; empty without any."""
+def ball_changes(season: Season, fits: Fits) -> tuple[list[BallChange], list[ChangesInAll]]:
+    """Every change of ball (spare balls left out) inside a block, by bowler and time, and each bowler's on average."""
     changes = season.frame("39_ball_changes")
+    ledger, in_all = [], []
     # One bowler at a time keeps the draws of a large season out of memory.
-    return [entry for _, mine in changes.groupby("bowler", sort=True) for entry in _ledger(fits, mine)]
+    for bowler, mine in changes.groupby("bowler", sort=True):
+        expected = outlooks(fits, mine)
+        own = _ledger(fits, mine, expected)
+        ledger += own
+        in_all.append(_in_all(str(bowler), own, expected))
+    return ledger, in_all
 
 
-def _ledger(fits: Fits, changes: pd.DataFrame) -> list[BallChange]:
-    expected = outlooks(fits, changes)
+def _in_all(bowler: str, ledger: list[BallChange], expected: list[Outlook]) -> ChangesInAll:
+    gains = [
+        (part.new_score - part.stay_score)[part.games >= entry.game].mean(axis=0)
+        for entry, part in zip(ledger, expected, strict=True)
+    ]
+    average = np.mean(gains, axis=0)
+    return ChangesInAll(
+        bowler=bowler,
+        changes=len(ledger),
+        gain=estimate(average),
+        p_gain=float((average > 0).mean()),
+        shots=sum(entry.shots_before + entry.shots_after for entry in ledger),
+    )
+
+
+def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook]) -> list[BallChange]:
     rows = records(changes)
     after = [part.games >= row["game"] for part, row in zip(expected, rows, strict=True)]
     both = list(zip(expected, after, strict=True))
@@ -70,6 +90,7 @@ def _ledger(fits: Fits, changes: pd.DataFrame) -> list[BallChange]:
         part = expected[at]
         moment = row["game"] + (row["frame"] - 1) / 10
         late = games_late(part.new_score - part.stay_score, part.games, moment)
+        timing, probability = timing_of(late)
         ledger.append(
             BallChange(
                 bowler=str(row["bowler"]),
@@ -86,7 +107,8 @@ def _ledger(fits: Fits, changes: pd.DataFrame) -> list[BallChange]:
                 expected_had_stayed=stay[at],
                 expected_after=new[at],
                 gain=gain[at],
-                timing=timing_of(late, fits.settings.evidence.best_probability),
+                timing=timing if probability >= fits.settings.evidence.best_probability else "cannot tell",
+                timing_probability=probability,
                 games_late=_where_it_exists(late),
             )
         )
@@ -104,12 +126,11 @@ def games_late(delta: FloatArray, games: FloatArray, moment: float) -> FloatArra
     return np.where(better.any(axis=0), moment - first, -np.inf)
 
 
-def timing_of(late: FloatArray, level: float) -> Timing:
-    """The timing whose probability, over draws of games late (n,), reaches ``level``; else it cannot be told."""
+def timing_of(late: FloatArray) -> tuple[Timing, float]:
+    """The likeliest timing over draws of games late (n,), and its probability."""
     early, after = float((late < -ON_TIME_GAMES).mean()), float((late > ON_TIME_GAMES).mean())
     options: tuple[tuple[Timing, float], ...] = (("early", early), ("on time", 1 - early - after), ("late", after))
-    timing, probability = max(options, key=lambda option: option[1])
-    return timing if probability >= level else "cannot tell"
+    return max(options, key=lambda option: option[1])
 
 
 def _where_it_exists(late: FloatArray) -> Estimate | None:

@@ -49,6 +49,7 @@ NOTES: dict[str, str] = {
     "Decisions.gaps": "pattern classes and phases where nothing works",
     "Decisions.ladder": "balls ranked by measured strength",
     "Decisions.changes": "every change of ball inside a block",
+    "Decisions.changes_in_all": "what each bowler's changes of ball brought on average",
     "Decisions.skills": "each student's skills, adjusted",
     "Decisions.comparisons": "who is better at what",
     "Decisions.focus": "the practice focus worth most pins",

@@ -252,9 +252,20 @@ class BallChange(Record):
     expected_after: Estimate = Field(description="strike probability the model expects on the new ball afterwards")
     gain: Estimate = Field(description="pins per game gained (+) or lost (-) by changing")
     timing: Literal["early", "on time", "late", "cannot tell"]
+    timing_probability: float = Field(description="of the timing named, or of the likeliest where it cannot be told")
     games_late: Estimate | None = Field(
         description="games after (+) or before (-) the best moment; None if no such moment"
     )
+
+
+class ChangesInAll(Record):
+    """All changes of ball of one bowler together."""
+
+    bowler: str
+    changes: int = Field(description="changes of ball inside blocks")
+    gain: Estimate = Field(description="pins per game gained (+) or lost (-) by a change, on average over all changes")
+    p_gain: float = Field(description="probability that changing gained on average")
+    shots: int = Field(description="first deliveries looked at on either side of the changes")
 
 
 class SkillEstimate(Record):
@@ -427,6 +438,7 @@ class Decisions(Record):
     gaps: list[ArsenalGap]
     ladder: list[LadderRung]
     changes: list[BallChange]
+    changes_in_all: list[ChangesInAll]
     skills: list[SkillEstimate]
     comparisons: list[SkillComparison]
     focus: list[PracticeFocus]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.decisions.results import BallChange, TransitionCurve
+from pipeline.decisions.results import BallChange, ChangesInAll, TransitionCurve
 from reports import charts, strips, words
 from reports.blocks import Cell, Chart, Legend, Row, Table
 from reports.views import common
@@ -164,7 +164,8 @@ def _ledger_tags(item: BallChange) -> common.Tags:
 
 def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
     late = item.games_late
-    timing_note = f"{words.signed(late.mean)} games ({words.interval(late)})" if late else ""
+    likely = f"{words.in_hundred(item.timing_probability)} likely"
+    timing_note = f"{likely}, {words.signed(late.mean)} games ({words.interval(late)})" if late else likely
     return [
         common.text(season.name(item.bowler)),
         Cell(item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
@@ -185,18 +186,19 @@ def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
 def timing(season: Season) -> Table:
     """How each bowler's changes went, most changes first."""
     by_bowler = grouped(season.decisions.changes, lambda item: item.bowler)
-    order = sorted(by_bowler, key=lambda bowler: -len(by_bowler[bowler]))
-    rows = [_timing_row(season, bowler, by_bowler[bowler]) for bowler in order]
-    columns = ["bowler", "changes", "gain, pins per game on average", "clearly gained", "clearly lost"]
-    columns += ["early", "on time", "late", "cannot tell"]
+    order = sorted(season.decisions.changes_in_all, key=lambda item: -item.changes)
+    rows = [_timing_row(season, item, by_bowler[item.bowler]) for item in order]
+    columns = ["bowler", "changes", "average gain, pins per game (80 %)", "likely a gain on average"]
+    columns += ["clearly gained", "clearly lost"]
+    columns += ["early", "on time", "late", "cannot tell", "shots before and after"]
     return Table("timing", "Ball changes, bowler by bowler", columns, rows)
 
 
-def _timing_row(season: Season, bowler: str, changes: list[BallChange]) -> Row:
-    gain = sum(item.gain.mean for item in changes) / len(changes)
+def _timing_row(season: Season, in_all: ChangesInAll, changes: list[BallChange]) -> Row:
     timings = [item.timing for item in changes]
     numbers = [sum(item.gain.lo80 > 0 for item in changes), sum(item.gain.hi80 < 0 for item in changes)]
     numbers += [timings.count("early"), timings.count("on time"), timings.count("late"), timings.count("cannot tell")]
-    cells = [common.text(season.name(bowler)), common.shots_cell(len(changes)), common.number(gain, words.signed(gain))]
-    shots = sum(item.shots_after for item in changes)
-    return Row([*cells, *(common.shots_cell(number) for number in numbers)], tags(bowler, shots=shots))
+    cells = [common.text(season.name(in_all.bowler)), common.shots_cell(in_all.changes), common.bare_pins(in_all.gain)]
+    cells.append(common.number(in_all.p_gain, words.in_hundred(in_all.p_gain)))
+    counts = [common.shots_cell(number) for number in [*numbers, in_all.shots]]
+    return Row([*cells, *counts], tags(in_all.bowler, shots=in_all.shots))

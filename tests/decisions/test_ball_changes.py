@@ -27,16 +27,16 @@ def test_games_late_counts_from_the_first_game_the_new_ball_was_worth_more() -> 
 
 
 @pytest.mark.parametrize(
-    ("late", "timing"),
+    ("late", "timing", "probability"),
     [
-        ([2.5] * 9 + [0.0], "late"),
-        ([-2.0] * 5 + [-np.inf] * 4 + [0.0], "early"),
-        ([0.5] * 9 + [3.0], "on time"),
-        ([0.5] * 5 + [3.0] * 5, "cannot tell"),
+        ([2.5] * 9 + [0.0], "late", 0.9),
+        ([-2.0] * 5 + [-np.inf] * 4 + [0.0], "early", 0.9),
+        ([0.5] * 9 + [3.0], "on time", 0.9),
+        ([0.5] * 5 + [3.0] * 5, "on time", 0.5),
     ],
 )
-def test_timing_is_said_only_where_its_probability_reaches_the_level(late: list[float], timing: str) -> None:
-    assert timing_of(np.array(late), 0.8) == timing
+def test_the_likeliest_timing_is_said_with_its_probability(late: list[float], timing: str, probability: float) -> None:
+    assert timing_of(np.array(late)) == (timing, probability)
 
 
 def test_every_change_is_listed_with_the_ten_shots_on_either_side() -> None:
@@ -44,7 +44,7 @@ def test_every_change_is_listed_with_the_ten_shots_on_either_side() -> None:
     bag = [MadeBall("aa"), MadeBall("bb"), MadeBall("cc"), MadeBall("sp", spare_ball=True)]
     plan = MadeSeason(bag, blocks=4, in_order=True, hands={"ann": "left"})
     season, fits = _fitted(plan)
-    ledger = ball_changes(season, fits)
+    ledger = ball_changes(season, fits)[0]
     assert [(c.block, c.game, c.from_ball, c.to_ball) for c in ledger] == [
         (f"b{block:03d}", game, old, new) for block in range(4) for game, old, new in ((2, "aa", "bb"), (3, "bb", "cc"))
     ]
@@ -63,12 +63,12 @@ def test_shots_of_a_third_ball_and_of_a_spare_ball_do_not_count() -> None:
         MadeSeason([MadeBall("aa"), MadeBall("bb"), MadeBall("sp", spare_ball=True)], blocks=2, in_order=True)
     )
     connection = season.connection
-    before = ball_changes(season, fits)
+    before = ball_changes(season, fits)[0]
     connection.execute("UPDATE deliveries SET ball = 'sp' WHERE block = 'b000' AND game = 1 AND frame = 5")
-    after = ball_changes(prepare(connection, FEW), fits)
+    after = ball_changes(prepare(connection, FEW), fits)[0]
     assert [c.game for c in after] == [c.game for c in before] == [2, 2]
     connection.execute("UPDATE deliveries SET ball = 'bb' WHERE block = 'b000' AND game = 1 AND frame = 9")
-    detour = [c for c in ball_changes(prepare(connection, FEW), fits) if c.block == "b000"]
+    detour = [c for c in ball_changes(prepare(connection, FEW), fits)[0] if c.block == "b000"]
     assert [(c.from_ball, c.to_ball) for c in detour] == [("aa", "bb"), ("bb", "aa"), ("aa", "bb")]
     assert (detour[0].shots_before, detour[0].shots_after) == (7, 1)  # frames 1-8 but the one with the spare ball
     assert detour[1].shots_before == 1
@@ -77,10 +77,23 @@ def test_shots_of_a_third_ball_and_of_a_spare_ball_do_not_count() -> None:
 
 def test_no_change_no_ledger() -> None:
     season, fits = _fitted(MadeSeason([MadeBall("aa")], blocks=3))
-    assert ball_changes(season, fits) == []
+    assert ball_changes(season, fits) == ([], [])
     season, fits = _fitted(MadeSeason([MadeBall("aa"), MadeBall("bb")], blocks=2, boards=False, patterns=(None,)))
-    ledger = ball_changes(season, fits)
+    ledger = ball_changes(season, fits)[0]
     assert len(ledger) > 0 and all(change.pattern_class == "unposted" for change in ledger)
+
+
+def test_the_average_gain_is_that_of_the_changes_with_an_interval_of_its_own() -> None:
+    season, fits = _fitted(MadeSeason([MadeBall("aa"), MadeBall("bb", cover="pearl")], blocks=8, in_order=True))
+    ledger, in_all = ball_changes(season, fits)
+    assert [one.bowler for one in in_all] == sorted({change.bowler for change in ledger})
+    for one in in_all:
+        own = [change for change in ledger if change.bowler == one.bowler]
+        assert one.changes == len(own) and one.shots == sum(c.shots_before + c.shots_after for c in own)
+        assert one.gain.mean == pytest.approx(np.mean([change.gain.mean for change in own]))
+        assert one.gain.lo80 < one.gain.mean < one.gain.hi80
+        # changes of one bowler share the model's doubt, so averaging many narrows little, but never widens
+        assert one.gain.hi80 - one.gain.lo80 <= max(c.gain.hi80 - c.gain.lo80 for c in own) + 1e-9
 
 
 def test_leaving_a_ball_that_dies_for_one_that_lives_is_a_gain_and_the_reverse_a_loss() -> None:
@@ -90,7 +103,7 @@ def test_leaving_a_ball_that_dies_for_one_that_lives_is_a_gain_and_the_reverse_a
         [MadeBall("aa", effect=0.9), MadeBall("bb", cover="pearl")], blocks=60, games=5, game_effect=fall, block_sd=0.05
     )
     season, fits = _fitted(learn)
-    ledger = ball_changes(season, fits)
+    ledger = ball_changes(season, fits)[0]
     late_in = [c for c in ledger if c.game >= 4]
     to_bb = np.mean([c.gain.mean for c in late_in if c.to_ball == "bb"])
     to_aa = np.mean([c.gain.mean for c in late_in if c.to_ball == "aa"])

@@ -32,7 +32,7 @@ def found() -> Iterator[Found]:
     with open_simulated(simulated, settings) as season:
         fits = fit_all(season, settings)
         rows = season.frame("39_ball_changes")
-        yield simulated, arsenal(season, fits), strength_ladder(season, fits), ball_changes(season, fits), rows
+        yield simulated, arsenal(season, fits), strength_ladder(season, fits), ball_changes(season, fits)[0], rows
 
 
 def test_wear_intervals_cover_what_each_ball_truly_loses(found: Found) -> None:

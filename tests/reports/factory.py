@@ -9,7 +9,7 @@ import numpy as np
 
 from pipeline.decisions import results as r
 from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
-from tests.reports.made_bag_answers import changes, ladder, verdict
+from tests.reports.made_bag_answers import changes, changes_in_all, ladder, verdict
 from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, skills
 from tests.reports.made_lane_answers import crossings, curves, line_moves, playbook, worths
 
@@ -45,7 +45,8 @@ def season() -> r.Decisions:
             )
         ],
         ladder=[item for bowler in BOWLERS for item in ladder(bowler)],
-        changes=changes(rng),
+        changes=(made := changes(rng)),
+        changes_in_all=changes_in_all(made),
         skills=skills(rng),
         comparisons=[
             r.SkillComparison(

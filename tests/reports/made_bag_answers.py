@@ -72,6 +72,19 @@ def ladder(bowler: str) -> list[r.LadderRung]:
     ]
 
 
+def changes_in_all(changes: list[r.BallChange]) -> list[r.ChangesInAll]:
+    return [
+        r.ChangesInAll(
+            bowler=bowler,
+            changes=sum(change.bowler == bowler for change in changes),
+            gain=estimate(1.4, 1.1),
+            p_gain=0.9,
+            shots=sum(c.shots_before + c.shots_after for c in changes if c.bowler == bowler),
+        )
+        for bowler in sorted({change.bowler for change in changes})
+    ]
+
+
 def changes(rng: np.random.Generator) -> list[r.BallChange]:
     timings = ("late", "on time", "early", "cannot tell")
     return [
@@ -91,6 +104,7 @@ def changes(rng: np.random.Generator) -> list[r.BallChange]:
             expected_after=estimate(0.46, 0.05),
             gain=estimate(float(rng.normal(3, 5)), 3.0),
             timing=timings[place % 4],
+            timing_probability=0.55 if place % 4 == 3 else 0.85,
             games_late=None if place % 4 == 3 else estimate(1.0 - place % 4, 0.5),
         )
         for place in range(120)
