@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,23 +25,73 @@ class Record:
     misfit: str | None
 
 
+class _Lines:
+    """Lines of a text, with those of the present row kept so that they can be read again."""
+
+    def __init__(self, text: Iterable[str]) -> None:
+        self._text = iter(text)
+        self._again: deque[str] = deque()
+        self._read = 0
+        self.taken: list[str] = []
+        self.ended = False
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        line = self._again.popleft() if self._again else next(self._text, None)
+        if line is None:
+            self.ended = True
+            raise StopIteration
+        self._read += 1
+        self.taken.append(line)
+        return line
+
+    def begin(self) -> int:
+        """Begin a row; returns its line."""
+        self.taken, self.ended = [], False
+        return self._read + 1
+
+    def give_back(self) -> None:
+        """Let all lines of the row but its first be read again."""
+        again = self.taken[1:]
+        self._again.extendleft(reversed(again))
+        self._read -= len(again)
+
+
+def _ran_on(lines: _Lines, delimiter: str, expected: int) -> bool:
+    """Whether a quote was left open: the row went on to the end of the file, or took in a line that is a row itself."""
+    if lines.ended:
+        return True
+    return any(len(_fields(line, delimiter)) == expected for line in lines.taken[1:])
+
+
+def _fields(line: str, delimiter: str) -> list[str]:
+    return next(csv.reader([line], delimiter=delimiter), [])
+
+
 def records(file: CsvFile) -> Iterator[Record]:
-    """All rows after the header; blank lines are no rows.
+    """All rows after the header; blank lines are no rows. A line whose quote is never closed takes no other with it.
 
     Raises:
-        FileRefused: a quote is opened and never closed, or the file cannot be read.
+        FileRefused: a field is endless, or the file cannot be read.
     """
     expected = len(file.places)
     line = 1
     try:
         with file.path.open(encoding=file.encoding, newline="") as text:
-            reader = csv.reader(text, delimiter=file.delimiter)
+            lines = _Lines(text)
+            reader = csv.reader(lines, delimiter=file.delimiter)
             next(reader, None)
             while True:
-                line = reader.line_num + 1
+                line = lines.begin()
                 fields = next(reader, None)
                 if fields is None:
                     return
+                if _ran_on(lines, file.delimiter, expected):
+                    yield Record(line, _fields(lines.taken[0], file.delimiter), "a quote that is never closed")
+                    lines.give_back()
+                    continue
                 if not any(field.strip() for field in fields) and len(fields) < max(expected, 2):
                     continue
                 misfit = None if len(fields) == expected else f"{len(fields)} fields instead of {expected}"

@@ -109,7 +109,7 @@ def _check_row(
     kind: str, record: Record, found: dict[str, str], dates: dict[str, dt.date | None]
 ) -> tuple[Row, list[_Fault]]:
     if record.misfit:
-        mend = "Give the row one field a column; put quotes around a text that holds the delimiter."
+        mend = "Give the row one field a column; put a text that holds the delimiter in quotes, and close them."
         return {}, [_Fault("row", "", f"the row has {record.misfit}", mend)]
     row: Row = {}
     faults: list[_Fault] = []

@@ -50,7 +50,7 @@ def explain(faults: int, values: dict[str, str], fields: str, other: str | None)
         other: the file that holds the same frame, where bit 24 is set.
     """
     if faults & MISFIT:
-        mend = "Give the row one field a column; put quotes around a text that holds the delimiter."
+        mend = "Give the row one field a column; put a text that holds the delimiter in quotes, and close them."
         return [Problem("row", f"the row has {fields}", mend)]
     found = [_of_column(column.name, values) for bit, column in _COLUMN_BITS.items() if faults & bit]
     found += [problem for bit, problem in _SPECIAL.items() if faults & bit]
