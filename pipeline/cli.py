@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import signal
@@ -239,8 +240,15 @@ def _tell_load(report: LoadReport) -> None:
 
 def _tell_report(decisions: Decisions, index: Path) -> None:
     summary = decisions.summary
-    click.echo(f"{summary.deliveries:,} deliveries by {len(summary.bowlers)} bowlers in {summary.blocks} blocks.")
+    counts = ((summary.deliveries, "delivery"), (len(summary.bowlers), "bowler"), (summary.blocks, "block"))
+    deliveries, bowlers, blocks = (_counted(number, thing) for number, thing in counts)
+    click.echo(f"{deliveries} by {bowlers} in {blocks}.")
     click.echo(f"Report: {index}")
+
+
+def _counted(number: int, thing: str) -> str:
+    several = f"{thing[:-1]}ies" if thing.endswith("y") else f"{thing}s"
+    return f"{number:,} {thing if number == 1 else several}"
 
 
 def main() -> None:
@@ -276,6 +284,8 @@ def _told(error: BaseException) -> tuple[str, int]:
         return "not enough memory; close other programs and run again", 1
     if isinstance(error, OSError):
         place = error.filename or "a file"
+        if error.errno == errno.ENAMETOOLONG:
+            return f"{place}: the name is too long; choose a shorter one", 1
         return f"{place}: {error.strerror or error}; free the disk or choose another folder", 1
     return (
         f"something unforeseen went wrong ({type(error).__name__}: {error}); the earlier database and reports are "

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import cli
+from pipeline.intake import load_folder
 from tests.intake.logs import shot, write_logs
 
 Run = Callable[..., tuple[int, str]]
@@ -115,3 +116,40 @@ def test_fields_told_apart_by_another_sign(run: Run, place: Path, sign: str) -> 
     code, told = run("load", "logs")
     assert code == 1
     assert "shots.csv has no comma, semicolon or tab in its first line" in told and "save it as CSV" in told
+
+
+def test_no_header(run: Run, place: Path) -> None:
+    shots = place / "logs" / "shots.csv"
+    shots.write_text("sep=,\n" + shots.read_text())
+    code, told = run("load", "logs")
+    assert code == 1
+    assert "shots.csv names no column of ours in its first line (it reads: sep=" in told
+    assert "let that line name the columns" in told
+
+
+def test_a_folder_where_a_log_should_be(place: Path) -> None:
+    (place / "logs" / "balls.csv").unlink()
+    (place / "logs" / "balls.csv").mkdir()
+    report = load_folder(place / "logs", place / "season.duckdb")
+    assert [file.refused for file in report.files if file.name == "balls.csv"] == [
+        "is not a file; put the CSV in its place"
+    ]
+
+
+def test_a_season_without_a_shot_that_counts(run: Run, place: Path) -> None:
+    """Only a header, then only a foul: there is nothing to fit to."""
+    for rows in ([], [shot(1, 1, "X", foul="yes"), shot(1, 2, "/")]):
+        write_logs(place / "logs", rows)
+        code, told = run("review", "logs")
+        assert code == 1
+        assert told == (
+            "rackledger: No first delivery that counts is loaded, fouls aside; load a folder with shot files first.\n"
+        )
+        assert not (place / "reports_out").exists()
+
+
+def test_names_too_long(run: Run) -> None:
+    for command in (["load", "logs", "--db", "x" * 300], ["review", "logs", "--out", "x" * 300]):
+        code, told = run(*command)
+        assert code == 1
+        assert "name is too long; choose a shorter one" in told

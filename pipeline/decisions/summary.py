@@ -6,9 +6,8 @@ import pandas as pd
 
 from pipeline.decisions.candidates import records
 from pipeline.decisions.results import BowlerCard, SeasonSummary
-from pipeline.errors import RackledgerError
 from pipeline.models.fits import Fits
-from pipeline.models.season import Season
+from pipeline.models.season import EmptySeasonError, Season
 
 OPTIONAL_COLUMNS = (
     "laydown_board",
@@ -21,10 +20,6 @@ OPTIONAL_COLUMNS = (
     "rev_rpm",
 )
 _OF_AGE = 18
-
-
-class EmptySeasonError(RackledgerError):
-    """The database holds no delivery, so there is nothing to decide."""
 
 
 def summarise_season(season: Season, fits: Fits) -> SeasonSummary:

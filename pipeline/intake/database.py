@@ -35,6 +35,7 @@ _SAYINGS: tuple[tuple[str, str], ...] = (
         r"|attempted to read",
         "the file is damaged or not a season database; restore it from a copy, or move it away and load the logs again",
     ),
+    (r"name too long", "the name is too long; choose a shorter one"),
     (r"out of memory|failed to allocate", "not enough memory; close other programs and run again"),
     (r"different configuration|already attached", "this program already has it open in another way; close that first"),
 )

@@ -30,7 +30,7 @@ def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[Fil
     if not folder.is_dir():
         raise IntakeError(f"{folder}: there is no such folder; give the folder that holds shots.csv.")
     try:
-        paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in _ENDINGS and path.is_file())
+        paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in _ENDINGS)
     except OSError as error:
         raise IntakeError(f"{folder}: cannot be read ({error.strerror}); check its permissions.") from error
     found: list[CsvFile] = []
@@ -42,6 +42,8 @@ def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[Fil
         try:
             if name != path.name:
                 raise FileRefused("has signs in its name that cannot be shown; rename it")
+            if not path.is_file():
+                raise FileRefused("is not a file; put the CSV in its place")
             if kind != "shots" and (other := next((f for f in found if f.kind == kind), None)):
                 raise FileRefused(f"is a second file of {kind} beside {other.name}; keep one")
             found.append(sniff(path, kind, columns.of(kind), columns.digest))

@@ -175,10 +175,15 @@ def _check_places(names: list[str], places: tuple[str | None, ...], kind: str, c
         raise FileRefused(
             f"has no comma, semicolon or tab in its first line (it reads: {names[0][:40]}); save it as CSV with commas"
         )
+    shown = ", ".join(name[:40] for name in names[:30])
+    if not found:
+        raise FileRefused(
+            f"names no column of ours in its first line (it reads: {shown}); let that line name the columns, "
+            "or give a column map"
+        )
     given = set(found) | set(columns.constants)
     missing = [c.name for c in columns_of(kind) if c.required and c.name not in given]
     if missing:
-        shown = ", ".join(name[:40] for name in names[:30])
         raise FileRefused(
             f"lacks the column{'s' * (len(missing) > 1)} {', '.join(missing)} (its first line reads: {shown}); "
             "add the column, or name it in a column map"

@@ -16,7 +16,7 @@ from pipeline.models.arrow import Floats
 from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise, some_bowlers
 from pipeline.models.entry import EntryFit, fit_entry
 from pipeline.models.features import Design, Factor, Numeric, Spline, named_codes
-from pipeline.models.season import Season
+from pipeline.models.season import EmptySeasonError, Season
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", "worth_cells"]
 
@@ -228,7 +228,7 @@ def fit_worth(season: Season) -> WorthFit:
     """Fit the worth model to every first delivery of the season.
 
     Raises:
-        ValueError: the season holds no first delivery.
+        EmptySeasonError: no first delivery was loaded.
     """
     listed = season.connection.execute("SELECT ball, ball_class FROM ball_classes").fetchall()
     classes = {str(ball): str(kind) for ball, kind in listed}
@@ -255,10 +255,12 @@ def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: di
     """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``queries/33`` does.
 
     Raises:
-        ValueError: no cell.
+        EmptySeasonError: no cell.
     """
     if cells.empty:
-        raise ValueError("the season holds no first delivery; load shot files first")
+        raise EmptySeasonError(
+            "No first delivery that counts is loaded, fouls aside; load a folder with shot files first."
+        )
     covariates = _learn(cells, balance)
     frame = covariates(cells)
     return WorthFit(

@@ -11,7 +11,7 @@ from scipy.special import expit
 from pipeline.models.arrow import Floats
 from pipeline.models.effects import Group, NamedLogit, fit_named
 from pipeline.models.features import Design, Factor, Numeric, Spline
-from pipeline.models.season import Season
+from pipeline.models.season import EmptySeasonError, Season
 
 _KNOTS = 8
 _FURTHEST = 7.0  # boards from the pocket beyond which the curve is held level
@@ -136,11 +136,13 @@ def fit_entry(season: Season) -> EntryFit:
     """Fit the entry model to every first delivery; those without an entry board keep a level of their own.
 
     Raises:
-        ValueError: the season holds no first delivery.
+        EmptySeasonError: no first delivery was loaded.
     """
     cells = season.frame("57_entry_cells")
     if cells.empty:
-        raise ValueError("the season holds no first delivery; load shot files first")
+        raise EmptySeasonError(
+            "No first delivery that counts is loaded, fouls aside; load a folder with shot files first."
+        )
     shots = cells["shots"].to_numpy(dtype=float)
     seen = cells["entry_half"].notna().to_numpy()
     centre = season.settings.pocket.centre_board

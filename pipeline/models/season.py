@@ -10,6 +10,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
+from pipeline.errors import RackledgerError
 from pipeline.intake.database import explained, open_for_reading
 from pipeline.settings import Settings
 from pipeline.stopping import stoppable
@@ -19,6 +20,10 @@ from queries import names, sql
 _OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
 _MEMORY_FOR_COUNTING = "1500MB"
 _ONE_THREAD_TO = 500_000  # deliveries up to which queries run on one thread
+
+
+class EmptySeasonError(RackledgerError):
+    """The database holds nothing to fit and to decide on."""
 
 
 @dataclass(frozen=True)

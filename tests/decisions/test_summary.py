@@ -8,9 +8,9 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipeline.decisions.summary import EmptySeasonError, game_scores, summarise_season
+from pipeline.decisions.summary import game_scores, summarise_season
 from pipeline.models.fits import fit_all
-from pipeline.models.season import Season, prepare
+from pipeline.models.season import EmptySeasonError, Season, prepare
 from pipeline.settings import Settings
 from pipeline.trade.scoring import Delivery, score_game
 from queries import names, sql
