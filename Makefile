@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= out
 
-.PHONY: setup review test quick spark bench faults recovery screenshots clean
+.PHONY: setup review test quick spark bench fuzz faults recovery screenshots clean
 
 setup: $(VENV)/.ready
 
@@ -39,6 +39,10 @@ spark: setup
 
 bench: setup
 	$(BIN)/python -m tests.benchmarks.run
+
+# Thousands of new cases, about half an hour; `make test` runs the same few hundred at every run.
+fuzz: setup
+	RACKLEDGER_FUZZ=thousands $(BIN)/pytest tests/fuzz --hypothesis-show-statistics
 
 faults: setup
 	$(BIN)/python -m tests.faults.kill_runs --runs 60 --out tests/faults/kill_log.csv
