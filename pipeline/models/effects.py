@@ -116,10 +116,12 @@ def fit_named(
     successes: str = "strikes",
     trials: str = "shots",
     sds: Mapping[str, float] | None = None,
+    nodes: int = 12,
 ) -> NamedLogit:
     """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``.
 
-    ``sds`` by group name holds the sds at those of an earlier fit, which saves most of the time. Beyond
+    ``sds`` by group name holds the sds at those of an earlier fit, which saves most of the time; ``nodes`` as in
+    ``fit_mixed_logit``. Beyond
     ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and every effect from all.
     """
     design.learn(cells)
@@ -127,7 +129,7 @@ def fit_named(
     if sds is None:
         some = some_bowlers(cells)
         if len(some) < len(cells):
-            fewer = fit_named(Design(design.parts), groups, some, successes=successes, trials=trials)
+            fewer = fit_named(Design(design.parts), groups, some, successes=successes, trials=trials, nodes=1)
             sds = fewer.fit.sd
     terms, levels = [], {}
     for group in groups:
@@ -145,6 +147,7 @@ def fit_named(
         cells[trials].to_numpy(dtype=float),
         fixed_precision=design.precision(),
         sd_prior=[group.sd_scale for group in groups],
+        nodes=nodes,
         sds=None if sds is None else [sds.get(group.name, group.sd_scale) for group in groups],
     )
     return NamedLogit(design, tuple(groups), fit, levels)
