@@ -121,8 +121,8 @@ def fit_named(
     """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``.
 
     ``sds`` by group name holds the sds at those of an earlier fit, which saves most of the time; ``nodes`` as in
-    ``fit_mixed_logit``. Beyond
-    ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and every effect from all.
+    ``fit_mixed_logit``. Beyond ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and
+    every effect from all.
     """
     design.learn(cells)
     groups = [group for group in groups if group.applies(cells).any()]
