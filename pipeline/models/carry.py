@@ -25,6 +25,7 @@ LOAD_STEP = 20
 _COARSE_LOAD_STEP = 60  # of a large log, whose cells would be half as many again for a load that enters linearly
 NO_LINE = "line not logged"
 NO_BALL_CLASS = "ball not listed"
+_NAMES = ("bowler", "pattern_class", "ball", "line")
 _OIL = ("length_ft", "volume_ml", "ratio")
 _NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logged; our own choice, see the tests
 _SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
@@ -88,12 +89,13 @@ class _Covariates:
     def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
         """``frame`` with the model's numeric columns added; its index is reset."""
         out = frame.reset_index(drop=True)
+        place = self.usual_oil.index.get_indexer(pd.Index(out["pattern_class"]))  # -1, the last, where never posted
         for column in _OIL:
-            given = pd.to_numeric(out[column]) if column in out else pd.Series(np.nan, index=out.index)
-            usual = out["pattern_class"].map(self.usual_oil[column])
-            out[column] = given.fillna(usual).astype(float)
+            usual = np.append(self.usual_oil[column].to_numpy(dtype=float), np.nan)[place]
+            given = pd.to_numeric(out[column]).to_numpy(dtype=float) if column in out else usual
+            value = np.where(np.isnan(given), usual, given)
             mean, sd, _, _ = self.oil[column]
-            out[f"{column}_z"] = ((out[column] - mean) / sd).fillna(0.0)
+            out[column], out[f"{column}_z"] = value, np.where(np.isnan(value), 0.0, (value - mean) / sd)
         game = out["game"].to_numpy(dtype=float)
         basis = self.spline(game)
         out["game_1"] = basis[:, 0]
@@ -102,8 +104,9 @@ class _Covariates:
         load = pd.to_numeric(out["pair_load"]).to_numpy(dtype=float) if "pair_load" in out else usual_load
         load = np.where(np.isnan(load), usual_load, load)
         out["load_z"] = (load - self.load[0]) / self.load[1]
-        out["balance_z"] = out["bowler"].map(self.balance).fillna(0.0).astype(float)
-        out["balance_urethane"] = out["balance_z"] * (out["ball_class"] == "urethane")
+        balance = np.array([self.balance.get(bowler, 0.0) for bowler in out["bowler"].tolist()], dtype=float)
+        out["balance_z"] = balance
+        out["balance_urethane"] = balance * (out["ball_class"] == "urethane").to_numpy(dtype=float)
         return out
 
     def novelty(self, frame: pd.DataFrame) -> Floats:
@@ -174,11 +177,13 @@ class WorthFit:
 
     def frame(self, grid: pd.DataFrame) -> pd.DataFrame:
         """``grid`` with every column the model reads; a missing line is its own level."""
-        out = grid.reset_index(drop=True).copy()
-        out["line"] = out["line"].astype(object).where(out["line"].notna(), NO_LINE)
-        listed = out["ball"].map(self.ball_classes)
-        given = out["ball_class"] if "ball_class" in out else pd.Series(None, index=out.index, dtype=object)
-        out["ball_class"] = listed.astype(object).fillna(given.astype(object)).fillna(NO_BALL_CLASS)
+        out = grid.reset_index(drop=True).astype(dict.fromkeys(_NAMES, object))  # quicker to tell apart than text
+        lines, balls = out["line"].tolist(), out["ball"].tolist()
+        given = out["ball_class"].tolist() if "ball_class" in out else [None] * len(out)
+        out["line"] = pd.Series([NO_LINE if pd.isna(line) else line for line in lines], dtype=object)
+        told = [NO_BALL_CLASS if pd.isna(kind) else kind for kind in given]
+        listed = [self.ball_classes.get(ball, kind) for ball, kind in zip(balls, told, strict=True)]
+        out["ball_class"] = pd.Series(listed, dtype=object)
         return self.covariates(out)
 
     def logit_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:

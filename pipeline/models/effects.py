@@ -82,8 +82,9 @@ class NamedLogit:
     def logit_draws(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the linear predictor, shape (n, rows)."""
         posterior, base = self.draws(n, rng)
-        out = posterior.fixed @ self.design.matrix(frame).T
-        for unknown in self.design.unknown(frame):
+        places = self.design.places(frame)
+        out = posterior.fixed @ self.design.matrix(frame, places).T
+        for unknown in self.design.unknown(frame, places):
             out += keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
         for group in self.groups:
             if group.usual_only:
@@ -99,7 +100,7 @@ class NamedLogit:
                 out[:, applies] = self._random(group, posterior, frame[applies], base)
             return out
         codes = place_in(self.levels[group.name], frame, group.columns)
-        effect = posterior.random[group.name][:, codes]
+        effect = np.take(posterior.random[group.name], codes, axis=1)
         new = codes < 0
         if new.any():
             fresh, keys = named_codes(frame[new], group.columns)

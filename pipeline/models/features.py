@@ -157,7 +157,8 @@ class Design:
     def _width(self, part: Factor) -> int:
         return int(np.prod([len(self.levels[c]) for c in part.columns]))
 
-    def _places(self, frame: pd.DataFrame) -> dict[str, Codes]:
+    def places(self, frame: pd.DataFrame) -> dict[str, Codes]:
+        """Column -> place of every row's level among those learned, -1 for a new one; for the calls below."""
         return {column: place_in(levels, frame, [column]) for column, levels in self.levels.items()}
 
     def _codes(self, part: Factor, places: dict[str, Codes]) -> Codes:
@@ -167,9 +168,9 @@ class Design:
             code = code * len(self.levels[column]) + places[column]
         return np.where(known, code, -1)
 
-    def sparse(self, frame: pd.DataFrame) -> sparse.csr_array:
+    def sparse(self, frame: pd.DataFrame, places: dict[str, Codes] | None = None) -> sparse.csr_array:
         """Columns in the order of ``labels``, shape (rows, columns); a level never learned has no entry."""
-        places, edge, rows = self._places(frame), 1, len(frame)
+        places, edge, rows = places or self.places(frame), 1, len(frame)
         column = np.zeros((rows, len(self.parts) + 1), dtype=np.int32)
         value = np.zeros((rows, len(self.parts) + 1))
         value[:, 0] = 1.0
@@ -186,13 +187,13 @@ class Design:
         start = (np.arange(rows + 1, dtype=np.int64) * (len(self.parts) + 1)).astype(size)
         return sparse.csr_array((value.ravel(), column.ravel(), start), shape=(rows, edge))
 
-    def matrix(self, frame: pd.DataFrame) -> Floats:
+    def matrix(self, frame: pd.DataFrame, places: dict[str, Codes] | None = None) -> Floats:
         """The same, dense."""
-        return self.sparse(frame).toarray()
+        return self.sparse(frame, places).toarray()
 
-    def unknown(self, frame: pd.DataFrame) -> list[Unknown]:
+    def unknown(self, frame: pd.DataFrame, places: dict[str, Codes] | None = None) -> list[Unknown]:
         """Levels of ``frame`` that ``matrix`` has no column for."""
-        out, places = [], self._places(frame)
+        out, places = [], places or self.places(frame)
         for part in self.parts:
             if not isinstance(part, Factor):
                 continue

@@ -7,12 +7,14 @@ distribution, which is a polynomial in the chances of a strike and of a spare.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from pipeline.models.features import named_codes
 from pipeline.models.leave import ball_group
 from pipeline.trade.game_score import ScoreSurface
 from pipeline.trade.lane import phase_of
@@ -192,20 +194,24 @@ def score_histogram(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarr
 def _complete(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:
     """The grid with ball_class and phase."""
     grid = grid.assign(bowler=grid["bowler"].astype(str))
-    classes = grid["ball"].map(fits.worth.ball_classes)
-    given = grid.get("ball_class", classes)
-    phases = pd.Series([phase_of(int(game), fits.settings.phases) for game in grid["game"]], dtype=object)
-    told = grid.get("phase", phases).astype(object)
-    return grid.assign(
-        ball_class=given.astype(object).where(given.notna(), classes), phase=told.where(told.notna(), phases)
+    classes = [fits.worth.ball_classes.get(ball) for ball in grid["ball"].tolist()]
+    phases = [phase_of(int(game), fits.settings.phases) for game in grid["game"].tolist()]
+    return grid.assign(ball_class=_told(grid, "ball_class", classes), phase=_told(grid, "phase", phases))
+
+
+def _told(grid: pd.DataFrame, column: str, usual: Sequence[str | None]) -> pd.Series:
+    """The texts of a column, or the usual ones where it is missing."""
+    told = grid[column].tolist() if column in grid else [None] * len(grid)
+    return pd.Series(
+        [other if pd.isna(value) else value for value, other in zip(told, usual, strict=True)], dtype=object
     )
 
 
 def _leave_rows(grid: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     """The few distinct rows of a complete grid that leave and spare depend on, and each row's place among them."""
     keys = grid[_LEAVE_KEYS].assign(ball_class=[ball_group(kind) for kind in grid["ball_class"]])
-    codes = keys.groupby(_LEAVE_KEYS, sort=False, dropna=False).ngroup().to_numpy()
-    return keys.loc[~pd.Series(codes).duplicated()].reset_index(drop=True), codes
+    codes, _ = named_codes(keys, _LEAVE_KEYS)
+    return keys.iloc[np.unique(codes, return_index=True)[1]].reset_index(drop=True), codes
 
 
 def _own(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
