@@ -100,10 +100,10 @@ def strike_runs(sequences: pd.DataFrame, worth: WorthFit, n: int, rng: np.random
     logits += (rng.standard_normal((n, block.max() + 1)) * spread[:, None])[:, block]
     made = rng.random(logits.shape) < 1 / (1 + np.exp(-logits))
     game = sequences.groupby(["block", "bowler", "game"], sort=False).ngroup().to_numpy()
-    seen = run_statistics(sequences["strike"].to_numpy(dtype=bool)[None, :], game)
+    seen_first = np.vstack([sequences["strike"].to_numpy(dtype=bool), made])
     return [
-        replicated(name, float(seen[name][0]), values, int(game[-1]) + 1)
-        for name, values in run_statistics(made, game).items()
+        replicated(name, float(values[0]), values[1:], int(game[-1]) + 1)
+        for name, values in run_statistics(seen_first, game).items()
     ]
 
 

@@ -139,10 +139,10 @@ def _read_off(
     """Draws of the rate of every (bowler, third) at the commonest conditions of the class, weighted by their tries."""
     mix = used.groupby(list(conditions), as_index=False)[[tried]].sum().nlargest(_MIX_ROWS, tried)
     weight = mix[tried].to_numpy(dtype=float) / mix[tried].sum()
+    usual = {third: draws.fixed @ design.matrix(mix.assign(third=third)).T for third in thirds["third"].unique()}
     result = []
     for k, (bowler, third) in enumerate(zip(thirds["bowler"], thirds["third"], strict=True)):
-        logit = draws.fixed @ design.matrix(mix.assign(third=third)).T
-        logit += draws.random["bowler"][:, [bowlers.index(bowler)]]
+        logit = usual[third] + draws.random["bowler"][:, [bowlers.index(bowler)]]
         if "third" in draws.random:
             logit += draws.random["third"][:, [k]]
         result.append(expit(logit) @ weight)

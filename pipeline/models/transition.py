@@ -142,9 +142,11 @@ def _panel(plan: _Plan, pins: Floats) -> Panel:
     pins = pins.reshape(len(pins), len(plan.choices), len(plan.x))
     column = "game" if plan.axis == GAMES else "pair_load"
     counted = plan.cells.groupby(["ball", "line", column])[["shots", "strikes"]].sum()
-    curves = []
-    for k, (ball, name, _, line) in enumerate(plan.choices[_CHOICE].itertuples(index=False)):
-        near = counted.loc[(ball, line)].reindex(plan.x, fill_value=0)
-        shots, strikes = near["shots"].to_numpy(dtype=float), near["strikes"].to_numpy(dtype=float)
-        curves.append(Curve(str(ball), str(name), str(line), pins[:, k], shots, strikes))
+    points = plan.choices[["ball", "line"]].merge(pd.DataFrame({column: plan.x}), how="cross")
+    near = counted.reindex(pd.MultiIndex.from_frame(points), fill_value=0).to_numpy(dtype=float)
+    shots, strikes = near.reshape(len(plan.choices), len(plan.x), 2).transpose(2, 0, 1)
+    curves = [
+        Curve(str(ball), str(name), str(line), pins[:, k], shots[k], strikes[k])
+        for k, (ball, name, _, line) in enumerate(plan.choices[_CHOICE].itertuples(index=False))
+    ]
     return Panel(plan.bowler, plan.pattern_class, plan.axis, plan.x, plan.game, tuple(curves))
