@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import io
 import os
 import signal
@@ -35,6 +36,8 @@ STOPPED = 130
 
 TRACEBACK = "RACKLEDGER_TRACEBACK"
 """Environment variable that, where set, lets a failure show where in the code it happened."""
+
+_SELDOM = (50_000, 20, 20)
 
 
 @contextmanager
@@ -256,6 +259,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal may not know every sign of a name
+    gc.set_threshold(*_SELDOM)  # what a run makes lives to its end, so looking for garbage often finds none
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices are small: more threads only wait for each other
     try:
         cli.main(standalone_mode=False)
