@@ -75,9 +75,9 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
     variance = float((away**2).mean())
     if variance <= 0:
         return 0.0
-    slope = (pins - mean).T @ away / len(away) / variance
-    seen = mean + math.sqrt(share_removed) * away[:, None] * slope
-    return float(seen.max(axis=1).mean() - mean.max())
+    slope = away @ pins / len(away) / variance
+    seen = mean[:, None] + np.outer(slope, math.sqrt(share_removed) * away)  # choices first: the best of a few rows
+    return float(seen.max(axis=0).mean() - mean.max())
 
 
 def _questions(found: Candidates, cell: tuple[str, str, str], at: NDArray[np.intp], share: float) -> list[_Question]:

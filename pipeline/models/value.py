@@ -88,10 +88,11 @@ def expected_score(
 ) -> np.ndarray:
     """Mean score of a game, ten times the mean frame with its bonus; arguments as in ``Level``, any shapes."""
     p, s = np.asarray(strike), np.asarray(spare)
-    one_ball = 10 * p + (1 - p) * first_pins
+    none = 1 - p
+    one_ball = 10 * p + none * first_pins
     no_strike = 10 * s + open_pins
-    two_balls = p * (10 + one_ball) + (1 - p) * no_strike
-    mean: np.ndarray = 10 * (p * (10 + two_balls) + (1 - p) * (no_strike + s * one_ball))
+    two_balls = p * (10 + one_ball) + none * no_strike
+    mean: np.ndarray = 10 * (p * (10 + two_balls) + none * (no_strike + s * one_ball))
     return mean
 
 
