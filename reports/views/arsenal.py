@@ -151,7 +151,7 @@ def _care_table(item: BallVerdict) -> Table:
     rows = [
         Row(
             [
-                common.text(act.date.isoformat()),
+                Cell(common.day(act.date), act.date.isoformat()),
                 common.text(act.action),
                 common.number(act.games_at, f"{act.games_at:.0f}"),
                 common.bare_pins(act.recovery),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -110,6 +111,11 @@ def grouped(items: Iterable[T], key: Callable[[T], str]) -> dict[str, list[T]]:
 def text(value: str) -> Cell:
     """A cell of plain words."""
     return Cell(value, value)
+
+
+def day(date: dt.date) -> str:
+    """A date that no narrow column breaks in two."""
+    return date.isoformat().replace("-", "\N{NON-BREAKING HYPHEN}")
 
 
 def number(value: float, shown: str) -> Cell:

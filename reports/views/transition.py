@@ -168,7 +168,7 @@ def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
     timing_note = f"{likely}, {words.signed(late.mean)} games ({words.interval(late)})" if late else likely
     return [
         common.text(season.name(item.bowler)),
-        Cell(item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
+        Cell(common.day(item.date), item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
         common.text(item.pattern_class),
         common.text(season.ball(item.from_ball)),
         common.text(season.ball(item.to_ball)),
