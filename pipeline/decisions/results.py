@@ -253,9 +253,7 @@ class BallChange(Record):
     gain: Estimate = Field(description="pins per game gained (+) or lost (-) by changing")
     timing: Literal["early", "on time", "late", "cannot tell"]
     timing_probability: float = Field(description="of the timing named, or of the likeliest where it cannot be told")
-    games_late: Estimate | None = Field(
-        description="games after (+) or before (-) the best moment; None if no such moment"
-    )
+    games_late: Estimate | None = Field(description="games after (+) or before (-) the best moment; None without one")
 
 
 class ChangesInAll(Record):
