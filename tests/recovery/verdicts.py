@@ -13,7 +13,7 @@ import pandas as pd
 
 from pipeline.decisions.arsenal import ACTIONS, arsenal
 from pipeline.decisions.ball_changes import ON_TIME_GAMES, Outlook, games_late, outlooks
-from pipeline.decisions.candidates import candidates, records
+from pipeline.decisions.candidates import TRIED, candidates, records
 from pipeline.decisions.focus import practice_focus
 from pipeline.decisions.maxim_list import MAXIMS, Maxim
 from pipeline.decisions.maxims import EVERYONE, contrast, maxims
@@ -144,7 +144,7 @@ def _better(skill: str, stated: SkillDraws, true: np.ndarray) -> list[Verdict]:
 def _maxims(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     """Does a rule hold: the same contrast of the same shots, priced by the truth. The exit board means nothing here."""
     found = candidates(season, fits)
-    logged = found.rows["shots"].to_numpy() > 0
+    logged = found.rows["shots"].to_numpy() >= TRIED
     tables = {"choices": _by_bowler(found.rows[logged], true_of.worths(found, truth)[logged])}
     oil = fit_oil_rules(season, fits.n_draws, fits.generator("oil rules")).rows
     tables["oil"] = _by_bowler(oil, _oil_strike(oil, truth, fits))
