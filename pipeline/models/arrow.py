@@ -122,18 +122,13 @@ class ArrowFactor:
         return out
 
 
-def _at_once(cross: Floats) -> int:
-    """Columns solved together: all of a usual season's, few of a huge one's, whose copies would not fit."""
-    return max(1, _NUMBERS_AT_ONCE // len(cross))
-
-
-def factor_arrow(random: sparse.csc_array, cross: Floats, fixed: Floats) -> ArrowFactor:
+def factor_arrow(random: sparse.csc_array, cross: Floats | sparse.csc_array, fixed: Floats) -> ArrowFactor:
     """Factor [[random, cross], [cross', fixed]], which must be symmetric and positive definite.
 
     Raises:
         ArithmeticError: the matrix is not positive definite.
     """
-    lu, log_det_random, coupling, schur = None, 0.0, cross, fixed
+    lu, log_det_random, coupling, schur = None, 0.0, np.zeros(cross.shape), fixed
     if random.shape[0]:
         try:
             lu = Ordered.of(random)
@@ -142,11 +137,12 @@ def factor_arrow(random: sparse.csc_array, cross: Floats, fixed: Floats) -> Arro
         if not lu.positive():
             raise ArithmeticError("the precision of the random effects is not positive definite")
         log_det_random = float(np.log(lu.diagonal()).sum())
-        if cross.size:
-            coupling = np.empty_like(cross)
-            for start in range(0, cross.shape[1], _at_once(cross)):
-                some = slice(start, start + _at_once(cross))
-                coupling[:, some] = lu.solve(np.asfortranarray(cross[:, some]))
+        if cross.shape[1]:
+            step = max(1, _NUMBERS_AT_ONCE // cross.shape[0])  # the copies of all would not fit a huge season
+            for start in range(0, cross.shape[1], step):
+                some = cross[:, start : start + step]
+                dense = some.toarray() if sparse.issparse(some) else some
+                coupling[:, start : start + step] = lu.solve(np.asfortranarray(dense))
             schur = fixed - cross.T @ coupling
     try:
         upper = linalg.cholesky(schur) if schur.size else np.zeros((0, 0))

@@ -14,7 +14,6 @@ from pipeline.models.arrow import ArrowFactor, Floats, factor_arrow
 _STEPS = 60
 _ABSURD = 1000.0
 _MOST_PAIRS = 1_000_000  # entries of Z'WZ by cell up to which their places are kept from step to step
-_ROWS_AT_ONCE = 50_000
 _SEPARATED = "no mode was found: the counts are separated and the fixed effects carry no prior"
 EXACT = 1e-12  # squared Newton decrement, relative to the log likelihood, at which the mode counts as found
 LOOSE = 1e-8  # the same where only the Laplace value is wanted: its own error is of this order
@@ -66,6 +65,12 @@ def _pairs(terms: tuple[Term, ...], cells: int) -> tuple[sparse.csr_array, NDArr
     taken = np.concatenate([*owners, np.zeros(size, dtype=np.int64)])
     amount = np.concatenate([*values, np.zeros(size)])
     return sparse.csr_array((amount, (where, taken)), shape=(len(places), cells)), places // size, places % size
+
+
+def _rows_times(matrix: sparse.csr_array, weight: Floats) -> sparse.csr_array:
+    """Each row of ``matrix`` times its weight; the places of the entries are shared, not copied."""
+    data = matrix.data * np.repeat(weight, np.diff(matrix.indptr))
+    return sparse.csr_array((data, matrix.indices, matrix.indptr), shape=matrix.shape)
 
 
 class Problem:
@@ -137,8 +142,8 @@ class Problem:
             return factor_arrow(sparse.csc_array((0, 0)), np.zeros((0, len(fixed))), fixed)
         return factor_arrow(self.curvature(weight, prior), cross, fixed)
 
-    def _dense_blocks(self, weight: Floats) -> tuple[Floats, Floats]:
-        """X'WX and Z'WX; a sparse X is made dense some rows at a time."""
+    def _dense_blocks(self, weight: Floats) -> tuple[Floats, Floats | sparse.csc_array]:
+        """X'WX, and Z'WX, which is sparse where X is."""
         if not sparse.issparse(self.X):
             root = np.sqrt(weight)
             scaled = self.X * root[:, None]  # its square with itself costs half a product of two matrices
@@ -146,22 +151,13 @@ class Problem:
                 (self.ZT.data * root[self.ZT.indices], self.ZT.indices, self.ZT.indptr), self.ZT.shape
             )
             return scaled.T @ scaled, owned @ scaled
-        columns = self.X.shape[1]
-        fixed, cross = np.zeros((columns, columns)), np.zeros((len(self.owner), columns))
-        for start in range(0, len(weight), _ROWS_AT_ONCE):
-            rows = slice(start, start + _ROWS_AT_ONCE)
-            block = self.X[rows].toarray()
-            weighted = block * weight[rows, None]
-            fixed += weighted.T @ block
-            if len(self.owner):
-                cross += self.Z[rows].T @ weighted
-        return fixed, cross
+        weighted = _rows_times(self.X, weight)
+        return (self.X.T @ weighted).toarray(), (self.ZT @ weighted).tocsc()
 
     def curvature(self, weight: Floats, prior: Floats) -> sparse.csc_array:
         """Z'WZ plus the prior's precision, with the weights (cells,) and the prior precision (levels,)."""
         if not self.few:
-            scaled = sparse.diags_array(weight) @ self.Z
-            return (self.ZT @ scaled + sparse.diags_array(prior)).tocsc()
+            return (self.ZT @ _rows_times(self.Z, weight) + sparse.diags_array(prior)).tocsc()
         data = (self.entries @ weight)[self.order]
         data[self.on_diagonal] += prior
         return sparse.csc_array((data, self.pattern.indices, self.pattern.indptr), shape=self.pattern.shape)
