@@ -104,8 +104,8 @@ def _settle_order(connection: duckdb.DuckDBPyConnection) -> None:
 
 def _hold_first_balls(connection: duckdb.DuckDBPyConnection) -> None:
     """Work out once what many queries read: the view's rows become a temporary table, the view a look at it."""
-    connection.execute("CREATE OR REPLACE TEMP TABLE held_first_balls AS SELECT * FROM first_balls")
-    connection.execute("CREATE OR REPLACE TEMP VIEW first_balls AS SELECT * FROM held_first_balls")
+    connection.execute(sql("30_held_first_balls"))
+    connection.execute(sql("30_look_at_held"))
 
 
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
