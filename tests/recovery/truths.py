@@ -128,7 +128,9 @@ class SimpleTruth(Truth):
     def _integrate(self, grid: pd.DataFrame, wear: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
         world = self.world
         bowler, ball = world.bowler_number(grid["bowler"]), world.ball_number(grid["ball"])
-        line = pd.Index(LINES).get_indexer(pd.Index(grid["line"]))
+        # A slip of the pen may log a board beyond the arrows played; it stands for the nearest arrow.
+        place = pd.Index(tuple(LINE_BOARDS)).get_indexer(pd.Index(grid["line"]))
+        line = np.where(place < 0, -1, np.clip(place - 1, 0, len(LINES) - 1))
         if (line < 0).any() or (bowler < 0).any() or (ball < 0).any():
             raise KeyError("the grid names a bowler, a ball or a line that this season does not know")
         pattern = self._lane(grid)["class"]
