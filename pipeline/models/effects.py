@@ -15,7 +15,7 @@ from pipeline.models.features import Design, named_codes, place_in
 from pipeline.models.glmm import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
 _DRAW_SETS_KEPT = 3
-_MANY_CELLS = 25_000
+_MANY_CELLS = 12_000
 _MOST_DENSE = 20_000_000  # numbers in a dense design; beyond that it stays sparse
 
 
