@@ -31,7 +31,8 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 Timing = Literal["early", "on time", "late", "cannot tell"]
 ON_TIME_GAMES = 1.0  # a change within a game of the best moment is on time; our own choice
-_KEYS = ["bowler", "pattern_class", "pattern", "game", "ball", "line", "length_ft", "volume_ml", "ratio"]
+_LANE = ["bowler", "pattern_class", "pattern", "length_ft", "volume_ml", "ratio"]
+_KEYS = [*_LANE, "game", "ball", "line"]
 _OPTIONS = (("from_ball", "from_line"), ("from_ball", "to_line"), ("to_ball", "to_line"))
 
 
@@ -49,6 +50,11 @@ class Outlook:
     new_score: FloatArray
     new_strike: FloatArray
 
+    def gain_from(self, game: float) -> FloatArray:
+        """Draws (n,) of the pins a game gained by the change, over ``game`` and those after it."""
+        gain: FloatArray = (self.new_score - self.stay_score)[self.games >= game].mean(axis=0)
+        return gain
+
 
 def ball_changes(season: Season, fits: Fits) -> tuple[list[BallChange], list[ChangesInAll]]:
     """Every change of ball (spare balls left out) inside a block, by bowler and time, and each bowler's on average."""
@@ -57,17 +63,14 @@ def ball_changes(season: Season, fits: Fits) -> tuple[list[BallChange], list[Cha
     # One bowler at a time keeps the draws of a large season out of memory.
     for bowler, mine in changes.groupby("bowler", sort=True):
         expected = outlooks(fits, mine)
-        own = _ledger(fits, mine, expected)
+        gains = [part.gain_from(game) for part, game in zip(expected, mine["game"], strict=True)]
+        own = _ledger(fits, mine, expected, gains)
         ledger += own
-        in_all.append(_in_all(str(bowler), own, expected))
+        in_all.append(_in_all(str(bowler), own, gains))
     return ledger, in_all
 
 
-def _in_all(bowler: str, ledger: list[BallChange], expected: list[Outlook]) -> ChangesInAll:
-    gains = [
-        (part.new_score - part.stay_score)[part.games >= entry.game].mean(axis=0)
-        for entry, part in zip(ledger, expected, strict=True)
-    ]
+def _in_all(bowler: str, ledger: list[BallChange], gains: list[FloatArray]) -> ChangesInAll:
     average = np.mean(gains, axis=0)
     return ChangesInAll(
         bowler=bowler,
@@ -78,13 +81,13 @@ def _in_all(bowler: str, ledger: list[BallChange], expected: list[Outlook]) -> C
     )
 
 
-def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook]) -> list[BallChange]:
+def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: list[FloatArray]) -> list[BallChange]:
     rows = records(changes)
     after = [part.games >= row["game"] for part, row in zip(expected, rows, strict=True)]
     both = list(zip(expected, after, strict=True))
     stay = _means([part.stay_strike[then] for part, then in both])
     new = _means([part.new_strike[then] for part, then in both])
-    gain = _means([part.new_score[then] - part.stay_score[then] for part, then in both])
+    gain = estimates(np.column_stack(gains))
     ledger = []
     for at, row in enumerate(rows):
         part = expected[at]
@@ -176,11 +179,7 @@ def _grid(changes: pd.DataFrame) -> tuple[pd.DataFrame, list[int]]:
     for column, side in (("ball", 0), ("line", 1)):
         table = np.column_stack([changes[pair[side]].to_numpy(dtype=object) for pair in _OPTIONS])
         picked[column] = table[change, option]
-    same = (
-        changes[["bowler", "pattern_class", "pattern", "length_ft", "volume_ml", "ratio"]]
-        .iloc[change]
-        .reset_index(drop=True)
-    )
+    same = changes[_LANE].iloc[change].reset_index(drop=True)
     return same.assign(game=game, **picked), [int(length) for length in lengths]
 
 
