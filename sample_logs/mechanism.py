@@ -66,6 +66,8 @@ MISS_ALL = 0.35  # a missed spare of several pins: all stay with this probabilit
 _WEIGHTS = np.array([row[:5] for row in _LEAVES.values()], dtype=float)
 _EASE_BY_MASK = np.zeros(1024)
 _EASE_BY_MASK[LEAVE_MASKS] = LEAVE_EASE
+_PLACE_BY_MASK = np.full(1024, -1)
+_PLACE_BY_MASK[LEAVE_MASKS] = np.arange(len(LEAVE_MASKS))
 
 
 def ideal_arrow(
@@ -142,7 +144,9 @@ def leave_probabilities(entry: np.ndarray) -> np.ndarray:
 
 def spare_probability(world: World, bowler: np.ndarray, standing: np.ndarray) -> np.ndarray:
     """P(spare | bowler, pins standing) at a rack that a first ball has left."""
-    return 1 / (1 + np.exp(-(world.spare_skill[bowler] + _EASE_BY_MASK[standing])))
+    place = _PLACE_BY_MASK[standing]
+    own = np.where(place < 0, 0.0, world.spare_own[bowler, place])
+    return 1 / (1 + np.exp(-(world.spare_skill[bowler] + _EASE_BY_MASK[standing] + own)))
 
 
 def draw_leave(rng: np.random.Generator, entry: np.ndarray) -> np.ndarray:

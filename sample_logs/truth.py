@@ -26,6 +26,7 @@ LINE_BOARDS = {
     "fifth arrow": 25.0,
     "inside fifth arrow": 29.0,
 }
+_OIL = {"length_ft": "length", "volume_ml": "volume", "ratio": "ratio"}
 _LINE_HALF = 2.0  # a bowler on a line fine-tunes within this many boards of its arrow
 _LINE_SD = 1.6  # close to how far the boards really played lie apart, see tests/recovery/test_truth.py
 _WITHIN = np.array([-1.2, -0.4, 0.4, 1.2])  # equal-weight points of the boards played round the chosen one
@@ -48,8 +49,9 @@ class Truth:
     def true_strike_probability(self, grid: pd.DataFrame) -> np.ndarray:
         """P(strike), shape [rows], for columns bowler, pattern_class, game, ball, line.
 
-        Optional columns length_ft, volume_ml, ratio (default: their means over what the bowlers met in that class)
-        and pair_load (default: the mean met in that game). ``line`` may be None or missing: the best board is played.
+        Optional columns length_ft, volume_ml, ratio (where none is given: the average over the patterns of the class,
+        as often as the bowlers met them) and pair_load (default: the mean met in that game). ``line`` may be None or
+        missing: the best board is played.
         """
         return self._integrate(grid)[0]
 
@@ -155,13 +157,43 @@ class Truth:
 
     def _integrate(self, grid: pd.DataFrame, wear: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
         """P(strike) [rows] and P(leave | no strike) [rows, leaves]."""
+        worn = self.mean_wear[self.world.ball_number(grid["ball"])] if wear is None else wear
+        row, laid, share = self._on_each_pattern(grid.reset_index(drop=True))
+        strike, leaves = self._on_one_pattern(laid, np.broadcast_to(worn, len(grid))[row])
+        missed = np.zeros((len(grid), leaves.shape[1]))
+        np.add.at(missed, row, (share * (1 - strike))[:, None] * leaves)
+        return np.bincount(row, share * strike, len(grid)), missed / missed.sum(axis=1, keepdims=True)
+
+    def _on_each_pattern(self, grid: pd.DataFrame) -> tuple[np.ndarray, pd.DataFrame, np.ndarray]:
+        """A row for each pattern a row of the grid stands for: place in the grid, the row, its share.
+
+        A row that gives no oil stands for all patterns of its class, as often as they were met.
+        """
+        given = grid.reindex(columns=list(_OIL)).notna().any(axis=1).to_numpy()
+        rows = grid.assign(row=np.arange(len(grid)), share=1.0)
+        spread = rows[~given].drop(columns=[*_OIL, "share"], errors="ignore")
+        spread = spread.merge(self._patterns_met(), on="pattern_class", how="left").fillna({"share": 1.0})
+        laid = pd.concat([rows[given], spread], ignore_index=True) if given.any() else spread
+        return laid["row"].to_numpy(), laid, laid["share"].to_numpy(dtype=float)
+
+    def _patterns_met(self) -> pd.DataFrame:
+        """Oil of every posted pattern that was met, and its share of its class's first deliveries."""
+        slot = self.bowled["slot"].to_numpy()
+        posted = np.array([slot.posted for slot in self.slots])[slot]
+        numbers, met = np.unique(np.array([slot.pattern for slot in self.slots])[slot][posted], return_counts=True)
+        kind = self.world.pattern_class[numbers]
+        oil = {column: getattr(self.world, name)[numbers] for column, name in _OIL.items()}
+        share = met / np.bincount(kind, met)[kind]
+        return pd.DataFrame({"pattern_class": np.array(PATTERN_CLASSES, dtype=object)[kind], **oil, "share": share})
+
+    def _on_one_pattern(self, grid: pd.DataFrame, worn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The same where every row is one pattern: its own oil, or what is usual where no pattern was met."""
         world = self.world
         bowler, ball = world.bowler_number(grid["bowler"]), world.ball_number(grid["ball"])
         if (bowler < 0).any() or (ball < 0).any():
             raise KeyError("the grid names a bowler or a ball that this season does not know")
         lane = self._lane(grid)
         game = grid["game"].to_numpy(dtype=float)
-        worn = self.mean_wear[ball] if wear is None else wear
         strength = world.strength[ball] - world.hook_wear[ball] * worn
         ideal = m.ideal_arrow(world, bowler, strength, lane["length"], lane["volume"], game, lane["load"])
         centre = ideal
@@ -191,7 +223,7 @@ class Truth:
         unposted = next((slot.pattern for slot in self.slots if not slot.posted), 0)
         number = kind.fillna(self.world.pattern_class[unposted]).astype(int).to_numpy()
         lane = {"class": number}
-        for column, name in (("length_ft", "length"), ("volume_ml", "volume"), ("ratio", "ratio")):
+        for column, name in _OIL.items():
             usual = met[name].to_numpy()[number]
             usual = np.where(kind.isna(), getattr(self.world, name)[unposted], usual)
             lane[name] = _given(grid, column, usual)

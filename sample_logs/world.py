@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 CENTRE = "Quillfen Bowl"
+LEAVES = 36  # kinds of leave in mechanism.py
 CLASSES = (
     "polyester",
     "urethane",
@@ -146,6 +147,7 @@ class World:
     patterns: pd.DataFrame
     skill: np.ndarray
     spare_skill: np.ndarray
+    spare_own: np.ndarray  # (bowlers, leaves of mechanism.py): what one leave is easier for one bowler than the rest
     entry_sd: np.ndarray  # boards
     entry_bias: np.ndarray  # boards
     revs: np.ndarray  # rpm
@@ -172,7 +174,10 @@ class World:
 
 
 def make_world(rng: np.random.Generator, clubs: int = 1) -> World:
-    """Draw the hidden numbers of ``clubs`` clubs of seven bowlers each (ids of the second club end in ``-2``...)."""
+    """Draw the hidden numbers of ``clubs`` clubs of seven bowlers each (ids of the second club end in ``-2``...).
+
+    Nobody has a pet leave here: ``spare_own`` is zero.
+    """
     bowlers = pd.concat([_bowler_rows(club) for club in range(clubs)], ignore_index=True)
     hidden = np.tile(np.array([row[6:11] for row in ROSTER], dtype=float), (clubs, 1))
     revs, speed, skill, entry_sd, spare = hidden.T
@@ -187,6 +192,7 @@ def make_world(rng: np.random.Generator, clubs: int = 1) -> World:
         patterns=patterns,
         skill=skill + rng.normal(0, 0.12, number),
         spare_skill=spare + rng.normal(0, 0.15, number),
+        spare_own=np.zeros((number, LEAVES)),
         entry_sd=entry_sd * np.exp(rng.normal(0, 0.05, number)),
         entry_bias=rng.normal(0, 0.15, number),
         revs=revs,

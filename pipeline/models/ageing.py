@@ -15,7 +15,9 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.special import expit
 
-from pipeline.models.glmm import PosteriorDraws, Term, fit_mixed_logit
+from pipeline.models.effects import Group, NamedLogit, fit_named
+from pipeline.models.features import Codes, Design, Factor, Numeric, place_in
+from pipeline.models.glmm import PosteriorDraws
 from pipeline.models.season import Season
 
 FloatArray = npt.NDArray[np.float64]
@@ -24,12 +26,37 @@ FloatArray = npt.NDArray[np.float64]
 # loses about 0.1 per 10 games. What a clean alone brings back is taken to be less, and what no resurfacing brings
 # back to build up over hundreds of games.
 WEAR_SD, CARE_SD, TOTAL_SD = 0.10, 0.01, 0.01
-# Scales of the half-normal priors of two sds, our own choice: balls differ in their loss by less than the loss itself,
+# Scales of the half-t priors of two sds, our own choice: balls differ in their loss by less than the loss itself,
 # and one resurfacing from the next by less than one ball from another.
-WEAR_SPREAD, SURFACE_SPREAD = 0.05, 0.2
+WEAR_SPREAD, SURFACE_SPREAD = 0.03, 0.1
 _AGES = ("games_since_resurface", "games_since_care", "games_total")
-_LEVEL_SD = 1.0  # prior sd of every other fixed effect, logit
-_INTERCEPT_SD = 3.0
+_TENS = "tens_since_resurface"
+# A ball stays in use while it strikes. Whatever makes it strike on one pattern or line, or early in the block, must
+# therefore be in the model, or balls would seem to gain by wear; priors are about those the worth model learns.
+_PARTS = (
+    Factor(("ball_class",), 0.3),
+    Factor(("pattern_class",), 0.3),
+    Factor(("line",), 0.3),
+    Factor(("ball_class", "pattern_class"), 0.3),
+    Factor(("line", "pattern_class"), 0.2),
+    Numeric("late", 0.2),
+    Factor(("ball_class",), 0.08, "late"),
+    Factor(("line",), 0.1, "late"),
+    Factor(("pattern_class",), 0.08, "late"),
+    Numeric(_TENS, WEAR_SD),
+    Numeric("tens_since_care", CARE_SD),
+    Numeric("tens_in_all", TOTAL_SD),
+)
+_OF_BALL = (
+    Group(("ball",), sd_scale=0.5),
+    Group(("ball", "pattern_class"), sd_scale=0.05),
+    Group(("ball", "pattern_class", "line"), sd_scale=0.04),
+)
+_WEAR = Group(("ball",), slope=_TENS, sd_scale=WEAR_SPREAD)
+_SURFACE = Group(("ball", "surface_number"), sd_scale=SURFACE_SPREAD)
+_BLOCK = Group(("bowler", "block"), sd_scale=0.5)
+_GROUPS = (Group(("bowler",)), _BLOCK, Group(("bowler", "line"), sd_scale=0.04), *_OF_BALL, _WEAR, _SURFACE)
+_NO_LINE, _NO_CLASS = "not logged", "unknown"
 # A logistic curve averaged over normal scatter of variance v is nearly logistic with its slope divided by
 # sqrt(1 + c v), c = (16 sqrt(3) / (15 pi))^2 (Zeger, Liang & Albert, Biometrics 44, 1988, from memory).
 _SCATTER = (16 * np.sqrt(3) / (15 * np.pi)) ** 2
@@ -100,122 +127,91 @@ def fit_ageing_cells(cells: pd.DataFrame, states: pd.DataFrame, n: int, rng: np.
     """The same from rows of ``36_ball_age_cells`` and ``37_ball_states``."""
     if cells.empty:
         return None
-    cells = _collapsed(cells)
-    design = _design(cells)
-    ages = cells[list(_AGES)].to_numpy(dtype=float) / 10
-    X = np.column_stack([design.to_numpy(), ages])
-    prior_sd = np.array([_INTERCEPT_SD] + [_LEVEL_SD] * (design.shape[1] - 1) + [WEAR_SD, CARE_SD, TOTAL_SD])
-    balls = pd.Index(states["ball"].astype(str))
-    terms, surface_of = _terms(cells, balls, ages[:, 0])
-    fit = fit_mixed_logit(
-        X,
-        terms,
-        cells["strikes"].to_numpy(dtype=float),
-        cells["shots"].to_numpy(dtype=float),
-        fixed_precision=prior_sd**-2,
-        nodes=_NODES,
+    cells = _aged(_collapsed(cells))
+    model = fit_named(Design(_PARTS), _GROUPS, cells, nodes=_NODES)
+    posterior, _ = model.draws(n, rng)
+    levels = _levels(model, posterior, cells, states)
+    balls = tuple(states["ball"].astype(str))
+    common, care, total = (posterior.fixed[:, model.design.labels().index(part.column)] for part in _PARTS[-3:])
+    return AgeingFit(
+        balls=balls,
+        base=levels.base,
+        scatter=levels.scatter,
+        ball=levels.own,
+        wear=common[:, None] + _effects(model, posterior, _WEAR, states),
+        common_wear=common,
+        care=care,
+        total=total,
+        surfaces=posterior.random[_SURFACE.name],
+        surface_of={_stretch(name): at for name, at in model.levels[_SURFACE.name].items()},
     )
-    draws = fit.draw(n, rng)
-    return _assembled(draws, design, cells, states, surface_of)
 
 
 def _collapsed(cells: pd.DataFrame) -> pd.DataFrame:
     """Cells of equal covariates joined: ages to the half game, which no estimate of a slope can tell from exact."""
     table = cells.assign(
-        line=cells["line"].fillna("not logged").astype(str),
-        ball_class=cells["ball_class"].fillna("unknown").astype(str),
+        line=cells["line"].fillna(_NO_LINE).astype(str),
+        ball_class=cells["ball_class"].fillna(_NO_CLASS).astype(str),
         **{age: (cells[age].astype(float) * 2).round() / 2 for age in _AGES},
     )
     keys = ["bowler", "block", "pattern_class", "ball", "ball_class", "game", "line", "surface_number", *_AGES]
     return table.groupby(keys, as_index=False, observed=True)[["shots", "strikes"]].sum()
 
 
-def _design(cells: pd.DataFrame) -> pd.DataFrame:
-    """Columns of everything but age: a constant, levels, and the game into the block by ball class."""
-    game = cells["game"].to_numpy(dtype=float) - 1
-    parts = [pd.DataFrame({"constant": np.ones(len(cells)), "game": game})]
-    for column in ("bowler", "pattern_class", "ball_class", "line"):
-        levels = pd.get_dummies(cells[column].astype(str), dtype=float)
-        parts.append(levels.iloc[:, 1:].add_prefix(f"{column}="))
-    classes = pd.get_dummies(cells["ball_class"], dtype=float).iloc[:, 1:]
-    parts.append(classes.mul(game, axis=0).add_prefix("game in ball_class="))
-    pairs = cells["ball_class"] + " on " + cells["pattern_class"]
-    if pairs.nunique() > 1:
-        parts.append(pd.get_dummies(pairs, dtype=float).iloc[:, 1:].add_prefix("pair="))
-    return pd.concat(parts, axis=1)
+def _aged(cells: pd.DataFrame) -> pd.DataFrame:
+    """Ages in tens of games, and the game into the block about its middle."""
+    since, care, total = (cells[age].astype(float) / 10 for age in _AGES)
+    late = cells["game"].astype(float) - np.average(cells["game"], weights=cells["shots"])
+    return cells.assign(**{_TENS: since, "tens_since_care": care, "tens_in_all": total, "late": late})
 
 
-def _terms(cells: pd.DataFrame, balls: pd.Index, tens: FloatArray) -> tuple[list[Term], dict[tuple[str, int], int]]:
-    ball = balls.get_indexer(pd.Index(cells["ball"].astype(str))).astype(np.int64)
-    block, blocks = pd.factorize(cells["bowler"].astype(str) + "\x00" + cells["block"].astype(str))
-    stretch, stretches = pd.factorize(
-        pd.MultiIndex.from_arrays([cells["ball"].astype(str), cells["surface_number"].astype(int)])
-    )
-    # The sd of every term has the same half-normal(1) prior; a weight puts the effects in units of their scale.
-    terms = [
-        Term("ball", ball, len(balls)),
-        Term("block", block.astype(np.int64), len(blocks)),
-        Term("wear", ball, len(balls), WEAR_SPREAD * tens),
-        Term("surface", stretch.astype(np.int64), len(stretches), np.full(len(cells), SURFACE_SPREAD)),
-    ]
-    return terms, {(str(key[0]), int(key[1])): at for at, key in enumerate(stretches)}
+def _stretch(name: str) -> tuple[str, int]:
+    ball, _, number = name.rpartition("|")
+    return ball, int(number)
 
 
-def _usual_mix(design: pd.DataFrame, cells: pd.DataFrame, states: pd.DataFrame) -> list[tuple[FloatArray, FloatArray]]:
-    """For each ball the design rows and weights of its own mix; its bowler's, or everybody's, where it has none."""
-    X, shots = design.to_numpy(), cells["shots"].to_numpy(dtype=float)
+def _effects(model: NamedLogit, posterior: PosteriorDraws, group: Group, frame: pd.DataFrame) -> FloatArray:
+    """Draws (n, rows) of a group's effects; a level never thrown is drawn from its population."""
+    places: Codes = place_in(model.levels[group.name], frame, group.columns)
+    effects = np.take(posterior.random[group.name], places, axis=1)
+    new = places < 0
+    fresh = np.random.default_rng(0).standard_normal((len(effects), int(new.sum())))
+    effects[:, new] = fresh * posterior.sd[group.name][:, None]
+    return effects
+
+
+@dataclass(frozen=True)
+class _Levels:
+    """For each ball (b,) at its own mix: ``base`` and ``scatter`` as in ``AgeingFit``, ``own`` (n, b) its ``ball``."""
+
+    base: FloatArray
+    scatter: FloatArray
+    own: FloatArray
+
+
+def _levels(model: NamedLogit, posterior: PosteriorDraws, cells: pd.DataFrame, states: pd.DataFrame) -> _Levels:
+    base, scatter, own = [], [], []
+    for mix in _usual_mixes(cells, states):
+        x, share = model.design.matrix(mix), mix["shots"].to_numpy(dtype=float) / mix["shots"].sum()
+        mine = sum(_effects(model, posterior, group, mix) for group in _OF_BALL if group.name in model.levels)
+        theirs = sum(_effects(model, posterior, group, mix) for group in _GROUPS[:3:2] if group.name in model.levels)
+        base.append(posterior.fixed @ (share @ x) + theirs @ share)
+        own.append(mine @ share)
+        eta = x @ posterior.fixed.mean(axis=0) + (mine + theirs).mean(axis=0)
+        scatter.append(share @ (eta - share @ eta) ** 2 + posterior.sd[_BLOCK.name] ** 2)
+    return _Levels(*(np.column_stack(parts) for parts in (base, scatter, own)))
+
+
+def _usual_mixes(cells: pd.DataFrame, states: pd.DataFrame) -> list[pd.DataFrame]:
+    """For each ball the cells of its own mix, at age zero; its bowler's, or everybody's, where it has none."""
+    fresh = cells.assign(**{part.column: 0.0 for part in _PARTS[-3:] if isinstance(part, Numeric)})
     mixes = []
     for ball, bowler, ball_class in zip(states["ball"], states["bowler"], states["ball_class"], strict=True):
-        rows = (cells["ball"] == ball).to_numpy()
-        borrowed = not rows.any()
-        if borrowed:
-            rows = (cells["bowler"] == bowler).to_numpy()
-            rows = rows if rows.any() else np.ones(len(cells), dtype=bool)
-        x = _as_class(design[rows], cells[rows], str(ball_class)) if borrowed else X[rows]
-        mixes.append((x, shots[rows] / shots[rows].sum()))
+        mix = fresh[fresh["ball"] == ball]
+        if mix.empty:
+            own = fresh[fresh["bowler"] == bowler]
+            mix = (fresh if own.empty else own).assign(
+                ball=ball, ball_class=_NO_CLASS if pd.isna(ball_class) else ball_class
+            )
+        mixes.append(mix)
     return mixes
-
-
-def _as_class(design: pd.DataFrame, cells: pd.DataFrame, ball_class: str) -> FloatArray:
-    """The rows as they would be with a ball of another class; pairs never logged stand at their prior mean."""
-    changed = design.copy()
-    game = cells["game"].to_numpy(dtype=float) - 1
-    wanted = ball_class + " on " + cells["pattern_class"].astype(str)
-    for name in design.columns:
-        kind, _, level = str(name).partition("=")
-        if kind == "ball_class":
-            changed[name] = float(level == ball_class)
-        elif kind == "game in ball_class":
-            changed[name] = game * float(level == ball_class)
-        elif kind == "pair":
-            changed[name] = (wanted == level).to_numpy(dtype=float)
-    return changed.to_numpy()
-
-
-def _assembled(
-    draws: PosteriorDraws,
-    design: pd.DataFrame,
-    cells: pd.DataFrame,
-    states: pd.DataFrame,
-    surface_of: dict[tuple[str, int], int],
-) -> AgeingFit:
-    k = design.shape[1]
-    levels, slopes = draws.fixed[:, :k], draws.fixed[:, k:]
-    centre = levels.mean(axis=0)
-    base, scatter = [], []
-    for x, share in _usual_mix(design, cells, states):
-        base.append(levels @ (share @ x))
-        eta = x @ centre
-        scatter.append(share @ (eta - share @ eta) ** 2 + draws.sd["block"] ** 2)
-    return AgeingFit(
-        balls=tuple(states["ball"].astype(str)),
-        base=np.column_stack(base),
-        scatter=np.column_stack(scatter),
-        ball=draws.random["ball"],
-        wear=slopes[:, [0]] + WEAR_SPREAD * draws.random["wear"],
-        common_wear=slopes[:, 0],
-        care=slopes[:, 1],
-        total=slopes[:, 2],
-        surfaces=SURFACE_SPREAD * draws.random["surface"],
-        surface_of=surface_of,
-    )

@@ -35,7 +35,7 @@ _PARTS: tuple[Numeric | Factor, ...] = (
     Factor(("ball_class",), 0.7),
     Factor(("pattern_class",), 0.7),
     Factor(("line",), 0.7),
-    Factor(("ball_class", "pattern_class"), 0.4),
+    Factor(("ball_class", "pattern_class"), 0.7),
     Factor(("line", "pattern_class"), 0.5),
     Numeric("game_1", 0.7),
     Numeric("game_2", 0.5),
@@ -52,20 +52,20 @@ _PARTS: tuple[Numeric | Factor, ...] = (
 )
 # One factor scales every sd of ``_PARTS``; it is learned, for a fixed one made predictions of new blocks too far apart.
 _SCALES = (0.5, 0.25, 0.125)  # tried; the best is read off the parabola through their log evidence
-_SCALE_BOUNDS = (0.1, 1.0)
-_SCALE_PRIOR = (0.35, 0.8)  # median and log sd of its log-normal prior; our own choice
+SCALE_BOUNDS = (0.1, 1.0)
+SCALE_PRIOR = (0.35, 0.8)  # median and log sd of its log-normal prior; our own choice
 _SD_WHILE_SCALING = 0.15  # of every random effect while scales are compared, which hardly depends on it
 # Which line suits depends on the bowler as much as on the pattern: without bowler x line, intervals over simulated
 # seasons were too narrow. The combinations' scale is small on purpose: a slope over the games made intervals too wide
 # and no estimate better; a real combination effect still comes through (see the tests).
-_GROUPS = (
+GROUPS = (
     Group(("bowler",)),
     Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
     Group(("ball",), sd_scale=0.5),
-    Group(("bowler", "line"), sd_scale=0.1),
-    Group(("pattern", "line"), where_named=True, sd_scale=0.1),
+    Group(("bowler", "line"), sd_scale=0.04),
+    Group(("pattern", "line"), where_named=True, sd_scale=0.04),
     Group(("bowler", "pattern_class", "ball"), sd_scale=0.05),
-    Group(("bowler", "pattern_class", "ball", "line"), sd_scale=0.15),
+    Group(("bowler", "pattern_class", "ball", "line"), sd_scale=0.04),
 )
 
 
@@ -240,6 +240,11 @@ def fit_worth(season: Season) -> WorthFit:
     return fit_worth_cells(worth_cells(season), season.frame("33_bowler_balance"), classes)
 
 
+def prior_sds() -> dict[str, float]:
+    """Prior sd of each kind of fixed effect by name, in logits, before the learned scale."""
+    return {part.column if isinstance(part, Numeric) else part.name: part.sd for part in _PARTS}
+
+
 def _scaled(scale: float) -> tuple[Numeric | Factor, ...]:
     return tuple(replace(part, sd=part.sd * scale) for part in _PARTS)
 
@@ -247,13 +252,13 @@ def _scaled(scale: float) -> tuple[Numeric | Factor, ...]:
 def _learn_scale(frame: pd.DataFrame) -> float:
     """The scale of the fixed effects' sds with the highest Laplace evidence times prior (empirical Bayes)."""
     some = some_bowlers(frame)
-    sds = {group.name: _SD_WHILE_SCALING for group in _GROUPS}
+    sds = {group.name: _SD_WHILE_SCALING for group in GROUPS}
     logs = np.log(_SCALES)
-    evidence = [fit_named(Design(_scaled(scale)), _GROUPS, some, sds=sds).fit.log_likelihood for scale in _SCALES]
-    height = np.array(evidence) - 0.5 * ((logs - np.log(_SCALE_PRIOR[0])) / _SCALE_PRIOR[1]) ** 2
+    evidence = [fit_named(Design(_scaled(scale)), GROUPS, some, sds=sds).fit.log_likelihood for scale in _SCALES]
+    height = np.array(evidence) - 0.5 * ((logs - np.log(SCALE_PRIOR[0])) / SCALE_PRIOR[1]) ** 2
     bend, slope, _ = np.polyfit(logs, height, 2)
     best = -slope / (2 * bend) if bend < 0 else logs[int(np.argmax(height))]
-    return float(np.clip(np.exp(best), *_SCALE_BOUNDS))
+    return float(np.clip(np.exp(best), *SCALE_BOUNDS))
 
 
 def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: dict[str, str]) -> WorthFit:
@@ -273,6 +278,6 @@ def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: di
         shots=int(cells["shots"].sum()),
         ball_classes=ball_classes,
         games=covariates.games[1],
-        model=fit_named(Design(_scaled(_learn_scale(frame))), _GROUPS, frame),
+        model=fit_named(Design(_scaled(_learn_scale(frame))), GROUPS, frame),
         covariates=covariates,
     )

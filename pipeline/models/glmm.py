@@ -24,7 +24,7 @@ from pipeline.models.variances import Slopes, evidence_slopes, exact_layout
 
 _LOG_SD_BOUNDS = (np.log(0.01), np.log(8.0))
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
-_CURVATURE_STEP = 0.25  # wide on purpose: the curvature that matters is over the posterior's own width
+_STEPS = (0.25, 1.0)  # by which its fall is tried: wide, for what matters is over the posterior's own width
 _RELATIVE_GAIN = 1e-6  # of the log posterior, below which the sds are not improved further
 _PRIOR_DF = 4.0
 _LOOSEST_LOG_SD = 1.5  # largest sd of a log sd in the design: beyond that the data say nothing
@@ -159,50 +159,86 @@ class _Surface:
         """Expected curvature of minus the log posterior along each log sd where it was last evaluated."""
         return np.maximum(self._information, _LOOSEST_LOG_SD**-2)
 
-    def covariance(self, centre: Floats) -> Floats:
-        """Covariance of the log sds from wide differences about the mode, kept positive and finite."""
-        curvature = self._curvature_by_values(centre) if self.layout is None else self._curvature_by_slopes(centre)
-        values, vectors = np.linalg.eigh(curvature)
-        return (vectors / np.maximum(values, _LOOSEST_LOG_SD**-2)) @ vectors.T
+    def shape(self, centre: Floats) -> _Shape:
+        """How the log posterior falls away from its mode ``centre``, by steps of about one sd along each axis."""
+        steps = np.clip(self.information() ** -0.5, *_STEPS)
+        return _shape(steps, *(self._by_values if self.layout is None else self._by_slopes)(centre, steps))
 
-    def _curvature_by_slopes(self, centre: Floats) -> Floats:
-        """One point an axis: its slopes, and along the axis its value as well, which cancels the third derivative."""
-        here, start, h = self.value(self.base), self.slopes(self.base).slope, _CURVATURE_STEP
-        curvature = np.empty((len(centre), len(centre)))
-        for i, step in enumerate(np.eye(len(centre)) * h):
+    def _by_slopes(self, centre: Floats, steps: Floats) -> tuple[Floats, Floats, Floats]:
+        """Falls of the value after a step up and down each axis (size,), and the curvature by the slopes above."""
+        here, start = self.value(self.base), self.slopes(self.base).slope
+        up, down, curvature = np.empty(len(steps)), np.empty(len(steps)), np.empty((len(steps), len(steps)))
+        for i, step in enumerate(np.diag(steps)):
             mode = self.mode(centre + step)
-            change = self.slopes(mode).slope - start
-            curvature[i] = -change / h
-            curvature[i, i] = -(6.0 * (self.value(mode) - here - h * start[i]) / h**2 - 2.0 * change[i] / h)
-        return (curvature + curvature.T) / 2
+            up[i], down[i] = here - self.value(mode), here - self.at(centre - step)
+            curvature[i] = (start - self.slopes(mode).slope) / steps[i]
+        return up, down, curvature
 
-    def _curvature_by_values(self, centre: Floats) -> Floats:
-        size, h = len(centre), _CURVATURE_STEP
-        steps = np.eye(size) * h
+    def _by_values(self, centre: Floats, steps: Floats) -> tuple[Floats, Floats, Floats]:
+        """The same from values alone."""
+        size, every = len(steps), np.diag(steps)
         here = self.value(self.base)
-        up = np.array([self.at(centre + s) for s in steps])
-        down = np.array([self.at(centre - s) for s in steps])
-        curvature = np.diag(-(up + down - 2 * here) / h**2)
+        up = here - np.array([self.at(centre + s) for s in every])
+        down = here - np.array([self.at(centre - s) for s in every])
+        curvature = np.empty((size, size))
         for i in range(size):
             for j in range(i):
-                both = self.at(centre + steps[i] + steps[j])
-                curvature[i, j] = curvature[j, i] = -(both - up[i] - up[j] + here) / h**2
-        return curvature
+                both = here - self.at(centre + every[i] + every[j])
+                curvature[i, j] = curvature[j, i] = (both - up[i] - up[j]) / (steps[i] * steps[j])
+        return up, down, curvature
+
+
+@dataclass(frozen=True)
+class _Shape:
+    """A skewed normal bell: sds of each axis (size,) below and above the mode, and the correlation behind them."""
+
+    below: Floats
+    above: Floats
+    correlation: Floats
+
+
+def _shape(steps: Floats, up: Floats, down: Floats, curvature: Floats) -> _Shape:
+    """The bell from the falls after one step up and down each axis, and the curvature off the diagonal."""
+    loosest = 0.5 * (steps / _LOOSEST_LOG_SD) ** 2
+    above, below = (steps / np.sqrt(2.0 * np.maximum(fall, loosest)) for fall in (up, down))
+    along = 2.0 / (above + below)
+    curvature = (curvature + curvature.T) / 2
+    np.fill_diagonal(curvature, along**2)
+    values, vectors = np.linalg.eigh(curvature)
+    covariance = (vectors / np.maximum(values, _LOOSEST_LOG_SD**-2)) @ vectors.T
+    sd = np.sqrt(np.diag(covariance))
+    wider = sd * along  # an axis is looser where the others may move with it
+    return _Shape(below * wider, above * wider, covariance / np.outer(sd, sd))
 
 
 def _design(surface: _Surface, centre: Floats, nodes: int) -> tuple[_Node, ...]:
-    """Points over the log sds: a quasi-random normal sample with truncated importance weights."""
+    """Points over the log sds: a quasi-random sample of the skewed bell with truncated importance weights.
+
+    A sd the data say little of has a long tail to nought and a steep fall above, so a symmetric bell would take it for
+    larger than it is. Each axis is a two-piece normal (Martins et al., Comput. Stat. Data Anal. 67, 2013), joined by
+    the correlation of the log sds.
+    """
     if nodes <= 1 or not centre.size:
         return (_Node(surface.base, 1.0),)
-    root = np.linalg.cholesky(surface.covariance(centre))
+    shape = surface.shape(centre)
     sobol = qmc.Sobol(len(centre), seed=0).random(1 << max(1, (nodes - 1).bit_length()))[:nodes]
-    normal = norm.ppf(np.clip(sobol, 1e-6, 1 - 1e-6))
-    points = np.clip(centre + normal @ root.T, *_LOG_SD_BOUNDS)
+    normal = norm.ppf(np.clip(sobol, 1e-6, 1 - 1e-6)) @ np.linalg.cholesky(shape.correlation).T
+    points = np.clip(centre + _two_piece(norm.cdf(normal), shape), *_LOG_SD_BOUNDS)
     modes = [surface.mode(point) for point in points]
-    log_weight = np.array([surface.value(m) for m in modes]) + 0.5 * (normal**2).sum(axis=1)
+    away = (points - centre) / np.where(points < centre, shape.below, shape.above)
+    joined = np.einsum("ni,ij,nj->n", normal, np.linalg.inv(shape.correlation), normal) - (normal**2).sum(axis=1)
+    log_weight = np.array([surface.value(m) for m in modes]) + 0.5 * ((away**2).sum(axis=1) + joined)
     weight = np.exp(log_weight - log_weight.max())
     weight = np.minimum(weight, weight.mean() * np.sqrt(nodes))  # truncated as in Ionides, JCGS 17 (2008)
     return tuple(_Node(mode, float(w)) for mode, w in zip(modes, weight, strict=True))
+
+
+def _two_piece(share: Floats, shape: _Shape) -> Floats:
+    """Quantiles (points, size) of two-piece normals about 0, whose density has no step at the mode."""
+    left = shape.below / (shape.below + shape.above)
+    under = norm.ppf(np.minimum(share / (2 * left), 0.5)) * shape.below
+    over = norm.ppf(np.maximum(1 - (1 - share) / (2 * (1 - left)), 0.5)) * shape.above
+    return np.where(share < left, under, over)
 
 
 def _searched(surface: _Surface, start: Floats) -> Floats:

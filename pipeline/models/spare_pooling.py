@@ -19,8 +19,8 @@ from scipy.special import expit
 from pipeline.models.beta_binomial import log_likelihood, slopes
 
 # Log of: sd of single-pin leaves, sd of other leaves, sd of bowlers, phi; and how loosely each is believed (log sd).
-HYPER_CENTRE = np.log([0.4, 1.0, 0.35, 40.0])
-HYPER_WIDTH = np.array([0.6, 0.6, 0.6, 1.2])
+HYPER_CENTRE = np.log([0.4, 1.0, 0.35, 150.0])
+HYPER_WIDTH = np.array([0.6, 0.6, 0.6, 1.5])
 TYPE_CENTRE, TYPE_SD = 0.5, 1.75  # prior of a type's logit rate: nearly flat from 4 to 98 %
 KIND_CORRELATION = 0.6  # a bowler good at single pins is commonly good at the others; our own choice
 _STEPS = 40

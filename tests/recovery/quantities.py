@@ -21,6 +21,7 @@ from pipeline.trade.game_score import score_distribution
 from pipeline.trade.leaves import parse_leave
 from sample_logs import mechanism as m
 from sample_logs.truth import Truth
+from tests.recovery import verdict_truths as true_of
 
 _LEVELS = {"lo80": 0.10, "hi80": 0.90, "lo95": 0.025, "hi95": 0.975}
 _KEY = ["bowler", "pattern_class", "phase", "ball", "line"]
@@ -194,9 +195,9 @@ def _spares(fits: Fits, truth: Truth) -> pd.DataFrame:
 
 
 def _wear(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
-    true = truth.wear_loss().set_index("ball")["pins_per_10_games"]
+    true = true_of.wear_loss(truth)
     verdicts = [v for v in arsenal(season, fits) if v.shots >= fits.settings.evidence.min_shots]
-    pairs = [(-float(true[v.ball]), v.loss_per_10_games) for v in verdicts]
+    pairs = [(float(true[v.ball]), v.loss_per_10_games) for v in verdicts]
     return estimated("pins lost per 10 games of wear", pairs)
 
 

@@ -2,7 +2,7 @@
 
     python -m tests.recovery.study --seasons 200 --workers 2 --out tests/recovery/recovery_table.csv
 
-runs seeds 1..200 in the rich world of ``sample_logs`` and in the simple world of ``truths.py``. A finished season is
+runs seeds 1..200 in the rich world of ``sample_logs`` and in the drawn world of ``drawn_world.py``. A finished season is
 kept in ``--keep`` (a folder), so a run that was stopped goes on where it was. Beside the table it writes
 ranking_table.csv, verdict_table.csv and RESULTS.md.
 """
@@ -26,13 +26,13 @@ from sample_logs.generate import SimulatedSeason, simulate_season
 from tests.recovery import quantities, verdicts
 from tests.recovery.in_memory import open_simulated
 from tests.recovery.summary import ranking_table, recovery_table, results_page
-from tests.recovery.truths import simple_season
+from tests.recovery.drawn_world import drawn_season
 from tests.recovery.verdict_table import verdict_section, verdict_table
 
 DRAWS = 500
 PARTS = ("quantities", "ranking", "verdicts")
 Tables = tuple[pd.DataFrame, ...]
-WORLDS: dict[str, Callable[[int], SimulatedSeason]] = {"rich": simulate_season, "simple": simple_season}
+WORLDS: dict[str, Callable[[int], SimulatedSeason]] = {"rich": simulate_season, "drawn": drawn_season}
 
 
 def run_season(world: str, seed: int, keep: Path) -> Tables:

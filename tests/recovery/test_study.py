@@ -66,8 +66,8 @@ def test_two_seasons_through_the_whole_study(tmp_path: Path, monkeypatch: pytest
     out = tmp_path / "recovery_table.csv"
     study.write_tables(done, out)
     table, ranking = pd.read_csv(out), pd.read_csv(tmp_path / "ranking_table.csv")
-    assert set(table["world"]) == {"rich", "simple"} == set(ranking["world"])
-    for world in ("rich", "simple"):
+    assert set(table["world"]) == {"rich", "drawn"} == set(ranking["world"])
+    for world in ("rich", "drawn"):
         strike = table[(table["world"] == world) & (table["quantity"] == "strike probability, ranked choices")].iloc[0]
         assert strike["values"] >= 30
         # One season's values move together: loose limits, the study itself has the tight ones.

@@ -13,14 +13,14 @@ from pipeline.trade.scoring import Delivery, score_game
 from sample_logs import generate
 from sample_logs import mechanism as m
 from sample_logs.generate import SimulatedSeason, simulate_season, write_season
-from tests.recovery.truths import simple_season
+from tests.recovery.drawn_world import drawn_season
 
 SAMPLE = Path(generate.__file__).parent
 
 
-@pytest.fixture(scope="module", params=["rich", "simple"])
+@pytest.fixture(scope="module", params=["rich", "drawn"])
 def season(request: pytest.FixtureRequest) -> SimulatedSeason:
-    return simulate_season(11, blocks=24) if request.param == "rich" else simple_season(11, blocks=24)
+    return simulate_season(11, blocks=24) if request.param == "rich" else drawn_season(11, blocks=24)
 
 
 def _scores(season: SimulatedSeason) -> pd.Series:

@@ -19,7 +19,7 @@ from sample_logs import mechanism as m
 from sample_logs.play import ANGLE_SD, ARROW_SD, TAIL_SHARE, TAIL_WIDTH
 from sample_logs.truth import Truth
 from sample_logs.world import CLASSES, PATTERN_CLASSES, STRENGTH
-from tests.recovery.truths import SimpleTruth
+from tests.recovery.drawn_world import DrawnTruth
 
 _AHEAD = (0.5 - 0.5 / np.sqrt(3), 0.5 + 0.5 / np.sqrt(3))  # two Gauss points: pins are nearly straight in wear
 _CARRY_WEAR, _HOOK_WEAR = 0.006, 0.0024  # means of the world's gamma draws
@@ -36,11 +36,21 @@ def typical(truth: Truth) -> Truth:
         carry_wear=_CARRY_WEAR * worn,
         hook_wear=_HOOK_WEAR * worn,
     )
-    if isinstance(truth, SimpleTruth):
-        parts = ("ball", "ball_pattern", "combination")
-        none = {name: np.zeros_like(getattr(truth.effects, name)) for name in parts}
-        return replace(truth, world=plain, effects=replace(truth.effects, **none))
+    if isinstance(truth, DrawnTruth):
+        effects = truth.effects
+        none = {name: np.zeros_like(getattr(effects, name)) for name in ("ball", "ball_class", "combination")}
+        return replace(truth, world=plain, effects=replace(effects, **none, wear=effects.usual_wear * worn))
     return replace(truth, world=plain)
+
+
+def wear_loss(truth: Truth) -> pd.Series:
+    """Pins a game each ball (index) loses by the 10 games of wear about its mean wear, at its own mix."""
+    grid, weight = _own_mix(truth)
+    pins, start = [], np.maximum(truth.mean_wear - 5.0, 0.0)
+    for games in (0.0, 10.0):
+        worn = replace(truth, mean_wear=start + games)
+        pins.append(pd.Series(worn.true_pins(grid) * weight).groupby(grid["ball"]).sum())
+    return pins[0] - pins[1]
 
 
 def utilities(truth: Truth, costs: Costs) -> pd.DataFrame:

@@ -1,0 +1,219 @@
+"""A second world, drawn from what the models believe beforehand, to tell a wrong method from a wrong belief.
+
+Intervals of a Bayesian fit cover as they say, on average, where truths are drawn from its priors; so a shortfall here
+is a mistake of the method (Cook, Gelman & Rubin, J. Comput. Graph. Stat. 15, 2006, from memory). The strike is logistic
+in effects of ball class, pattern, line, game, oil, load, bowler, block, ball, their combinations and wear; all are
+drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may have. Spares are
+beta-binomial. The entry board is not logged. Bowlers change balls when the last shots did not strike, as they do in the
+other world, so raw averages stay confounded.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from scipy.interpolate import CubicSpline
+from scipy.special import expit, logit
+
+from pipeline.models import ageing, carry, spare_pooling
+from pipeline.trade.leaves import leave_type
+from sample_logs import mechanism as m
+from sample_logs.generate import BLOCKS, SimulatedSeason, assemble, calendar
+from sample_logs.play import Play
+from sample_logs.truth import LINE_BOARDS, Truth, make_truth
+from sample_logs.world import World, make_world
+
+LINES = tuple(LINE_BOARDS)[1:6]
+_KINDS, _CLASSES, _PATTERNS = 8, 3, 7
+# Means and sds of the calendar's games, loads and oil, by which the priors' standardised columns are undone.
+_GAME, _LOAD, _LENGTH, _VOLUME, _RATIO = (3.1, 1.7), (60.0, 40.0), (40.0, 4.6), (24.8, 3.6), (4.8, 2.5)
+_BEND = CubicSpline([1, 3, 8], [0.0, 1.0, 0.0], bc_type="natural")  # a curve over the games, sd near 0.4
+_BEND_SD = 0.4
+_BOWLER_SD, _BALL_SD = 0.35, 0.2
+
+
+@dataclass(frozen=True)
+class Effects:
+    """Effects on the logit. Axes are numbers of ball class, pattern class, pattern, line, bowler, ball."""
+
+    level: float
+    kind: np.ndarray
+    kind_class: np.ndarray
+    pattern_class: np.ndarray
+    line: np.ndarray
+    line_class: np.ndarray
+    game: float
+    bend: float
+    kind_game: np.ndarray
+    line_game: np.ndarray
+    class_game: np.ndarray
+    load: float
+    oil: np.ndarray  # length, volume, ratio
+    line_length: np.ndarray
+    bowler: np.ndarray
+    bowler_line: np.ndarray
+    pattern_line: np.ndarray
+    ball: np.ndarray
+    ball_class: np.ndarray  # ball, pattern class (a ball has one bowler)
+    combination: np.ndarray  # ball, pattern class, line
+    wear: np.ndarray  # by ball, per game since the last resurfacing
+    usual_wear: float
+
+    def logit(
+        self,
+        world: World,
+        bowler: np.ndarray,
+        ball: np.ndarray,
+        pattern: np.ndarray,
+        line: np.ndarray,
+        game: np.ndarray,
+        load: np.ndarray,
+        wear: np.ndarray,
+    ) -> np.ndarray:
+        """Log odds of a strike, block effect 0; numbers of the world, ``line`` one of ``LINES``."""
+        kind, sort = world.ball_class[ball], world.pattern_class[pattern]
+        length = _standard(world.length[pattern], _LENGTH)
+        oil = np.stack([length, _standard(world.volume[pattern], _VOLUME), _standard(world.ratio[pattern], _RATIO)])
+        late = _standard(game, _GAME)
+        fixed = self.level + self.kind[kind] + self.pattern_class[sort] + self.line[line] + self.oil @ oil
+        fixed += self.kind_class[kind, sort] + self.line_class[line, sort] + self.line_length[line] * length
+        fixed += late * (self.game + self.kind_game[kind] + self.line_game[line] + self.class_game[sort])
+        fixed += self.bend * _BEND(game) / _BEND_SD + self.load * _standard(load, _LOAD)
+        own = self.bowler[bowler] + self.bowler_line[bowler, line] + self.pattern_line[pattern, line]
+        own += self.ball[ball] + self.ball_class[ball, sort] + self.combination[ball, sort, line]
+        result: np.ndarray = fixed + own + self.wear[ball] * wear
+        return result
+
+
+def _standard(value: np.ndarray, usual: tuple[float, float]) -> np.ndarray:
+    return (np.asarray(value, dtype=float) - usual[0]) / usual[1]
+
+
+def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.ndarray) -> Effects:
+    """Draw every effect anew; ``kind`` is the class number of each ball. A spare ball does not wear."""
+    scale = np.clip(np.exp(rng.normal(np.log(carry.SCALE_PRIOR[0]), carry.SCALE_PRIOR[1])), *carry.SCALE_BOUNDS)
+    sds = {name: sd * scale for name, sd in carry.prior_sds().items()}
+    spread = {group.name: group.sd_scale * abs(rng.standard_t(4)) for group in carry.GROUPS}
+
+    def fixed(name: str, *shape: int) -> np.ndarray:
+        return rng.normal(0, sds[name], shape)
+
+    def own(name: str, *shape: int) -> np.ndarray:
+        return rng.normal(0, spread[name], shape)
+
+    usual_wear = rng.normal(0, ageing.WEAR_SD) / 10
+    wear = usual_wear + rng.normal(0, ageing.WEAR_SPREAD * abs(rng.standard_t(4)), balls) / 10
+    return Effects(
+        level=float(rng.normal(-0.3, 0.2)),
+        kind=fixed("ball_class", _KINDS),
+        kind_class=fixed("ball_class:pattern_class", _KINDS, _CLASSES),
+        pattern_class=fixed("pattern_class", _CLASSES),
+        line=fixed("line", len(LINES)),
+        line_class=fixed("line:pattern_class", len(LINES), _CLASSES),
+        game=float(fixed("game_1")),
+        bend=float(fixed("game_2")),
+        kind_game=fixed("ball_class:game_1", _KINDS),
+        line_game=fixed("line:game_1", len(LINES)),
+        class_game=fixed("pattern_class:game_1", _CLASSES),
+        load=float(fixed("load_z")),
+        oil=np.array([float(fixed(f"{column}_z")) for column in ("length_ft", "volume_ml", "ratio")]),
+        line_length=fixed("line:length_ft_z", len(LINES)),
+        bowler=rng.normal(0, _BOWLER_SD, bowlers),
+        bowler_line=own("bowler:line", bowlers, len(LINES)),
+        pattern_line=own("pattern:line", _PATTERNS, len(LINES)),
+        ball=rng.normal(0, _BALL_SD, balls),
+        ball_class=own("bowler:pattern_class:ball", balls, _CLASSES),
+        combination=own("bowler:pattern_class:ball:line", balls, _CLASSES, len(LINES)),
+        wear=np.where(kind == 0, 0.0, wear),
+        usual_wear=float(usual_wear),
+    )
+
+
+def draw_spares(rng: np.random.Generator, world: World) -> World:
+    """The world with every bowler's rate on every leave drawn as the conversion model takes it beforehand."""
+    sd_single, sd_several, sd_bowler, phi = np.exp(
+        rng.normal(spare_pooling.HYPER_CENTRE, spare_pooling.HYPER_WIDTH)
+    )
+    kinds = [leave_type(int(mask)) for mask in m.LEAVE_MASKS]
+    types = dict(zip(sorted(set(kinds)), rng.normal(spare_pooling.TYPE_CENTRE, 1.0, len(kinds)), strict=False))
+    single = m.LEAVE_PINS == 1
+    leave = np.array([types[kind] for kind in kinds]) + rng.normal(0, np.where(single, sd_single, sd_several))
+    r = spare_pooling.KIND_CORRELATION
+    ability = sd_bowler * rng.multivariate_normal([0, 0], [[1, r], [r, 1]], len(world.bowlers))
+    mean = np.clip(expit(leave + ability[:, np.where(single, 0, 1)]), 1e-6, 1 - 1e-6)
+    rate = np.clip(rng.beta(phi * mean, phi * (1 - mean)), 1e-9, 1 - 1e-9)
+    return replace(world, spare_own=logit(rate) - world.spare_skill[:, None] - m.LEAVE_EASE)
+
+
+class DrawnPlay(Play):
+    """The same calendar and habits, with the drawn strike."""
+
+    effects: Effects
+
+    def _throw(self, state, who, game, load):  # type: ignore[no-untyped-def]
+        ball, bowler = state.ball[who], state.bowler[who]
+        line = (state.arrow[who] / 5).astype(int) - 1
+        pattern, games = np.full(len(who), state.slot.pattern), np.full(len(who), game)
+        mean = self.effects.logit(self.world, bowler, ball, pattern, line, games, load[who], self.wear[ball])
+        entry = m.CENTRE_BOARD + self.rng.normal(size=len(who))
+        return entry, np.full(len(who), 5.5), expit(mean + state.effect[who])
+
+    def _ideal(self, state, game):  # type: ignore[no-untyped-def]
+        return np.clip(np.round(super()._ideal(state, game) / 5) * 5, 5, 25)
+
+    def _react(self, state, game):  # type: ignore[no-untyped-def]
+        off_line = np.abs(state.arrow / 5 - np.round(state.arrow / 5)) > 1e-9
+        state.arrow[off_line] = np.clip(np.round(state.arrow[off_line] / 5) * 5, 5, 25)
+        misses = 5 - state.carried.sum(axis=1)
+        settled = state.since_change >= 5
+        change = np.flatnonzero(settled & (misses >= 4) & (self.rng.random(len(misses)) < 0.55))
+        if len(change):
+            wanted = self.world.strength[state.ball[change]] + self.rng.normal(0, 0.15, len(change))
+            state.ball[change] = self._pick(state, change, wanted, state.ball[change])
+            state.since_change[change] = 0
+        move = np.flatnonzero((misses >= 3) & (state.since_move >= 4) & (self.rng.random(len(misses)) < 0.35))
+        steps = self.rng.choice([-5, 5, 5], len(move))
+        state.arrow[move] = np.clip(state.arrow[move] + steps, 5, 25)
+        state.since_move[move] = 0
+
+
+@dataclass(frozen=True)
+class DrawnTruth(Truth):
+    """Truth of the drawn world: the logit itself, no execution to integrate over."""
+
+    effects: Effects
+
+    def _on_one_pattern(self, grid: pd.DataFrame, worn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        world = self.world
+        bowler, ball = world.bowler_number(grid["bowler"]), world.ball_number(grid["ball"])
+        # A slip of the pen may log a board beyond the arrows played; it stands for the nearest arrow.
+        place = pd.Index(tuple(LINE_BOARDS)).get_indexer(pd.Index(grid["line"]))
+        line = np.where(place < 0, -1, np.clip(place - 1, 0, len(LINES) - 1))
+        if (line < 0).any() or (bowler < 0).any() or (ball < 0).any():
+            raise KeyError("the grid names a bowler, a ball or a line that this season does not know")
+        lane = self._lane(grid)
+        pattern = np.abs(lane["length"][:, None] - world.length).argmin(axis=1)  # no two are of one length
+        game = grid["game"].to_numpy(dtype=float)
+        mean = self.effects.logit(world, bowler, ball, pattern, line, game, lane["load"], worn)
+        nodes, weights = np.polynomial.hermite_e.hermegauss(25)
+        mix = (weights / weights.sum()) @ m.leave_probabilities(m.CENTRE_BOARD + nodes)
+        return expit(mean), np.tile(mix, (len(grid), 1))
+
+
+def drawn_season(seed: int, blocks: int = BLOCKS) -> SimulatedSeason:
+    """One season of the drawn world, with a truth that answers as the rich world's does; every block is posted."""
+    rng = np.random.default_rng(seed)
+    world = draw_spares(rng, make_world(rng))
+    slots = [replace(slot, posted=True) for slot in calendar(rng, blocks)]
+    play = DrawnPlay(world, rng, 1)
+    play.effects = draw_effects(rng, len(world.bowlers), len(world.balls), world.ball_class)
+    played = play.run(slots)
+    base = make_truth(world, slots, played)
+    truth = DrawnTruth(**{name: getattr(base, name) for name in base.__dataclass_fields__}, effects=play.effects)
+    season = assemble(rng, world, slots, played, truth)
+    for name, frame in season.frames.items():
+        if name.startswith("shots"):
+            season.frames[name] = frame.assign(entry_board=np.nan, entry_angle_deg=np.nan)
+    return season
