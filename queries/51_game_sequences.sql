@@ -19,7 +19,7 @@ SELECT
     ball,
     ball_class,
     line,
-    pair_load // 20 * 20 AS pair_load,
+    pair_load // 20 * 20 + 9.5 AS pair_load,               -- the middle of the step
     strike
 FROM first_balls
 SEMI JOIN chosen USING (block, bowler, game)

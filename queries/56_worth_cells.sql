@@ -12,7 +12,7 @@ SELECT
     coalesce(ball_class, 'ball not listed') AS ball_class,
     game,
     coalesce(line, 'line not logged') AS line,
-    pair_load // $load_step * $load_step AS pair_load,
+    pair_load // $load_step * $load_step + ($load_step - 1) / 2 AS pair_load,   -- the middle of the step
     count(*) AS shots,
     count(*) FILTER (WHERE strike) AS strikes
 FROM first_balls

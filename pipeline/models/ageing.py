@@ -16,8 +16,7 @@ import pandas as pd
 from scipy.special import expit
 
 from pipeline.models.effects import Group, NamedLogit, fit_named
-from pipeline.models.features import Codes, Design, Factor, Numeric, place_in
-from pipeline.models.glmm import PosteriorDraws
+from pipeline.models.features import Design, Factor, Numeric
 from pipeline.models.season import Season
 
 FloatArray = npt.NDArray[np.float64]
@@ -28,12 +27,12 @@ FloatArray = npt.NDArray[np.float64]
 WEAR_SD, CARE_SD, TOTAL_SD = 0.10, 0.01, 0.01
 # Scales of the half-t priors of two sds, our own choice: balls differ in their loss by less than the loss itself,
 # and one resurfacing from the next by less than one ball from another.
-WEAR_SPREAD, SURFACE_SPREAD = 0.03, 0.1
+WEAR_SPREAD, SURFACE_SPREAD = 0.04, 0.05
 _AGES = ("games_since_resurface", "games_since_care", "games_total")
-_TENS = "tens_since_resurface"
+_TENS = ("tens_since_resurface", "tens_since_care", "tens_in_all")
 # A ball stays in use while it strikes. Whatever makes it strike on one pattern or line, or early in the block, must
 # therefore be in the model, or balls would seem to gain by wear; priors are about those the worth model learns.
-_PARTS = (
+_PARTS: tuple[Numeric | Factor, ...] = (
     Factor(("ball_class",), 0.3),
     Factor(("pattern_class",), 0.3),
     Factor(("line",), 0.3),
@@ -43,19 +42,18 @@ _PARTS = (
     Factor(("ball_class",), 0.08, "late"),
     Factor(("line",), 0.1, "late"),
     Factor(("pattern_class",), 0.08, "late"),
-    Numeric(_TENS, WEAR_SD),
-    Numeric("tens_since_care", CARE_SD),
-    Numeric("tens_in_all", TOTAL_SD),
+    *(Numeric(name, sd) for name, sd in zip(_TENS, (WEAR_SD, CARE_SD, TOTAL_SD), strict=True)),
 )
 _OF_BALL = (
     Group(("ball",), sd_scale=0.5),
     Group(("ball", "pattern_class"), sd_scale=0.05),
     Group(("ball", "pattern_class", "line"), sd_scale=0.04),
 )
-_WEAR = Group(("ball",), slope=_TENS, sd_scale=WEAR_SPREAD)
+_WEAR = Group(("ball",), slope=_TENS[0], sd_scale=WEAR_SPREAD)
 _SURFACE = Group(("ball", "surface_number"), sd_scale=SURFACE_SPREAD)
 _BLOCK = Group(("bowler", "block"), sd_scale=0.5)
-_GROUPS = (Group(("bowler",)), _BLOCK, Group(("bowler", "line"), sd_scale=0.04), *_OF_BALL, _WEAR, _SURFACE)
+_OF_BOWLER = (Group(("bowler",)), Group(("bowler", "line"), sd_scale=0.04))
+_GROUPS = (*_OF_BOWLER, _BLOCK, *_OF_BALL, _WEAR, _SURFACE)
 _NO_LINE, _NO_CLASS = "not logged", "unknown"
 # A logistic curve averaged over normal scatter of variance v is nearly logistic with its slope divided by
 # sqrt(1 + c v), c = (16 sqrt(3) / (15 pi))^2 (Zeger, Liang & Albert, Biometrics 44, 1988, from memory).
@@ -130,15 +128,14 @@ def fit_ageing_cells(cells: pd.DataFrame, states: pd.DataFrame, n: int, rng: np.
     cells = _aged(_collapsed(cells))
     model = fit_named(Design(_PARTS), _GROUPS, cells, nodes=_NODES)
     posterior, _ = model.draws(n, rng)
-    levels = _levels(model, posterior, cells, states)
-    balls = tuple(states["ball"].astype(str))
-    common, care, total = (posterior.fixed[:, model.design.labels().index(part.column)] for part in _PARTS[-3:])
+    levels = [_level(model, mix, n, rng) for mix in _usual_mixes(cells, states)]
+    common, care, total = (posterior.fixed[:, model.design.labels().index(age)] for age in _TENS)
     return AgeingFit(
-        balls=balls,
-        base=levels.base,
-        scatter=levels.scatter,
-        ball=levels.own,
-        wear=common[:, None] + _effects(model, posterior, _WEAR, states),
+        balls=tuple(states["ball"].astype(str)),
+        base=np.column_stack([level.base for level in levels]),
+        scatter=np.column_stack([level.scatter for level in levels]),
+        ball=np.column_stack([level.own for level in levels]),
+        wear=common[:, None] + model.group_draws(_WEAR, states.assign(**{_TENS[0]: 1.0}), n, rng),
         common_wear=common,
         care=care,
         total=total,
@@ -160,9 +157,9 @@ def _collapsed(cells: pd.DataFrame) -> pd.DataFrame:
 
 def _aged(cells: pd.DataFrame) -> pd.DataFrame:
     """Ages in tens of games, and the game into the block about its middle."""
-    since, care, total = (cells[age].astype(float) / 10 for age in _AGES)
+    tens = {name: cells[age].astype(float) / 10 for name, age in zip(_TENS, _AGES, strict=True)}
     late = cells["game"].astype(float) - np.average(cells["game"], weights=cells["shots"])
-    return cells.assign(**{_TENS: since, "tens_since_care": care, "tens_in_all": total, "late": late})
+    return cells.assign(late=late, **tens)
 
 
 def _stretch(name: str) -> tuple[str, int]:
@@ -170,48 +167,35 @@ def _stretch(name: str) -> tuple[str, int]:
     return ball, int(number)
 
 
-def _effects(model: NamedLogit, posterior: PosteriorDraws, group: Group, frame: pd.DataFrame) -> FloatArray:
-    """Draws (n, rows) of a group's effects; a level never thrown is drawn from its population."""
-    places: Codes = place_in(model.levels[group.name], frame, group.columns)
-    effects = np.take(posterior.random[group.name], places, axis=1)
-    new = places < 0
-    fresh = np.random.default_rng(0).standard_normal((len(effects), int(new.sum())))
-    effects[:, new] = fresh * posterior.sd[group.name][:, None]
-    return effects
-
-
 @dataclass(frozen=True)
-class _Levels:
-    """For each ball (b,) at its own mix: ``base`` and ``scatter`` as in ``AgeingFit``, ``own`` (n, b) its ``ball``."""
+class _Level:
+    """One ball at its own mix: draws (n,) of ``base``, ``scatter`` and ``own``, which is its column of ``ball``."""
 
     base: FloatArray
     scatter: FloatArray
     own: FloatArray
 
 
-def _levels(model: NamedLogit, posterior: PosteriorDraws, cells: pd.DataFrame, states: pd.DataFrame) -> _Levels:
-    base, scatter, own = [], [], []
-    for mix in _usual_mixes(cells, states):
-        x, share = model.design.matrix(mix), mix["shots"].to_numpy(dtype=float) / mix["shots"].sum()
-        mine = sum(_effects(model, posterior, group, mix) for group in _OF_BALL if group.name in model.levels)
-        theirs = sum(_effects(model, posterior, group, mix) for group in _GROUPS[:3:2] if group.name in model.levels)
-        base.append(posterior.fixed @ (share @ x) + theirs @ share)
-        own.append(mine @ share)
-        eta = x @ posterior.fixed.mean(axis=0) + (mine + theirs).mean(axis=0)
-        scatter.append(share @ (eta - share @ eta) ** 2 + posterior.sd[_BLOCK.name] ** 2)
-    return _Levels(*(np.column_stack(parts) for parts in (base, scatter, own)))
+def _level(model: NamedLogit, mix: pd.DataFrame, n: int, rng: np.random.Generator) -> _Level:
+    posterior, _ = model.draws(n, rng)
+    share = mix["shots"].to_numpy(dtype=float) / mix["shots"].sum()
+    own = np.sum([model.group_draws(group, mix, n, rng) for group in _OF_BALL], axis=0)
+    rest = posterior.fixed @ model.design.matrix(mix).T
+    rest += np.sum([model.group_draws(group, mix, n, rng) for group in _OF_BOWLER], axis=0)
+    eta = (own + rest).mean(axis=0)
+    scatter = share @ (eta - share @ eta) ** 2 + posterior.sd[_BLOCK.name] ** 2
+    return _Level(rest @ share, scatter, own @ share)
 
 
 def _usual_mixes(cells: pd.DataFrame, states: pd.DataFrame) -> list[pd.DataFrame]:
     """For each ball the cells of its own mix, at age zero; its bowler's, or everybody's, where it has none."""
-    fresh = cells.assign(**{part.column: 0.0 for part in _PARTS[-3:] if isinstance(part, Numeric)})
+    fresh = cells.assign(**dict.fromkeys(_TENS, 0.0))
     mixes = []
     for ball, bowler, ball_class in zip(states["ball"], states["bowler"], states["ball_class"], strict=True):
         mix = fresh[fresh["ball"] == ball]
         if mix.empty:
             own = fresh[fresh["bowler"] == bowler]
-            mix = (fresh if own.empty else own).assign(
-                ball=ball, ball_class=_NO_CLASS if pd.isna(ball_class) else ball_class
-            )
+            kind = _NO_CLASS if pd.isna(ball_class) else ball_class
+            mix = (fresh if own.empty else own).assign(ball=ball, ball_class=kind)
         mixes.append(mix)
     return mixes

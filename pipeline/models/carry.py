@@ -17,6 +17,7 @@ from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise, s
 from pipeline.models.entry import EntryFit, fit_entry
 from pipeline.models.features import Design, Factor, Numeric, Spline, named_codes
 from pipeline.models.season import EmptySeasonError, Season
+from pipeline.models.usual_line import UsualLine, learn_usual_line
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", "worth_cells"]
 
@@ -50,6 +51,7 @@ _PARTS: tuple[Numeric | Factor, ...] = (
     Numeric("balance_z", 0.5),
     Numeric("balance_urethane", 0.5),
 )
+_OFF_USUAL = Numeric("off_usual", 0.2)  # logits for each squared arrow from the usual line
 # One factor scales every sd of ``_PARTS``; it is learned, for a fixed one made predictions of new blocks too far apart.
 _SCALES = (0.5, 0.25, 0.125)  # tried; the best is read off the parabola through their log evidence
 SCALE_BOUNDS = (0.1, 1.0)
@@ -166,6 +168,7 @@ class WorthFit:
 
     ``notes``: plain sentences on what was missing and how it was met. ``shots``: first deliveries used.
     ``ball_classes``: ball id -> ball class. ``games``: highest game logged. ``model``: the mixed model beneath.
+    ``usual_line``: where lines are usually played.
     """
 
     notes: list[str]
@@ -174,6 +177,7 @@ class WorthFit:
     games: int
     model: NamedLogit
     covariates: _Covariates
+    usual_line: UsualLine
 
     def frame(self, grid: pd.DataFrame) -> pd.DataFrame:
         """``grid`` with every column the model reads; a missing line is its own level."""
@@ -184,7 +188,7 @@ class WorthFit:
         told = [NO_BALL_CLASS if pd.isna(kind) else kind for kind in given]
         listed = [self.ball_classes.get(ball, kind) for ball, kind in zip(balls, told, strict=True)]
         out["ball_class"] = pd.Series(listed, dtype=object)
-        return self.covariates(out)
+        return _with_distance(self.covariates(out), self.usual_line)
 
     def logit_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the log odds of a strike, shape (n, len(grid)); see ``strike_draws``."""
@@ -209,6 +213,10 @@ class WorthFit:
         beyond those logged widen the draws the more the further they lie.
         """
         return expit(self.logit_draws(grid, n, rng))
+
+
+def _with_distance(frame: pd.DataFrame, usual: UsualLine) -> pd.DataFrame:
+    return frame.assign(off_usual=usual.distance(frame))
 
 
 def _share_notes(cells: pd.DataFrame) -> list[str]:
@@ -246,7 +254,7 @@ def prior_sds() -> dict[str, float]:
 
 
 def _scaled(scale: float) -> tuple[Numeric | Factor, ...]:
-    return tuple(replace(part, sd=part.sd * scale) for part in _PARTS)
+    return (*(replace(part, sd=part.sd * scale) for part in _PARTS), _OFF_USUAL)
 
 
 def _learn_scale(frame: pd.DataFrame) -> float:
@@ -273,6 +281,8 @@ def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: di
         )
     covariates = _learn(cells, balance)
     frame = covariates(cells)
+    usual = learn_usual_line(frame)
+    frame = _with_distance(frame, usual)
     return WorthFit(
         notes=_share_notes(cells),
         shots=int(cells["shots"].sum()),
@@ -280,4 +290,5 @@ def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: di
         games=covariates.games[1],
         model=fit_named(Design(_scaled(_learn_scale(frame))), GROUPS, frame),
         covariates=covariates,
+        usual_line=usual,
     )

@@ -92,6 +92,11 @@ class NamedLogit:
             out += self._random(group, posterior, frame, base)
         return out
 
+    def group_draws(self, group: Group, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Draws (n, rows) of what one group adds to the linear predictor; a new level is drawn from its population."""
+        posterior, base = self.draws(n, rng)
+        return self._random(group, posterior, frame, base)
+
     def _random(self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int) -> Floats:
         applies = group.applies(frame)
         if not applies.all():
@@ -117,7 +122,7 @@ def fit_named(
     successes: str = "strikes",
     trials: str = "shots",
     sds: Mapping[str, float] | None = None,
-    nodes: int = 12,
+    nodes: int = 8,
 ) -> NamedLogit:
     """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``.
 

@@ -282,7 +282,7 @@ def fit_mixed_logit(
     sd_prior: float | Sequence[float] | None = 1.0,
     sds: Sequence[float] | None = None,
     offset: Floats | None = None,
-    nodes: int = 12,
+    nodes: int = 8,
 ) -> MixedFit:
     """Fit by the integrated Laplace likelihood of the sds.
 

@@ -22,23 +22,28 @@ _KEPT = ["bowler", "ball", "pattern_class", "phase", "line", "ball_class", "rg_c
 _KEPT += ["surface_class", "volume_class", "exit_band"]
 _MOST_ROWS = 1500  # rows beyond the commonest ones add little to a contrast and cost draws
 
+# Small on purpose: what a rule of thumb contrasts is a small part of what makes a ball strike. Pattern classes stand
+# beside volume classes since long patterns carry the most oil, and a ball class may suit the one or the other.
 _PARTS = (
-    Factor(("pattern_class",), 0.5),
-    Factor(("phase",), 0.5),
-    Factor(("ball_class",), 0.5),
-    Factor(("line",), 0.5),
-    Factor(("exit_band",), 0.5),
-    Factor(("volume_class",), 0.5),
-    Factor(("volume_class", "rg_class"), 0.4),
-    Factor(("volume_class", "diff_class"), 0.4),
-    Factor(("volume_class", "surface_class"), 0.4),
-    Factor(("volume_class", "ball_class"), 0.4),
+    Factor(("pattern_class",), 0.2),
+    Factor(("phase",), 0.15),
+    Factor(("ball_class",), 0.15),
+    Factor(("line",), 0.15),
+    Factor(("exit_band",), 0.15),
+    Factor(("volume_class",), 0.15),
+    Factor(("volume_class", "rg_class"), 0.05),
+    Factor(("volume_class", "diff_class"), 0.05),
+    Factor(("volume_class", "surface_class"), 0.05),
+    Factor(("volume_class", "ball_class"), 0.05),
+    Factor(("pattern_class", "ball_class"), 0.2),
+    Factor(("line", "pattern_class"), 0.2),
 )
 _GROUPS = (
     Group(("bowler",)),
     Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
-    Group(("ball",), sd_scale=0.5),
-    Group(("ball", "volume_class"), sd_scale=0.3),
+    Group(("ball",), sd_scale=0.1),
+    Group(("ball", "volume_class"), sd_scale=0.05),
+    Group(("bowler", "line"), sd_scale=0.05),
 )
 
 

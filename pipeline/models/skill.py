@@ -22,7 +22,7 @@ from pipeline.models.season import Season
 FIRST, LAST = 1, 3
 _CONDITION_SD = 1.0  # prior sd of a condition's effect, logits: "may well triple the odds"
 _THIRD_SD = 0.3
-_NODES = 6
+_NODES = 8
 _MIX_ROWS = 40  # conditions beyond the commonest forty are left out of the mix all bowlers are read off at
 
 Draws = NDArray[np.float64]

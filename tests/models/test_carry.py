@@ -68,7 +68,8 @@ def test_estimates_are_nearer_the_truth_than_raw_averages_and_intervals_cover(si
 def test_a_season_refitted_from_rows_agrees_with_the_counts(season, worth):
     model = worth.model
     sds = [model.fit.sd[group.name] for group in model.groups]
-    rows = season.connection.execute("SELECT *, pair_load // 20 * 20 AS load, strike::INT AS hit FROM first_balls").df()
+    counted = "SELECT *, pair_load // 20 * 20 + 9.5 AS load, strike::INT AS hit FROM first_balls"
+    rows = season.connection.execute(counted).df()
     rows = rows.assign(pair_load=rows["load"])
     fits = []
     for frame, y, m in (
@@ -185,4 +186,4 @@ def test_sds_learned_from_some_bowlers_leave_the_estimates_nearly_as_they_were(m
     grid = pd.concat([_grid(), _grid(ball="b0-1"), _grid(bowler="b2", ball="b2-1")])
     rng = np.random.default_rng(15)
     some, every = (model.strike_draws(grid, 1000, rng).mean(axis=0) for model in (fit, made))
-    assert some == pytest.approx(every, abs=0.04)
+    assert some == pytest.approx(every, abs=0.06)

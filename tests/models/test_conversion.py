@@ -27,19 +27,20 @@ LEAVES = {
     "7-10": (2, -0.8),
     "1-2-4": (3, 0.7),
 }
-SINGLE_SD, SEVERAL_SD, BOWLER_SD, PRECISION = 0.3, 0.8, 0.4, 40.0
 
 
 def made_season(seed: int, bowlers: int = 5, spares: int = 120) -> tuple[pd.DataFrame, np.ndarray]:
-    """Spare cells, and the true rates (bowlers, leaves), drawn from a world of the model's own form."""
+    """Spare cells, and the true rates (bowlers, leaves), drawn from the model's own beliefs but for the types."""
     rng = np.random.default_rng(seed)
     names = list(LEAVES)
     kind = np.array([int("-" in name) for name in names])
     usual = np.array([ease for _, ease in LEAVES.values()])
-    leave = rng.normal(0, np.where(kind == 1, SEVERAL_SD, SINGLE_SD))
-    ability = rng.multivariate_normal([0, 0], BOWLER_SD**2 * np.array([[1, 0.6], [0.6, 1]]), bowlers)
-    mean = expit(usual + leave + ability[:, kind])
-    rates = rng.beta(PRECISION * mean, PRECISION * (1 - mean))
+    single, several, bowler, precision = np.exp(rng.normal(sp.HYPER_CENTRE, sp.HYPER_WIDTH))
+    leave = rng.normal(0, np.where(kind == 1, several, single))
+    r = sp.KIND_CORRELATION
+    ability = rng.multivariate_normal([0, 0], bowler**2 * np.array([[1, r], [r, 1]]), bowlers)
+    mean = np.clip(expit(usual + leave + ability[:, kind]), 1e-6, 1 - 1e-6)
+    rates = rng.beta(precision * mean, precision * (1 - mean))
     weight = np.array([share for share, _ in LEAVES.values()], dtype=float)
     attempts = rng.multinomial(spares, weight / weight.sum(), bowlers)
     made = rng.binomial(attempts, rates)

@@ -133,9 +133,7 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
 
 def draw_spares(rng: np.random.Generator, world: World) -> World:
     """The world with every bowler's rate on every leave drawn as the conversion model takes it beforehand."""
-    sd_single, sd_several, sd_bowler, phi = np.exp(
-        rng.normal(spare_pooling.HYPER_CENTRE, spare_pooling.HYPER_WIDTH)
-    )
+    sd_single, sd_several, sd_bowler, phi = np.exp(rng.normal(spare_pooling.HYPER_CENTRE, spare_pooling.HYPER_WIDTH))
     kinds = [leave_type(int(mask)) for mask in m.LEAVE_MASKS]
     types = dict(zip(sorted(set(kinds)), rng.normal(spare_pooling.TYPE_CENTRE, 1.0, len(kinds)), strict=False))
     single = m.LEAVE_PINS == 1

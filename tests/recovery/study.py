@@ -2,8 +2,8 @@
 
     python -m tests.recovery.study --seasons 200 --workers 2 --out tests/recovery/recovery_table.csv
 
-runs seeds 1..200 in the rich world of ``sample_logs`` and in the drawn world of ``drawn_world.py``. A finished season is
-kept in ``--keep`` (a folder), so a run that was stopped goes on where it was. Beside the table it writes
+runs seeds 1..200 in the rich world of ``sample_logs`` and in the drawn world of ``drawn_world.py``. A finished season
+is kept in ``--keep`` (a folder), so a run that was stopped goes on where it was. Beside the table it writes
 ranking_table.csv, verdict_table.csv and RESULTS.md.
 """
 
@@ -24,9 +24,9 @@ from pipeline.models.fits import fit_all
 from pipeline.settings import Settings
 from sample_logs.generate import SimulatedSeason, simulate_season
 from tests.recovery import quantities, verdicts
+from tests.recovery.drawn_world import drawn_season
 from tests.recovery.in_memory import open_simulated
 from tests.recovery.summary import ranking_table, recovery_table, results_page
-from tests.recovery.drawn_world import drawn_season
 from tests.recovery.verdict_table import verdict_section, verdict_table
 
 DRAWS = 500

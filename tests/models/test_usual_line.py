@@ -1,0 +1,63 @@
+"""The usual line: recovered from made-up lines, and against scikit-learn's ridge regression."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from sklearn.linear_model import Ridge
+
+from pipeline.models.usual_line import UsualLine, learn_usual_line
+from pipeline.trade.lane import LINES
+
+_NUMBERS = ("game_1", "game_2", "load_z", "length_ft_z", "volume_ml_z", "ratio_z")
+
+
+def _cells(rows: int = 400) -> pd.DataFrame:
+    rng = np.random.default_rng(4)
+    frame = pd.DataFrame({name: rng.normal(size=rows) for name in _NUMBERS})
+    frame = frame.assign(
+        pattern_class=rng.choice(["short", "long"], rows),
+        ball_class=rng.choice(["urethane", "symmetric solid"], rows),
+        bowler=rng.choice(["ann", "bo"], rows),
+        shots=rng.integers(1, 9, rows),
+    )
+    frame["ball"] = frame["bowler"] + "-" + frame["ball_class"].str[0]
+    place = 3 + 0.5 * frame["game_1"] + (frame["pattern_class"] == "long") + rng.normal(0, 0.4, rows)
+    frame["line"] = np.array(LINES)[np.clip(np.round(place), 0, 6).astype(int)]
+    return frame
+
+
+def test_it_is_the_ridge_regression_of_scikit_learn() -> None:
+    cells = _cells()
+    usual = learn_usual_line(cells)
+    sd = usual.design.precision() ** -0.5
+    columns = usual.design.matrix(cells) * sd
+    arrows = cells["line"].map({line: k for k, line in enumerate(LINES)})
+    ridge = Ridge(alpha=1.0, fit_intercept=False, tol=1e-12).fit(columns, arrows, sample_weight=cells["shots"])
+    assert usual.effects == pytest.approx(ridge.coef_ * sd, abs=1e-5)
+
+
+def test_lines_move_in_as_the_games_go_on_and_on_longer_oil() -> None:
+    usual = learn_usual_line(_cells())
+    by_name = dict(zip(usual.design.labels(), usual.effects, strict=True))
+    assert by_name["game_1"] == pytest.approx(0.5, abs=0.1)
+    assert by_name["long"] - by_name["short"] == pytest.approx(1.0, abs=0.2)
+
+
+def test_the_distance_grows_either_way_and_is_nought_on_average() -> None:
+    cells = _cells()
+    usual = learn_usual_line(cells)
+    assert np.average(usual.distance(cells), weights=cells["shots"]) == pytest.approx(0.0, abs=1e-9)
+    one = cells.head(1)
+    every = [float(usual.distance(one.assign(line=line))[0]) for line in LINES]
+    best = int(np.argmin(every))
+    assert every[:best] == sorted(every[:best], reverse=True) and every[best:] == sorted(every[best:])
+
+
+def test_a_line_not_logged_is_at_the_mean_distance() -> None:
+    cells = _cells()
+    usual: UsualLine = learn_usual_line(cells)
+    assert usual.distance(cells.head(3).assign(line=[None, np.nan, "line not logged"])).tolist() == [0.0, 0.0, 0.0]
+    nowhere = learn_usual_line(cells.assign(line="line not logged"))
+    assert not nowhere.distance(cells.assign(line=None)).any()
