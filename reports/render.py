@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.decisions.results import Decisions
+from pipeline.places import hindrance
 from reports import drafts, page
 from reports.errors import ReportError
 from reports.views import advice, arsenal, method, plan, season, students, transition
@@ -81,11 +82,9 @@ def check_place(out: Path) -> None:
         ReportError: ``out`` is a file, holds files that are not these reports, or may not be written.
     """
     refuse_foreign(out)
-    nearest = next(parent for parent in out.absolute().parents if parent.exists())
-    if not nearest.is_dir():
-        raise ReportError(f"{out}: cannot be made ({nearest} is a file); choose another folder with --out.")
-    if not os.access(nearest, os.W_OK):
-        raise ReportError(f"{out}: cannot be written (no permission in {nearest}); choose another folder with --out.")
+    hindered = hindrance(out.parent)  # the folder itself is swapped for a new one
+    if hindered:
+        raise ReportError(f"{out}: cannot be {hindered}; choose another folder with --out.")
 
 
 def refuse_foreign(out: Path) -> None:

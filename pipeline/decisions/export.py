@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
-import os
 import types
 import typing
 from collections.abc import Iterator
@@ -17,6 +16,7 @@ from pipeline.decisions import results
 from pipeline.decisions.field_notes import NOTES
 from pipeline.decisions.results import Decisions, Estimate
 from pipeline.errors import RackledgerError
+from pipeline.places import hindrance
 
 Cell = str | int | float | bool | None
 Row = dict[str, Cell]
@@ -34,11 +34,9 @@ def check_place(path: Path) -> None:
     Raises:
         ExportError: a folder above ``path`` is a file or may not be written.
     """
-    nearest = next(place for place in (path.absolute(), *path.absolute().parents) if place.exists())
-    if nearest != path.absolute() and not nearest.is_dir():
-        raise ExportError(f"{path}: cannot be made ({nearest} is a file); choose another place.")
-    if not os.access(nearest, os.W_OK):
-        raise ExportError(f"{path}: cannot be written (no permission in {nearest}); choose another place.")
+    hindered = hindrance(path if path.is_dir() else path.parent)
+    if hindered:
+        raise ExportError(f"{path}: cannot be {hindered}; choose another place.")
 
 
 def to_json(decisions: Decisions, path: Path) -> Path:

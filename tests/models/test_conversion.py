@@ -29,13 +29,18 @@ LEAVES = {
 }
 
 
-def made_season(seed: int, bowlers: int = 5, spares: int = 120) -> tuple[pd.DataFrame, np.ndarray]:
-    """Spare cells, and the true rates (bowlers, leaves), drawn from the model's own beliefs but for the types."""
+def made_season(
+    seed: int, bowlers: int = 5, spares: int = 120, loosely: float = 0.0
+) -> tuple[pd.DataFrame, np.ndarray]:
+    """Spare cells, and the true rates (bowlers, leaves), drawn from a world of the model's own form.
+
+    ``loosely``: how far sds and precision stray from what the model takes as likeliest, in widths of its belief.
+    """
     rng = np.random.default_rng(seed)
     names = list(LEAVES)
     kind = np.array([int("-" in name) for name in names])
     usual = np.array([ease for _, ease in LEAVES.values()])
-    single, several, bowler, precision = np.exp(rng.normal(sp.HYPER_CENTRE, sp.HYPER_WIDTH))
+    single, several, bowler, precision = np.exp(rng.normal(sp.HYPER_CENTRE, loosely * sp.HYPER_WIDTH))
     leave = rng.normal(0, np.where(kind == 1, several, single))
     r = sp.KIND_CORRELATION
     ability = rng.multivariate_normal([0, 0], bowler**2 * np.array([[1, r], [r, 1]]), bowlers)
@@ -65,7 +70,7 @@ def test_intervals_cover_over_200_seasons() -> None:
     weight /= weight.sum()
     each, overall, misses = [], [], []
     for seed in range(200):
-        cells, rates = made_season(seed)
+        cells, rates = made_season(seed, loosely=1.0)
         draws = drawn(fit_conversion_cells(cells))
         rank = (draws < rates).mean(axis=0)
         total = ((draws @ weight) < rates @ weight).mean(axis=0)

@@ -7,7 +7,7 @@ from scipy import sparse
 from scipy.special import expit
 
 from pipeline.models.arrow import factor_arrow
-from pipeline.models.glmm import Term, fit_maximum_likelihood, fit_mixed_logit
+from pipeline.models.glmm import Term, _Shape, _two_piece, fit_maximum_likelihood, fit_mixed_logit
 
 
 def _crossed(rng, cells=1500, bowlers=12, balls=20, sd=(0.6, 0.4)):
@@ -148,3 +148,30 @@ def test_a_sparse_design_and_many_pairs_give_the_same_fit(monkeypatch):
     assert wide.fixed == pytest.approx(dense.fixed, abs=1e-10)
     assert wide.random["ball"] == pytest.approx(dense.random["ball"], abs=1e-10)
     assert wide.log_likelihood == pytest.approx(dense.log_likelihood, abs=1e-8)
+
+
+def test_eight_points_take_sds_the_data_say_little_of_for_what_a_hundred_and_twenty_eight_do():
+    few, many = [], []
+    for seed in range(4):
+        rng = np.random.default_rng(seed)
+        codes = [rng.integers(0, 30, 800) for _ in range(9)]
+        trials = np.full(800, 3.0)
+        made = rng.binomial(3, expit(rng.normal(0, 0.05, 30)[codes[0]] - 0.2)).astype(float)
+        terms = [Term(f"group {k}", code, 30) for k, code in enumerate(codes)]
+        for nodes, out in ((8, few), (128, many)):
+            fit = fit_mixed_logit(np.ones((800, 1)), terms, made, trials, fixed_precision=np.ones(1), nodes=nodes,
+                                  sd_prior=0.05)  # fmt: skip
+            sds = fit.draw(4000, np.random.default_rng(1)).sd
+            out.append(np.mean([(sd**2).mean() for sd in sds.values()]))
+    assert np.mean(few) == pytest.approx(np.mean(many), rel=0.1)
+
+
+def test_two_piece_quantiles_are_those_of_the_density():
+    below, above = np.array([0.8]), np.array([0.3])
+    at = _two_piece(np.linspace(0.001, 0.999, 999)[:, None], _Shape(below, above, np.eye(1)))[:, 0]
+    assert (np.diff(at) > 0).all()
+    assert (at < 0).mean() == pytest.approx(0.8 / 1.1, abs=0.002)  # each side holds mass in proportion to its sd
+    x = np.linspace(-8, 4, 200_001)
+    density = np.exp(-0.5 * (x / np.where(x < 0, 0.8, 0.3)) ** 2)
+    share = np.cumsum(density) / density.sum()
+    assert np.interp(at, x, share) == pytest.approx(np.linspace(0.001, 0.999, 999), abs=1e-3)

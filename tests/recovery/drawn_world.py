@@ -4,8 +4,9 @@ Intervals of a Bayesian fit cover as they say, on average, where truths are draw
 is a mistake of the method (Cook, Gelman & Rubin, J. Comput. Graph. Stat. 15, 2006, from memory). The strike is logistic
 in effects of ball class, pattern, line, game, oil, load, bowler, block, ball, their combinations and wear; all are
 drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may have. Spares are
-beta-binomial. The entry board is not logged. Bowlers change balls when the last shots did not strike, as they do in the
-other world, so raw averages stay confounded.
+beta-binomial. Two things are not as believed: a ball's wear is not in the worth model, and how far a line lies from the
+usual one does nothing. The entry board is not logged. Bowlers change balls when the last shots did not strike, as they
+do in the other world, so raw averages stay confounded.
 """
 
 from __future__ import annotations

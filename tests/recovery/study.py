@@ -15,7 +15,7 @@ import tempfile
 import warnings
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from functools import partial
+from multiprocessing import get_context
 from pathlib import Path
 
 import pandas as pd
@@ -62,7 +62,9 @@ def run(seeds: Iterable[int], workers: int, keep: Path, worlds: Iterable[str] = 
     if workers == 1:
         return [run_season(world, seed, keep) for world, seed in jobs]
     done = []
-    with ProcessPoolExecutor(workers, initializer=partial(os.environ.update, OPENBLAS_NUM_THREADS="1")) as pool:
+    # Fresh processes read this before they load any library; forked ones would fight for the cores with threads.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
         for count, future in enumerate(as_completed(pool.submit(run_season, *job, keep) for job in jobs), start=1):
             done.append(future.result())
             if count % 20 == 0:
@@ -106,5 +108,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     main()
