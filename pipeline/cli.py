@@ -92,13 +92,16 @@ def load(logdir: Path, database: Path, column_map: Path | None, settings_file: P
 @options.database
 @options.out
 @options.title
+@options.about
 @options.alias
 @options.settings
-def report(database: Path, out: Path, title: str, alias: bool, settings_file: Path | None) -> None:
+def report(
+    database: Path, out: Path, title: str, about: tuple[str, ...], alias: bool, settings_file: Path | None
+) -> None:
     """Fit the models to the loaded season and write the HTML reports."""
     _check_place(out)
     with _progress_bar() as progress:
-        decisions = _decide(database, read_settings(settings_file), title, alias, _part(progress, 0.0, 0.7))
+        decisions = _decide(database, read_settings(settings_file), title, about, alias, _part(progress, 0.0, 0.7))
         index = _render(decisions, out, _part(progress, 0.7, 1.0))
     _tell_report(decisions, index)
 
@@ -108,6 +111,7 @@ def report(database: Path, out: Path, title: str, alias: bool, settings_file: Pa
 @options.database
 @options.out
 @options.title
+@options.about
 @options.alias
 @options.columns
 @options.settings
@@ -116,6 +120,7 @@ def review(
     database: Path,
     out: Path,
     title: str,
+    about: tuple[str, ...],
     alias: bool,
     column_map: Path | None,
     settings_file: Path | None,
@@ -125,7 +130,7 @@ def review(
     _check_place(out)
     with _progress_bar() as progress:
         loaded = _load(logdir, database, settings, column_map, _part(progress, 0.0, 0.2))
-        decisions = _decide(database, settings, title, alias, _part(progress, 0.2, 0.8))
+        decisions = _decide(database, settings, title, about, alias, _part(progress, 0.2, 0.8))
         index = _render(decisions, out, _part(progress, 0.8, 1.0))
     _tell_load(loaded)
     _tell_report(decisions, index)
@@ -147,6 +152,7 @@ def review(
     help="Write one CSV a kind of decision.",
 )
 @options.title
+@options.about
 @options.alias
 @options.settings
 def decide(
@@ -154,6 +160,7 @@ def decide(
     json_file: Path | None,
     csv_folder: Path | None,
     title: str,
+    about: tuple[str, ...],
     alias: bool,
     settings_file: Path | None,
 ) -> None:
@@ -165,7 +172,7 @@ def decide(
     for place in filter(None, (json_file, csv_folder)):
         check_place(place)
     with _progress_bar() as progress:
-        decisions = _decide(database, read_settings(settings_file), title, alias, progress)
+        decisions = _decide(database, read_settings(settings_file), title, about, alias, progress)
     if json_file is not None:
         to_json(decisions, json_file)
         click.echo(f"wrote {json_file}")
@@ -207,19 +214,27 @@ def _load(logdir: Path, database: Path, settings: Settings, columns: Path | None
 
 
 @contextmanager
-def _fitted(database: Path, settings: Settings, progress: Progress) -> Iterator[tuple[Season, Fits]]:
+def _fitted(
+    database: Path, settings: Settings, progress: Progress, asked: tuple[str, ...] | None = None
+) -> Iterator[tuple[Season, Fits]]:
+    """The season, shown for those ``asked`` for (None: everybody), and the fits, learned from everybody."""
+    from pipeline.models.chosen import about, whom
     from pipeline.models.fits import fit_all
     from pipeline.models.season import open_season
 
     with open_season(database, settings) as season:
-        yield season, fit_all(season, settings, progress)
+        people = None if asked is None else whom(season, asked)
+        fits = fit_all(season, settings, progress)
+        yield season, fits if people is None else about(season, fits, people)
 
 
-def _decide(database: Path, settings: Settings, title: str, alias: bool, progress: Progress) -> Decisions:
+def _decide(
+    database: Path, settings: Settings, title: str, about: tuple[str, ...], alias: bool, progress: Progress
+) -> Decisions:
     from pipeline.decisions.alias import alias as hide_names
     from pipeline.decisions.assemble import decide as decide_all
 
-    with _fitted(database, settings, _part(progress, 0.0, 0.5)) as (season, fits):
+    with _fitted(database, settings, _part(progress, 0.0, 0.5), about) as (season, fits):
         decisions = decide_all(season, fits, title, _part(progress, 0.5, 1.0))
     return hide_names(decisions)[0] if alias else decisions
 

@@ -32,6 +32,12 @@ columns = click.option(
 )
 alias = click.option("--alias", is_flag=True, help="Replace every name and id, for sharing about minors.")
 title = click.option("--title", default="Season", show_default=True, help="Heading of the reports.")
+about = click.option(
+    "--about",
+    multiple=True,
+    metavar="ID",
+    help="A bowler the answers are about, once for each; all for everybody [default: up to 24, those with most shots].",
+)
 out = click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),

@@ -52,6 +52,20 @@ def test_alias_leaves_no_name_in_data_or_file_names(reviewed, tmp_path):
         assert not [name for name in names if name.casefold() in text.casefold()]
 
 
+def test_a_report_about_some_bowlers_names_nobody_else(reviewed, tmp_path):
+    place, _ = reviewed
+    done = run(
+        "decide", "--db", place / "season.duckdb", "--json", tmp_path / "d.json", "--about", "oda", "--about", "joss"
+    )
+    assert done.returncode == 0, done.stderr
+    told = json.loads((tmp_path / "d.json").read_text())
+    assert [card["bowler"] for card in told["summary"]["bowlers"]] == ["joss", "oda"]
+    assert "brisa" not in (tmp_path / "d.json").read_text()
+    refused = run("decide", "--db", place / "season.duckdb", "--json", tmp_path / "e.json", "--about", "odo")
+    assert refused.returncode == 1 and "known are oda" in refused.stderr
+    assert not (tmp_path / "e.json").exists()
+
+
 def test_plan_for_a_posted_pattern(reviewed):
     place, _ = reviewed
     done = run(

@@ -1,0 +1,91 @@
+"""Whom a report is about: some bowlers out of all those that the models learned from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+
+import pandas as pd
+
+from pipeline.errors import RackledgerError
+from pipeline.models.fits import Fits
+from pipeline.models.rates import Rates
+from pipeline.models.season import Season
+from queries import sql
+
+EVERYONE = "all"
+MOST_UNASKED = 24
+"""Bowlers a report is about where none were asked for: about a club; more make a book that nobody reads."""
+_SHADOWS = ("60_chosen_first_balls", "61_chosen_deliveries", "62_chosen_balls")
+_LOOKS = ("60_look_at_chosen_first_balls", "61_look_at_chosen_deliveries", "62_look_at_chosen_balls")
+_VIEWS_OVER_DELIVERIES = ("21_ball_use", "22_season_thirds")
+
+
+class UnknownBowlerError(RackledgerError):
+    """A report was asked for about somebody who has no delivery in the season."""
+
+
+@dataclass(frozen=True)
+class Whom:
+    """Bowlers a report is about (None: everybody), and what is said where they were not asked for."""
+
+    bowlers: tuple[str, ...] | None
+    notes: tuple[str, ...] = ()
+
+
+def whom(season: Season, asked: Sequence[str]) -> Whom:
+    """The bowlers asked for; without any all of them, or the ``MOST_UNASKED`` with most first deliveries.
+
+    ``all`` among those asked for means everybody, where no bowler goes by it.
+
+    Raises:
+        UnknownBowlerError: one of ``asked`` has no first delivery.
+    """
+    known = [str(bowler) for bowler in season.frame("63_bowlers_by_shots")["bowler"]]
+    unknown = next((bowler for bowler in asked if bowler not in known and bowler != EVERYONE), None)
+    if unknown is not None:
+        raise UnknownBowlerError(_not_known(unknown, known))
+    if any(bowler not in known for bowler in asked) or not (asked or len(known) > MOST_UNASKED):
+        return Whom(None)
+    if asked:
+        return Whom(tuple(sorted(set(asked))))
+    return Whom(tuple(sorted(known[:MOST_UNASKED])), (_left_out(len(known)),))
+
+
+def about(season: Season, fits: Fits, people: Whom) -> Fits:
+    """From here on let ``season`` show these bowlers only, and return the fits with their rates and notes alone.
+
+    The models stay as they were learned, from everybody.
+    """
+    if people.bowlers is None:
+        return fits
+    _narrow(season, list(people.bowlers))
+    return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=(*fits.notes, *people.notes))
+
+
+def _narrow(season: Season, chosen: list[str]) -> None:
+    connection = season.connection
+    connection.register("chosen", pd.DataFrame({"bowler": pd.array(chosen, dtype="string")}))
+    for name in (*_SHADOWS, *_LOOKS, *_VIEWS_OVER_DELIVERIES):
+        connection.execute(sql(name))
+    connection.unregister("chosen")
+
+
+def _rates_of(rates: Rates, chosen: Sequence[str]) -> Rates:
+    mix = rates.mix[rates.mix["bowler"].isin(chosen)].reset_index(drop=True)
+    return Rates(mix, *({b: counts[b] for b in chosen if b in counts} for counts in (rates.shots, rates.strikes)))
+
+
+def _left_out(known: int) -> str:
+    return (
+        f"The models learned from all {known:,} bowlers; these pages are about the {MOST_UNASKED} with most first "
+        f"deliveries. Name others with --about ID, once for each, or everybody with --about {EVERYONE}."
+    )
+
+
+def _not_known(bowler: str, known: list[str]) -> str:
+    near = get_close_matches(bowler, known, n=3) or sorted(known)[:10]
+    return f"--about {bowler}: no first delivery by that bowler is loaded; known are {', '.join(near)}" + (
+        "." if len(near) == len(known) else " and others."
+    )
