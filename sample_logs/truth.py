@@ -51,7 +51,7 @@ class Truth:
 
         Optional columns length_ft, volume_ml, ratio (where none is given: the average over the patterns of the class,
         as often as the bowlers met them) and pair_load (default: the mean met in that game). ``line`` may be None or
-        missing: the best board is played.
+        missing: the best board is played. A column ``arrow`` gives the very board in place of one near the line's.
         """
         return self._integrate(grid)[0]
 
@@ -67,8 +67,8 @@ class Truth:
         return self._pinfall(bowler, strike, leaves)
 
     def own_average(self) -> pd.Series:
-        """True mean score per bowler id, averaged over the season's own mix of choices (block effects 0)."""
-        keys = ["bowler", "ball", "game", "slot", "line"]
+        """True mean score per bowler id, averaged over the choices and boards really played (block effects 0)."""
+        keys = ["bowler", "ball", "game", "slot", "line", "arrow"]
         cells = self.bowled.groupby(keys).agg(shots=("chance", "size"), pair_load=("load", "mean")).reset_index()
         total = self.true_pins(self._grid_of(cells)) * cells["shots"]
         average = total.groupby(cells["bowler"]).sum() / cells.groupby("bowler")["shots"].sum()
@@ -201,19 +201,22 @@ class Truth:
             board = grid["line"].map(LINE_BOARDS).to_numpy(dtype=float)
             board = np.where(np.isnan(board), ideal, board)
             centre = np.clip(ideal, board - _LINE_HALF, board + _LINE_HALF)
+        within = _WITHIN * _LINE_SD
+        if "arrow" in grid:
+            centre, within = grid["arrow"].to_numpy(dtype=float), np.zeros(1)
         spread = m.entry_spread(world, bowler, lane["ratio"])
         strike, missed = np.zeros(len(grid)), np.zeros((len(grid), len(m.LEAVE_MASKS)))
         nodes, weights = _execution()
-        for step in _WITHIN:
-            arrow = centre + step * _LINE_SD
+        for step in within:
+            arrow = centre + step
             angle = m.entry_angle(world, bowler, strength, arrow)
             mean = m.entry_mean(world, bowler, arrow, ideal)
             for node, weight in zip(nodes, weights, strict=True):
                 entry = np.clip(mean + spread * node, 5, 35)
                 logit = m.strike_logit(world, bowler, ball, lane["class"], game, worn, angle, entry)
                 chance = 1 / (1 + np.exp(-(logit - 0.10 * ANGLE_SD**2)))
-                strike += weight / len(_WITHIN) * chance
-                missed += (weight / len(_WITHIN) * (1 - chance))[:, None] * m.leave_probabilities(entry)
+                strike += weight / len(within) * chance
+                missed += (weight / len(within) * (1 - chance))[:, None] * m.leave_probabilities(entry)
         return strike, missed / missed.sum(axis=1, keepdims=True)
 
     def _lane(self, grid: pd.DataFrame) -> dict[str, np.ndarray]:
@@ -258,6 +261,7 @@ class Truth:
                 "pattern_class": np.array(PATTERN_CLASSES)[world.pattern_class[pattern]],
                 "game": cells["game"].to_numpy(),
                 "line": cells["line"].to_numpy(),
+                "arrow": cells["arrow"].to_numpy(),
                 "pair_load": cells["pair_load"].to_numpy(),
                 "length_ft": world.length[pattern],
                 "volume_ml": world.volume[pattern],
