@@ -22,12 +22,23 @@ def view(season: Season) -> dict[str, Any]:
     }
 
 
+_MEASURES = {
+    "laydown_board": "board at the foul line",
+    "arrow_board": "board at the arrows",
+    "breakpoint_board": "board at the breakpoint",
+    "breakpoint_ft": "distance of the breakpoint",
+    "entry_board": "board at the pins",
+    "entry_angle_deg": "entry angle",
+    "speed_mph": "speed",
+    "rev_rpm": "rev rate",
+}
+
+
 def logged(season: Season) -> Table:
     """Share of first deliveries with a value, by column."""
     found = sorted(season.decisions.summary.share_logged.items(), key=lambda item: item[1])
     rows = [
-        Row([common.text(column.replace("_", " ")), common.number(share, words.percent(share))])
-        for column, share in found
+        Row([common.text(_MEASURES[column]), common.number(share, words.percent(share))]) for column, share in found
     ]
     return Table("logged", "How much was logged", ["what", "share of first balls"], rows)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.decisions.results import BallChange, ChangesInAll, TransitionCurve
+from pipeline.decisions.results import BallChange, ChangesInAll, Crossing, TransitionCurve
 from reports import charts, strips, words
 from reports.blocks import Cell, Chart, Legend, Row, Table
 from reports.views import common
@@ -107,9 +107,7 @@ def crossings(season: Season) -> Table:
             [
                 common.text(season.name(item.bowler)),
                 Cell(words.tidy(item.sentence), item.sentence, kind="prose"),
-                Cell(words.plain(item.at.mean), item.at.mean, note=words.plain_interval(item.at), kind="num")
-                if item.at
-                else Cell("rarely", kind="num"),
+                _place(item),
                 common.text(item.axis),
                 common.chance(item.probability),
                 common.shots_cell(item.shots),
@@ -121,6 +119,14 @@ def crossings(season: Season) -> Table:
     columns = ["bowler", "what happens", "at (80 %)", "counted in", "chance that it happens"]
     columns.append("shots, the fewer of the two")
     return Table("crossings", "Where another choice takes over", columns, rows)
+
+
+def _place(crossing: Crossing) -> Cell:
+    """Where it happens: games to the tenth, deliveries whole."""
+    at, digits = crossing.at, 1 if crossing.axis == _AXES[0] else 0
+    if at is None:
+        return Cell("rarely", kind="num")
+    return Cell(words.plain(at.mean, digits), at.mean, note=words.plain_interval(at, digits), kind="num")
 
 
 def line_moves(season: Season) -> Table:
