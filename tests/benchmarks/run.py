@@ -104,7 +104,7 @@ def growth(scratch: Path, largest: int) -> Lines:
         database = scratch / f"growth_{size}.duckdb"
         steps = [in_own_process("checked_load", log_of(size, scratch), database)]
         steps += [in_own_process(task, database) for task in ("fit_from_counts", "mixed_fit")]
-        if size <= 100_000:
+        if size <= 1_000_000:
             steps.append(in_own_process("reports", database, scratch / f"reports_{size}"))
         cells = [f"{step.seconds:.2f}" for step in steps] + ["-"] * (4 - len(steps))
         lines.append(f"| {size:,} | {' | '.join(cells)} | {max(step.peak_mb for step in steps):.0f} |")
