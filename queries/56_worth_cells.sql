@@ -17,4 +17,4 @@ SELECT
     count(*) FILTER (WHERE strike) AS strikes
 FROM first_balls
 GROUP BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load // $load_step * $load_step
-ORDER BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load // $load_step * $load_step
+ORDER BY bowler, block, pattern_class, ball, ball_class, game, line, pair_load
