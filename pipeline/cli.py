@@ -18,7 +18,6 @@ import click
 from pipeline import options
 from pipeline.errors import RackledgerError, printable
 from pipeline.settings import read_settings
-from pipeline.warming import warm_up
 
 if TYPE_CHECKING:
     from pipeline.decisions.results import Decisions
@@ -129,7 +128,6 @@ def review(
     """The main job: load LOGDIR, fit, decide and write the HTML reports."""
     settings = read_settings(settings_file)
     _check_place(out)
-    warm_up("pipeline.models.fits", "pipeline.decisions.assemble", "pipeline.models.carry", "pipeline.models.entry")
     with _progress_bar() as progress:
         loaded = _load(logdir, database, settings, column_map, _part(progress, 0.0, 0.2))
         decisions = _decide(database, settings, title, about, alias, _part(progress, 0.2, 0.8))
