@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -17,9 +15,6 @@ _FULLY_NEW = 4.0
 # Logits of sd a pattern one typical distance away adds to every choice alike, and to each on its own. Our own choice.
 COMMON_SD = 0.20
 OWN_SD = 0.25
-# Logits of sd by which one choice does better or worse on one pattern than on its class, beyond what the model sees:
-# without it plans over simulated seasons were too sure (see the recovery study).
-PATTERN_SD = 0.1
 
 Draws = NDArray[np.float64]
 
@@ -79,24 +74,11 @@ def _typical_gaps(known: Draws) -> Draws:
     return gaps
 
 
-@dataclass(frozen=True)
-class Unlike:
-    """How a posted pattern differs from what its class says.
-
-    ``distance``: as from ``novelty``. ``alone``: it is the only pattern of its class logged, so it is the class.
-    """
-
-    distance: float
-    alone: bool = False
-
-
-def unlikeness(unlike: Unlike, choices: list[str], n: int, rng: np.random.Generator) -> Draws:
+def unlikeness(distance: float, choices: list[str], n: int, rng: np.random.Generator) -> Draws:
     """Noise in logits, shape (n, rows), for rows of the named choices; rows of one choice share theirs.
 
-    It grows with the distance. What is added on a pattern already logged is only that it is not its class.
+    It grows with the ``distance``, as from ``novelty``: a pattern already logged adds none, for the model knows it.
     """
-    names = sorted(set(choices))
-    own_sd = float(np.hypot(unlike.distance * OWN_SD, 0.0 if unlike.alone else PATTERN_SD))
-    own = {name: rng.standard_normal(n) for name in names}
-    common = unlike.distance * COMMON_SD * rng.standard_normal(n)
-    return np.column_stack([common + own_sd * own[name] for name in choices])
+    own = {name: rng.standard_normal(n) for name in sorted(set(choices))}
+    common = COMMON_SD * rng.standard_normal(n)
+    return distance * np.column_stack([common + OWN_SD * own[name] for name in choices])

@@ -12,7 +12,7 @@ from scipy.special import expit, logit
 
 from pipeline.decisions.candidates import TRIED, Record, candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
-from pipeline.decisions.novelty import Unlike, novelty, same_pattern, unlikeness, within_logged
+from pipeline.decisions.novelty import novelty, same_pattern, unlikeness, within_logged
 from pipeline.decisions.plan_words import plan_sentence, plan_text
 from pipeline.decisions.results import PHASES, BlockPlan, PlanStep
 from pipeline.decisions.words import NO_LINE, direction, percent, the_line, with_ball
@@ -85,8 +85,7 @@ def plan(
     oil: Oil = {"length_ft": length_ft, "volume_ml": volume_ml, "ratio": ratio}
     same = same_pattern(bowled, oil)
     lane: Lane = {"pattern_class": pattern_class, "pattern": same} | within_logged(bowled, oil)
-    alone = set(bowled.loc[bowled["pattern_class"] == pattern_class, "pattern"]) == {same}
-    options = _price(fits, bowler, rows, lane, games, Unlike(distance, alone))
+    options = _price(fits, bowler, rows, lane, games, distance)
     order = _sequence(options)
     steps = _steps(options, order)
     at = list(enumerate(order))
@@ -165,7 +164,7 @@ def _price(
     rows: list[Record],
     lane: Lane,
     games: int,
-    unlike: Unlike,
+    distance: float,
 ) -> _Options:
     grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * games)
     grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
@@ -174,7 +173,7 @@ def _price(
     level = levels(fits, grid)
     rng = fits.generator(f"plan of {bowler}")
     names = [f"{row['ball']} {row['line']}" for row in rows] * games
-    noise = unlikeness(unlike, names, fits.n_draws, rng)
+    noise = unlikeness(distance, names, fits.n_draws, rng)
     noise += _block_luck(fits, rng)[:, None]
     strike = expit(logit(np.clip(level.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + noise)
     score = type(level)(strike, level.spare, level.first_pins, level.open_pins).score()

@@ -18,14 +18,16 @@ Codes = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class Spline:
-    """Natural cubic spline basis (linear beyond the outer knots), scaled to unit spread over the fitted values.
+    """Natural cubic spline basis (linear beyond the outer knots), uncorrelated and of unit spread over fitted values.
 
-    Basis of Hastie, Tibshirani & Friedman, The Elements of Statistical Learning, eq. 5.4-5.5, without the constant.
+    Basis of Hastie, Tibshirani & Friedman, The Elements of Statistical Learning, eq. 5.4-5.5, without the constant. Its
+    columns are much alike, so that a bend would need large coefficients of opposite sign, which priors forbid; each is
+    therefore taken less what the earlier ones hold. The first is a straight line.
     """
 
     knots: Floats
     centre: Floats
-    scale: Floats
+    turn: Floats
 
     @classmethod
     def learn(cls, values: Floats, weights: Floats, knots: int, tail: float = 0.0) -> Spline:
@@ -42,13 +44,28 @@ class Spline:
             quantiles = np.linspace(tail, 1 - tail, knots)
             places = np.unique(values[order][np.searchsorted(share, quantiles).clip(0, len(values) - 1)])
         raw = _natural(values, places)
-        centre = np.average(raw, axis=0, weights=weights) if len(values) else np.zeros(raw.shape[1])
-        spread = np.sqrt(np.average((raw - centre) ** 2, axis=0, weights=weights)) if len(values) else centre
-        return cls(places, centre, np.where(spread > 1e-9, spread, 1.0))
+        if not len(values):
+            return cls(places, np.zeros(raw.shape[1]), np.eye(raw.shape[1]))
+        centre = np.average(raw, axis=0, weights=weights)
+        return cls(places, centre, _uncorrelated(np.atleast_2d(np.cov(raw.T, aweights=weights, ddof=0))))
 
     def __call__(self, values: Floats) -> Floats:
         """Basis columns, shape (len(values), max(1, knots - 1))."""
-        return (_natural(values, self.knots) - self.centre) / self.scale
+        return (_natural(values, self.knots) - self.centre) @ self.turn
+
+
+def _uncorrelated(covariance: Floats) -> Floats:
+    """Upper triangular (k, k) that turns columns of this covariance into uncorrelated ones of unit variance.
+
+    A column that does not vary stays as it is; so do, but for their scale, columns that are copies of each other.
+    """
+    spread = np.sqrt(np.diag(covariance))
+    scale = np.where(spread > 1e-9, spread, 1.0)
+    alike = covariance / np.outer(scale, scale) + np.diag((spread <= 1e-9).astype(float))
+    if np.linalg.eigvalsh(alike)[0] < 1e-9:
+        return np.diag(1 / scale)
+    result: Floats = np.linalg.inv(np.linalg.cholesky(alike)).T / scale[:, None]
+    return result
 
 
 def _natural(values: Floats, knots: Floats) -> Floats:

@@ -3,8 +3,9 @@
 Intervals of a Bayesian fit cover as they say, on average, where truths are drawn from its priors; so a shortfall here
 is a mistake of the method (Cook, Gelman & Rubin, J. Comput. Graph. Stat. 15, 2006, from memory). The strike is logistic
 in effects of ball class, pattern, line, game, oil, load, bowler, block, ball, their combinations and wear; all are
-drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may have. Spares are
-beta-binomial. Two things are not as believed: a ball's wear is not in the worth model, and how far a line lies from the
+drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may have. Balls age as
+the ageing model believes: each by its own wear, with a level for each stretch between resurfacings. Spares are
+beta-binomial. Two things are not as believed: a ball's age is not in the worth model, and how far a line lies from the
 usual one does nothing. The entry board is not logged. Bowlers change balls when the last shots did not strike, as they
 do in the other world, so raw averages stay confounded.
 """
@@ -36,6 +37,32 @@ _BOWLER_SD, _BALL_SD = 0.35, 0.2
 
 
 @dataclass(frozen=True)
+class Ages:
+    """What a ball has behind it beside its wear; each (balls,): games since any care, games in all, and the level, in
+    logits, of the surface as it was last resurfaced."""
+
+    care: np.ndarray
+    total: np.ndarray
+    surface: np.ndarray
+
+    def after(self, games: float) -> Ages:
+        """The same after so many games more."""
+        return replace(self, care=self.care + games, total=self.total + games)
+
+    def cared_for(self) -> Ages:
+        """The same just cleaned."""
+        return replace(self, care=np.zeros_like(self.care))
+
+    def resurfaced(self) -> Ages:
+        """The same just resurfaced, to the level a resurfacing brings on average."""
+        return replace(self.cared_for(), surface=np.zeros_like(self.surface))
+
+    def new(self) -> Ages:
+        """New balls."""
+        return replace(self.resurfaced(), total=np.zeros_like(self.total))
+
+
+@dataclass(frozen=True)
 class Effects:
     """Effects on the logit. Axes are numbers of ball class, pattern class, pattern, line, bowler, ball."""
 
@@ -61,6 +88,15 @@ class Effects:
     combination: np.ndarray  # ball, pattern class, line
     wear: np.ndarray  # by ball, per game since the last resurfacing
     usual_wear: float
+    care: float  # per game since any care
+    total: float  # per game in all
+    surface_sd: float
+
+    def ageing(self, ball: np.ndarray, wear: np.ndarray, ages: Ages) -> np.ndarray:
+        """What the age of a ball does to the log odds; ``wear`` in games since its last resurfacing."""
+        rest = self.care * ages.care + self.total * ages.total + ages.surface
+        result: np.ndarray = self.wear[ball] * wear + rest[ball]
+        return result
 
     def logit(
         self,
@@ -71,9 +107,8 @@ class Effects:
         line: np.ndarray,
         game: np.ndarray,
         load: np.ndarray,
-        wear: np.ndarray,
     ) -> np.ndarray:
-        """Log odds of a strike, block effect 0; numbers of the world, ``line`` one of ``LINES``."""
+        """Log odds of a strike with a new ball, block effect 0; numbers of the world, ``line`` one of ``LINES``."""
         kind, sort = world.ball_class[ball], world.pattern_class[pattern]
         length = _standard(world.length[pattern], _LENGTH)
         oil = np.stack([length, _standard(world.volume[pattern], _VOLUME), _standard(world.ratio[pattern], _RATIO)])
@@ -84,7 +119,7 @@ class Effects:
         fixed += self.bend * _BEND(game) / _BEND_SD + self.load * _standard(load, _LOAD)
         own = self.bowler[bowler] + self.bowler_line[bowler, line] + self.pattern_line[pattern, line]
         own += self.ball[ball] + self.ball_class[ball, sort] + self.combination[ball, sort, line]
-        result: np.ndarray = fixed + own + self.wear[ball] * wear
+        result: np.ndarray = fixed + own
         return result
 
 
@@ -109,13 +144,13 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
     return Effects(
         level=float(rng.normal(-0.3, 0.2)),
         kind=fixed("ball_class", _KINDS),
-        kind_class=fixed("ball_class:pattern_class", _KINDS, _CLASSES),
+        kind_class=own("ball_class:pattern_class", _KINDS, _CLASSES),
         pattern_class=fixed("pattern_class", _CLASSES),
         line=fixed("line", len(LINES)),
         line_class=fixed("line:pattern_class", len(LINES), _CLASSES),
         game=float(fixed("game_1")),
         bend=float(fixed("game_2")),
-        kind_game=fixed("ball_class:game_1", _KINDS),
+        kind_game=own("ball_class:game_1", _KINDS),
         line_game=fixed("line:game_1", len(LINES)),
         class_game=fixed("pattern_class:game_1", _CLASSES),
         load=float(fixed("load_z")),
@@ -129,6 +164,9 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
         combination=own("bowler:pattern_class:ball:line", balls, _CLASSES, len(LINES)),
         wear=np.where(kind == 0, 0.0, wear),
         usual_wear=float(usual_wear),
+        care=float(rng.normal(0, ageing.CARE_SD)) / 10,
+        total=float(rng.normal(0, ageing.TOTAL_SD)) / 10,
+        surface_sd=float(ageing.SURFACE_SPREAD * abs(rng.standard_t(4))),
     )
 
 
@@ -147,17 +185,45 @@ def draw_spares(rng: np.random.Generator, world: World) -> World:
 
 
 class DrawnPlay(Play):
-    """The same calendar and habits, with the drawn strike."""
+    """The same calendar and habits, with the drawn strike; ``start`` before it is run."""
 
     effects: Effects
+    ages: Ages
+    _sums: np.ndarray  # (balls, 4): deliveries, and over them the sums of the ages
+
+    def start(self, effects: Effects) -> None:
+        """Take the effects, and the balls as they are at the season's start."""
+        before = self.world.balls["games_before"].to_numpy(dtype=float)
+        self.effects = effects
+        self.ages = Ages(before.copy(), before.copy(), self.rng.normal(0, effects.surface_sd, len(before)))
+        self._sums = np.zeros((len(before), 4))
+
+    def mean_ages(self) -> Ages:
+        """Ages of every ball on average over its deliveries; as they are now where it was not thrown."""
+        count = self._sums[:, 0]
+        now = (self.ages.care, self.ages.total, self.ages.surface)
+        return Ages(*(np.where(count > 0, self._sums[:, k + 1] / np.maximum(count, 1), now[k]) for k in range(3)))
 
     def _throw(self, state, who, game, load):  # type: ignore[no-untyped-def]
         ball, bowler = state.ball[who], state.bowler[who]
         line = (state.arrow[who] / 5).astype(int) - 1
         pattern, games = np.full(len(who), state.slot.pattern), np.full(len(who), game)
-        mean = self.effects.logit(self.world, bowler, ball, pattern, line, games, load[who], self.wear[ball])
+        mean = self.effects.logit(self.world, bowler, ball, pattern, line, games, load[who])
+        mean += self.effects.ageing(ball, self.wear[ball], self.ages)
+        ages = (self.ages.care, self.ages.total, self.ages.surface)
+        np.add.at(self._sums, ball, np.column_stack([np.ones(len(ball)), *(age[ball] for age in ages)]))
+        for age in ages[:2]:
+            np.add.at(age, ball, 0.1)
         entry = m.CENTRE_BOARD + self.rng.normal(size=len(who))
         return entry, np.full(len(who), 5.5), expit(mean + state.effect[who])
+
+    def _look_after_balls(self, slot):  # type: ignore[no-untyped-def]
+        before = len(self._care)
+        super()._look_after_balls(slot)
+        for _, ball, action in self._care[before:]:
+            self.ages.care[ball] = 0.0
+            if action == "resurface":
+                self.ages.surface[ball] = self.rng.normal(0, self.effects.surface_sd)
 
     def _ideal(self, state, game):  # type: ignore[no-untyped-def]
         return np.clip(np.round(super()._ideal(state, game) / 5) * 5, 5, 25)
@@ -180,9 +246,14 @@ class DrawnPlay(Play):
 
 @dataclass(frozen=True)
 class DrawnTruth(Truth):
-    """Truth of the drawn world: the logit itself, no execution to integrate over."""
+    """Truth of the drawn world: the logit itself, no execution to integrate over.
+
+    ``mean_ages`` goes with ``mean_wear``, ``ages_now`` with ``wear_now``.
+    """
 
     effects: Effects
+    mean_ages: Ages
+    ages_now: Ages
 
     def _on_one_pattern(self, grid: pd.DataFrame, worn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         world = self.world
@@ -195,7 +266,8 @@ class DrawnTruth(Truth):
         lane = self._lane(grid)
         pattern = np.abs(lane["length"][:, None] - world.length).argmin(axis=1)  # no two are of one length
         game = grid["game"].to_numpy(dtype=float)
-        mean = self.effects.logit(world, bowler, ball, pattern, line, game, lane["load"], worn)
+        mean = self.effects.logit(world, bowler, ball, pattern, line, game, lane["load"])
+        mean += self.effects.ageing(ball, worn, self.mean_ages)
         nodes, weights = np.polynomial.hermite_e.hermegauss(25)
         mix = (weights / weights.sum()) @ m.leave_probabilities(m.CENTRE_BOARD + nodes)
         return expit(mean), np.tile(mix, (len(grid), 1))
@@ -207,10 +279,11 @@ def drawn_season(seed: int, blocks: int = BLOCKS) -> SimulatedSeason:
     world = draw_spares(rng, make_world(rng))
     slots = [replace(slot, posted=True) for slot in calendar(rng, blocks)]
     play = DrawnPlay(world, rng, 1)
-    play.effects = draw_effects(rng, len(world.bowlers), len(world.balls), world.ball_class)
+    play.start(draw_effects(rng, len(world.bowlers), len(world.balls), world.ball_class))
     played = play.run(slots)
     base = make_truth(world, slots, played)
-    truth = DrawnTruth(**{name: getattr(base, name) for name in base.__dataclass_fields__}, effects=play.effects)
+    known = {name: getattr(base, name) for name in base.__dataclass_fields__}
+    truth = DrawnTruth(**known, effects=play.effects, mean_ages=play.mean_ages(), ages_now=play.ages)
     season = assemble(rng, world, slots, played, truth)
     for name, frame in season.frames.items():
         if name.startswith("shots"):

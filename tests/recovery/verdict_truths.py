@@ -19,7 +19,7 @@ from sample_logs import mechanism as m
 from sample_logs.play import ANGLE_SD, ARROW_SD, TAIL_SHARE, TAIL_WIDTH
 from sample_logs.truth import Truth
 from sample_logs.world import CLASSES, PATTERN_CLASSES, STRENGTH
-from tests.recovery.drawn_world import DrawnTruth
+from tests.recovery.drawn_world import Ages, DrawnTruth
 
 _AHEAD = (0.5 - 0.5 / np.sqrt(3), 0.5 + 0.5 / np.sqrt(3))  # two Gauss points: pins are nearly straight in wear
 _CARRY_WEAR, _HOOK_WEAR = 0.006, 0.0024  # means of the world's gamma draws
@@ -54,22 +54,30 @@ def wear_loss(truth: Truth) -> pd.Series:
 
 
 def utilities(truth: Truth, costs: Costs) -> pd.DataFrame:
-    """True utility of each act, one row a ball that was bowled (index) and one column an act; nothing comes of a clean.
+    """True utility of each act, one row a ball that was bowled (index) and one column an act.
 
     As the arsenal defines it: mean pins over the games ahead at the ball's own mix, against today, less the cost.
+    Nothing comes of a clean in the rich world.
     """
     grid, weight = _own_mix(truth)
+    now = truth.ages_now if isinstance(truth, DrawnTruth) else None
+    care = None if now is None else now.cared_for()
+    fresh = None if now is None else now.resurfaced()
+    new = None if now is None else now.new()
 
-    def pins(of: Truth, wear: np.ndarray | float) -> pd.Series:
-        worn = replace(of, mean_wear=np.zeros(len(of.mean_wear)) + wear)
-        return pd.Series(worn.true_pins(grid) * weight).groupby(grid["ball"]).sum()
+    def pins(of: Truth, wear: np.ndarray | float, ages: Ages | None, games: float = 0.0) -> pd.Series:
+        aged = replace(of, mean_wear=np.zeros(len(of.mean_wear)) + wear + games)
+        if isinstance(aged, DrawnTruth) and ages is not None:
+            aged = replace(aged, mean_ages=ages.after(games))
+        return pd.Series(aged.true_pins(grid) * weight).groupby(grid["ball"]).sum()
 
-    def ahead(of: Truth, wear: np.ndarray | float) -> pd.Series:
-        return sum(pins(of, wear + share * costs.games_ahead) for share in _AHEAD) / len(_AHEAD)
+    def ahead(of: Truth, wear: np.ndarray | float, ages: Ages | None) -> pd.Series:
+        return sum(pins(of, wear, ages, share * costs.games_ahead) for share in _AHEAD) / len(_AHEAD)
 
-    today, keep = pins(truth, truth.wear_now), ahead(truth, truth.wear_now)
-    acts = pd.DataFrame({"keep": keep, "clean": keep, "resurface": ahead(truth, 0.0)})
-    acts["retire"] = ahead(typical(truth), 0.0)
+    acts = pd.DataFrame({"keep": ahead(truth, truth.wear_now, now), "clean": ahead(truth, truth.wear_now, care)})
+    acts["resurface"] = ahead(truth, 0.0, fresh)
+    acts["retire"] = ahead(typical(truth), 0.0, new)
+    today = pins(truth, truth.wear_now, now)
     paid = np.array([0.0, costs.clean, costs.resurface, costs.retire])
     return acts[list(ACTIONS)].sub(today, axis=0) - paid
 
