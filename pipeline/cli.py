@@ -101,6 +101,7 @@ def report(
     """Fit the models to the loaded season and write the HTML reports."""
     _check_place(out)
     with _progress_bar() as progress:
+        _ready_to_draw()
         decisions = _decide(database, read_settings(settings_file), title, about, alias, _part(progress, 0.0, 0.7))
         index = _render(decisions, out, _part(progress, 0.7, 1.0))
     _tell_report(decisions, index)
@@ -130,6 +131,7 @@ def review(
     _check_place(out)
     with _progress_bar() as progress:
         loaded = _load(logdir, database, settings, column_map, _part(progress, 0.0, 0.2))
+        _ready_to_draw()
         decisions = _decide(database, settings, title, about, alias, _part(progress, 0.2, 0.8))
         index = _render(decisions, out, _part(progress, 0.8, 1.0))
     _tell_load(loaded)
@@ -243,6 +245,12 @@ def _check_place(out: Path) -> None:
     from reports.render import check_place
 
     check_place(out)
+
+
+def _ready_to_draw() -> None:
+    from reports import engine
+
+    engine.start()
 
 
 def _render(decisions: Decisions, out: Path, progress: Progress) -> Path:

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup, escape
 
+from reports.pen import Drawing
+
 EVERYONE = "everyone"
 NOTHING = Markup("")
 
@@ -86,7 +88,7 @@ class Chart:
     key: str
     finding: str
     unit: str
-    svg: Markup
+    svg: Drawing
     alt: str
     table: Table
     tags: Tags = Tags()

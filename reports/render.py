@@ -12,6 +12,7 @@ from pipeline.decisions.results import Decisions
 from pipeline.places import hindrance
 from reports import drafts, page
 from reports.errors import ReportError
+from reports.pen import pen
 from reports.views import advice, arsenal, method, plan, season, students, transition
 from reports.views.common import Season
 
@@ -56,7 +57,7 @@ def render_all(decisions: Decisions, out: Path, progress: Progress | None = None
 
 
 def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
-    """File name and text of each report, charts drawn as it goes."""
+    """File name and text of each report; all charts are asked for first, and drawn while pages are written."""
     expected = max(_charts_expected(decisions), 1)
     drawn = 0
 
@@ -65,14 +66,15 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
         drawn += 1
         tell("drawing charts", min(drawn / expected, 1.0))
 
-    shared = Season(decisions, tick)
-    lists = {
-        "advice": {"": advice.best_advice(shared)}
-        | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers}
-    }
-    for report in page.ALL:
-        view = _VIEWS[report.slug](shared) if report.slug in _VIEWS else {"tiles": season.tiles(shared)}
-        yield report.file, page.render_page(report, shared, lists | view)
+    with pen(tick) as drawing:
+        shared = Season(decisions, drawing)
+        lists = {
+            "advice": {"": advice.best_advice(shared)}
+            | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers}
+        }
+        views = {slug: view(shared) for slug, view in _VIEWS.items()} | {"index": {"tiles": season.tiles(shared)}}
+        for report in page.ALL:
+            yield report.file, page.render_page(report, shared, lists | views[report.slug])
 
 
 def check_place(out: Path) -> None:

@@ -6,8 +6,9 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-import vl_convert
 from markupsafe import Markup
+
+from reports import engine
 
 _ROLES = re.compile(r' (?:role|aria-roledescription|aria-hidden|pointer-events|xmlns:xlink|version)="[^"]*"')
 _STYLES = re.compile(r' style="[^"]*"')
@@ -36,9 +37,9 @@ def compile_chart(description: dict[str, Any]) -> Compiled:
 
     Text is what takes the time in drawing a chart, so the axes are drawn here, once.
     """
-    vega = vl_convert.vegalite_to_vega(description)
+    vega = engine.work("compile", description)
     empty = [item if "source" in item else item | {"values": []} for item in vega["data"]]
-    axes = clean(vl_convert.vega_to_svg(vega | {"marks": [], "data": empty}))
+    axes = clean(engine.work("draw", vega | {"marks": [], "data": empty}))
     return Compiled(axes, vega | {"axes": []})
 
 
@@ -52,7 +53,7 @@ def to_svg(chart: Compiled, rows: dict[str, Rows]) -> Markup:
         KeyError: rows are missing for one of the chart's names.
     """
     data = [item if "source" in item else item | {"values": rows[item["name"]]} for item in chart.marks["data"]]
-    marks = clean(vl_convert.vega_to_svg(chart.marks | {"data": data}))
+    marks = clean(engine.work("draw", chart.marks | {"data": data}))
     return Markup(chart.axes.removesuffix("</svg>") + marks[marks.index(">") + 1 :])
 
 

@@ -139,7 +139,7 @@ def _age_chart(season: Season, item: BallVerdict, span: charts.Span, top: float)
         f"age-{item.bowler}-{item.ball}",
         finding,
         f"Strikes per first ball at the usual mix of lines. Band: 80 %.{marked}",
-        season.drawn(charts.carry_by_age(curve, marks, span, top)),
+        season.pen.draw(charts.carry_by_age, curve, marks, span, top),
         f"Curve of strikes by games since resurfacing for {item.ball_name}. {finding}.{marked}"
         " All values are in the table below.",
         Table(f"age-data-{item.bowler}-{item.ball}", f"{item.ball_name}: strikes by age", columns, rows),

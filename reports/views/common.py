@@ -4,27 +4,25 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
-
-from markupsafe import Markup
 
 from pipeline.decisions.results import PHASES, Decisions, Estimate
 from reports import charts, strips, words
 from reports.blocks import EVERYONE, Cell, Tags
+from reports.pen import Pen
 
-Step = Callable[[], None]
 T = TypeVar("T")
 _PATTERN_ORDER = ("short", "medium", "long", "unposted")
 
 
 @dataclass(frozen=True)
 class Season:
-    """Decisions with the look-ups that views need; ``tick`` is called after every chart drawn."""
+    """Decisions with the look-ups that views need, and the pen that draws their charts."""
 
     decisions: Decisions
-    tick: Step = field(default=lambda: None)
+    pen: Pen
 
     @cached_property
     def names(self) -> dict[str, str]:
@@ -76,11 +74,6 @@ class Season:
     def ball(self, ball: str) -> str:
         """The name to show for a ball id."""
         return self.ball_names.get(ball, ball)
-
-    def drawn(self, svg: Markup) -> Markup:
-        """Count one chart as drawn, and hand it on."""
-        self.tick()
-        return svg
 
 
 def pattern_order(pattern: str) -> tuple[int, str]:

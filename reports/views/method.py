@@ -68,7 +68,7 @@ def calibration_chart(season: Season) -> Chart | None:
         finding,
         f"Observed against predicted strikes per first ball, held-out blocks, {words.shots(total)}."
         " On the dotted line the two agree.",
-        season.drawn(charts.calibration(bins)),
+        season.pen.draw(charts.calibration, bins),
         f"Observed strike rate against predicted strike rate in {len(mine)} bins. {finding}."
         " All values are in the table below.",
         Table("calibration-data", "Calibration", ["source", "predicted", "observed", "shots"], rows),

@@ -60,7 +60,7 @@ def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
         f"scores-{place}",
         finding,
         "Probability of each score for one game of the plan; the full colour is 200 and more.",
-        season.drawn(charts.score_shape(plan, charts.likely_scores(plans), top)),
+        season.pen.draw(charts.score_shape, plan, charts.likely_scores(plans), top),
         f"Shape of the scores to expect for {season.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
         Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),

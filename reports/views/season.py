@@ -141,7 +141,7 @@ def _entry_chart(season: Season, bowler: str, points: list[EntryPoint], span: ch
         finding,
         f"Strikes per first ball by entry board, counted from the bowler's own side. Band: 80 %. "
         f"{words.shots(total)} with an entry board.",
-        season.drawn(charts.carry_by_entry(points, span)),
+        season.pen.draw(charts.carry_by_entry, points, span),
         f"Curve of strikes by entry board for {name}. {finding}, 80 % interval"
         f" {words.percent_interval(top.strike)}. All values are in the table below.",
         Table(f"entry-data-{bowler}", f"{name}: strikes by entry board", columns, rows),

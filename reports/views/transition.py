@@ -55,7 +55,7 @@ def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[Transit
         finding,
         f"Pins per game against {season.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted,"
         f" where they fit the scale.{left_out}",
-        season.drawn(charts.worth_curves([item.points for item in shown], season.worth_scale, axis, span)),
+        season.pen.draw(charts.worth_curves, [item.points for item in shown], season.worth_scale, axis, span),
         f"Curves of worth by {axis} for {season.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",
         _curve_table(season, key, bowler, pattern, shown),
