@@ -19,6 +19,7 @@ from queries import names, sql
 
 _OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
 _MEMORY_FOR_COUNTING = "1500MB"
+_QUICK_TEXT = "python"  # of thousands of small frames; text as Arrow keeps it is smaller, and slower to get at
 _ONE_THREAD_TO = 500_000  # deliveries up to which queries run on one thread
 
 
@@ -137,4 +138,6 @@ def open_season(database: Path, settings: Settings) -> Iterator[Season]:
             damaged while it is read, since a block's checksum is first looked at then.
     """
     with explained(database), open_for_reading(database) as connection, stoppable(connection):
-        yield prepare(connection, settings)
+        season = prepare(connection, settings)
+        with pd.option_context("mode.string_storage", "auto" if season.large() else _QUICK_TEXT):
+            yield season
