@@ -23,24 +23,29 @@ _HUGE = 50_000
 
 @dataclass(frozen=True)
 class Ordered:
-    """SuperLU of a symmetric matrix; ``order`` where its rows were put in an order of our own first."""
+    """SuperLU of a symmetric matrix; ``order`` where its rows were put in a given order first."""
 
     lu: SuperLU
     order: NDArray[np.intp] | None
 
     @classmethod
-    def of(cls, matrix: sparse.csc_array) -> Ordered:
-        """Factor ``matrix``.
+    def of(cls, matrix: sparse.csc_array, order: NDArray[np.intp] | None = None) -> Ordered:
+        """Factor ``matrix``, whose rows and columns are in the ``order`` of an earlier factor where one is given.
 
         Raises:
             RuntimeError: it is singular.
         """
         options = {"SymmetricMode": True}
-        if matrix.shape[0] < _HUGE:
+        if order is None and matrix.shape[0] < _HUGE:
             return cls(splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options), None)
-        order = np.argsort(np.diff(matrix.indptr), kind="stable")
-        ordered = matrix[order][:, order].tocsc()
-        return cls(splu(ordered, permc_spec="NATURAL", diag_pivot_thresh=0.0, options=options), order)
+        if order is None:
+            order = np.argsort(np.diff(matrix.indptr), kind="stable")
+            matrix = matrix[order][:, order].tocsc()
+        return cls(splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options=options), order)
+
+    def elimination(self) -> NDArray[np.intp]:
+        """The order in which the factor took the rows of a matrix that was in no given order."""
+        return np.argsort(self.lu.perm_c)
 
     def positive(self) -> bool:
         """Whether the matrix is positive definite: no pivot was moved, and all are positive."""
@@ -122,8 +127,15 @@ class ArrowFactor:
         return out
 
 
-def factor_arrow(random: sparse.csc_array, cross: Floats | sparse.csc_array, fixed: Floats) -> ArrowFactor:
+def factor_arrow(
+    random: sparse.csc_array,
+    cross: Floats | sparse.csc_array,
+    fixed: Floats,
+    order: NDArray[np.intp] | None = None,
+) -> ArrowFactor:
     """Factor [[random, cross], [cross', fixed]], which must be symmetric and positive definite.
+
+    ``order``: the order that rows and columns of ``random``, and of it alone, are in; see ``Ordered.of``.
 
     Raises:
         ArithmeticError: the matrix is not positive definite.
@@ -131,7 +143,7 @@ def factor_arrow(random: sparse.csc_array, cross: Floats | sparse.csc_array, fix
     lu, log_det_random, coupling, schur = None, 0.0, np.zeros(cross.shape), fixed
     if random.shape[0]:
         try:
-            lu = Ordered.of(random)
+            lu = Ordered.of(random, order)
         except RuntimeError as error:
             raise ArithmeticError("the precision of the random effects is singular") from error
         if not lu.positive():

@@ -34,6 +34,27 @@ class Term:
 
 
 @dataclass(frozen=True)
+class _Pattern:
+    """Where Z'WZ has entries: a matrix of their places in a list, those in its order, and those on its diagonal."""
+
+    matrix: sparse.csc_array
+    place: NDArray[np.int64]
+    diagonal: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, matrix: sparse.csc_array) -> _Pattern:
+        matrix.sort_indices()  # before they are shared: SuperLU would sort them in place
+        column = np.repeat(np.arange(matrix.shape[1]), np.diff(matrix.indptr))
+        return cls(matrix, matrix.data.astype(np.int64), np.flatnonzero(matrix.indices == column))
+
+    def filled(self, entries: Floats, prior: Floats) -> sparse.csc_array:
+        """The matrix of these entries, with ``prior`` added to its diagonal."""
+        data = entries[self.place]
+        data[self.diagonal] += prior
+        return sparse.csc_array((data, self.matrix.indices, self.matrix.indptr), shape=self.matrix.shape)
+
+
+@dataclass(frozen=True)
 class Mode:
     """The joint mode at given log sds. ``integrated``: Laplace's log likelihood of the sds."""
 
@@ -97,9 +118,8 @@ class Problem:
         self.few = cells * len(terms) ** 2 <= _MOST_PAIRS
         if len(self.owner) and self.few:
             self.entries, rows, columns_of = _pairs(terms, cells)
-            self.pattern = sparse.csc_array((np.arange(1.0, len(rows) + 1), (rows, columns_of)))
-            self.order = self.pattern.data.astype(np.int64) - 1
-            self.on_diagonal = np.flatnonzero((rows == columns_of)[self.order])
+            self.pattern = _Pattern.of(sparse.csc_array((np.arange(len(rows)), (rows, columns_of))))
+        self.sorted: tuple[_Pattern, NDArray[np.intp]] | None = None
         self.constant = float(np.sum(gammaln(self.m + 1) - gammaln(self.y + 1) - gammaln(self.m - self.y + 1)))
 
     def _design(self) -> sparse.csr_array:
@@ -140,7 +160,17 @@ class Problem:
         fixed += np.diag(self.precision)
         if not len(self.owner):
             return factor_arrow(sparse.csc_array((0, 0)), np.zeros((0, len(fixed))), fixed)
-        return factor_arrow(self.curvature(weight, prior), cross, fixed)
+        if self.sorted is not None:
+            pattern, order = self.sorted
+            return factor_arrow(pattern.filled(self.entries @ weight, prior[order]), cross, fixed, order)
+        factor = factor_arrow(self.curvature(weight, prior), cross, fixed)
+        if self.few and factor.lu is not None:
+            self._sort(factor.lu.elimination())
+        return factor
+
+    def _sort(self, order: NDArray[np.intp]) -> None:
+        """Keep the order in which the first factor took the levels: finding it costs more than the factor itself."""
+        self.sorted = _Pattern.of(self.pattern.matrix[order][:, order].tocsc()), order
 
     def _dense_blocks(self, weight: Floats) -> tuple[Floats, Floats | sparse.csc_array]:
         """X'WX, and Z'WX, which is sparse where X is."""
@@ -158,9 +188,7 @@ class Problem:
         """Z'WZ plus the prior's precision, with the weights (cells,) and the prior precision (levels,)."""
         if not self.few:
             return (self.ZT @ _rows_times(self.Z, weight) + sparse.diags_array(prior)).tocsc()
-        data = (self.entries @ weight)[self.order]
-        data[self.on_diagonal] += prior
-        return sparse.csc_array((data, self.pattern.indices, self.pattern.indptr), shape=self.pattern.shape)
+        return self.pattern.filled(self.entries @ weight, prior)
 
     def _gradient(self, chance: Floats, random: Floats, fixed: Floats, prior: Floats) -> tuple[Floats, Floats]:
         left = self.y - self.m * chance

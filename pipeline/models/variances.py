@@ -135,7 +135,8 @@ class Layout:
         of_cell, of_effect = self.spread(self.factor(weight, prior))
         left = self.problem.X - self.problem.Z @ factor.coupling
         for variance, rows in ((of_cell, left), (of_effect, factor.coupling)):
-            variance += np.square(rows @ linalg.inv(factor.schur)).sum(axis=1)
+            scaled = linalg.solve_triangular(factor.schur, rows.T, trans="T", check_finite=False)
+            variance += np.einsum("ij,ij->j", scaled, scaled)
         return of_cell, of_effect
 
 
