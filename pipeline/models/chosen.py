@@ -70,6 +70,7 @@ def _narrow(season: Season, chosen: list[str]) -> None:
     for name in (*_SHADOWS, *_LOOKS, *_VIEWS_OVER_DELIVERIES):
         connection.execute(sql(name))
     connection.unregister("chosen")
+    season.held.clear()
 
 
 def _rates_of(rates: Rates, chosen: Sequence[str]) -> Rates:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import duckdb
@@ -20,6 +20,7 @@ from queries import names, sql
 _OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
 _MEMORY_FOR_COUNTING = "1500MB"
 _QUICK_TEXT = "python"  # of thousands of small frames; text as Arrow keeps it is smaller, and slower to get at
+_MOST_HELD = 20_000  # rows of an answer worth holding; a huge log's are not
 _ONE_THREAD_TO = 500_000  # deliveries up to which queries run on one thread
 
 
@@ -29,15 +30,22 @@ class EmptySeasonError(RackledgerError):
 
 @dataclass(frozen=True)
 class Season:
-    """An open season. ``connection`` is read-only but for its temporary tables."""
+    """An open season. ``connection`` is read-only but for its temporary tables; ``held`` are answers it gave."""
 
     connection: duckdb.DuckDBPyConnection
     settings: Settings
+    held: dict[tuple[object, ...], pd.DataFrame] = field(default_factory=dict, repr=False, compare=False)
 
     def frame(self, query: str, **parameters: object) -> pd.DataFrame:
         """Rows of ``queries/<query>.sql`` with the bound ``parameters`` (``$name`` in the SQL)."""
+        asked = (query, *sorted(parameters.items()))
+        if asked in self.held:
+            return self.held[asked].copy(deep=False)
         cursor = self.connection.execute(sql(query), parameters) if parameters else self.connection.execute(sql(query))
-        return cursor.df()
+        rows = cursor.df()
+        if len(rows) <= _MOST_HELD:
+            self.held[asked] = rows.copy(deep=False)
+        return rows
 
     def large(self) -> bool:
         """Whether there are more deliveries than one club's season holds."""
