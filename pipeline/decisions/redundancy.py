@@ -97,12 +97,10 @@ def _worth_by_ball(
     rows, columns = rows[keep], at[keep]
     means = found.priced.pins[:, columns].mean(axis=0)
     worth: dict[str, dict[str, FloatArray]] = {}
-    kinds = rows[["ball", "pattern_class", "phase"]].reset_index(drop=True)
-    for ball, pattern_class in sorted(
-        {(str(b), str(c)) for b, c in zip(kinds["ball"], kinds["pattern_class"], strict=True)}
-    ):
-        places = np.flatnonzero((kinds["ball"] == ball) & (kinds["pattern_class"] == pattern_class))
-        phases = kinds["phase"].to_numpy()[places]
+    balls, classes, phase_of = (rows[name].to_numpy(dtype=object) for name in ("ball", "pattern_class", "phase"))
+    for ball, pattern_class in sorted({(str(b), str(c)) for b, c in zip(balls, classes, strict=True)}):
+        places = np.flatnonzero((balls == ball) & (classes == pattern_class))
+        phases = phase_of[places]
         best = [places[phases == phase][means[places[phases == phase]].argmax()] for phase in sorted(set(phases))]
         worth.setdefault(ball, {})[pattern_class] = found.priced.pins[:, columns[best]].mean(axis=1)
     shots = {str(ball): int(count) for ball, count in rows.groupby("ball")["shots"].sum().items()}

@@ -89,7 +89,7 @@ def named_codes(frame: pd.DataFrame, columns: Sequence[str]) -> tuple[Codes, lis
         place, values = pd.factorize(frame[column])
         texts.append([*map(str, values), "missing"])
         code = code * len(texts[-1]) + np.where(place < 0, len(values), place)
-    distinct, codes = np.unique(code, return_inverse=True)
+    codes, distinct = pd.factorize(code, sort=True)
     parts = []
     for text in reversed(texts):
         distinct, place = np.divmod(distinct, len(text))
