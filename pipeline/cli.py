@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import errno
 import gc
 import io
@@ -283,6 +284,7 @@ def main() -> None:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal may not know every sign of a name
     gc.set_threshold(*_SELDOM)  # what a run makes lives to its end, so looking for garbage often finds none
+    atexit.register(gc.freeze)  # nor does looking at the end, which takes half a second
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices are small: more threads only wait for each other
     try:
         cli.main(standalone_mode=False)
