@@ -19,7 +19,15 @@ from typing import Any
 
 import vl_convert
 
+
+def _describe(asked: dict[str, Any]) -> dict[str, Any]:
+    from reports.kinds import KINDS  # here, for reading the library takes most of a second of the process that does
+
+    return KINDS[asked["kind"]](*asked["given"])
+
+
 _TASKS: dict[str, Callable[[dict[str, Any]], Any]] = {
+    "describe": _describe,
     "compile": vl_convert.vegalite_to_vega,
     "draw": vl_convert.vega_to_svg,
 }
@@ -30,7 +38,7 @@ def _process() -> subprocess.Popen[str] | None:
     """The process, started at the first call."""
     with suppress(OSError):
         process = subprocess.Popen(
-            [sys.executable, "-P", __file__],
+            [sys.executable, "-P", "-m", "reports.engine"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
@@ -52,7 +60,7 @@ def _end(process: subprocess.Popen[str]) -> None:
 
 
 def work(task: str, description: dict[str, Any]) -> Any:
-    """``compile`` a Vega-Lite description to Vega, or ``draw`` a Vega description as SVG.
+    """``describe`` a kind of chart in Vega-Lite, ``compile`` such a description to Vega, or ``draw`` Vega as SVG.
 
     Raises:
         ValueError: the engine refuses the description.
@@ -68,7 +76,7 @@ def work(task: str, description: dict[str, Any]) -> Any:
 
 def _serve() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asks; its end is the end of input
-    vl_convert.vegalite_to_vega({"mark": "point"})
+    vl_convert.vegalite_to_vega(_describe({"kind": "calibration", "given": [0, 1]}))
     for line in sys.stdin:
         task, text = line.split(" ", 1)
         print(json.dumps(_TASKS[task](json.loads(text))), flush=True)

@@ -229,7 +229,7 @@ def test_the_only_program_started_is_our_own_drawing_engine() -> None:
     started = [
         node for node in ast.walk(tree) if isinstance(node, ast.Call) and "subprocess." in ast.unparse(node.func)
     ]
-    assert [ast.unparse(call.args[0]) for call in started] == ["[sys.executable, '-P', __file__]"]
+    assert [ast.unparse(call.args[0]) for call in started] == ["[sys.executable, '-P', '-m', 'reports.engine']"]
 
 
 # Aliases
