@@ -205,7 +205,8 @@ def plan(
     from pipeline.decisions.plan import plan as make_plan
     from pipeline.decisions.plan import plan_text
 
-    with _progress_bar() as progress, _fitted(database, read_settings(settings_file), progress) as (season, fits):
+    settings = read_settings(settings_file)
+    with _progress_bar() as progress, _fitted(database, settings, progress, kept=(bowler,)) as (season, fits):
         answer = make_plan(season, fits, bowler, length_ft, volume_ml, ratio, games)
     click.echo(plan_text(answer))
 
@@ -218,16 +219,23 @@ def _load(logdir: Path, database: Path, settings: Settings, columns: Path | None
 
 @contextmanager
 def _fitted(
-    database: Path, settings: Settings, progress: Progress, asked: tuple[str, ...] | None = None
+    database: Path,
+    settings: Settings,
+    progress: Progress,
+    asked: tuple[str, ...] | None = None,
+    kept: tuple[str, ...] | None = None,
 ) -> Iterator[tuple[Season, Fits]]:
-    """The season, shown for those ``asked`` for (None: everybody), and the fits, learned from everybody."""
+    """The season, shown for those ``asked`` for (None: everybody), and the fits, learned from everybody.
+
+    Where nobody is asked for, the fits of a large season need no effects but those of ``kept`` (None: everybody).
+    """
     from pipeline.models.chosen import about, whom
     from pipeline.models.fits import fit_all
     from pipeline.models.season import open_season
 
     with open_season(database, settings) as season:
         people = None if asked is None else whom(season, asked)
-        fits = fit_all(season, settings, progress)
+        fits = fit_all(season, settings, progress, kept if people is None else people.bowlers)
         yield season, fits if people is None else about(season, fits, people)
 
 

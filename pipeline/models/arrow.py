@@ -69,6 +69,14 @@ class Ordered:
         out[self.order] = self.lu.solve(right[self.order])
         return out
 
+    def places(self) -> NDArray[np.intp]:
+        """Where each row of the matrix stands in the factor's own order."""
+        if self.order is None:
+            return self.lu.perm_r.astype(np.intp)
+        out = np.empty(len(self.order), dtype=np.intp)
+        out[self.order] = self.lu.perm_r
+        return out
+
     def back(self, rows: Floats) -> Floats:
         """Rows in the factor's own order put back in the matrix's order."""
         placed = rows[self.lu.perm_r]

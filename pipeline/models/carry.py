@@ -13,9 +13,10 @@ import pandas as pd
 from scipy.special import expit
 
 from pipeline.models.arrow import Floats
-from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise, some_bowlers
+from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise, pose_named, some_bowlers
 from pipeline.models.entry import EntryFit, fit_entry
 from pipeline.models.features import Design, Factor, Numeric, Spline, named_codes
+from pipeline.models.few import Few
 from pipeline.models.season import EmptySeasonError, Season
 from pipeline.models.usual_line import UsualLine, learn_usual_line
 
@@ -239,15 +240,15 @@ def _share_notes(cells: pd.DataFrame) -> list[str]:
     return notes
 
 
-def fit_worth(season: Season) -> WorthFit:
-    """Fit the worth model to every first delivery of the season.
+def fit_worth(season: Season, few: Few | None = None) -> WorthFit:
+    """Fit the worth model to every first delivery of the season; ``few`` as in ``fit_worth_cells``.
 
     Raises:
         EmptySeasonError: no first delivery was loaded.
     """
     listed = season.connection.execute("SELECT ball, ball_class FROM ball_classes").fetchall()
     classes = {str(ball): str(kind) for ball, kind in listed}
-    return fit_worth_cells(worth_cells(season), season.frame("33_bowler_balance"), classes)
+    return fit_worth_cells(worth_cells(season), season.frame("33_bowler_balance"), classes, few)
 
 
 def prior_sds() -> dict[str, float]:
@@ -271,8 +272,12 @@ def _learn_scale(frame: pd.DataFrame) -> float:
     return float(np.clip(np.exp(best), *SCALE_BOUNDS))
 
 
-def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: dict[str, str]) -> WorthFit:
+def fit_worth_cells(
+    cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: dict[str, str], few: Few | None = None
+) -> WorthFit:
     """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``queries/33`` does.
+
+    With ``few`` only their effects are kept of those fitted.
 
     Raises:
         EmptySeasonError: no cell.
@@ -285,12 +290,17 @@ def fit_worth_cells(cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: di
     frame = covariates(cells)
     usual = learn_usual_line(frame)
     frame = _with_distance(frame, usual)
+    posed = pose_named(Design(_scaled(_learn_scale(frame))), GROUPS, frame)
+    rows = None if few is None else few.rows(frame)
+    notes, shots = _share_notes(cells), int(cells["shots"].sum())
+    del cells, frame  # of a huge log there is no room for them beside the factor
+    model = posed.fit()
     return WorthFit(
-        notes=_share_notes(cells),
-        shots=int(cells["shots"].sum()),
+        notes=notes,
+        shots=shots,
         ball_classes=ball_classes,
         games=covariates.games[1],
-        model=fit_named(Design(_scaled(_learn_scale(frame))), GROUPS, frame),
+        model=model if rows is None else model.narrowed(rows),
         covariates=covariates,
         usual_line=usual,
     )

@@ -6,7 +6,7 @@ Rare leaves borrow from their type and from the bowler's ability at leaves of th
 from __future__ import annotations
 
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +14,7 @@ import pandas as pd
 from scipy.special import expit
 
 from pipeline.models import spare_pooling as sp
+from pipeline.models.few import Few, heard_cells
 from pipeline.models.pooling import pool_normal
 from pipeline.models.season import Season
 from pipeline.trade.leaves import LEAVE_TYPES, leave_type, parse_leave, pins
@@ -56,6 +57,20 @@ class ConversionFit:
     _counts: np.ndarray  # (bowlers + 1, leaves, 2): attempts and made
     _miss_fraction: dict[str, float]  # type -> share of the leave's pins left by a miss
     _drawn: dict[int, _Drawn] = field(default_factory=dict, repr=False, compare=False)
+
+    def narrowed(self, few: Few) -> ConversionFit:
+        """The same fit with the abilities and counts of a few bowlers; any other is then one never logged."""
+        names = [bowler for bowler in self._bowlers if bowler in few.bowlers]
+        codes = np.array([self._bowlers[name] for name in names], dtype=np.int64)
+        mine = self.bowler_leaves["bowler"].isin(few.bowlers)
+        return replace(
+            self,
+            bowler_leaves=self.bowler_leaves[mine].reset_index(drop=True),
+            _bowlers={name: code for code, name in enumerate(names)},
+            _posteriors=[posterior.narrowed(codes) for posterior in self._posteriors],
+            _counts=self._counts[[*codes, -1]],
+            _drawn={},
+        )
 
     def _parameters(self, n: int, rng: np.random.Generator) -> _Drawn:
         if n not in self._drawn:
@@ -148,9 +163,10 @@ def _type_codes(types: pd.Series) -> np.ndarray:
     return types.map({name: code for code, name in enumerate(_TYPES)}).to_numpy(int)
 
 
-def fit_conversion(season: Season) -> ConversionFit:
-    """Fit the conversion model to every spare attempt of the season."""
-    return fit_conversion_cells(season.frame("32_spare_cells"))
+def fit_conversion(season: Season, few: Few | None = None) -> ConversionFit:
+    """Fit the conversion model to every spare attempt of the season; of those heard, where only few are kept."""
+    fit = fit_conversion_cells(heard_cells(season, "32_spare_cells", few))
+    return fit if few is None else fit.narrowed(few)
 
 
 def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:

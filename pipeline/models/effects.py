@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy import sparse
 
 from pipeline.models.arrow import Floats
 from pipeline.models.features import Design, named_codes, place_in
@@ -62,12 +63,16 @@ def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
 
 @dataclass
 class NamedLogit:
-    """A fitted model with named levels."""
+    """A fitted model with named levels.
+
+    ``let_go``: bowlers whose own effects were let go, see ``narrowed``; they cannot be predicted.
+    """
 
     design: Design
     groups: tuple[Group, ...]
     fit: MixedFit
     levels: dict[str, dict[str, int]]
+    let_go: frozenset[str] = frozenset()
     _kept: dict[int, tuple[PosteriorDraws, int]] = field(default_factory=dict, repr=False)
 
     def draws(self, n: int, rng: np.random.Generator) -> tuple[PosteriorDraws, int]:
@@ -79,8 +84,30 @@ class NamedLogit:
             self._kept[n] = (self.fit.draw(n, rng), base)
         return self._kept[n]
 
+    def narrowed(self, rows: pd.DataFrame) -> NamedLogit:
+        """The same model with the effects of bowlers and balls of these cells alone, for a season of a great many.
+
+        Effects of neither a bowler nor a ball are few and all kept; those that no prediction reads are let go.
+        """
+        levels, codes, let_go = {}, {}, frozenset[str]()
+        for group in self.groups:
+            known = self.levels[group.name]
+            if not {"bowler", "ball"} & set(group.columns):
+                names = set(known)
+            elif group.usual_only:
+                names = set()
+            else:
+                names = set(named_codes(rows[group.applies(rows)], group.columns)[1])
+            codes[group.name] = np.array([k for name, k in known.items() if name in names], dtype=np.int64)
+            levels[group.name] = {name: k for k, name in enumerate(name for name in known if name in names)}
+            if group.columns == ("bowler",):
+                let_go = frozenset(known) - names
+        return NamedLogit(self.design, self.groups, self.fit.kept(codes), levels, let_go)
+
     def logit_draws(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the linear predictor, shape (n, rows)."""
+        if self.let_go and not self.let_go.isdisjoint(frame["bowler"]):
+            raise ValueError("the effects of a bowler whom the report is not about were let go")
         posterior, base = self.draws(n, rng)
         places = self.design.places(frame)
         out = posterior.fixed @ self.design.matrix(frame, places).T
@@ -114,6 +141,39 @@ class NamedLogit:
         return effect if group.slope is None else effect * frame[group.slope].to_numpy(dtype=float)
 
 
+@dataclass(frozen=True)
+class Posed:
+    """A model put to numbers, so that the cells it was read from may be let go before a fit that takes much room.
+
+    ``columns`` (cells, columns) of the design, ``successes`` and ``trials`` (cells,); the rest as in ``fit_named``.
+    """
+
+    design: Design
+    groups: tuple[Group, ...]
+    levels: dict[str, dict[str, int]]
+    columns: Floats | sparse.csr_array
+    terms: tuple[Term, ...]
+    successes: Floats
+    trials: Floats
+    sds: Mapping[str, float] | None
+    nodes: int
+
+    def fit(self) -> NamedLogit:
+        """Fit it."""
+        sds = self.sds
+        fit = fit_mixed_logit(
+            self.columns,
+            self.terms,
+            self.successes,
+            self.trials,
+            fixed_precision=self.design.precision(),
+            sd_prior=[group.sd_scale for group in self.groups],
+            nodes=self.nodes,
+            sds=None if sds is None else [sds.get(group.name, group.sd_scale) for group in self.groups],
+        )
+        return NamedLogit(self.design, self.groups, fit, self.levels)
+
+
 def fit_named(
     design: Design,
     groups: Sequence[Group],
@@ -130,6 +190,20 @@ def fit_named(
     ``fit_mixed_logit``. Beyond ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and
     every effect from all.
     """
+    return pose_named(design, groups, cells, successes=successes, trials=trials, sds=sds, nodes=nodes).fit()
+
+
+def pose_named(
+    design: Design,
+    groups: Sequence[Group],
+    cells: pd.DataFrame,
+    *,
+    successes: str = "strikes",
+    trials: str = "shots",
+    sds: Mapping[str, float] | None = None,
+    nodes: int = 8,
+) -> Posed:
+    """What ``fit_named`` fits, put to numbers."""
     design.learn(cells)
     groups = [group for group in groups if group.applies(cells).any()]
     if sds is None:
@@ -146,17 +220,17 @@ def fit_named(
         codes[applies] = place_in(levels[group.name], cells[applies], group.columns)
         terms.append(Term(group.name, codes, len(levels[group.name]), weights))
     columns = design.sparse(cells)
-    fit = fit_mixed_logit(
+    return Posed(
+        design,
+        tuple(groups),
+        levels,
         columns.toarray() if columns.shape[0] * columns.shape[1] <= _MOST_DENSE else columns,
-        terms,
+        tuple(terms),
         cells[successes].to_numpy(dtype=float),
         cells[trials].to_numpy(dtype=float),
-        fixed_precision=design.precision(),
-        sd_prior=[group.sd_scale for group in groups],
-        nodes=nodes,
-        sds=None if sds is None else [sds.get(group.name, group.sd_scale) for group in groups],
+        sds,
+        nodes,
     )
-    return NamedLogit(design, tuple(groups), fit, levels)
 
 
 def some_bowlers(cells: pd.DataFrame) -> pd.DataFrame:

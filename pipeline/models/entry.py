@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -11,6 +11,7 @@ from scipy.special import expit
 from pipeline.models.arrow import Floats
 from pipeline.models.effects import Group, NamedLogit, fit_named
 from pipeline.models.features import Design, Factor, Numeric, Spline
+from pipeline.models.few import Few, heard_cells
 from pipeline.models.season import EmptySeasonError, Season
 
 _KNOTS = 8
@@ -69,14 +70,30 @@ class EntryFit:
     pocket: NamedLogit | None
     _boards: _Boards
     _cells: pd.DataFrame
+    _everyones: pd.DataFrame | None = None  # mix of everyone, where the cells are those of a few
 
     def _mix(self, bowler: str | None) -> tuple[pd.DataFrame, Floats]:
+        mix = self._usual(bowler) if bowler is not None or self._everyones is None else self._everyones
+        return mix, (mix["shots"] / mix["shots"].sum()).to_numpy(dtype=float)
+
+    def _usual(self, bowler: str | None) -> pd.DataFrame:
         cells = self._cells if bowler is None else self._cells[self._cells["bowler"] == bowler]
         mix = cells.groupby(["bowler", "ball", "ball_class", "pattern_class"], observed=True).agg(
             shots=("shots", "sum"), game=("game", "median")
         )
-        mix = mix.reset_index().nlargest(_MIX_ROWS, "shots")
-        return mix, (mix["shots"] / mix["shots"].sum()).to_numpy(dtype=float)
+        return mix.reset_index().nlargest(_MIX_ROWS, "shots")
+
+    def narrowed(self, few: Few) -> EntryFit:
+        """The same fit with the cells and effects of a few bowlers, and of the mix that stands for everyone."""
+        everyones = self._usual(None)
+        rows = pd.concat([few.rows(self._cells), everyones], ignore_index=True)
+        return replace(
+            self,
+            model=self.model.narrowed(rows),
+            pocket=None if self.pocket is None else self.pocket.narrowed(rows),
+            _cells=self._cells[self._cells["bowler"].isin(few.bowlers)].reset_index(drop=True),
+            _everyones=everyones,
+        )
 
     def entry_draws(self, boards: Floats, bowler: str | None, n: int, rng: np.random.Generator) -> Floats:
         """Posterior draws of the strike probability by entry board, shape (n, len(boards)).
@@ -115,7 +132,10 @@ class EntryFit:
         )
 
     def cell_draws(self, n: int, rng: np.random.Generator) -> tuple[pd.DataFrame, Floats]:
-        """Cells the model was fitted to, with shots and strikes, and draws (n, cells) in blocks of average luck."""
+        """Cells the model was fitted to, of the few alone where narrowed, and draws (n, cells).
+
+        Cells have shots and strikes; draws are of the strike in blocks of average luck.
+        """
         return self._cells, expit(self.model.logit_draws(self._boards(self._cells), n, rng))
 
     def pocket_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
@@ -132,13 +152,15 @@ class EntryFit:
         return expit(self.pocket.logit_draws(self._boards(frame.assign(entry_half=np.nan)), n, rng))
 
 
-def fit_entry(season: Season) -> EntryFit:
+def fit_entry(season: Season, few: Few | None = None) -> EntryFit:
     """Fit the entry model to every first delivery; those without an entry board keep a level of their own.
+
+    With ``few`` it learns from those heard, and only the effects of a few are kept.
 
     Raises:
         EmptySeasonError: no first delivery was loaded.
     """
-    cells = season.frame("57_entry_cells")
+    cells = heard_cells(season, "57_entry_cells", few)
     if cells.empty:
         raise EmptySeasonError(
             "No first delivery that counts is loaded, fouls aside; load a folder with shot files first."
@@ -159,7 +181,7 @@ def fit_entry(season: Season) -> EntryFit:
     in_pocket = frame[frame["entry_zone"] == "pocket"]
     logged = float(shots[seen].sum() / shots.sum())
     low, high = (float(off.min() + centre), float(off.max() + centre)) if seen.any() else (np.nan, np.nan)
-    return EntryFit(
+    fit = EntryFit(
         notes=_notes(logged),
         shots=int(shots.sum()),
         logged=logged,
@@ -170,6 +192,7 @@ def fit_entry(season: Season) -> EntryFit:
         _boards=boards,
         _cells=cells,
     )
+    return fit if few is None else fit.narrowed(few)
 
 
 def _notes(logged: float) -> list[str]:

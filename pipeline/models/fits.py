@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -44,31 +44,41 @@ class Fits:
         return np.random.default_rng([self.rng_seed, zlib.crc32(model.encode())])
 
 
-def fit_all(season: Season, settings: Settings, progress: Callable[[str, float], None] | None = None) -> Fits:
-    """Fit every model to one season; ``progress`` is told each stage in a few words and the share done."""
+def fit_all(
+    season: Season,
+    settings: Settings,
+    progress: Callable[[str, float], None] | None = None,
+    bowlers: Sequence[str] | None = None,
+) -> Fits:
+    """Fit every model to one season; ``progress`` is told each stage in a few words and the share done.
+
+    Every model learns from everybody. Of a large season the effects of ``bowlers`` alone are kept (None: of all).
+    """
     from pipeline.models.carry import fit_worth
     from pipeline.models.conversion import fit_conversion
     from pipeline.models.entry import fit_entry
+    from pipeline.models.few import few_of
     from pipeline.models.leave import fit_leave
     from pipeline.models.rates import season_rates
 
     tell = progress or (lambda _stage, _share: None)
+    few = few_of(season, bowlers)
     tell("fitting carry by ball, line and game", 0.0)
-    worth = fit_worth(season)
+    worth = fit_worth(season, few)
     tell("fitting carry by entry board", 0.6)
-    entry = fit_entry(season)
+    entry = fit_entry(season, few)
     tell("fitting leaves", 0.8)
-    leave = fit_leave(season)
+    leave = fit_leave(season, few)
     tell("fitting spares", 0.95)
-    conversion = fit_conversion(season)
+    conversion = fit_conversion(season, few)
     return Fits(
         worth=worth,
         entry=entry,
         leave=leave,
         conversion=conversion,
-        rates=season_rates(season),
+        rates=season_rates(season, few),
         rng_seed=settings.evidence.seed,
         n_draws=settings.evidence.draws,
         settings=settings,
-        notes=(*worth.notes, *entry.notes, *leave.notes, *conversion.notes),
+        notes=(*worth.notes, *entry.notes, *leave.notes, *conversion.notes, *(few.notes if few is not None else ())),
     )

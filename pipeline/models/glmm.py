@@ -9,8 +9,8 @@ generalised models; integrating over the sds on a few weighted points follows Ru
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,8 @@ from scipy import optimize, sparse
 from scipy.stats import norm, qmc
 
 from pipeline.models.arrow import ArrowFactor, Floats
+from pipeline.models.features import Codes
+from pipeline.models.kept import KeptFactor
 from pipeline.models.laplace import LOOSE, Mode, Problem, Term
 from pipeline.models.likelihood import maximise
 from pipeline.models.variances import Slopes, evidence_slopes, exact_layout
@@ -43,10 +45,22 @@ class PosteriorDraws:
 
 @dataclass(frozen=True)
 class _Node:
-    """One point of the design over log sds: the conditional mode there, its factor and its weight."""
+    """One point of the design over log sds: the conditional mode there, the factor to draw about it, its weight."""
 
-    mode: Mode
+    fixed: Floats
+    random: Floats
+    log_sd: Floats
+    factor: ArrowFactor | KeptFactor
     weight: float
+
+    @classmethod
+    def of(cls, mode: Mode, weight: float) -> _Node:
+        return cls(mode.fixed, mode.random, mode.log_sd, mode.factor, weight)
+
+    def kept(self, rows: Codes) -> _Node:
+        """The same with these random effects alone."""
+        assert isinstance(self.factor, ArrowFactor)
+        return replace(self, random=self.random[rows], factor=KeptFactor.of(self.factor, rows))
 
 
 @dataclass(frozen=True)
@@ -72,10 +86,10 @@ class MixedFit:
         fixed, random, log_sd = [], [], []
         for node, count in zip(self._nodes, counts, strict=True):
             if count:
-                noise_u, noise_b = node.mode.factor.draw(int(count), rng)
-                fixed.append(node.mode.fixed + noise_b)
-                random.append(node.mode.random + noise_u)
-                log_sd.append(np.tile(node.mode.log_sd, (int(count), 1)))
+                noise_u, noise_b = node.factor.draw(int(count), rng)
+                fixed.append(node.fixed + noise_b)
+                random.append(node.random + noise_u)
+                log_sd.append(np.tile(node.log_sd, (int(count), 1)))
         order = rng.permutation(n)
         sds = np.exp(np.concatenate(log_sd)[order])
         flat = np.concatenate(random)[order]
@@ -84,6 +98,22 @@ class MixedFit:
             np.concatenate(fixed)[order],
             {t.name: flat[:, edges[k] : edges[k + 1]] for k, t in enumerate(self._terms)},
             {t.name: sds[:, k] for k, t in enumerate(self._terms)},
+        )
+
+    def kept(self, levels: Mapping[str, Codes]) -> MixedFit:
+        """The same fit with these levels of each term alone, renumbered in their order; it draws no other effect.
+
+        Draws of what is kept are those of the same joint posterior, in another order, and do not depend on what else
+        is kept. The factor of the whole is let go, so a fit can be narrowed once.
+        """
+        edges = np.cumsum([0, *(term.levels for term in self._terms)])
+        rows = np.concatenate([levels[term.name] + edge for term, edge in zip(self._terms, edges, strict=False)])
+        few = tuple(Term(term.name, np.zeros(0, dtype=np.int64), len(levels[term.name])) for term in self._terms)
+        return replace(
+            self,
+            random={name: effects[levels[name]] for name, effects in self.random.items()},
+            _terms=few,
+            _nodes=tuple(node.kept(rows) for node in self._nodes),
         )
 
 
@@ -219,7 +249,7 @@ def _design(surface: _Surface, centre: Floats, nodes: int) -> tuple[_Node, ...]:
     the correlation of the log sds.
     """
     if nodes <= 1 or not centre.size:
-        return (_Node(surface.base, 1.0),)
+        return (_Node.of(surface.base, 1.0),)
     shape = surface.shape(centre)
     sobol = qmc.Sobol(len(centre), seed=0).random(1 << max(1, (nodes - 1).bit_length()))[:nodes]
     normal = norm.ppf(np.clip(sobol, 1e-6, 1 - 1e-6)) @ np.linalg.cholesky(shape.correlation).T
@@ -230,7 +260,7 @@ def _design(surface: _Surface, centre: Floats, nodes: int) -> tuple[_Node, ...]:
     log_weight = np.array([surface.value(m) for m in modes]) + 0.5 * ((away**2).sum(axis=1) + joined)
     weight = np.exp(log_weight - log_weight.max())
     weight = np.minimum(weight, weight.mean() * np.sqrt(nodes))  # truncated as in Ionides, JCGS 17 (2008)
-    return tuple(_Node(mode, float(w)) for mode, w in zip(modes, weight, strict=True))
+    return tuple(_Node.of(mode, float(w)) for mode, w in zip(modes, weight, strict=True))
 
 
 def _two_piece(share: Floats, shape: _Shape) -> Floats:
@@ -317,7 +347,7 @@ def fit_maximum_likelihood(X: Floats, terms: Sequence[Term], successes: Floats, 
     found = maximise(np.asarray(X, dtype=float), tuple(terms), successes, trials)
     problem = Problem(X, tuple(terms), successes, trials, None, None)
     mode = problem.evaluate(found.log_sd, found.random, found.fixed)
-    return _result(problem, mode, (_Node(mode, 1.0),), found.value)
+    return _result(problem, mode, (_Node.of(mode, 1.0),), found.value)
 
 
 def _result(problem: Problem, mode: Mode, points: tuple[_Node, ...], log_likelihood: float) -> MixedFit:

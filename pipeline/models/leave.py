@@ -8,13 +8,14 @@ everyone's by a Dirichlet prior whose strength is estimated. Leaves are mirrored
 from __future__ import annotations
 
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
 from scipy.optimize import minimize_scalar
 from scipy.special import gammaln
 
+from pipeline.models.few import Few, heard_cells
 from pipeline.models.multinomial import MultinomialFit, category_shares, fit_multinomial
 from pipeline.models.season import Season
 
@@ -72,6 +73,18 @@ class LeaveFit:
     _within: np.ndarray  # type -> share of its category
     _own: np.ndarray  # (bowlers, leaves) counts
     _drawn: dict[int, tuple[np.ndarray, np.ndarray, int]] = field(default_factory=dict, repr=False, compare=False)
+
+    def narrowed(self, few: Few) -> LeaveFit:
+        """The same fit with the effects and counts of a few bowlers; any other is then one never logged."""
+        names = [bowler for bowler in self._bowlers if bowler in few.bowlers]
+        codes = np.array([self._bowlers[name] for name in names], dtype=np.int64)
+        return replace(
+            self,
+            _bowlers={name: code for code, name in enumerate(names)},
+            _fit=None if self._fit is None else self._fit.narrowed(codes),
+            _own=self._own[codes],
+            _drawn={},
+        )
 
     def _parameters(self, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, int]:
         """Draws of fixed (K, n, F) and bowler effects (K, n, G + 1), the last a bowler never logged; a seed for leaves.
@@ -154,9 +167,10 @@ def _merge_rare(shots: pd.Series) -> tuple[np.ndarray, np.ndarray, tuple[str, ..
     return category, within, (note,)
 
 
-def fit_leave(season: Season) -> LeaveFit:
-    """Fit the leave model to every first delivery that was no strike."""
-    return fit_leave_cells(season.frame("31_leave_cells"))
+def fit_leave(season: Season, few: Few | None = None) -> LeaveFit:
+    """Fit the leave model to every first delivery that was no strike; of those heard, where only few are kept."""
+    fit = fit_leave_cells(heard_cells(season, "31_leave_cells", few))
+    return fit if few is None else fit.narrowed(few)
 
 
 def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:

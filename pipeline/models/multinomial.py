@@ -7,11 +7,14 @@ through the fixed effects, so the Hessian is an arrow and is never formed whole.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from scipy.optimize import minimize_scalar
+
+from pipeline.models.features import Codes
+from pipeline.models.few import own_noise
 
 _MAX_STEPS = 60
 _TOLERANCE = 1e-9
@@ -37,6 +40,17 @@ class MultinomialFit:
     covariance: np.ndarray
     _lean: np.ndarray  # (G, K, F*K): how a group's effect answers to a change of beta
     _block_root: np.ndarray  # (G, K, K): square root of a group's covariance given beta
+    _codes: Codes | None = None  # of the groups kept, where others were let go
+
+    def narrowed(self, codes: Codes) -> MultinomialFit:
+        """The same fit with the effects of these groups alone, in this order."""
+        return replace(
+            self,
+            effects=self.effects[codes],
+            _lean=self._lean[codes],
+            _block_root=self._block_root[codes],
+            _codes=codes,
+        )
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
         """``n`` joint posterior draws: beta (n, F, K) and group effects (n, G, K)."""
@@ -44,7 +58,10 @@ class MultinomialFit:
         root = np.linalg.cholesky(self.covariance)
         shift = rng.standard_normal((n, self.beta.size)) @ root.T
         beta = self.beta + shift.reshape(n, *shape)
-        noise = rng.standard_normal((n, *self.effects.shape))
+        if self._codes is None:
+            noise = rng.standard_normal((n, *self.effects.shape))
+        else:
+            noise = own_noise(self._codes, n, shape[1], rng)
         effects = self.effects + np.einsum("gkf,nf->ngk", self._lean, shift, optimize=True)
         return beta, effects + np.einsum("gkl,ngl->ngk", self._block_root, noise)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.models.few import Few
 from pipeline.models.season import Season
 
 MOST_CELLS = 300  # cells of a bowler beyond which a weighted sample stands for the rest
@@ -27,9 +28,9 @@ class Rates:
     strikes: dict[str, int]
 
 
-def season_rates(season: Season) -> Rates:
-    """Read the season's mix."""
-    return rates_of(season.frame("34_season_mix"))
+def season_rates(season: Season, few: Few | None = None) -> Rates:
+    """Read the season's mix; that of a few bowlers alone where only they are kept."""
+    return rates_of(season.frame("34_season_mix") if few is None else season.frame_of("34_season_mix", few.bowlers))
 
 
 def rates_of(cells: pd.DataFrame, most_cells: int = MOST_CELLS) -> Rates:

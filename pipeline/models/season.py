@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -46,6 +46,11 @@ class Season:
         if len(rows) <= _MOST_HELD:
             self.held[asked] = rows.copy(deep=False)
         return rows
+
+    def frame_of(self, query: str, bowlers: Collection[str]) -> pd.DataFrame:
+        """The same rows, without parameters, of these bowlers alone; the query must have a column ``bowler``."""
+        wanted = map(duckdb.ConstantExpression, sorted(bowlers))
+        return self.connection.sql(sql(query)).filter(duckdb.ColumnExpression("bowler").isin(*wanted)).df()
 
     def large(self) -> bool:
         """Whether there are more deliveries than one club's season holds."""

@@ -10,13 +10,15 @@ Beta(phi m + made, phi (1 - m) + missed). The sds and phi have weak log-normal p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import minimize
 from scipy.special import expit
 
 from pipeline.models.beta_binomial import log_likelihood, slopes
+from pipeline.models.features import Codes
+from pipeline.models.few import own_noise
 
 # Log of: sd of single-pin leaves, sd of other leaves, sd of bowlers, phi; and how loosely each is believed (log sd).
 HYPER_CENTRE = np.log([0.4, 1.0, 0.35, 150.0])
@@ -74,11 +76,25 @@ class Posterior:
     _root: np.ndarray
     _lean: np.ndarray
     _block_root: np.ndarray
+    _codes: Codes | None = None  # of the bowlers kept, where others were let go
+
+    def narrowed(self, codes: Codes) -> Posterior:
+        """The same with these bowlers alone, in this order."""
+        return replace(
+            self,
+            ability=self.ability[codes],
+            _lean=self._lean[codes],
+            _block_root=self._block_root[codes],
+            _codes=codes,
+        )
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
         """Draws of the common part (n, types + leaves) and of abilities (n, bowlers, 2)."""
         shift = rng.standard_normal((n, len(self.common))) @ self._root.T
-        noise = rng.standard_normal((n, *self.ability.shape))
+        if self._codes is None:
+            noise = rng.standard_normal((n, *self.ability.shape))
+        else:
+            noise = own_noise(self._codes, n, 2, rng)
         ability = self.ability - np.einsum("bjf,nf->nbj", self._lean, shift, optimize=True)
         return self.common + shift, ability + np.einsum("bjk,nbk->nbj", self._block_root, noise)
 

@@ -183,10 +183,11 @@ def reports(database: str, out: str) -> tuple[float, Any]:
     from reports.render import render_all
 
     with open_season(Path(database), Settings()) as season:
-        fits = fit_all(season, Settings(), _quiet)
+        people = whom(season, ())
+        fits = fit_all(season, Settings(), _quiet, people.bowlers)
 
         def work() -> int:
-            decisions = decide(season, about(season, fits, whom(season, ())), "Benchmark", _quiet)
+            decisions = decide(season, about(season, fits, people), "Benchmark", _quiet)
             render_all(decisions, Path(out), _quiet)
             return sum(path.stat().st_size for path in Path(out).iterdir())
 
