@@ -17,6 +17,7 @@ from queries import sql
 EVERYONE = "all"
 MOST_UNASKED = 24
 """Bowlers a report is about where none were asked for: about a club; more make a book that nobody reads."""
+_NEAR = ("59_near_deliveries", "59_look_at_near_deliveries")  # spares a large season a look at every pair
 _SHADOWS = ("60_chosen_first_balls", "61_chosen_deliveries", "62_chosen_balls")
 _LOOKS = ("60_look_at_chosen_first_balls", "61_look_at_chosen_deliveries", "62_look_at_chosen_balls")
 _VIEWS_OVER_DELIVERIES = ("21_ball_use", "22_season_thirds")
@@ -67,7 +68,7 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
 def _narrow(season: Season, chosen: list[str]) -> None:
     connection = season.connection
     connection.register("chosen", pd.DataFrame({"bowler": pd.array(chosen, dtype="string")}))
-    for name in (*_SHADOWS, *_LOOKS, *_VIEWS_OVER_DELIVERIES):
+    for name in (*(_NEAR if season.large() else ()), *_SHADOWS, *_LOOKS, *_VIEWS_OVER_DELIVERIES):
         connection.execute(sql(name))
     connection.unregister("chosen")
     season.held.clear()

@@ -12,6 +12,7 @@ from pipeline.decisions.assemble import decide
 from pipeline.decisions.playbook import playbook
 from pipeline.decisions.results import ComboWorth
 from pipeline.models import chosen
+from pipeline.models import season as season_module
 from pipeline.models.chosen import UnknownBowlerError, about, whom
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season
@@ -92,3 +93,34 @@ def test_all_are_taken_where_all_are_asked_for_or_few_are_there(
 def test_a_name_that_is_not_there_is_refused_with_the_nearest(season: Season) -> None:
     with pytest.raises(UnknownBowlerError, match=r"--about jos: .* known are joss and others\."):
         whom(season, ["jos"])
+
+
+@pytest.fixture
+def large(simulated: SimulatedSeason, monkeypatch: pytest.MonkeyPatch) -> Iterator[Season]:
+    monkeypatch.setattr(season_module, "_ONE_THREAD_TO", 100)
+    with open_simulated(simulated, SETTINGS) as opened:
+        yield opened
+
+
+def _shown(season: Season) -> list[list[tuple[object, ...]]]:
+    tables = ("first_balls", "deliveries", "balls")
+    return [season.connection.execute(f"SELECT * FROM {name} ORDER BY ALL").fetchall() for name in tables]
+
+
+def test_of_a_large_season_the_same_rows_are_shown(season: Season, large: Season, fits: Fits) -> None:
+    for opened in (season, large):
+        about(opened, fits, whom(opened, ["oda", "joss"]))
+    assert _shown(large) == _shown(season)
+
+
+def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits: Fits) -> None:
+    people = whom(large, ["oda", "joss"])
+    few = about(large, fit_all(large, SETTINGS, bowlers=people.bowlers), people)
+    theirs = {_choice(worth): worth.worth.mean for worth in playbook(large, few)[0]}
+    usual = {_choice(w): w.worth.mean for w in playbook(season, fits)[0] if w.bowler in ("oda", "joss")}
+    same = [choice for choice in theirs if choice in usual]
+    assert len(same) > 0.9 * len(usual)
+    gap = np.array([theirs[choice] - usual[choice] for choice in same])
+    assert np.abs(gap).max() < 0.3 * np.std(list(usual.values()))
+    text = decide(large, few, "Two").model_dump_json()
+    assert not any(other in text for other in ("tevin", "pialor", "halvo", "brisa"))
