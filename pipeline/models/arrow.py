@@ -18,7 +18,7 @@ from scipy.sparse.linalg import SuperLU, splu, spsolve_triangular
 Floats = NDArray[np.float64]
 _DRAWS_AT_ONCE = 250
 _NUMBERS_AT_ONCE = 4_000_000
-_HUGE = 50_000
+HUGE = 50_000
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class Ordered:
             RuntimeError: it is singular.
         """
         options = {"SymmetricMode": True}
-        if order is None and matrix.shape[0] < _HUGE:
+        if order is None and matrix.shape[0] < HUGE:
             return cls(splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options), None)
         if order is None:
             order = np.argsort(np.diff(matrix.indptr), kind="stable")
@@ -157,6 +157,7 @@ def factor_arrow(
         if not lu.positive():
             raise ArithmeticError("the precision of the random effects is not positive definite")
         log_det_random = float(np.log(lu.diagonal()).sum())
+        del random  # of a huge log its room is needed
         if cross.shape[1]:
             step = max(1, _NUMBERS_AT_ONCE // cross.shape[0])  # the copies of all would not fit a huge season
             for start in range(0, cross.shape[1], step):

@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 from scipy import optimize, sparse
 from scipy.stats import norm, qmc
 
-from pipeline.models.arrow import ArrowFactor, Floats
+from pipeline.models.arrow import HUGE, ArrowFactor, Floats
 from pipeline.models.features import Codes
 from pipeline.models.kept import KeptFactor
-from pipeline.models.laplace import LOOSE, Mode, Problem, Term
+from pipeline.models.laplace import EXACT, LOOSE, Mode, Problem, Term
 from pipeline.models.likelihood import maximise
 from pipeline.models.variances import Slopes, evidence_slopes, exact_layout
 
@@ -159,7 +159,8 @@ class _Surface:
 
     def settle(self, log_sd: Floats) -> None:
         """Find the exact mode at ``log_sd`` and start from it from now on."""
-        self.base = self.problem.mode(log_sd, self.problem.predict(self.base, log_sd))
+        tolerance = EXACT if len(self.problem.owner) < HUGE else LOOSE  # the last step is taken: it ends as near
+        self.base = self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), tolerance)
 
     def value(self, mode: Mode) -> float:
         return mode.integrated + _log_sd_prior(mode.log_sd, self.sd_prior)
