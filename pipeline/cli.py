@@ -235,6 +235,8 @@ def _fitted(
 
     with open_season(database, settings) as season:
         people = None if asked is None else whom(season, asked)
+        if kept is not None and season.large():
+            whom(season, kept, "--bowler")  # an unknown one is refused before fits that take minutes
         fits = fit_all(season, settings, progress, kept if people is None else people.bowlers)
         yield season, fits if people is None else about(season, fits, people)
 

@@ -64,11 +64,12 @@ def records(frame: pd.DataFrame) -> list[Record]:
 
 
 def candidates(season: Season, fits: Fits) -> Candidates:
-    """The season's choices; priced at the first call and kept with the fits."""
+    """The choices of those whom the fits hold; priced at the first call and kept with the fits."""
     found = fits.cache.get("candidates")
     if isinstance(found, Candidates):
         return found
-    rows = candidate_rows(season.frame("43_logged_combinations"))
+    logged = season.frame("43_logged_combinations")
+    rows = candidate_rows(logged[logged["bowler"].isin(fits.rates.shots)])
     result = Candidates(rows, price(fits, priceable(rows)))
     fits.cache["candidates"] = result
     return result

@@ -35,10 +35,10 @@ class Whom:
     notes: tuple[str, ...] = ()
 
 
-def whom(season: Season, asked: Sequence[str]) -> Whom:
+def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
     """The bowlers asked for; without any all of them, or the ``MOST_UNASKED`` with most first deliveries.
 
-    ``all`` among those asked for means everybody, where no bowler goes by it.
+    ``all`` among those asked for means everybody, where no bowler goes by it. ``option`` is what asked for them.
 
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.
@@ -46,7 +46,7 @@ def whom(season: Season, asked: Sequence[str]) -> Whom:
     known = [str(bowler) for bowler in season.frame("63_bowlers_by_shots")["bowler"]]
     unknown = next((bowler for bowler in asked if bowler not in known and bowler != EVERYONE), None)
     if unknown is not None:
-        raise UnknownBowlerError(_not_known(unknown, known))
+        raise UnknownBowlerError(_not_known(unknown, known, option))
     if any(bowler not in known for bowler in asked) or not (asked or len(known) > MOST_UNASKED):
         return Whom(None)
     if asked:
@@ -86,8 +86,8 @@ def _left_out(known: int) -> str:
     )
 
 
-def _not_known(bowler: str, known: list[str]) -> str:
+def _not_known(bowler: str, known: list[str], option: str) -> str:
     near = get_close_matches(bowler, known, n=3) or sorted(known)[:10]
-    return f"--about {bowler}: no first delivery by that bowler is loaded; known are {', '.join(near)}" + (
+    return f"{option} {bowler}: no first delivery by that bowler is loaded; known are {', '.join(near)}" + (
         "." if len(near) == len(known) else " and others."
     )

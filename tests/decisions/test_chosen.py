@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.decisions.arsenal import arsenal
 from pipeline.decisions.assemble import decide
+from pipeline.decisions.plan import plan
 from pipeline.decisions.playbook import playbook
 from pipeline.decisions.results import ComboWorth
 from pipeline.models import chosen
@@ -93,6 +94,8 @@ def test_all_are_taken_where_all_are_asked_for_or_few_are_there(
 def test_a_name_that_is_not_there_is_refused_with_the_nearest(season: Season) -> None:
     with pytest.raises(UnknownBowlerError, match=r"--about jos: .* known are joss and others\."):
         whom(season, ["jos"])
+    with pytest.raises(UnknownBowlerError, match="--bowler jos: "):
+        whom(season, ["jos"], "--bowler")
 
 
 @pytest.fixture
@@ -115,7 +118,11 @@ def test_of_a_large_season_the_same_rows_are_shown(season: Season, large: Season
 
 def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits: Fits) -> None:
     people = whom(large, ["oda", "joss"])
-    few = about(large, fit_all(large, SETTINGS, bowlers=people.bowlers), people)
+    kept = fit_all(large, SETTINGS, bowlers=people.bowlers)
+    planned = [plan(opened, models, "oda", 41.0).score.mean for opened, models in ((large, kept), (season, fits))]
+    assert planned[0] == pytest.approx(planned[1], abs=3)
+    kept.cache.clear()
+    few = about(large, kept, people)
     theirs = {_choice(worth): worth.worth.mean for worth in playbook(large, few)[0]}
     usual = {_choice(w): w.worth.mean for w in playbook(season, fits)[0] if w.bowler in ("oda", "joss")}
     same = [choice for choice in theirs if choice in usual]
