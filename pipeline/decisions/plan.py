@@ -194,23 +194,26 @@ def _block_luck(fits: Fits, rng: np.random.Generator) -> Draws:
 
 def _sequence(options: _Options) -> list[int]:
     """Best choice of every game, leaving the one in hand only where the rest of the phase gains enough by it."""
-    mean = options.pins.mean(axis=0)
     order: list[int] = []
-    for game in range(len(mean)):
+    for game in range(options.pins.shape[1]):
         usable = np.flatnonzero(options.tried[game])
         left = options.phase[game:].count(options.phase[game])
-        rest = mean[game : game + left, usable]
-        best = int(np.argmax(rest.mean(axis=0)))
-        order.append(int(usable[best]) if not order or _leave(options, rest[:, best], game, order[-1]) else order[-1])
+        rest = options.pins[:, game : game + left]
+        best = int(usable[rest[:, :, usable].mean(axis=(0, 1)).argmax()])
+        order.append(best if not order or _leave(options, rest, game, order[-1], best) else order[-1])
     return order
 
 
-def _leave(options: _Options, better: Draws, game: int, now: int) -> bool:
-    """Whether to leave the choice in hand for one of these worths in the games from here on."""
-    gain = better - options.pins[:, game : game + len(better), now].mean(axis=0)
+def _leave(options: _Options, rest: Draws, game: int, now: int, then: int) -> bool:
+    """Whether to leave the choice in hand, given all choices' pins (n, games left, choices) from this game on.
+
+    One never tried so late is left for any that is likelier than not to be better.
+    """
+    gain = rest[:, :, then] - rest[:, :, now]
+    mean = gain.mean(axis=0)
     if not options.tried[game, now]:
-        return bool(gain.mean() > 0)
-    return bool(gain.mean() >= _WORTH_CHANGING and gain.sum() >= _WORTH_CHANGING_IN_ALL and gain[0] > 0)
+        return bool(mean.mean() > 0 and (gain[:, 0] > 0).mean() > 0.5)
+    return bool(mean.mean() >= _WORTH_CHANGING and mean.sum() >= _WORTH_CHANGING_IN_ALL and mean[0] > 0)
 
 
 def _steps(options: _Options, order: list[int]) -> list[PlanStep]:
