@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.decisions.next_shots import next_shots, perfect_information, sample_information
 from pipeline.decisions.novelty import novelty, unlikeness, within_logged
-from pipeline.decisions.plan import PlanError, default_plans, plan, plan_text
+from pipeline.decisions.plan import PlanError, _Options, _sequence, default_plans, plan, plan_text
 from pipeline.decisions.results import BlockPlan
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season
@@ -98,6 +98,19 @@ def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits]
     # a new pattern class comes first, then oil ever further out
     assert widths[1] > 1.5 * widths[0] and all(b > 1.02 * a for a, b in pairwise(widths)), widths
     assert known.novelty == 0 and "No pattern logged" not in known.sentence
+
+
+def test_a_choice_untried_so_late_is_left_only_for_one_likelier_than_not_to_be_better() -> None:
+    gain = np.full(1000, -1.0)
+    gain[:400] = 9.0  # worth three pins more on average, and better in 40 draws of 100
+    pins = np.zeros((1000, 2, 2))
+    pins[:, 1, 1] = gain
+    pins[:, 0, 1] = -5.0
+    tried = np.array([[True, True], [False, True]])
+    options = _Options([{}, {}], tried, ["fresh", "late"], pins, pins, pins)
+    assert _sequence(options) == [0, 0]
+    pins[:600, 1, 1] = 4.0
+    assert _sequence(options) == [0, 1]
 
 
 def test_default_plans_are_for_the_last_posted_pattern(made: tuple[Season, Fits]) -> None:

@@ -24,6 +24,15 @@ def test_the_spline_spans_the_same_space_as_patsys_natural_spline():
     assert np.abs(left).max() < 1e-8
 
 
+def test_columns_of_the_spline_are_uncorrelated_over_the_fitted_values_and_the_first_is_a_straight_line():
+    rng = np.random.default_rng(5)
+    games, shots = np.arange(1.0, 9.0), rng.integers(20, 400, 8).astype(float)
+    columns = Spline.learn(games, shots, 3)(games)
+    assert np.average(columns, axis=0, weights=shots) == pytest.approx([0, 0], abs=1e-12)
+    assert np.cov(columns.T, aweights=shots, ddof=0) == pytest.approx(np.eye(2), abs=1e-12)
+    assert np.diff(columns[:, 0]) == pytest.approx(np.full(7, np.diff(columns[:, 0])[0]))
+
+
 def test_the_spline_is_straight_beyond_its_knots():
     x = np.linspace(0, 10, 50)
     spline = Spline.learn(x, np.ones(50), 4)
