@@ -51,6 +51,9 @@ _PARTS: tuple[Numeric | Factor, ...] = (
     Numeric("balance_urethane", 0.5),
 )
 _OFF_USUAL = Numeric("off_usual", 0.25)  # logits for each squared arrow from the usual line
+# Logits for every ten games since the ball's resurfacing, beyond its mean over the season; as in ``ageing.py``. Balls
+# differ too little in it to tell here.
+_WORN = Numeric("worn", 0.1)
 # One factor scales every sd of ``_PARTS``; it is learned, for a fixed one made predictions of new blocks too far apart.
 _SCALES = (0.5, 0.25, 0.125)  # tried; the best is read off the parabola through their log evidence
 SCALE_BOUNDS = (0.1, 1.0)
@@ -75,8 +78,16 @@ GROUPS = (
 
 
 def worth_cells(season: Season) -> pd.DataFrame:
-    """The season's counts without the entry board, one row a cell; see ``queries/56``."""
-    return season.frame("56_worth_cells", load_step=_COARSE_LOAD_STEP if season.large() else LOAD_STEP)
+    """The season's counts without the entry board, one row a cell; see ``queries/56``.
+
+    ``worn``: tens of games on the ball's surface in that block, less its mean over the ball's shots; 0 where unknown.
+    """
+    cells = season.frame("56_worth_cells", load_step=_COARSE_LOAD_STEP if season.large() else LOAD_STEP)
+    wear = season.frame("58_ball_wear", usual=season.settings.costs.resurface_every_games)
+    tens = cells[["ball", "block"]].merge(wear, how="left")["games_since_resurface"].astype(float) / 10
+    shots = cells["shots"].astype(float)
+    sums = pd.DataFrame({"worn": tens * shots, "shots": shots}).groupby(cells["ball"]).transform("sum")
+    return cells.assign(worn=(tens - sums["worn"] / sums["shots"]).fillna(0.0))
 
 
 @dataclass(frozen=True)
@@ -109,6 +120,8 @@ class _Covariates:
         load = pd.to_numeric(out["pair_load"]).to_numpy(dtype=float) if "pair_load" in out else usual_load
         load = np.where(np.isnan(load), usual_load, load)
         out["load_z"] = (load - self.load[0]) / self.load[1]
+        if "worn" not in out:
+            out["worn"] = 0.0
         balance = np.array([self.balance.get(bowler, 0.0) for bowler in out["bowler"].tolist()], dtype=float)
         out["balance_z"] = balance
         out["balance_urethane"] = balance * (out["ball_class"] == "urethane").to_numpy(dtype=float)
@@ -207,7 +220,8 @@ class WorthFit:
         return out
 
     def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
-        """Posterior draws of the strike probability, shape (n, len(grid)), in a block of average luck.
+        """Posterior draws of the strike probability, shape (n, len(grid)), in a block of average luck, with each ball
+        as worn as it was on average.
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
         length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game).
@@ -257,7 +271,7 @@ def prior_sds() -> dict[str, float]:
 
 
 def _scaled(scale: float) -> tuple[Numeric | Factor, ...]:
-    return (*(replace(part, sd=part.sd * scale) for part in _PARTS), _OFF_USUAL)
+    return (*(replace(part, sd=part.sd * scale) for part in _PARTS), _OFF_USUAL, _WORN)
 
 
 def _learn_scale(frame: pd.DataFrame) -> float:
