@@ -70,7 +70,8 @@ def test_a_season_refitted_from_rows_agrees_with_the_counts(season, worth):
     sds = [model.fit.sd[group.name] for group in model.groups]
     counted = "SELECT *, pair_load // 20 * 20 + 9.5 AS load, strike::INT AS hit FROM first_balls"
     rows = season.connection.execute(counted).df()
-    rows = rows.assign(pair_load=rows["load"])
+    worn = worth_cells(season)[["ball", "block", "worn"]].drop_duplicates()
+    rows = rows.assign(pair_load=rows["load"]).merge(worn, on=["ball", "block"])
     fits = []
     for frame, y, m in (
         (worth.frame(worth_cells(season)), "strikes", "shots"),
@@ -100,6 +101,31 @@ def test_a_ball_that_works_for_one_bowler_on_one_pattern_class_is_found(made):
     assert np.quantile(logit[:, 0] - logit[:, 1], 0.05) > 0.3
     # Between bowlers, what each makes of the line is uncertain too: sure of the sign is all that is asked.
     assert np.quantile(logit[:, 0] - logit[:, 2], 0.05) > 0
+
+
+def test_wear_of_the_surface_is_found_and_a_ball_is_priced_as_worn_as_it_was_on_average():
+    rng = np.random.default_rng(16)
+    cells = made_cells(rng)
+    cells = cells.assign(worn=rng.normal(0, 1, len(cells)))
+    cells["strikes"] = rng.binomial(cells["shots"], 1 / (1 + np.exp(0.2 + 0.25 * cells["worn"])))
+    fit = fit_worth_cells(cells, balance(), listed(cells))
+    usual, worn = (fit.logit_draws(grid, 500, rng)[:, 0] for grid in (_grid(), _grid(worn=2.0)))
+    lost = (usual - worn) / 2
+    assert abs(lost.mean() - 0.25) < 3 * lost.std() < 0.15
+    assert fit.logit_draws(_grid(worn=0.0), 500, rng)[:, 0] == pytest.approx(usual)
+
+
+def test_wear_is_counted_in_tens_from_the_mean_over_a_balls_shots(season):
+    cells = worth_cells(season)
+    mean = (cells["worn"] * cells["shots"]).groupby(cells["ball"]).sum()
+    assert mean.to_numpy() == pytest.approx(0, abs=1e-6)
+    ages = season.frame("36_ball_age_cells", usual=season.settings.costs.resurface_every_games)
+    tens = (ages["games_since_resurface"] * ages["shots"]).groupby([ages["ball"], ages["block"]]).sum() / 10
+    tens /= ages.groupby(["ball", "block"])["shots"].sum()
+    found = cells.drop_duplicates(["ball", "block"]).set_index(["ball", "block"])["worn"].reindex(tens.index)
+    # Between blocks of one ball the two differ by rounding within a block alone: less than a game.
+    apart = (found - tens).groupby("ball").transform(lambda gap: gap - gap.mean())
+    assert apart.abs().max() < 0.1 and tens.groupby("ball").std().mean() > 0.3
 
 
 def test_two_calls_share_their_draws(made):
