@@ -225,7 +225,7 @@ def _fitted(
     asked: tuple[str, ...] | None = None,
     kept: tuple[str, ...] | None = None,
 ) -> Iterator[tuple[Season, Fits]]:
-    """The season, shown for those ``asked`` for (None: everybody), and the fits, learned from everybody.
+    """The season, shown for those ``asked`` for (None: everybody), and the fits.
 
     Where nobody is asked for, the fits of a large season need no effects but those of ``kept`` (None: everybody).
     """

@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     import duckdb
 
 TABLES = (
-    "deliveries", "bowlers", "blocks", "patterns",
+    "deliveries", "bowlers", "blocks", "patterns", "balls", "maintenance",
     "ball_classes", "pattern_classes", "lines", "entry_zones", "leave_types", "phases",
 )  # fmt: skip
-"""Everything the view of first deliveries reads: four logged tables and the small tables of the trade."""
+"""Everything the counts read: six logged tables and the small tables of the trade."""
 
 VIEW = "20_first_balls"
 COUNTS: dict[str, dict[str, int]] = {
@@ -34,6 +34,7 @@ COUNTS: dict[str, dict[str, int]] = {
     "32_spare_cells": {},
     "56_worth_cells": {"load_step": 20},
     "57_entry_cells": {},
+    "58_ball_wear": {"usual": 60},
 }
 """The counts that the models are fitted to, with their parameters."""
 

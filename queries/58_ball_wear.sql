@@ -1,6 +1,7 @@
 -- Grain: one ball that is not a spare ball, in one block. Inputs: deliveries, balls, maintenance. Reader: models/carry.
 -- Games since its last resurfacing, half-way through what it was thrown in the block.
--- Parameter: $usual, and games on a ball, as in 36_ball_age_cells. Care logged on a date comes before that day's games.
+-- Parameter: $usual, and games on a ball, as in 36_ball_age_cells. Care logged on a date comes before that day's games;
+-- a block that passes midnight is of the date it began on.
 WITH game_sizes AS (
     SELECT bowler, block, game, count(*) AS size
     FROM deliveries
@@ -9,11 +10,11 @@ WITH game_sizes AS (
 ),
 
 used AS (
-    SELECT d.ball, d.date, d.block, sum(1 / g.size) AS games
+    SELECT d.ball, d.block, min(d.date) AS date, sum(1 / g.size) AS games
     FROM deliveries AS d
     JOIN game_sizes AS g USING (bowler, block, game)
     WHERE d.first_ball
-    GROUP BY ALL
+    GROUP BY d.ball, d.block
 ),
 
 worn AS (

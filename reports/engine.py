@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import atexit
 import json
+import os
 import signal
 import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import suppress
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import vl_convert
@@ -35,14 +37,16 @@ _TASKS: dict[str, Callable[[dict[str, Any]], Any]] = {
 
 @cache
 def _process() -> subprocess.Popen[str] | None:
-    """The process, started at the first call."""
-    with suppress(OSError):
+    """The process, started at the first call; None where it cannot be."""
+    here = os.pathsep.join(filter(None, [str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH")]))
+    with suppress(OSError, TypeError):  # the latter where no interpreter is known to start
         process = subprocess.Popen(
             [sys.executable, "-P", "-m", "reports.engine"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             encoding="ascii",
+            env=os.environ | {"PYTHONPATH": here},
         )
         atexit.register(_end, process)
         return process
@@ -52,6 +56,13 @@ def _process() -> subprocess.Popen[str] | None:
 def start() -> None:
     """Start the engine beside other work: it takes half a second of a core that is free until charts are wanted."""
     _process()
+
+
+def stop() -> None:
+    """End the engine; whoever waits for its answer draws here instead."""
+    process = _process()
+    if process is not None:
+        _end(process)
 
 
 def _end(process: subprocess.Popen[str]) -> None:
@@ -65,21 +76,29 @@ def work(task: str, description: dict[str, Any]) -> Any:
     Raises:
         ValueError: the engine refuses the description.
     """
-    with suppress(OSError, ValueError):
-        process = _process()
-        if process is not None and process.stdin is not None and process.stdout is not None:
-            process.stdin.write(f"{task} {json.dumps(description)}\n")
-            process.stdin.flush()
-            return json.loads(process.stdout.readline())
+    process = _process()
+    if process is not None and process.poll() is None:
+        try:
+            return _asked(process, f"{task} {json.dumps(description)}\n")
+        except (OSError, ValueError):
+            _end(process)  # an answer still to come must not be taken for the next one
     return _TASKS[task](description)
+
+
+def _asked(process: subprocess.Popen[str], question: str) -> Any:
+    assert process.stdin is not None and process.stdout is not None
+    process.stdin.write(question)
+    process.stdin.flush()
+    return json.loads(process.stdout.readline())
 
 
 def _serve() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asks; its end is the end of input
+    answers, sys.stdout = sys.stdout, sys.stderr  # nothing else may stand among the answers
     vl_convert.vegalite_to_vega(_describe({"kind": "calibration", "given": [0, 1]}))
     for line in sys.stdin:
         task, text = line.split(" ", 1)
-        print(json.dumps(_TASKS[task](json.loads(text))), flush=True)
+        print(json.dumps(_TASKS[task](json.loads(text))), file=answers, flush=True)
 
 
 if __name__ == "__main__":

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from reports import engine
+
 Step = Callable[[], None]
 
 
@@ -47,5 +49,9 @@ def pen(placed: Step) -> Iterator[Pen]:
     thread = ThreadPoolExecutor(1, thread_name_prefix="pen")
     try:
         yield Pen(thread, placed)
+    except BaseException:
+        thread.shutdown(wait=False, cancel_futures=True)
+        engine.stop()  # the thread may wait for an answer that never comes
+        raise
     finally:
         thread.shutdown(cancel_futures=True)

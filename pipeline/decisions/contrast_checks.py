@@ -73,7 +73,7 @@ def _model_differences(fits: Fits, asked: list[_Asked]) -> list[np.ndarray]:
         return []
     # every shot with either ball, in one call, since that shares the work of drawing
     sides = [item.rows.assign(ball=ball) for item in asked for ball in (item.ball, item.other)]
-    grid = pd.concat(sides, ignore_index=True).drop(columns="ball_class")
+    grid = pd.concat(sides, ignore_index=True).drop(columns=["ball_class", "worn"], errors="ignore")
     strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"))
     out, start = [], 0
     for item in asked:

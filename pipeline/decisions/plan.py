@@ -207,7 +207,7 @@ def _sequence(options: _Options) -> list[int]:
 def _leave(options: _Options, rest: Draws, game: int, now: int, then: int) -> bool:
     """Whether to leave the choice in hand, given all choices' pins (n, games left, choices) from this game on.
 
-    One never tried so late is left for any that is likelier than not to be better.
+    One never tried so late is left for any that is likelier than not to be better in this game.
     """
     gain = rest[:, :, then] - rest[:, :, now]
     mean = gain.mean(axis=0)

@@ -44,8 +44,9 @@ class Ordered:
         return cls(splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options=options), order)
 
     def elimination(self) -> NDArray[np.intp]:
-        """The order in which the factor took the rows of a matrix that was in no given order."""
-        return np.argsort(self.lu.perm_c)
+        """The order in which the factor took the rows of the matrix it was asked to factor."""
+        order = np.argsort(self.lu.perm_c)
+        return order if self.order is None else self.order[order]
 
     def positive(self) -> bool:
         """Whether the matrix is positive definite: no pivot was moved, and all are positive."""
@@ -79,12 +80,8 @@ class Ordered:
 
     def back(self, rows: Floats) -> Floats:
         """Rows in the factor's own order put back in the matrix's order."""
-        placed = rows[self.lu.perm_r]
-        if self.order is None:
-            return placed
-        out = np.empty_like(placed)
-        out[self.order] = placed
-        return out
+        placed: Floats = rows[self.places()]
+        return placed
 
 
 @dataclass(frozen=True)

@@ -81,6 +81,7 @@ def worth_cells(season: Season) -> pd.DataFrame:
     """The season's counts without the entry board, one row a cell; see ``queries/56``.
 
     ``worn``: tens of games on the ball's surface in that block, less its mean over the ball's shots; 0 where unknown.
+    Once a season is narrowed to some bowlers, both are counted of their deliveries and with their own balls alone.
     """
     cells = season.frame("56_worth_cells", load_step=_COARSE_LOAD_STEP if season.large() else LOAD_STEP)
     wear = season.frame("58_ball_wear", usual=season.settings.costs.resurface_every_games)
@@ -224,7 +225,8 @@ class WorthFit:
         as worn as it was on average.
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
-        length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game).
+        length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game), worn
+        (default: 0, the ball's mean).
         The draws behind two calls with the same ``n`` are the same, so differences between calls are coherent;
         ``rng`` is used by the first of them. Levels never logged are drawn from their population, and oil or games
         beyond those logged widen the draws the more the further they lie.

@@ -23,7 +23,7 @@ from pipeline.models.features import Design
 Predict = Callable[[pd.DataFrame, pd.DataFrame], Floats]
 """From training cells and test cells (columns shots, strikes and predictors) to a probability a test cell."""
 
-_NUMBERS = ("length_ft", "volume_ml", "ratio", "game", "pair_load")
+_NUMBERS = ("length_ft", "volume_ml", "ratio", "game", "pair_load", "worn")
 _NAMES = ("bowler", "ball", "ball_class", "line", "pattern_class")
 _MOST_LEVELS = 250  # of one name; the trees take 255
 _DRAWS = 100

@@ -18,6 +18,7 @@ EVERYONE = "all"
 MOST_UNASKED = 24
 """Bowlers a report is about where none were asked for: about a club; more make a book that nobody reads."""
 _NEAR = ("59_near_deliveries", "59_look_at_near_deliveries")  # spares a large season a look at every pair
+_FAR = ("61_let_go_near_deliveries",)
 _SHADOWS = ("60_chosen_first_balls", "61_chosen_deliveries", "62_chosen_balls")
 _LOOKS = ("60_look_at_chosen_first_balls", "61_look_at_chosen_deliveries", "62_look_at_chosen_balls")
 _VIEWS_OVER_DELIVERIES = ("21_ball_use", "22_season_thirds")
@@ -38,16 +39,17 @@ class Whom:
 def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
     """The bowlers asked for; without any all of them, or the ``MOST_UNASKED`` with most first deliveries.
 
-    ``all`` among those asked for means everybody, where no bowler goes by it. ``option`` is what asked for them.
+    ``all`` among those a report is asked about means everybody, where no bowler goes by it. ``option`` is what asked.
 
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.
     """
     known = [str(bowler) for bowler in season.frame("63_bowlers_by_shots")["bowler"]]
-    unknown = next((bowler for bowler in asked if bowler not in known and bowler != EVERYONE), None)
-    if unknown is not None:
-        raise UnknownBowlerError(_not_known(unknown, known, option))
-    if any(bowler not in known for bowler in asked) or not (asked or len(known) > MOST_UNASKED):
+    unknown = [bowler for bowler in asked if bowler not in known]
+    strange = next((bowler for bowler in unknown if (bowler, option) != (EVERYONE, "--about")), None)
+    if strange is not None:
+        raise UnknownBowlerError(_not_known(strange, known, option))
+    if unknown or not (asked or len(known) > MOST_UNASKED):
         return Whom(None)
     if asked:
         return Whom(tuple(sorted(set(asked))))
@@ -57,7 +59,7 @@ def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
 def about(season: Season, fits: Fits, people: Whom) -> Fits:
     """From here on let ``season`` show these bowlers only, and return the fits with their rates and notes alone.
 
-    The models stay as they were learned, from everybody.
+    The models stay as they were learned.
     """
     if people.bowlers is None:
         return fits
@@ -68,7 +70,13 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
 def _narrow(season: Season, chosen: list[str]) -> None:
     connection = season.connection
     connection.register("chosen", pd.DataFrame({"bowler": pd.array(chosen, dtype="string")}))
-    for name in (*(_NEAR if season.large() else ()), *_SHADOWS, *_LOOKS, *_VIEWS_OVER_DELIVERIES):
+    for name in (
+        *(_NEAR if season.large() else ()),
+        *_SHADOWS,
+        *_LOOKS,
+        *_VIEWS_OVER_DELIVERIES,
+        *(_FAR if season.large() else ()),
+    ):
         connection.execute(sql(name))
     connection.unregister("chosen")
     season.held.clear()
@@ -81,7 +89,7 @@ def _rates_of(rates: Rates, chosen: Sequence[str]) -> Rates:
 
 def _left_out(known: int) -> str:
     return (
-        f"The models learned from all {known:,} bowlers; these pages are about the {MOST_UNASKED} with most first "
+        f"{known:,} bowlers are logged; these pages are about the {MOST_UNASKED} with most first "
         f"deliveries. Name others with --about ID, once for each, or everybody with --about {EVERYONE}."
     )
 

@@ -1,4 +1,4 @@
-"""The few bowlers of a large season whose effects are kept, whom the lesser models learn from, and each one's noise.
+"""The few bowlers of a large season whose effects are kept, and whom the lesser models learn from.
 
 The worth model learns from everybody. Joint draws of everybody's effects would not fit beside a season of ten million
 deliveries, and a report is about a club at most; so where the season is large the others' effects are let go after each
@@ -11,11 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
-from pipeline.models.arrow import Floats
-from pipeline.models.features import Codes
 from pipeline.models.season import Season
 
 _HEARD = 1_000_000  # first deliveries beyond which a lesser model learns from some of the bowlers
@@ -52,7 +49,8 @@ def few_of(season: Season, bowlers: Sequence[str] | None) -> Few | None:
     shots = season.frame("63_bowlers_by_shots").set_index("bowler")["shots"]
     if shots.sum() <= _HEARD:
         return Few(wanted, balls)
-    heard = wanted | _some(shots, _HEARD - int(shots[shots.index.isin(wanted)].sum()))
+    theirs = shots.index.isin(wanted)
+    heard = wanted | _some(shots[~theirs], _HEARD - int(shots[theirs].sum()))
     return Few(wanted, balls, heard, (_said(len(heard), len(shots)),))
 
 
@@ -69,13 +67,6 @@ def _some(shots: pd.Series, room: int) -> frozenset[str]:
 
 def _said(heard: int, known: int) -> str:
     return (
-        f"Entry boards, leaves and spares were learned from {heard:,} of the {known:,} bowlers, picked at random "
-        "beside those told of here; carry by ball, line and game from all."
+        f"Carry by ball, line and game was learned from all {known:,} bowlers; entry boards, leaves and spares from "
+        f"{heard:,} of them, those told of here and others picked at random."
     )
-
-
-def own_noise(codes: Codes, n: int, width: int, rng: np.random.Generator) -> Floats:
-    """Standard normal draws (n, len(codes), width), the same for a code whatever the other codes are."""
-    base = int(rng.integers(2**32))
-    each = [np.random.default_rng([base, code]).standard_normal((n, width)) for code in codes.tolist()]
-    return np.stack(each, axis=1) if each else np.zeros((n, 0, width))

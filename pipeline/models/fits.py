@@ -52,7 +52,8 @@ def fit_all(
 ) -> Fits:
     """Fit every model to one season; ``progress`` is told each stage in a few words and the share done.
 
-    Every model learns from everybody. Of a large season the effects of ``bowlers`` alone are kept (None: of all).
+    Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the lesser models learn
+    from some bowlers, see ``few.py``.
     """
     from pipeline.models.carry import fit_worth
     from pipeline.models.conversion import fit_conversion

@@ -15,6 +15,7 @@ from scipy.sparse.linalg import spsolve_triangular
 
 from pipeline.models.arrow import ArrowFactor, Floats
 from pipeline.models.features import Codes
+from pipeline.models.noise import own_noise
 
 
 @dataclass(frozen=True)
@@ -57,13 +58,9 @@ class KeptFactor:
     def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
         """Draws of (random, fixed) with mean zero: shapes (n, kept), (n, fixed)."""
         fixed = rng.standard_normal((n, len(self.schur)))
-        base = int(rng.integers(2**32))
+        noise = self.scale[:, None] * own_noise(self.places, n, 1, rng)[:, :, 0].T
         if fixed.size:
             fixed = linalg.solve_triangular(self.schur, fixed.T).T
-        noise = np.empty((len(self.places), n))
-        for row, place in enumerate(self.places.tolist()):
-            noise[row] = np.random.default_rng([base, place]).standard_normal(n)
-        noise *= self.scale[:, None]
         if len(noise):
             noise = spsolve_triangular(self.upper, noise, lower=False, unit_diagonal=True)
         random = noise[self.at].T

@@ -14,7 +14,7 @@ from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from scipy.optimize import minimize_scalar
 
 from pipeline.models.features import Codes
-from pipeline.models.few import own_noise
+from pipeline.models.noise import own_noise
 
 _MAX_STEPS = 60
 _TOLERANCE = 1e-9

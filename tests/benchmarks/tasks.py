@@ -180,8 +180,10 @@ def reports(database: str, out: str) -> tuple[float, Any]:
     from pipeline.models.chosen import about, whom
     from pipeline.models.fits import fit_all
     from pipeline.models.season import open_season
+    from reports import engine
     from reports.render import render_all
 
+    engine.start()
     with open_season(Path(database), Settings()) as season:
         people = whom(season, ())
         fit_seconds, fits = timed(lambda: fit_all(season, Settings(), _quiet, people.bowlers))
@@ -192,7 +194,8 @@ def reports(database: str, out: str) -> tuple[float, Any]:
             return sum(path.stat().st_size for path in Path(out).iterdir())
 
         seconds, written = timed(work)
-        return seconds, {"fit_seconds": fit_seconds, "written": written}
+    engine.stop()
+    return seconds, {"fit_seconds": fit_seconds, "written": written}
 
 
 TASKS: dict[str, Callable[..., tuple[float, Any]]] = {

@@ -78,7 +78,7 @@ def test_the_most_thrown_are_taken_where_nobody_is_asked_for(
     monkeypatch.setattr(chosen, "MOST_UNASKED", 3)
     few = about(season, fits, whom(season, []))
     assert set(few.rates.shots) == set(shots["bowler"].head(3))
-    assert any("all 7 bowlers" in note and "--about" in note for note in few.notes)
+    assert any("7 bowlers are logged" in note and "--about" in note for note in few.notes)
     assert {ball.bowler for ball in arsenal(season, few)} == set(shots["bowler"].head(3))
 
 

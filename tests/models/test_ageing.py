@@ -83,6 +83,21 @@ def test_ages_follow_the_games_and_begin_again_at_a_resurfacing() -> None:
     assert int(care.loc["aa", "shots_before"]) + int(care.loc["aa", "shots_after"]) == int(states.loc["aa", "shots"])
 
 
+def test_a_block_that_passes_midnight_ages_a_ball_as_any_other() -> None:
+    season = make(MadeSeason([MadeBall("aa", games_before=12)], blocks=6, games=4))
+    before = season.frame("58_ball_wear", usual=60.0).set_index("block")["games_since_resurface"]
+    assert before.to_numpy() == pytest.approx(12 + 2 + 4 * np.arange(6))  # half-way through each block
+    season.connection.execute("UPDATE deliveries SET date = date + 1 WHERE block = 'b003' AND game > 2")
+    season.connection.execute(
+        "INSERT INTO maintenance BY NAME SELECT max(date) AS date, 'aa' AS ball, 'resurface' AS action, "
+        "'made' AS source_file, 1 AS line FROM deliveries WHERE block = 'b003'"
+    )
+    season.held.clear()
+    after = season.frame("58_ball_wear", usual=60.0).set_index("block")["games_since_resurface"]
+    assert after.loc[:"b003"].to_numpy() == pytest.approx(before.loc[:"b003"].to_numpy())
+    assert after.loc["b004":].to_numpy() == pytest.approx([2, 6])
+
+
 def test_wear_is_recovered_and_its_intervals_cover() -> None:
     inside, number = 0, 0
     for seed in range(6):

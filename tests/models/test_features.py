@@ -6,7 +6,7 @@ import pytest
 from patsy import dmatrix
 
 from pipeline.models.effects import keyed_noise
-from pipeline.models.features import Design, Factor, Numeric, Spline, named_codes, place_in
+from pipeline.models.features import Design, Factor, Numeric, Spline, _uncorrelated, named_codes, place_in
 
 
 def test_the_spline_spans_the_same_space_as_patsys_natural_spline():
@@ -31,6 +31,14 @@ def test_columns_of_the_spline_are_uncorrelated_over_the_fitted_values_and_the_f
     assert np.average(columns, axis=0, weights=shots) == pytest.approx([0, 0], abs=1e-12)
     assert np.cov(columns.T, aweights=shots, ddof=0) == pytest.approx(np.eye(2), abs=1e-12)
     assert np.diff(columns[:, 0]) == pytest.approx(np.full(7, np.diff(columns[:, 0])[0]))
+
+
+def test_columns_that_are_copies_or_do_not_vary_are_only_scaled():
+    x = np.random.default_rng(6).normal(size=50)
+    columns = np.column_stack([x, 2 * x, np.full(50, 3.0)])
+    turned = (columns - columns.mean(axis=0)) @ _uncorrelated(np.cov(columns.T, ddof=0))
+    assert turned.std(axis=0) == pytest.approx([1, 1, 0])
+    assert turned[:, 0] == pytest.approx(turned[:, 1])
 
 
 def test_the_spline_is_straight_beyond_its_knots():
