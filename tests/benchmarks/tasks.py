@@ -21,7 +21,7 @@ import duckdb
 import numpy as np
 
 from pipeline.settings import Settings
-from tests.benchmarks.measure import peak_mb, timed
+from tests.benchmarks.measure import peak_mb, peak_mb_of, timed
 
 _COLUMNS = "ball_class, pattern_class, entry_half, CAST(game AS DOUBLE) AS game"
 _LOGGED = "FROM first_balls WHERE entry_half BETWEEN 8 AND 28 AND ball_class IS NOT NULL"
@@ -194,8 +194,10 @@ def reports(database: str, out: str) -> tuple[float, Any]:
             return sum(path.stat().st_size for path in Path(out).iterdir())
 
         seconds, written = timed(work)
+    process = engine._process()
+    drawing = 0.0 if process is None else peak_mb_of(process.pid)
     engine.stop()
-    return seconds, {"fit_seconds": fit_seconds, "written": written}
+    return seconds, {"fit_seconds": fit_seconds, "engine_mb": drawing, "written": written}
 
 
 TASKS: dict[str, Callable[..., tuple[float, Any]]] = {
