@@ -128,7 +128,7 @@ def fit_ageing_cells(cells: pd.DataFrame, states: pd.DataFrame, n: int, rng: np.
     cells = _aged(_collapsed(cells))
     model = fit_named(Design(_PARTS), _GROUPS, cells, nodes=_NODES)
     posterior, _ = model.draws(n, rng)
-    levels = [_level(model, mix, n, rng) for mix in _usual_mixes(cells, states)]
+    levels = _levels(model, _usual_mixes(cells, states), n, rng)
     common, care, total = (posterior.fixed[:, model.design.labels().index(age)] for age in _TENS)
     return AgeingFit(
         balls=tuple(states["ball"].astype(str)),
@@ -176,15 +176,21 @@ class _Level:
     own: FloatArray
 
 
-def _level(model: NamedLogit, mix: pd.DataFrame, n: int, rng: np.random.Generator) -> _Level:
+def _levels(model: NamedLogit, mixes: list[pd.DataFrame], n: int, rng: np.random.Generator) -> list[_Level]:
     posterior, _ = model.draws(n, rng)
-    share = mix["shots"].to_numpy(dtype=float) / mix["shots"].sum()
-    own = np.sum([model.group_draws(group, mix, n, rng) for group in _OF_BALL], axis=0)
-    rest = posterior.fixed @ model.design.matrix(mix).T
-    rest += np.sum([model.group_draws(group, mix, n, rng) for group in _OF_BOWLER], axis=0)
-    eta = (own + rest).mean(axis=0)
-    scatter = share @ (eta - share @ eta) ** 2 + posterior.sd[_BLOCK.name] ** 2
-    return _Level(rest @ share, scatter, own @ share)
+    every = pd.concat(mixes, ignore_index=True)  # in one go, since levels are found by name
+    own = np.sum([model.group_draws(group, every, n, rng) for group in _OF_BALL], axis=0)
+    rest = posterior.fixed @ model.design.matrix(every).T
+    rest += np.sum([model.group_draws(group, every, n, rng) for group in _OF_BOWLER], axis=0)
+    usual = (own + rest).mean(axis=0)
+    levels, start = [], 0
+    for mix in mixes:
+        rows = slice(start, start + len(mix))
+        start += len(mix)
+        share = mix["shots"].to_numpy(dtype=float) / mix["shots"].sum()
+        scatter = share @ (usual[rows] - share @ usual[rows]) ** 2 + posterior.sd[_BLOCK.name] ** 2
+        levels.append(_Level(rest[:, rows] @ share, scatter, own[:, rows] @ share))
+    return levels
 
 
 def _usual_mixes(cells: pd.DataFrame, states: pd.DataFrame) -> list[pd.DataFrame]:
