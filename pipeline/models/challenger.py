@@ -73,7 +73,8 @@ class Comparison:
 def boosted(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
     """Strike probabilities of ``test`` by gradient-boosted trees on the counts of ``train``."""
     levels = {name: list(train.groupby(name)["shots"].sum().nlargest(_MOST_LEVELS).index) for name in _NAMES}
-    numeric = [name for name in _NUMBERS if name in train and train[name].notna().any()]  # a column without a value cannot be binned
+    # a column without a value cannot be binned
+    numeric = [name for name in _NUMBERS if name in train and train[name].notna().any()]
     columns = _columns(train, levels, numeric)
     strikes = train["strikes"].to_numpy(dtype=float)
     misses = train["shots"].to_numpy(dtype=float) - strikes
