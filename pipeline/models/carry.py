@@ -58,22 +58,26 @@ _WORN = Numeric("worn", 0.1)
 _SCALES = (0.5, 0.25, 0.125)  # tried; the best is read off the parabola through their log evidence
 SCALE_BOUNDS = (0.1, 1.0)
 SCALE_PRIOR = (0.35, 0.8)  # median and log sd of its log-normal prior; our own choice
+_NODES = 16  # points over the dozen sds: of eight too few counted
 _SD_WHILE_SCALING = 0.15  # of every random effect while scales are compared, which hardly depends on it
 # How far classes of ball differ by pattern and in time says nothing of how far lines do, so their sds are learned apart
 # from the common factor: under it intervals of time were too narrow and those of lines too wide (see the recovery
-# study). Which line suits depends on the bowler as much as on the pattern: without bowler x line, intervals were too
-# narrow. Scales of what is left to combinations are small on purpose, for ball, oil and the usual line hold most of it;
-# a real effect still comes through (see the tests).
+# study). So were those of time without a slope of each ball's own, and those of what suits a bowler without bowler x
+# line and bowler x pattern class. Scales of what is left to combinations are small on purpose, for ball, oil and the
+# usual line hold most of it; a real effect still comes through (see the tests).
 GROUPS = (
     Group(("bowler",)),
     Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
     Group(("ball",), sd_scale=0.5),
     Group(("ball_class", "pattern_class"), sd_scale=0.2),
     Group(("ball_class",), slope="game_1", sd_scale=0.08),
+    Group(("ball",), slope="game_1", sd_scale=0.04),
+    Group(("bowler", "pattern_class"), sd_scale=0.04),
+    Group(("bowler", "pattern_class"), slope="game_1", sd_scale=0.02),
     Group(("bowler", "line"), sd_scale=0.02),
     Group(("pattern", "line"), where_named=True, sd_scale=0.04),
-    Group(("bowler", "pattern_class", "ball"), sd_scale=0.025),
-    Group(("bowler", "pattern_class", "ball", "line"), sd_scale=0.025),
+    Group(("bowler", "pattern_class", "ball"), sd_scale=0.04),
+    Group(("bowler", "pattern_class", "ball", "line"), sd_scale=0.02),
 )
 
 
@@ -306,7 +310,7 @@ def fit_worth_cells(
     frame = covariates(cells)
     usual = learn_usual_line(frame)
     frame = _with_distance(frame, usual)
-    posed = pose_named(Design(_scaled(_learn_scale(frame))), GROUPS, frame)
+    posed = pose_named(Design(_scaled(_learn_scale(frame))), GROUPS, frame, nodes=_NODES)
     rows = None if few is None else few.rows(frame)
     notes, shots = _share_notes(cells), int(cells["shots"].sum())
     del cells, frame  # of a huge log there is no room for them beside the factor

@@ -27,6 +27,7 @@ from pipeline.models.variances import Slopes, evidence_slopes, exact_layout
 _LOG_SD_BOUNDS = (np.log(0.01), np.log(8.0))
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
 _STEPS = (0.25, 1.0)  # by which its fall is tried: wide, for what matters is over the posterior's own width
+_USUAL_SD = 0.3  # where the search starts, or at the scale of its prior where that is smaller
 _RELATIVE_GAIN = 1e-6  # of the log posterior, below which the sds are not improved further
 _PRIOR_DF = 4.0
 _LOOSEST_LOG_SD = 1.5  # largest sd of a log sd in the design: beyond that the data say nothing
@@ -298,7 +299,8 @@ def _maximise(surface: _Surface, sds: Floats | None) -> Floats:
     if sds is not None or not size:
         centre = np.log(sds) if sds is not None else np.zeros(0)
     else:
-        centre = _searched(surface, np.full(size, np.log(0.3)))
+        near = _USUAL_SD if surface.sd_prior is None else np.minimum(_USUAL_SD, surface.sd_prior)
+        centre = _searched(surface, np.log(np.broadcast_to(near, size)))
     surface.settle(centre)
     return centre
 

@@ -43,6 +43,8 @@ _GROUPS = (
     Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
     Group(("ball",), sd_scale=0.1),
     Group(("ball", "volume_class"), sd_scale=0.05),
+    Group(("ball", "pattern_class"), sd_scale=0.05),
+    Group(("bowler", "pattern_class"), sd_scale=0.05),
     Group(("bowler", "line"), sd_scale=0.05),
 )
 

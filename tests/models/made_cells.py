@@ -15,8 +15,12 @@ def made_cells(
     shots: int = 12,
     planted: dict[tuple[str, str, str], float] | None = None,
     line_missing: float = 0.0,
+    fading: dict[str, float] | None = None,
 ) -> pd.DataFrame:
-    """Every bowler throws every ball on two lines in every game; ``planted`` adds log odds to (bowler, class, ball)."""
+    """Every bowler throws every ball on two lines in every game.
+
+    ``planted`` adds log odds to (bowler, class, ball), ``fading`` to a ball for every game after the middle one.
+    """
     rows = []
     skill = rng.normal(0, 0.3, bowlers)
     for block in range(blocks):
@@ -29,6 +33,7 @@ def made_cells(
                     line = "second arrow" if rng.random() < 0.5 else "third arrow"
                     eta = -0.2 + skill[b] + luck + (0.2 if line == "third arrow" else 0.0) - 0.05 * (game - 3)
                     eta += (planted or {}).get((f"b{b}", pattern, ball), 0.0)
+                    eta += (fading or {}).get(ball, 0.0) * (game - 3)
                     rows.append(
                         {
                             "bowler": f"b{b}",

@@ -103,6 +103,27 @@ def test_a_ball_that_works_for_one_bowler_on_one_pattern_class_is_found(made):
     assert np.quantile(logit[:, 0] - logit[:, 2], 0.05) > 0
 
 
+def test_a_bowler_at_home_on_one_pattern_class_is_expected_to_be_so_with_a_new_ball():
+    planted = {("b0", "short", f"b0-{k}"): 0.9 for k in range(3)}
+    cells = made_cells(np.random.default_rng(4), planted=planted)
+    fit = fit_worth_cells(cells, balance(), listed(cells))
+    grid = pd.concat([_grid(bowler=b, ball="new", pattern_class=p) for b in ("b0", "b1") for p in ("short", "long")])
+    logit = fit.logit_draws(grid.assign(ball_class="urethane"), 1000, np.random.default_rng(5))
+    more = (logit[:, 0] - logit[:, 1]) - (logit[:, 2] - logit[:, 3])
+    assert np.quantile(more, 0.05) > 0
+    assert more.mean() < 0.9  # what one bowler's blocks show is drawn towards that of all
+
+
+def test_a_ball_that_fades_over_the_games_is_told_from_others_of_its_class():
+    cells = made_cells(np.random.default_rng(6), fading={"b0-1": -0.4})
+    fit = fit_worth_cells(cells, balance(), listed(cells))
+    grid = pd.concat([_grid(bowler=b, ball=f"{b}-1", game=game) for b in ("b0", "b1") for game in (1, 5)])
+    logit = fit.logit_draws(grid, 1000, np.random.default_rng(7))
+    faded, other = logit[:, 1] - logit[:, 0], logit[:, 3] - logit[:, 2]
+    assert np.mean(faded < other) > 0.9
+    assert np.mean(faded < 0) > 0.95
+
+
 def test_wear_of_the_surface_is_found_and_a_ball_is_priced_as_worn_as_it_was_on_average():
     rng = np.random.default_rng(16)
     cells = made_cells(rng)

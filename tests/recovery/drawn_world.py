@@ -30,9 +30,8 @@ from sample_logs.world import World, make_world
 LINES = tuple(LINE_BOARDS)[1:6]
 _KINDS, _CLASSES, _PATTERNS = 8, 3, 7
 # Means and sds of the calendar's games, loads and oil, by which the priors' standardised columns are undone.
-_GAME, _LOAD, _LENGTH, _VOLUME, _RATIO = (3.1, 1.7), (60.0, 40.0), (40.0, 4.6), (24.8, 3.6), (4.8, 2.5)
-_BEND = CubicSpline([1, 3, 8], [0.0, 1.0, 0.0], bc_type="natural")  # a curve over the games, sd near 0.4
-_BEND_SD = 0.4
+_GAME, _LOAD, _LENGTH, _VOLUME, _RATIO = (3.3, 1.8), (74.0, 72.0), (40.0, 4.3), (24.6, 3.6), (4.9, 2.4)
+_BEND = CubicSpline([1, 3, 8], [1.2, -0.9, 3.8], bc_type="natural")  # about the bend the worth model learns there
 _BOWLER_SD, _BALL_SD = 0.35, 0.2
 
 
@@ -75,12 +74,15 @@ class Effects:
     game: float
     bend: float
     kind_game: np.ndarray
+    ball_game: np.ndarray
     line_game: np.ndarray
     class_game: np.ndarray
     load: float
     oil: np.ndarray  # length, volume, ratio
     line_length: np.ndarray
     bowler: np.ndarray
+    bowler_class: np.ndarray
+    bowler_class_game: np.ndarray
     bowler_line: np.ndarray
     pattern_line: np.ndarray
     ball: np.ndarray
@@ -116,9 +118,11 @@ class Effects:
         fixed = self.level + self.kind[kind] + self.pattern_class[sort] + self.line[line] + self.oil @ oil
         fixed += self.kind_class[kind, sort] + self.line_class[line, sort] + self.line_length[line] * length
         fixed += late * (self.game + self.kind_game[kind] + self.line_game[line] + self.class_game[sort])
-        fixed += self.bend * _BEND(game) / _BEND_SD + self.load * _standard(load, _LOAD)
-        own = self.bowler[bowler] + self.bowler_line[bowler, line] + self.pattern_line[pattern, line]
-        own += self.ball[ball] + self.ball_class[ball, sort] + self.combination[ball, sort, line]
+        fixed += late * (self.ball_game[ball] + self.bowler_class_game[bowler, sort])
+        fixed += self.bend * _BEND(game) + self.load * _standard(load, _LOAD)
+        own = self.bowler[bowler] + self.bowler_class[bowler, sort] + self.bowler_line[bowler, line]
+        own += self.pattern_line[pattern, line] + self.ball[ball] + self.ball_class[ball, sort]
+        own += self.combination[ball, sort, line]
         result: np.ndarray = fixed + own
         return result
 
@@ -151,12 +155,15 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
         game=float(fixed("game_1")),
         bend=float(fixed("game_2")),
         kind_game=own("ball_class:game_1", _KINDS),
+        ball_game=own("ball:game_1", balls),
         line_game=fixed("line:game_1", len(LINES)),
         class_game=fixed("pattern_class:game_1", _CLASSES),
         load=float(fixed("load_z")),
         oil=np.array([float(fixed(f"{column}_z")) for column in ("length_ft", "volume_ml", "ratio")]),
         line_length=fixed("line:length_ft_z", len(LINES)),
         bowler=rng.normal(0, _BOWLER_SD, bowlers),
+        bowler_class=own("bowler:pattern_class", bowlers, _CLASSES),
+        bowler_class_game=own("bowler:pattern_class:game_1", bowlers, _CLASSES),
         bowler_line=own("bowler:line", bowlers, len(LINES)),
         pattern_line=own("pattern:line", _PATTERNS, len(LINES)),
         ball=rng.normal(0, _BALL_SD, balls),

@@ -38,7 +38,8 @@ def typical(truth: Truth) -> Truth:
     )
     if isinstance(truth, DrawnTruth):
         effects = truth.effects
-        none = {name: np.zeros_like(getattr(effects, name)) for name in ("ball", "ball_class", "combination")}
+        own = ("ball", "ball_game", "ball_class", "combination")
+        none = {name: np.zeros_like(getattr(effects, name)) for name in own}
         return replace(truth, world=plain, effects=replace(effects, **none, wear=effects.usual_wear * worn))
     return replace(truth, world=plain)
 
