@@ -82,12 +82,10 @@ class Effects:
     line_length: np.ndarray
     bowler: np.ndarray
     bowler_class: np.ndarray
-    bowler_class_game: np.ndarray
     bowler_line: np.ndarray
     pattern_line: np.ndarray
     ball: np.ndarray
     ball_class: np.ndarray  # ball, pattern class (a ball has one bowler)
-    combination: np.ndarray  # ball, pattern class, line
     wear: np.ndarray  # by ball, per game since the last resurfacing
     usual_wear: float
     care: float  # per game since any care
@@ -118,11 +116,10 @@ class Effects:
         fixed = self.level + self.kind[kind] + self.pattern_class[sort] + self.line[line] + self.oil @ oil
         fixed += self.kind_class[kind, sort] + self.line_class[line, sort] + self.line_length[line] * length
         fixed += late * (self.game + self.kind_game[kind] + self.line_game[line] + self.class_game[sort])
-        fixed += late * (self.ball_game[ball] + self.bowler_class_game[bowler, sort])
+        fixed += late * self.ball_game[ball]
         fixed += self.bend * _BEND(game) + self.load * _standard(load, _LOAD)
         own = self.bowler[bowler] + self.bowler_class[bowler, sort] + self.bowler_line[bowler, line]
         own += self.pattern_line[pattern, line] + self.ball[ball] + self.ball_class[ball, sort]
-        own += self.combination[ball, sort, line]
         result: np.ndarray = fixed + own
         return result
 
@@ -163,12 +160,10 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
         line_length=fixed("line:length_ft_z", len(LINES)),
         bowler=rng.normal(0, _BOWLER_SD, bowlers),
         bowler_class=own("bowler:pattern_class", bowlers, _CLASSES),
-        bowler_class_game=own("bowler:pattern_class:game_1", bowlers, _CLASSES),
         bowler_line=own("bowler:line", bowlers, len(LINES)),
         pattern_line=own("pattern:line", _PATTERNS, len(LINES)),
         ball=rng.normal(0, _BALL_SD, balls),
         ball_class=own("bowler:pattern_class:ball", balls, _CLASSES),
-        combination=own("bowler:pattern_class:ball:line", balls, _CLASSES, len(LINES)),
         wear=np.where(kind == 0, 0.0, wear),
         usual_wear=float(usual_wear),
         care=float(rng.normal(0, ageing.CARE_SD)) / 10,

@@ -38,8 +38,7 @@ def typical(truth: Truth) -> Truth:
     )
     if isinstance(truth, DrawnTruth):
         effects = truth.effects
-        own = ("ball", "ball_game", "ball_class", "combination")
-        none = {name: np.zeros_like(getattr(effects, name)) for name in own}
+        none = {name: np.zeros_like(getattr(effects, name)) for name in ("ball", "ball_game", "ball_class")}
         return replace(truth, world=plain, effects=replace(effects, **none, wear=effects.usual_wear * worn))
     return replace(truth, world=plain)
 
