@@ -117,7 +117,7 @@ def test_wear_is_recovered_and_its_intervals_cover() -> None:
 
 def test_more_shots_tell_the_ball_that_wears_most() -> None:
     strong, none = [], []
-    for seed in range(3):
+    for seed in range(6):
         rng = np.random.default_rng(seed)
         made = aged_cells(rng, sharper=5)
         fit = fit_ageing_cells(made.cells, made.states, 400, rng)
@@ -125,7 +125,7 @@ def test_more_shots_tell_the_ball_that_wears_most() -> None:
         order = np.argsort(made.truth.wear[0])
         strong += list(fit.wear.mean(axis=0)[order[:4]])
         none += list(fit.wear.mean(axis=0)[order[-4:]])
-    assert np.mean(strong) < np.mean(none) - 0.03
+    assert np.mean(strong) < np.mean(none) - 0.02
 
 
 def test_a_worn_ball_loses_carry_and_a_new_surface_brings_it_back() -> None:
