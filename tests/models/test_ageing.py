@@ -125,7 +125,7 @@ def test_more_shots_tell_the_ball_that_wears_most() -> None:
         order = np.argsort(made.truth.wear[0])
         strong += list(fit.wear.mean(axis=0)[order[:4]])
         none += list(fit.wear.mean(axis=0)[order[-4:]])
-    assert np.mean(strong) < np.mean(none) - 0.02
+    assert np.mean(strong) < np.mean(none) - 0.03
 
 
 def test_a_worn_ball_loses_carry_and_a_new_surface_brings_it_back() -> None:
