@@ -58,8 +58,8 @@ _WORN = Numeric("worn", 0.1)
 _SCALES = (0.5, 0.25, 0.125)  # tried; the best is read off the parabola through their log evidence
 SCALE_BOUNDS = (0.1, 1.0)
 SCALE_PRIOR = (0.35, 0.8)  # median and log sd of its log-normal prior; our own choice
-_NODES = 16  # points over the sds: of eight few counted
 _SD_WHILE_SCALING = 0.15  # of every random effect while scales are compared, which hardly depends on it
+_NODES = 16  # points over the sds; with the usual eight, errors of slopes are some 3 % larger
 # How far classes of ball differ by pattern and in time says nothing of how far lines do, so their sds are learned apart
 # from the common factor: under it intervals of time were too narrow and those of lines too wide (see the recovery
 # study). So were those of time without a slope of each ball's own, and those of what suits a bowler without bowler x
