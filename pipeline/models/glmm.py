@@ -15,24 +15,25 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, sparse
-from scipy.stats import norm, qmc
 
 from pipeline.models.arrow import HUGE, ArrowFactor, Floats
 from pipeline.models.features import Codes
 from pipeline.models.kept import KeptFactor
 from pipeline.models.laplace import EXACT, LOOSE, Mode, Problem, Term
 from pipeline.models.likelihood import maximise
+from pipeline.models.log_sds import Falls, Shape
+from pipeline.models.log_sds import shape as log_sd_shape
 from pipeline.models.variances import Slopes, evidence_slopes, exact_layout
 
-_LOG_SD_BOUNDS = (np.log(0.01), np.log(8.0))
+_LOG_SD_BOUNDS = (np.log(0.003), np.log(8.0))
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
 _STEPS = (0.25, 1.0)  # by which its fall is tried: wide, for what matters is over the posterior's own width
 _USUAL_SD = 0.3  # where the search starts, or at the scale of its prior where that is smaller
 _RELATIVE_GAIN = 1e-6  # of the log posterior, below which the sds are not improved further
 _PRIOR_DF = 4.0
-_LOOSEST_LOG_SD = 1.5  # largest sd of a log sd in the design: beyond that the data say nothing
+_LOOSEST_LOG_SD = 1.5  # largest sd of a log sd by which it is tried: beyond that the data say nothing
 
-__all__ = ["MixedFit", "PosteriorDraws", "Term", "fit_maximum_likelihood", "fit_mixed_logit"]
+__all__ = ["CommonScale", "MixedFit", "PosteriorDraws", "Term", "fit_maximum_likelihood", "fit_mixed_logit"]
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,29 @@ class PosteriorDraws:
     fixed: Floats
     random: dict[str, Floats]
     sd: dict[str, Floats]
+
+
+@dataclass(frozen=True)
+class CommonScale:
+    """A factor common to the prior sds of some fixed effects, whose precision is given at its best value.
+
+    ``columns`` (columns,): whether it scales each. ``spread``: sd of its log by the counts and its prior, a log-normal
+    of log sd ``prior_spread`` whose median lies ``prior_away`` from the best value in logs.
+    """
+
+    columns: NDArray[np.bool_]
+    spread: float
+    prior_away: float
+    prior_spread: float
+
+    def factors(self, score: float) -> Floats:
+        """What multiplies each prior sd (columns,) at a normal score of its log."""
+        return np.where(self.columns, np.exp(self.spread * score), 1.0)
+
+    def log_weights(self, scores: Floats) -> Floats:
+        """Log prior less the log density by which the scores were picked."""
+        weights: Floats = 0.5 * scores**2 - 0.5 * ((self.spread * scores - self.prior_away) / self.prior_spread) ** 2
+        return weights
 
 
 @dataclass(frozen=True)
@@ -155,8 +179,9 @@ class _Surface:
         self.layout = exact_layout(problem)
         self._information = np.array([float(term.levels) for term in problem.terms])
 
-    def mode(self, log_sd: Floats) -> Mode:
-        return self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), LOOSE)
+    def mode(self, log_sd: Floats, factors: Floats | None = None) -> Mode:
+        problem = self.problem if factors is None else self.problem.scaled(factors)
+        return problem.mode(log_sd, self.problem.predict(self.base, log_sd), LOOSE)
 
     def settle(self, log_sd: Floats) -> None:
         """Find the exact mode at ``log_sd`` and start from it from now on."""
@@ -191,86 +216,51 @@ class _Surface:
         """Expected curvature of minus the log posterior along each log sd where it was last evaluated."""
         return np.maximum(self._information, _LOOSEST_LOG_SD**-2)
 
-    def shape(self, centre: Floats) -> _Shape:
+    def shape(self, centre: Floats) -> Shape:
         """How the log posterior falls away from its mode ``centre``, by steps of about one sd along each axis."""
         steps = np.clip(self.information() ** -0.5, *_STEPS)
-        return _shape(steps, *(self._by_values if self.layout is None else self._by_slopes)(centre, steps))
+        return log_sd_shape(*(self._by_values if self.layout is None else self._by_slopes)(centre, steps))
 
-    def _by_slopes(self, centre: Floats, steps: Floats) -> tuple[Floats, Floats, Floats]:
-        """Falls of the value after a step up and down each axis (size,), and the curvature by the slopes above."""
+    def _by_slopes(self, centre: Floats, steps: Floats) -> tuple[Falls, Floats]:
+        """Falls after a step up and down each axis, and the curvature (size, size) by the slopes above."""
         here, start = self.value(self.base), self.slopes(self.base).slope
-        up, down, curvature = np.empty(len(steps)), np.empty(len(steps)), np.empty((len(steps), len(steps)))
+        up, down, slopes = np.empty(len(steps)), np.empty(len(steps)), np.empty((len(steps), len(steps)))
         for i, step in enumerate(np.diag(steps)):
             mode = self.mode(centre + step)
             up[i], down[i] = here - self.value(mode), here - self.at(centre - step)
-            curvature[i] = (start - self.slopes(mode).slope) / steps[i]
-        return up, down, curvature
+            slopes[i] = self.slopes(mode).slope
+        return Falls(steps, up, down, -np.diag(slopes)), (start - slopes) / steps[:, None]
 
-    def _by_values(self, centre: Floats, steps: Floats) -> tuple[Floats, Floats, Floats]:
+    def _by_values(self, centre: Floats, steps: Floats) -> tuple[Falls, Floats]:
         """The same from values alone."""
         size, every = len(steps), np.diag(steps)
         here = self.value(self.base)
         up = here - np.array([self.at(centre + s) for s in every])
         down = here - np.array([self.at(centre - s) for s in every])
+        farther = here - np.array([self.at(centre + (1.0 + _GRADIENT_STEP) * s) for s in every])
         curvature = np.empty((size, size))
         for i in range(size):
             for j in range(i):
                 both = here - self.at(centre + every[i] + every[j])
                 curvature[i, j] = curvature[j, i] = (both - up[i] - up[j]) / (steps[i] * steps[j])
-        return up, down, curvature
+        return Falls(steps, up, down, (farther - up) / (_GRADIENT_STEP * steps)), curvature
 
 
-@dataclass(frozen=True)
-class _Shape:
-    """A skewed normal bell: sds of each axis (size,) below and above the mode, and the correlation behind them."""
-
-    below: Floats
-    above: Floats
-    correlation: Floats
-
-
-def _shape(steps: Floats, up: Floats, down: Floats, curvature: Floats) -> _Shape:
-    """The bell from the falls after one step up and down each axis, and the curvature off the diagonal."""
-    loosest = 0.5 * (steps / _LOOSEST_LOG_SD) ** 2
-    above, below = (steps / np.sqrt(2.0 * np.maximum(fall, loosest)) for fall in (up, down))
-    along = 2.0 / (above + below)
-    curvature = (curvature + curvature.T) / 2
-    np.fill_diagonal(curvature, along**2)
-    values, vectors = np.linalg.eigh(curvature)
-    covariance = (vectors / np.maximum(values, _LOOSEST_LOG_SD**-2)) @ vectors.T
-    sd = np.sqrt(np.diag(covariance))
-    wider = sd * along  # an axis is looser where the others may move with it
-    return _Shape(below * wider, above * wider, covariance / np.outer(sd, sd))
-
-
-def _design(surface: _Surface, centre: Floats, nodes: int) -> tuple[_Node, ...]:
-    """Points over the log sds: a quasi-random sample of the skewed bell with truncated importance weights.
-
-    A sd the data say little of has a long tail to nought and a steep fall above, so a symmetric bell would take it for
-    larger than it is. Each axis is a two-piece normal (Martins et al., Comput. Stat. Data Anal. 67, 2013), joined by
-    the correlation of the log sds.
-    """
+def _design(surface: _Surface, centre: Floats, nodes: int, scale: CommonScale | None) -> tuple[_Node, ...]:
+    """Points over the log sds: a quasi-random sample of their shape with truncated importance weights."""
     if nodes <= 1 or not centre.size:
         return (_Node.of(surface.base, 1.0),)
     shape = surface.shape(centre)
-    sobol = qmc.Sobol(len(centre), seed=0).random(1 << max(1, (nodes - 1).bit_length()))[:nodes]
-    normal = norm.ppf(np.clip(sobol, 1e-6, 1 - 1e-6)) @ np.linalg.cholesky(shape.correlation).T
-    points = np.clip(centre + _two_piece(norm.cdf(normal), shape), *_LOG_SD_BOUNDS)
-    modes = [surface.mode(point) for point in points]
-    away = (points - centre) / np.where(points < centre, shape.below, shape.above)
-    joined = np.einsum("ni,ij,nj->n", normal, np.linalg.inv(shape.correlation), normal) - (normal**2).sum(axis=1)
-    log_weight = np.array([surface.value(m) for m in modes]) + 0.5 * ((away**2).sum(axis=1) + joined)
+    away, joined, scores = shape.points(nodes)
+    points = np.clip(centre + away, *_LOG_SD_BOUNDS)
+    factors = [None if scale is None else scale.factors(score) for score in scores]
+    modes = [surface.mode(*point) for point in zip(points, factors, strict=True)]
+    log_weight = np.array([surface.value(m) for m in modes]) + shape.falls(points - centre).sum(axis=1) - joined
+    if scale is not None:
+        log_weight += scale.log_weights(scores)
     weight = np.exp(log_weight - log_weight.max())
     weight = np.minimum(weight, weight.mean() * np.sqrt(nodes))  # truncated as in Ionides, JCGS 17 (2008)
     return tuple(_Node.of(mode, float(w)) for mode, w in zip(modes, weight, strict=True))
-
-
-def _two_piece(share: Floats, shape: _Shape) -> Floats:
-    """Quantiles (points, size) of two-piece normals about 0, whose density has no step at the mode."""
-    left = shape.below / (shape.below + shape.above)
-    under = norm.ppf(np.minimum(share / (2 * left), 0.5)) * shape.below
-    over = norm.ppf(np.maximum(1 - (1 - share) / (2 * (1 - left)), 0.5)) * shape.above
-    return np.where(share < left, under, over)
 
 
 def _searched(surface: _Surface, start: Floats) -> Floats:
@@ -312,6 +302,7 @@ def fit_mixed_logit(
     trials: Floats,
     *,
     fixed_precision: Floats | None = None,
+    fixed_scale: CommonScale | None = None,
     sd_prior: float | Sequence[float] | None = 1.0,
     sds: Sequence[float] | None = None,
     offset: Floats | None = None,
@@ -325,6 +316,7 @@ def fit_mixed_logit(
         successes, trials: (cells,) counts.
         fixed_precision: (columns,) precision of a normal prior about 0 on each fixed effect; None or 0 is flat,
             which needs data without separation.
+        fixed_scale: a factor on the prior sds, to be integrated over with the sds; None for none.
         sd_prior: scale of a half-t prior on every sd, or one scale a term; None switches it off.
         sds: holds the sds fixed at these.
         offset: (cells,) added to the log odds.
@@ -337,7 +329,7 @@ def fit_mixed_logit(
     surface = _Surface(problem, sd_prior)
     centre = _maximise(surface, None if sds is None else np.asarray(sds, dtype=float))
     best = surface.base
-    points = _design(surface, centre, 1 if sds is not None else nodes)
+    points = _design(surface, centre, 1 if sds is not None else nodes, fixed_scale)
     return _result(problem, best, points, best.integrated)
 
 

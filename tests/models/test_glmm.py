@@ -7,7 +7,7 @@ from scipy import sparse
 from scipy.special import expit
 
 from pipeline.models.arrow import factor_arrow
-from pipeline.models.glmm import Term, _Shape, _two_piece, fit_maximum_likelihood, fit_mixed_logit
+from pipeline.models.glmm import Term, fit_maximum_likelihood, fit_mixed_logit
 
 
 def _crossed(rng, cells=1500, bowlers=12, balls=20, sd=(0.6, 0.4)):
@@ -164,14 +164,3 @@ def test_eight_points_take_sds_the_data_say_little_of_for_what_a_hundred_and_twe
             sds = fit.draw(4000, np.random.default_rng(1)).sd
             out.append(np.mean([(sd**2).mean() for sd in sds.values()]))
     assert np.mean(few) == pytest.approx(np.mean(many), rel=0.1)
-
-
-def test_two_piece_quantiles_are_those_of_the_density():
-    below, above = np.array([0.8]), np.array([0.3])
-    at = _two_piece(np.linspace(0.001, 0.999, 999)[:, None], _Shape(below, above, np.eye(1)))[:, 0]
-    assert (np.diff(at) > 0).all()
-    assert (at < 0).mean() == pytest.approx(0.8 / 1.1, abs=0.002)  # each side holds mass in proportion to its sd
-    x = np.linspace(-8, 4, 200_001)
-    density = np.exp(-0.5 * (x / np.where(x < 0, 0.8, 0.3)) ** 2)
-    share = np.cumsum(density) / density.sum()
-    assert np.interp(at, x, share) == pytest.approx(np.linspace(0.001, 0.999, 999), abs=1e-3)
