@@ -132,7 +132,7 @@ def test_a_worn_ball_loses_carry_and_a_new_surface_brings_it_back() -> None:
     rng = np.random.default_rng(5)
     wear = np.full(6, -0.02)
     wear[0] = -0.25
-    made = aged_cells(rng, bowlers=1, blocks=60, wear=wear)
+    made = aged_cells(rng, bowlers=1, blocks=120, wear=wear)  # one ball in six so unlike the rest takes long to show
     fit = fit_ageing_cells(made.cells, made.states, 800, rng)
     assert fit is not None
     worn = fit.strike("w0-0", [0, 50], 0, 0)

@@ -36,7 +36,7 @@ def worth(season: Season) -> WorthFit:
 
 @pytest.fixture(scope="module")
 def made() -> WorthFit:
-    cells = made_cells(np.random.default_rng(1), planted={("b0", "short", "b0-1"): 1.3})
+    cells = made_cells(np.random.default_rng(1), blocks=48, planted={("b0", "short", "b0-1"): 1.3})
     return fit_worth_cells(cells, balance(), listed(cells))
 
 
