@@ -18,7 +18,6 @@ from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise, p
 from pipeline.models.entry import EntryFit, fit_entry
 from pipeline.models.features import Design, Factor, Numeric, Spline, named_codes
 from pipeline.models.few import Few
-from pipeline.models.glmm import CommonScale
 from pipeline.models.season import EmptySeasonError, Season
 from pipeline.models.usual_line import UsualLine, learn_usual_line
 
@@ -52,18 +51,17 @@ _PARTS: tuple[Numeric | Factor, ...] = (
     Numeric("balance_z", 0.5),
     Numeric("balance_urethane", 0.5),
 )
-_OFF_USUAL = Numeric("off_usual", 0.25, scaled=False)  # logits for each squared arrow from the usual line
+_OFF_USUAL = Numeric("off_usual", 0.25)  # logits for each squared arrow from the usual line
 # Logits for every ten games since the ball's resurfacing, beyond its mean over the season; as in ``ageing.py``. Balls
 # differ too little in it to tell here.
-_WORN = Numeric("worn", 0.1, scaled=False)
-# One factor scales every sd of ``_PARTS``; it is learned, for a fixed one made predictions of new blocks too far apart,
-# and integrated over like the sds of the groups, for the best one alone left intervals a little narrow.
-_SCALES = (0.8, 0.48, 0.28, 0.17, 0.1)  # tried; the posterior is read off a curve through their log evidence
+_WORN = Numeric("worn", 0.1)
+# One factor scales every sd of ``_PARTS``; it is learned, for a fixed one made predictions of new blocks too far apart.
+_SCALES = (0.1, 0.2, 0.4, 0.8)  # tried; the posterior is read off a curve through their log evidence
 SCALE_BOUNDS = (0.1, 1.0)
 SCALE_PRIOR = (0.35, 0.8)  # median and log sd of its log-normal prior; our own choice
 _SCALE_POINTS = 200
 _SD_WHILE_SCALING = 0.3  # of random effects while scales are compared, or the scale of its prior where smaller
-_NODES = 16  # points over the sds; with the usual eight, errors of slopes are some 3 % larger
+_NODES = 32  # points over the sds; with 16, intervals of one ball less another held a point less of the truths
 # How far classes of ball differ by pattern and in time says nothing of how far lines do, so their sds are learned apart
 # from the common factor: under it intervals of time were too narrow and those of lines too wide (see the recovery
 # study). So were those of time without a slope of each ball's own, and those of what suits a bowler without bowler x
@@ -283,32 +281,16 @@ def _scaled(scale: float) -> tuple[Numeric | Factor, ...]:
     return (*(replace(part, sd=part.sd * scale) for part in _PARTS), _OFF_USUAL, _WORN)
 
 
-@dataclass(frozen=True)
-class _Scale:
-    """Posterior of the scale of the fixed effects' sds: median, and sd of its log."""
-
-    median: float
-    spread: float
-
-    def of(self, design: Design) -> CommonScale:
-        """As the engine integrates over it, for a design that has learned its levels."""
-        prior_median, prior_spread = SCALE_PRIOR
-        return CommonScale(design.scaled(), self.spread, float(np.log(prior_median / self.median)), prior_spread)
-
-
-def _learn_scale(frame: pd.DataFrame) -> _Scale:
-    """The scale by its prior and the Laplace evidence of a few values, the sds of the groups held."""
+def _learn_scale(frame: pd.DataFrame) -> float:
+    """Posterior median of the scale of the fixed effects' sds, by its prior and the evidence of a few values."""
     some = some_bowlers(frame)
     sds = {group.name: min(group.sd_scale, _SD_WHILE_SCALING) for group in GROUPS}
     evidence = [fit_named(Design(_scaled(scale)), GROUPS, some, sds=sds).fit.log_likelihood for scale in _SCALES]
     logs = np.linspace(np.log(SCALE_BOUNDS[0]), np.log(SCALE_BOUNDS[1]), _SCALE_POINTS)
-    order = np.argsort(_SCALES)
-    curve = CubicSpline(np.log(_SCALES)[order], np.array(evidence)[order], bc_type="natural")
-    height = curve(logs) - 0.5 * ((logs - np.log(SCALE_PRIOR[0])) / SCALE_PRIOR[1]) ** 2
-    share = np.exp(height - height.max())
-    share /= share.sum()
-    centre = float(share @ logs)
-    return _Scale(float(np.exp(centre)), float(np.sqrt(share @ (logs - centre) ** 2)))
+    height = CubicSpline(np.log(_SCALES), evidence, bc_type="natural")(logs)
+    height -= 0.5 * ((logs - np.log(SCALE_PRIOR[0])) / SCALE_PRIOR[1]) ** 2
+    share = np.cumsum(np.exp(height - height.max()))
+    return float(np.exp(np.interp(0.5, share / share[-1], logs)))
 
 
 def fit_worth_cells(
@@ -329,9 +311,7 @@ def fit_worth_cells(
     frame = covariates(cells)
     usual = learn_usual_line(frame)
     frame = _with_distance(frame, usual)
-    scale = _learn_scale(frame)
-    design = Design(_scaled(scale.median)).learn(frame)
-    posed = pose_named(design, GROUPS, frame, nodes=_NODES, scale=scale.of(design))
+    posed = pose_named(Design(_scaled(_learn_scale(frame))), GROUPS, frame, nodes=_NODES)
     rows = None if few is None else few.rows(frame)
     notes, shots = _share_notes(cells), int(cells["shots"].sum())
     del cells, frame  # of a huge log there is no room for them beside the factor

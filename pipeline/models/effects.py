@@ -13,7 +13,7 @@ from scipy import sparse
 
 from pipeline.models.arrow import Floats
 from pipeline.models.features import Design, named_codes, place_in
-from pipeline.models.glmm import CommonScale, MixedFit, PosteriorDraws, Term, fit_mixed_logit
+from pipeline.models.glmm import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
 _DRAW_SETS_KEPT = 3
 _MANY_CELLS = 12_000
@@ -157,7 +157,6 @@ class Posed:
     trials: Floats
     sds: Mapping[str, float] | None
     nodes: int
-    scale: CommonScale | None
 
     def fit(self) -> NamedLogit:
         """Fit it."""
@@ -168,7 +167,6 @@ class Posed:
             self.successes,
             self.trials,
             fixed_precision=self.design.precision(),
-            fixed_scale=self.scale,
             sd_prior=[group.sd_scale for group in self.groups],
             nodes=self.nodes,
             sds=None if sds is None else [sds.get(group.name, group.sd_scale) for group in self.groups],
@@ -204,9 +202,8 @@ def pose_named(
     trials: str = "shots",
     sds: Mapping[str, float] | None = None,
     nodes: int = 8,
-    scale: CommonScale | None = None,
 ) -> Posed:
-    """What ``fit_named`` fits, put to numbers; ``scale`` as in ``fit_mixed_logit``."""
+    """What ``fit_named`` fits, put to numbers."""
     design.learn(cells)
     groups = [group for group in groups if group.applies(cells).any()]
     if sds is None:
@@ -233,7 +230,6 @@ def pose_named(
         cells[trials].to_numpy(dtype=float),
         sds,
         nodes,
-        scale,
     )
 
 

@@ -106,14 +106,10 @@ def place_in(levels: Mapping[str, int], frame: pd.DataFrame, columns: Sequence[s
 
 @dataclass(frozen=True)
 class Numeric:
-    """One numeric column as it stands, with the sd of its normal prior (logits per unit of the column).
-
-    ``scaled``: whether a factor common to the sds of a design applies to this one.
-    """
+    """One numeric column as it stands, with the sd of its normal prior (logits per unit of the column)."""
 
     column: str
     sd: float
-    scaled: bool = True
 
 
 @dataclass(frozen=True)
@@ -173,13 +169,6 @@ class Design:
         out = [self.intercept_sd**-2]
         for part in self.parts:
             out += [part.sd**-2] * (1 if isinstance(part, Numeric) else self._width(part))
-        return np.array(out)
-
-    def scaled(self) -> NDArray[np.bool_]:
-        """Whether a factor common to the prior sds applies to each column."""
-        out = [False]
-        for part in self.parts:
-            out += [part.scaled] if isinstance(part, Numeric) else [True] * self._width(part)
         return np.array(out)
 
     def _width(self, part: Factor) -> int:

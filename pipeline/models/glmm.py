@@ -33,7 +33,7 @@ _RELATIVE_GAIN = 1e-6  # of the log posterior, below which the sds are not impro
 _PRIOR_DF = 4.0
 _LOOSEST_LOG_SD = 1.5  # largest sd of a log sd by which it is tried: beyond that the data say nothing
 
-__all__ = ["CommonScale", "MixedFit", "PosteriorDraws", "Term", "fit_maximum_likelihood", "fit_mixed_logit"]
+__all__ = ["MixedFit", "PosteriorDraws", "Term", "fit_maximum_likelihood", "fit_mixed_logit"]
 
 
 @dataclass(frozen=True)
@@ -43,29 +43,6 @@ class PosteriorDraws:
     fixed: Floats
     random: dict[str, Floats]
     sd: dict[str, Floats]
-
-
-@dataclass(frozen=True)
-class CommonScale:
-    """A factor common to the prior sds of some fixed effects, whose precision is given at its best value.
-
-    ``columns`` (columns,): whether it scales each. ``spread``: sd of its log by the counts and its prior, a log-normal
-    of log sd ``prior_spread`` whose median lies ``prior_away`` from the best value in logs.
-    """
-
-    columns: NDArray[np.bool_]
-    spread: float
-    prior_away: float
-    prior_spread: float
-
-    def factors(self, score: float) -> Floats:
-        """What multiplies each prior sd (columns,) at a normal score of its log."""
-        return np.where(self.columns, np.exp(self.spread * score), 1.0)
-
-    def log_weights(self, scores: Floats) -> Floats:
-        """Log prior less the log density by which the scores were picked."""
-        weights: Floats = 0.5 * scores**2 - 0.5 * ((self.spread * scores - self.prior_away) / self.prior_spread) ** 2
-        return weights
 
 
 @dataclass(frozen=True)
@@ -179,9 +156,8 @@ class _Surface:
         self.layout = exact_layout(problem)
         self._information = np.array([float(term.levels) for term in problem.terms])
 
-    def mode(self, log_sd: Floats, factors: Floats | None = None) -> Mode:
-        problem = self.problem if factors is None else self.problem.scaled(factors)
-        return problem.mode(log_sd, self.problem.predict(self.base, log_sd), LOOSE)
+    def mode(self, log_sd: Floats) -> Mode:
+        return self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), LOOSE)
 
     def settle(self, log_sd: Floats) -> None:
         """Find the exact mode at ``log_sd`` and start from it from now on."""
@@ -246,18 +222,15 @@ class _Surface:
         return Falls(steps, up, down, (farther - up) / (_GRADIENT_STEP * steps)), curvature
 
 
-def _design(surface: _Surface, centre: Floats, nodes: int, scale: CommonScale | None) -> tuple[_Node, ...]:
+def _design(surface: _Surface, centre: Floats, nodes: int) -> tuple[_Node, ...]:
     """Points over the log sds: a quasi-random sample of their shape with truncated importance weights."""
     if nodes <= 1 or not centre.size:
         return (_Node.of(surface.base, 1.0),)
     shape = surface.shape(centre)
-    away, joined, scores = shape.points(nodes)
+    away, joined = shape.points(nodes)
     points = np.clip(centre + away, *_LOG_SD_BOUNDS)
-    factors = [None if scale is None else scale.factors(score) for score in scores]
-    modes = [surface.mode(*point) for point in zip(points, factors, strict=True)]
+    modes = [surface.mode(point) for point in points]
     log_weight = np.array([surface.value(m) for m in modes]) + shape.falls(points - centre).sum(axis=1) - joined
-    if scale is not None:
-        log_weight += scale.log_weights(scores)
     weight = np.exp(log_weight - log_weight.max())
     weight = np.minimum(weight, weight.mean() * np.sqrt(nodes))  # truncated as in Ionides, JCGS 17 (2008)
     return tuple(_Node.of(mode, float(w)) for mode, w in zip(modes, weight, strict=True))
@@ -302,7 +275,6 @@ def fit_mixed_logit(
     trials: Floats,
     *,
     fixed_precision: Floats | None = None,
-    fixed_scale: CommonScale | None = None,
     sd_prior: float | Sequence[float] | None = 1.0,
     sds: Sequence[float] | None = None,
     offset: Floats | None = None,
@@ -316,7 +288,6 @@ def fit_mixed_logit(
         successes, trials: (cells,) counts.
         fixed_precision: (columns,) precision of a normal prior about 0 on each fixed effect; None or 0 is flat,
             which needs data without separation.
-        fixed_scale: a factor on the prior sds, to be integrated over with the sds; None for none.
         sd_prior: scale of a half-t prior on every sd, or one scale a term; None switches it off.
         sds: holds the sds fixed at these.
         offset: (cells,) added to the log odds.
@@ -329,7 +300,7 @@ def fit_mixed_logit(
     surface = _Surface(problem, sd_prior)
     centre = _maximise(surface, None if sds is None else np.asarray(sds, dtype=float))
     best = surface.base
-    points = _design(surface, centre, 1 if sds is not None else nodes, fixed_scale)
+    points = _design(surface, centre, 1 if sds is not None else nodes)
     return _result(problem, best, points, best.integrated)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -122,12 +121,6 @@ class Problem:
             self.pattern = _Pattern.of(sparse.csc_array((np.arange(len(rows)), (rows, columns_of))))
         self.sorted: tuple[_Pattern, NDArray[np.intp]] | None = None
         self.constant = float(np.sum(gammaln(self.m + 1) - gammaln(self.y + 1) - gammaln(self.m - self.y + 1)))
-
-    def scaled(self, factors: Floats) -> Problem:
-        """The same with the prior sds of the fixed effects (columns,) times ``factors``."""
-        other = copy(self)
-        other.precision = self.precision / factors**2
-        return other
 
     def _design(self) -> sparse.csr_array:
         cells = len(self.y)

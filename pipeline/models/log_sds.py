@@ -58,23 +58,17 @@ class Shape:
         fallen: Floats = fall_below(below, self.bend) + fall_above(above, self.size, self.rate)
         return fallen
 
-    def points(self, count: int) -> tuple[Floats, Floats, Floats]:
-        """Quasi-random points.
-
-        Returns:
-            distances from the mode (count, axes), what the copula adds to each log density (count,), and normal scores
-            (count,) for one more axis, which has no part in either.
-        """
+    def points(self, count: int) -> tuple[Floats, Floats]:
+        """Quasi-random points: distances from the mode (count, axes), and what the copula adds to each log density."""
         axes = len(self.bend)
-        sobol = qmc.Sobol(axes + 1, seed=0).random(1 << max(1, (count - 1).bit_length()))[:count]
+        sobol = qmc.Sobol(axes, seed=0).random(1 << max(1, (count - 1).bit_length()))[:count]
         spread = norm.ppf(np.clip(sobol, 1e-6, 1 - 1e-6))
         # So few points miss the far ends; with the mean and sd they stand for, they tell the size of a sd far better.
         spread = (spread - spread.mean(axis=0)) / spread.std(axis=0)
-        spread, apart = spread[:, :axes], spread[:, axes]
         normal = spread @ np.linalg.cholesky(self.correlation).T
         joined = np.einsum("ni,ij,nj->n", normal, np.linalg.inv(self.correlation), normal) - (normal**2).sum(axis=1)
         axis = zip(norm.cdf(normal).T, self.bend, self.size, self.rate, strict=True)
-        return np.column_stack([quantiles(*one) for one in axis]), -0.5 * joined, apart
+        return np.column_stack([quantiles(*one) for one in axis]), -0.5 * joined
 
 
 def fall_below(away: Floats, bend: Floats | float) -> Floats:

@@ -5,7 +5,7 @@ import pytest
 from scipy.special import expit
 from scipy.stats import loggamma, truncnorm
 
-from pipeline.models.glmm import CommonScale, Term, fit_mixed_logit
+from pipeline.models.glmm import Term, fit_mixed_logit
 from pipeline.models.log_sds import Falls, bends, quantiles, shape, sizes_and_rates
 
 _SHARES = np.linspace(0.001, 0.999, 999)
@@ -54,7 +54,7 @@ def test_axes_that_move_together_are_looser_than_each_alone():
     fallen = 0.5 * slopes * steps
     found = shape(Falls(steps, fallen, fallen, slopes), precision)
     assert found.correlation == pytest.approx(np.array([[1.0, 0.8], [0.8, 1.0]]), abs=1e-9)
-    away, _, _ = found.points(1 << 12)
+    away, _ = found.points(1 << 12)
     assert away.std(axis=0) == pytest.approx([0.01, 0.01], rel=0.02)
     assert np.corrcoef(away.T)[0, 1] == pytest.approx(0.8, abs=0.02)
 
@@ -79,31 +79,3 @@ def test_drawn_sds_are_neither_larger_nor_smaller_than_those_the_data_came_from(
     for values, expected in ((places, 0.5), (too_large, 0.0)):
         error = np.std(values) / np.sqrt(len(values))
         assert np.mean(values) == pytest.approx(expected, abs=3 * error)
-
-
-def test_a_common_scale_of_the_fixed_effects_is_integrated_over():
-    """Forty effects with one unknown sd: a few points over its log widen them as drawing them at each scale would."""
-    rng = np.random.default_rng(8)
-    columns = rng.standard_normal((300, 40))
-    made = rng.binomial(4, expit(columns @ rng.normal(0, 0.15, 40))).astype(float)
-    terms = [Term("group", rng.integers(0, 20, 300), 20)]
-
-    def fitted(factor, scale=None):
-        precision = np.full(40, (0.15 * factor) ** -2.0)
-        return fit_mixed_logit(columns, terms, made, np.full(300, 4.0), fixed_precision=precision,
-                               fixed_scale=scale, sd_prior=0.1, nodes=64)  # fmt: skip
-
-    factors = np.exp(np.linspace(-1.5, 1.5, 31))
-    alone = [fitted(factor) for factor in factors]
-    evidence = np.array([fit.log_likelihood for fit in alone]) - 0.5 * (np.log(factors) / 0.8) ** 2
-    share = np.exp(evidence - evidence.max()) / np.exp(evidence - evidence.max()).sum()
-    centre = share @ np.log(factors)
-    spread = np.sqrt(share @ (np.log(factors) - centre) ** 2)
-    counts = np.round(share * 20_000).astype(int)
-    drawn = np.concatenate([fit.draw(int(n), rng).fixed for fit, n in zip(alone, counts, strict=True) if n])
-    scale = CommonScale(np.ones(40, dtype=bool), float(spread), float(-centre), 0.8)
-    joint = fitted(float(np.exp(centre)), scale).draw(20_000, rng).fixed
-    assert joint.mean(axis=0) == pytest.approx(drawn.mean(axis=0), abs=0.006)
-    assert joint.std(axis=0) == pytest.approx(drawn.std(axis=0), rel=0.05)
-    narrow = fitted(float(np.exp(centre))).draw(20_000, rng).fixed
-    assert (joint**2).sum(axis=1).std() > 1.1 * (narrow**2).sum(axis=1).std()
