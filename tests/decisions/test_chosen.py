@@ -21,7 +21,7 @@ from pipeline.settings import Settings
 from sample_logs.generate import SimulatedSeason, simulate_season
 from tests.recovery.in_memory import open_simulated
 
-SETTINGS = Settings.model_validate({"evidence": {"draws": 200}})
+SETTINGS = Settings.model_validate({"evidence": {"draws": 800}})
 
 
 def _choice(worth: ComboWorth) -> tuple[object, ...]:
