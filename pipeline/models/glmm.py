@@ -21,7 +21,7 @@ from pipeline.models.features import Codes
 from pipeline.models.kept import KeptFactor
 from pipeline.models.laplace import EXACT, LOOSE, Mode, Problem, Term
 from pipeline.models.likelihood import maximise
-from pipeline.models.log_sds import Falls, Shape
+from pipeline.models.log_sds import LOOSEST_LOG_SD, Falls, Shape
 from pipeline.models.log_sds import shape as log_sd_shape
 from pipeline.models.variances import Slopes, evidence_slopes, exact_layout
 
@@ -31,7 +31,6 @@ _STEPS = (0.25, 1.0)  # by which its fall is tried: wide, for what matters is ov
 _USUAL_SD = 0.3  # where the search starts, or at the scale of its prior where that is smaller
 _RELATIVE_GAIN = 1e-6  # of the log posterior, below which the sds are not improved further
 _PRIOR_DF = 4.0
-_LOOSEST_LOG_SD = 1.5  # largest sd of a log sd by which it is tried: beyond that the data say nothing
 
 __all__ = ["MixedFit", "PosteriorDraws", "Term", "fit_maximum_likelihood", "fit_mixed_logit"]
 
@@ -190,7 +189,7 @@ class _Surface:
 
     def information(self) -> Floats:
         """Expected curvature of minus the log posterior along each log sd where it was last evaluated."""
-        return np.maximum(self._information, _LOOSEST_LOG_SD**-2)
+        return np.maximum(self._information, LOOSEST_LOG_SD**-2)
 
     def shape(self, centre: Floats) -> Shape:
         """How the log posterior falls away from its mode ``centre``, by steps of about one sd along each axis."""

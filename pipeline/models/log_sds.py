@@ -17,15 +17,16 @@ by a normal copula with the correlation of the log sds at the mode.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.stats import norm, qmc
 
 from pipeline.models.arrow import Floats
 
+LOOSEST_LOG_SD = 1.5
+"""Largest sd of a log sd that is reckoned with: beyond that the data say nothing."""
 _LEAST_BEND = -0.4  # else the density would not have its mode where it is
-_LOOSEST_LOG_SD = 1.5  # largest sd of a log sd behind the correlation: beyond that the data say nothing
 _FARTHEST = 14.0  # from the mode, in logs: at most a millionth of the mass lies beyond
 _TABLE = 400  # points of either half by which a distribution is inverted
 _HIGHEST = 500.0  # of an exponent
@@ -101,14 +102,14 @@ def sizes_and_rates(seen: Falls) -> tuple[Floats, Floats]:
 
 def shape(seen: Falls, curvature: Floats) -> Shape:
     """The shape from the falls along each axis, and the curvature off the diagonal (axes, axes)."""
-    least = 0.5 * (seen.steps / _LOOSEST_LOG_SD) ** 2
-    seen = Falls(seen.steps, np.maximum(seen.up, least), seen.down, seen.slope_up)
-    above, below = (seen.steps / np.sqrt(2.0 * np.maximum(fallen, least)) for fallen in (seen.up, seen.down))
+    least = 0.5 * (seen.steps / LOOSEST_LOG_SD) ** 2
+    seen = replace(seen, up=np.maximum(seen.up, least))
+    above, below = (seen.steps / np.sqrt(2.0 * fallen) for fallen in (seen.up, np.maximum(seen.down, least)))
     along = 2.0 / (above + below)
     curvature = (curvature + curvature.T) / 2
     np.fill_diagonal(curvature, along**2)
     values, vectors = np.linalg.eigh(curvature)
-    covariance = (vectors / np.maximum(values, _LOOSEST_LOG_SD**-2)) @ vectors.T
+    covariance = (vectors / np.maximum(values, LOOSEST_LOG_SD**-2)) @ vectors.T
     sd = np.sqrt(np.diag(covariance))
     wider = (sd * along) ** 2  # an axis is looser where the others may move with it
     bend = np.maximum(((1.0 + 2.0 * bends(seen)) / wider - 1.0) / 2.0, _LEAST_BEND)  # the curvature is 1 + 2 bend
