@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy.interpolate import CubicSpline
 from scipy.special import expit
 
 from pipeline.models.arrow import Floats
-from pipeline.models.effects import Group, NamedLogit, fit_named, keyed_noise, pose_named, some_bowlers
+from pipeline.models.effects import Group, NamedLogit, keyed_noise, pose_named
 from pipeline.models.entry import EntryFit, fit_entry
 from pipeline.models.features import Design, Factor, Numeric, Spline, named_codes
 from pipeline.models.few import Few
+from pipeline.models.sd_priors import LogNormal
 from pipeline.models.season import EmptySeasonError, Season
 from pipeline.models.usual_line import UsualLine, learn_usual_line
 
@@ -34,7 +34,7 @@ _NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logg
 _SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
 _FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
 
-_PARTS: tuple[Numeric | Factor, ...] = (
+_OF_A_KIND: tuple[Numeric | Factor, ...] = (
     Factor(("ball_class",), 0.7),
     Factor(("pattern_class",), 0.7),
     Factor(("line",), 0.7),
@@ -51,16 +51,16 @@ _PARTS: tuple[Numeric | Factor, ...] = (
     Numeric("balance_z", 0.5),
     Numeric("balance_urethane", 0.5),
 )
+_SHARED = tuple(replace(part, shared=True) for part in _OF_A_KIND)
 _OFF_USUAL = Numeric("off_usual", 0.25)  # logits for each squared arrow from the usual line
 # Logits for every ten games since the ball's resurfacing, beyond its mean over the season; as in ``ageing.py``. Balls
 # differ too little in it to tell here.
 _WORN = Numeric("worn", 0.1)
-# One factor scales every sd of ``_PARTS``; it is learned, for a fixed one made predictions of new blocks too far apart.
-_SCALES = (0.1, 0.2, 0.4, 0.8)  # tried; the posterior is read off a curve through their log evidence
-SCALE_BOUNDS = (0.1, 1.0)
-SCALE_PRIOR = (0.35, 0.8)  # median and log sd of its log-normal prior; our own choice
-_SCALE_POINTS = 200
-_SD_WHILE_SCALING = 0.3  # of random effects while scales are compared, or the scale of its prior where smaller
+FACTOR = LogNormal(0.35, 0.6)
+"""What is believed of the factor that scales every sd of ``_SHARED``; our own choice.
+
+It is learned, for a fixed one made predictions of new blocks too far apart.
+"""
 _NODES = 32  # points over the sds; with 16, intervals of one ball less another held a point less of the truths
 # How far classes of ball differ by pattern and in time says nothing of how far lines do, so their sds are learned apart
 # from the common factor: under it intervals of time were too narrow and those of lines too wide (see the recovery
@@ -273,24 +273,13 @@ def fit_worth(season: Season, few: Few | None = None) -> WorthFit:
 
 
 def prior_sds() -> dict[str, float]:
-    """Prior sd of each kind of fixed effect by name, in logits, before the learned scale."""
-    return {part.column if isinstance(part, Numeric) else part.name: part.sd for part in _PARTS}
+    """Prior sd of each kind of fixed effect by name, in logits, before the shared factor."""
+    return {part.column if isinstance(part, Numeric) else part.name: part.sd for part in _SHARED}
 
 
-def _scaled(scale: float) -> tuple[Numeric | Factor, ...]:
-    return (*(replace(part, sd=part.sd * scale) for part in _PARTS), _OFF_USUAL, _WORN)
-
-
-def _learn_scale(frame: pd.DataFrame) -> float:
-    """Posterior median of the scale of the fixed effects' sds, by its prior and the evidence of a few values."""
-    some = some_bowlers(frame)
-    sds = {group.name: min(group.sd_scale, _SD_WHILE_SCALING) for group in GROUPS}
-    evidence = [fit_named(Design(_scaled(scale)), GROUPS, some, sds=sds).fit.log_likelihood for scale in _SCALES]
-    logs = np.linspace(np.log(SCALE_BOUNDS[0]), np.log(SCALE_BOUNDS[1]), _SCALE_POINTS)
-    height = CubicSpline(np.log(_SCALES), evidence, bc_type="natural")(logs)
-    height -= 0.5 * ((logs - np.log(SCALE_PRIOR[0])) / SCALE_PRIOR[1]) ** 2
-    share = np.cumsum(np.exp(height - height.max()))
-    return float(np.exp(np.interp(0.5, share / share[-1], logs)))
+def worth_design() -> Design:
+    """The fixed effects of the worth model, nothing learned yet."""
+    return Design((*_SHARED, _OFF_USUAL, _WORN), factor=FACTOR)
 
 
 def fit_worth_cells(
@@ -311,7 +300,7 @@ def fit_worth_cells(
     frame = covariates(cells)
     usual = learn_usual_line(frame)
     frame = _with_distance(frame, usual)
-    posed = pose_named(Design(_scaled(_learn_scale(frame))), GROUPS, frame, nodes=_NODES)
+    posed = pose_named(worth_design(), GROUPS, frame, nodes=_NODES)
     rows = None if few is None else few.rows(frame)
     notes, shots = _share_notes(cells), int(cells["shots"].sum())
     del cells, frame  # of a huge log there is no room for them beside the factor

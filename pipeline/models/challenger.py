@@ -18,7 +18,6 @@ from threadpoolctl import threadpool_limits
 from pipeline.models.arrow import Floats
 from pipeline.models.carry import WorthFit
 from pipeline.models.effects import fit_named
-from pipeline.models.features import Design
 
 Predict = Callable[[pd.DataFrame, pd.DataFrame], Floats]
 """From training cells and test cells (columns shots, strikes and predictors) to a probability a test cell."""
@@ -122,8 +121,7 @@ def refitted(worth: WorthFit) -> Predict:
 
     def predict(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
         frame = worth.frame(train)
-        design = Design(worth.model.design.parts)
-        model = fit_named(design, worth.model.groups, frame, sds=worth.model.fit.sd)
+        model = fit_named(worth.model.design.unlearned(), worth.model.groups, frame, like=worth.model.fit)
         logits = model.logit_draws(worth.frame(test), _DRAWS, np.random.default_rng(0))
         return np.asarray((1 / (1 + np.exp(-logits))).mean(axis=0), dtype=float)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -112,7 +112,8 @@ class NamedLogit:
         places = self.design.places(frame)
         out = posterior.fixed @ self.design.matrix(frame, places).T
         for unknown in self.design.unknown(frame, places):
-            out += keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
+            noise = keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
+            out += noise * posterior.factor[:, None] if unknown.shared else noise
         for group in self.groups:
             if group.usual_only:
                 continue
@@ -155,12 +156,11 @@ class Posed:
     terms: tuple[Term, ...]
     successes: Floats
     trials: Floats
-    sds: Mapping[str, float] | None
+    sds: tuple[float, ...] | None
     nodes: int
 
     def fit(self) -> NamedLogit:
         """Fit it."""
-        sds = self.sds
         fit = fit_mixed_logit(
             self.columns,
             self.terms,
@@ -168,8 +168,9 @@ class Posed:
             self.trials,
             fixed_precision=self.design.precision(),
             sd_prior=[group.sd_scale for group in self.groups],
+            shared=self.design.shared(),
             nodes=self.nodes,
-            sds=None if sds is None else [sds.get(group.name, group.sd_scale) for group in self.groups],
+            sds=self.sds,
         )
         return NamedLogit(self.design, self.groups, fit, self.levels)
 
@@ -181,16 +182,16 @@ def fit_named(
     *,
     successes: str = "strikes",
     trials: str = "shots",
-    sds: Mapping[str, float] | None = None,
+    like: MixedFit | None = None,
     nodes: int = 8,
 ) -> NamedLogit:
     """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``.
 
-    ``sds`` by group name holds the sds at those of an earlier fit, which saves most of the time; ``nodes`` as in
+    ``like`` holds the sds at those of an earlier fit, which saves most of the time; ``nodes`` as in
     ``fit_mixed_logit``. Beyond ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and
     every effect from all.
     """
-    return pose_named(design, groups, cells, successes=successes, trials=trials, sds=sds, nodes=nodes).fit()
+    return pose_named(design, groups, cells, successes=successes, trials=trials, like=like, nodes=nodes).fit()
 
 
 def pose_named(
@@ -200,17 +201,16 @@ def pose_named(
     *,
     successes: str = "strikes",
     trials: str = "shots",
-    sds: Mapping[str, float] | None = None,
+    like: MixedFit | None = None,
     nodes: int = 8,
 ) -> Posed:
     """What ``fit_named`` fits, put to numbers."""
     design.learn(cells)
     groups = [group for group in groups if group.applies(cells).any()]
-    if sds is None:
+    if like is None:
         some = some_bowlers(cells)
         if len(some) < len(cells):
-            fewer = fit_named(Design(design.parts), groups, some, successes=successes, trials=trials, nodes=1)
-            sds = fewer.fit.sd
+            like = fit_named(design.unlearned(), groups, some, successes=successes, trials=trials, nodes=1).fit
     terms, levels = [], {}
     for group in groups:
         applies = group.applies(cells)
@@ -228,9 +228,15 @@ def pose_named(
         tuple(terms),
         cells[successes].to_numpy(dtype=float),
         cells[trials].to_numpy(dtype=float),
-        sds,
+        None if like is None else _sds(design, groups, like),
         nodes,
     )
+
+
+def _sds(design: Design, groups: Sequence[Group], like: MixedFit) -> tuple[float, ...]:
+    """Sds of the groups, the factor of the design last, as fitted before; one it had no level of is as believed."""
+    sds = tuple(like.sd.get(group.name, group.sd_scale) for group in groups)
+    return sds if design.factor is None else (*sds, like.factor)
 
 
 def some_bowlers(cells: pd.DataFrame) -> pd.DataFrame:

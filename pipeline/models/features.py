@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from pipeline.models.arrow import Floats
+from pipeline.models.sd_priors import LogNormal, Shared
 
 Codes = NDArray[np.int64]
 
@@ -106,22 +107,28 @@ def place_in(levels: Mapping[str, int], frame: pd.DataFrame, columns: Sequence[s
 
 @dataclass(frozen=True)
 class Numeric:
-    """One numeric column as it stands, with the sd of its normal prior (logits per unit of the column)."""
+    """One numeric column as it stands, with the sd of its normal prior (logits per unit of the column).
+
+    ``shared``: that sd is times a factor in common with the other parts so marked.
+    """
 
     column: str
     sd: float
+    shared: bool = False
 
 
 @dataclass(frozen=True)
 class Factor:
     """One column a level of ``columns`` (crossed), times the numeric column ``times`` where given.
 
-    Every level has a column of its own and a normal prior with this sd, so levels never logged are drawn from it.
+    Every level has a column of its own and a normal prior with this sd, so levels never logged are drawn from it;
+    ``shared`` as in ``Numeric``.
     """
 
     columns: tuple[str, ...]
     sd: float
     times: str | None = None
+    shared: bool = False
 
     @property
     def name(self) -> str:
@@ -131,20 +138,29 @@ class Factor:
 
 @dataclass(frozen=True)
 class Unknown:
-    """Effects of levels that have no column: noise with this sd, one draw a distinct key."""
+    """Effects of levels that have no column: noise with this sd, one draw a distinct key; ``shared`` as its part."""
 
     keys: list[str | None]
     sd: float
     times: Floats
+    shared: bool
 
 
 @dataclass
 class Design:
-    """The fixed effects of a model: an intercept, then the parts in order."""
+    """The fixed effects of a model: an intercept, then the parts in order.
+
+    ``factor``: what is believed of the factor that the parts so marked share.
+    """
 
     parts: Sequence[Numeric | Factor]
     intercept_sd: float = 3.0
+    factor: LogNormal | None = None
     levels: dict[str, dict[str, int]] = field(default_factory=dict)
+
+    def unlearned(self) -> Design:
+        """The same without any level."""
+        return replace(self, levels={})
 
     def learn(self, frame: pd.DataFrame) -> Design:
         """Take the levels of every factor from ``frame``; returns itself."""
@@ -165,14 +181,18 @@ class Design:
         return out
 
     def precision(self) -> Floats:
-        """Prior precision of every column."""
-        out = [self.intercept_sd**-2]
-        for part in self.parts:
-            out += [part.sd**-2] * (1 if isinstance(part, Numeric) else self._width(part))
-        return np.array(out)
+        """Prior precision of every column, any shared factor left out."""
+        return np.concatenate([[self.intercept_sd**-2], *([part.sd**-2] * self._width(part) for part in self.parts)])
 
-    def _width(self, part: Factor) -> int:
-        return int(np.prod([len(self.levels[c]) for c in part.columns]))
+    def shared(self) -> Shared | None:
+        """The columns whose prior sds share a factor, and what is believed of it."""
+        if self.factor is None:
+            return None
+        columns = np.concatenate([[False], *([part.shared] * self._width(part) for part in self.parts)])
+        return Shared(columns, self.factor)
+
+    def _width(self, part: Numeric | Factor) -> int:
+        return 1 if isinstance(part, Numeric) else int(np.prod([len(self.levels[c]) for c in part.columns]))
 
     def places(self, frame: pd.DataFrame) -> dict[str, Codes]:
         """Column -> place of every row's level among those learned, -1 for a new one; for the calls below."""
@@ -219,5 +239,5 @@ class Design:
                 codes, names = named_codes(frame, part.columns)
                 keys = [f"{part.name}={names[k]}" if gone else None for k, gone in zip(codes, missing, strict=True)]
                 times = np.ones(len(frame)) if part.times is None else frame[part.times].to_numpy(dtype=float)
-                out.append(Unknown(keys, part.sd, times))
+                out.append(Unknown(keys, part.sd, times, part.shared))
         return out

@@ -1,10 +1,11 @@
 """Mixed logistic regression on binomial counts by Laplace's approximation, with draws from the joint posterior.
 
 Model: successes_i ~ Binomial(trials_i, logit^-1(offset_i + X_i b + sum over terms of w_i u[code_i])), u ~ N(0, sd^2)
-level by level in each term. Formulas: the Laplace deviance is that of Bates et al., J. Stat. Softw. 67 (2015), for
-generalised models; integrating over the sds on a few weighted points follows Rue, Martino & Chopin, J. R. Stat. Soc. B
-71 (2009). By default the fixed effects carry a weak normal prior and are integrated with the random ones;
-``fit_maximum_likelihood`` switches every prior off and maximises, for checks against published fits.
+level by level in each term; the prior sds of some of b may have an unknown factor in common, which is learned as the
+sds are. Formulas: the Laplace deviance is that of Bates et al., J. Stat. Softw. 67 (2015), for generalised models;
+integrating over the sds on a few weighted points follows Rue, Martino & Chopin, J. R. Stat. Soc. B 71 (2009). By
+default the fixed effects carry a weak normal prior and are integrated with the random ones; ``fit_maximum_likelihood``
+switches every prior off and maximises, for checks against published fits.
 """
 
 from __future__ import annotations
@@ -23,25 +24,26 @@ from pipeline.models.laplace import EXACT, LOOSE, Mode, Problem, Term
 from pipeline.models.likelihood import maximise
 from pipeline.models.log_sds import LOOSEST_LOG_SD, Falls, Shape
 from pipeline.models.log_sds import shape as log_sd_shape
+from pipeline.models.sd_priors import SdPrior, Shared
 from pipeline.models.variances import Slopes, evidence_slopes, exact_layout
 
-_LOG_SD_BOUNDS = (np.log(0.003), np.log(8.0))
+_LOG_SD_BOUNDS = (np.log(0.003), np.log(8.0))  # also of the factor
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
 _STEPS = (0.25, 1.0)  # by which its fall is tried: wide, for what matters is over the posterior's own width
 _USUAL_SD = 0.3  # where the search starts, or at the scale of its prior where that is smaller
 _RELATIVE_GAIN = 1e-6  # of the log posterior, below which the sds are not improved further
-_PRIOR_DF = 4.0
 
 __all__ = ["MixedFit", "PosteriorDraws", "Term", "fit_maximum_likelihood", "fit_mixed_logit"]
 
 
 @dataclass(frozen=True)
 class PosteriorDraws:
-    """Joint draws: ``fixed`` (n, columns), ``random`` by term (n, levels), ``sd`` by term (n,)."""
+    """Joint draws: ``fixed`` (n, columns), ``random`` by term (n, levels), ``sd`` by term (n,), ``factor`` (n,)."""
 
     fixed: Floats
     random: dict[str, Floats]
     sd: dict[str, Floats]
+    factor: Floats
 
 
 @dataclass(frozen=True)
@@ -68,14 +70,15 @@ class _Node:
 class MixedFit:
     """A fitted mixed logistic model; effects are on the logit scale.
 
-    ``fixed`` (columns,), ``fixed_covariance`` given the sds, ``random`` and ``sd`` by term name,
-    ``log_likelihood`` the Laplace value with the binomial constants.
+    ``fixed`` (columns,), ``fixed_covariance`` given the sds, ``random`` and ``sd`` by term name, ``factor`` of the
+    shared prior sds (1 where none are), ``log_likelihood`` the Laplace value with the binomial constants.
     """
 
     fixed: Floats
     fixed_covariance: Floats
     random: dict[str, Floats]
     sd: dict[str, float]
+    factor: float
     log_likelihood: float
     _terms: tuple[Term, ...]
     _nodes: tuple[_Node, ...]
@@ -99,6 +102,7 @@ class MixedFit:
             np.concatenate(fixed)[order],
             {t.name: flat[:, edges[k] : edges[k + 1]] for k, t in enumerate(self._terms)},
             {t.name: sds[:, k] for k, t in enumerate(self._terms)},
+            sds[:, -1] if sds.shape[1] > len(self._terms) else np.ones(n),
         )
 
     def kept(self, levels: Mapping[str, Codes]) -> MixedFit:
@@ -125,35 +129,14 @@ def _systematic(weights: Floats, n: int, rng: np.random.Generator) -> NDArray[np
     return np.diff(np.ceil(edges - rng.random()).astype(np.int64).clip(0, n))
 
 
-def _log_sd_prior(log_sd: Floats, scale: Floats | None) -> float:
-    """Log density, up to a constant, of log sd when the sd is half-t(scale); 0 where switched off.
-
-    A half-t with few degrees of freedom as in Gelman, Bayesian Analysis 1 (2006): it holds small sds near nought and
-    lets the data have large ones.
-    """
-    if scale is None:
-        return 0.0
-    bent = np.log1p((np.exp(log_sd) / scale) ** 2 / _PRIOR_DF)
-    return float(np.sum(log_sd - 0.5 * (_PRIOR_DF + 1.0) * bent))
-
-
-def _log_sd_prior_slopes(log_sd: Floats, scale: Floats | None) -> tuple[Floats, Floats]:
-    """First derivative of ``_log_sd_prior`` along each log sd, and minus the second."""
-    if scale is None:
-        return np.zeros_like(log_sd), np.zeros_like(log_sd)
-    squared = (np.exp(log_sd) / scale) ** 2 / _PRIOR_DF
-    df = _PRIOR_DF + 1.0
-    return 1.0 - df * squared / (1.0 + squared), 2.0 * df * squared / (1.0 + squared) ** 2
-
-
 class _Surface:
     """Log posterior of the log sds, each evaluation started from the mode nearest to hand."""
 
-    def __init__(self, problem: Problem, sd_prior: float | Sequence[float] | None) -> None:
-        self.problem, self.base = problem, problem.start()
-        self.sd_prior = None if sd_prior is None else np.broadcast_to(sd_prior, len(problem.terms)).astype(float)
+    def __init__(self, problem: Problem, prior: SdPrior) -> None:
+        self.problem, self.base, self.prior = problem, problem.start(), prior
         self.layout = exact_layout(problem)
-        self._information = np.array([float(term.levels) for term in problem.terms])
+        levels = [float(term.levels) for term in problem.terms]
+        self._information = np.array(levels if prior.shared is None else [*levels, prior.shared.columns.sum()])
 
     def mode(self, log_sd: Floats) -> Mode:
         return self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), LOOSE)
@@ -164,7 +147,7 @@ class _Surface:
         self.base = self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), tolerance)
 
     def value(self, mode: Mode) -> float:
-        return mode.integrated + _log_sd_prior(mode.log_sd, self.sd_prior)
+        return mode.integrated + self.prior.log_density(mode.log_sd)
 
     def at(self, log_sd: Floats) -> float:
         return self.value(self.mode(log_sd))
@@ -173,7 +156,7 @@ class _Surface:
         """Slope of the log posterior at ``mode``, and its expected curvature along each log sd."""
         assert self.layout is not None
         found = evidence_slopes(self.layout, mode)
-        slope, curve = _log_sd_prior_slopes(mode.log_sd, self.sd_prior)
+        slope, curve = self.prior.slopes(mode.log_sd)
         return Slopes(found.slope + slope, found.information + curve)
 
     def negative_with_gradient(self, log_sd: Floats) -> tuple[float, Floats]:
@@ -257,12 +240,11 @@ def _searched(surface: _Surface, start: Floats) -> Floats:
 
 
 def _maximise(surface: _Surface, sds: Floats | None) -> Floats:
-    size = len(surface.problem.terms)
-    if sds is not None or not size:
+    axes = surface.problem.axes
+    if sds is not None or not axes:
         centre = np.log(sds) if sds is not None else np.zeros(0)
     else:
-        near = _USUAL_SD if surface.sd_prior is None else np.minimum(_USUAL_SD, surface.sd_prior)
-        centre = _searched(surface, np.log(np.broadcast_to(near, size)))
+        centre = _searched(surface, surface.prior.start(_USUAL_SD, axes))
     surface.settle(centre)
     return centre
 
@@ -275,6 +257,7 @@ def fit_mixed_logit(
     *,
     fixed_precision: Floats | None = None,
     sd_prior: float | Sequence[float] | None = 1.0,
+    shared: Shared | None = None,
     sds: Sequence[float] | None = None,
     offset: Floats | None = None,
     nodes: int = 8,
@@ -288,15 +271,18 @@ def fit_mixed_logit(
         fixed_precision: (columns,) precision of a normal prior about 0 on each fixed effect; None or 0 is flat,
             which needs data without separation.
         sd_prior: scale of a half-t prior on every sd, or one scale a term; None switches it off.
-        sds: holds the sds fixed at these.
+        shared: fixed effects whose prior sds have a factor in common that is learned too.
+        sds: holds the sds fixed at these, one a term and the factor last where there is one.
         offset: (cells,) added to the log odds.
         nodes: points that integrate over the sds; 1 uses the best one alone.
 
     Raises:
         ArithmeticError: the fixed effects are not identified and carry no prior.
     """
-    problem = Problem(X, tuple(terms), successes, trials, fixed_precision, offset)
-    surface = _Surface(problem, sd_prior)
+    columns = None if shared is None else shared.columns
+    problem = Problem(X, tuple(terms), successes, trials, fixed_precision, offset, columns)
+    scales = None if sd_prior is None else np.broadcast_to(sd_prior, len(terms)).astype(float)
+    surface = _Surface(problem, SdPrior(scales, shared))
     centre = _maximise(surface, None if sds is None else np.asarray(sds, dtype=float))
     best = surface.base
     points = _design(surface, centre, 1 if sds is not None else nodes)
@@ -323,6 +309,7 @@ def _result(problem: Problem, mode: Mode, points: tuple[_Node, ...], log_likelih
         fixed_covariance=factor.fixed_covariance(),
         random={t.name: mode.random[edges[k] : edges[k + 1]] for k, t in enumerate(problem.terms)},
         sd={t.name: float(np.exp(mode.log_sd[k])) for k, t in enumerate(problem.terms)},
+        factor=float(np.exp(mode.log_sd[-1])) if problem.axes > len(problem.terms) else 1.0,
         log_likelihood=log_likelihood,
         _terms=problem.terms,
         _nodes=points,

@@ -55,8 +55,16 @@ class _Pattern:
 
 
 @dataclass(frozen=True)
+class Prior:
+    """Prior precision of every random effect (levels,) and fixed effect (columns,)."""
+
+    random: Floats
+    fixed: Floats
+
+
+@dataclass(frozen=True)
 class Mode:
-    """The joint mode at given log sds. ``integrated``: Laplace's log likelihood of the sds."""
+    """The joint mode at given log sds (axes,). ``integrated``: Laplace's log likelihood of the sds."""
 
     log_sd: Floats
     fixed: Floats
@@ -95,7 +103,11 @@ def _rows_times(matrix: sparse.csr_array, weight: Floats) -> sparse.csr_array:
 
 
 class Problem:
-    """Counts, design and grouping of one model, ready for Newton steps at any sds."""
+    """Counts, design and grouping of one model, ready for Newton steps at any sds.
+
+    ``axes`` counts the sds: one a term and, where ``shared`` (columns,) marks fixed effects whose prior sds have an
+    unknown factor in common, that factor last.
+    """
 
     def __init__(
         self,
@@ -105,6 +117,7 @@ class Problem:
         trials: Floats,
         fixed_precision: Floats | None,
         offset: Floats | None,
+        shared: NDArray[np.bool_] | None = None,
     ) -> None:
         self.X = X if sparse.issparse(X) else np.ascontiguousarray(X, dtype=float)
         self.terms = terms
@@ -112,6 +125,8 @@ class Problem:
         cells, columns = self.X.shape
         self.offset = np.zeros(cells) if offset is None else offset
         self.precision = np.zeros(columns) if fixed_precision is None else np.asarray(fixed_precision, dtype=float)
+        self.shared = np.zeros(columns, dtype=bool) if shared is None else shared
+        self.axes = len(terms) + int(self.shared.any())
         self.owner = np.repeat(np.arange(len(terms)), [t.levels for t in terms])
         self.Z = self._design()
         self.ZT = self.Z.T.tocsr()
@@ -135,35 +150,40 @@ class Problem:
         """An empty mode to start from, with the factor of nothing."""
         p, q = self.X.shape[1], len(self.owner)
         nothing = ArrowFactor(None, np.zeros((0, 0)), np.zeros((0, 0)), 0.0, 0.0)
-        return Mode(np.full(len(self.terms), np.nan), np.zeros(p), np.zeros(q), nothing, -np.inf)
+        return Mode(np.full(self.axes, np.nan), np.zeros(p), np.zeros(q), nothing, -np.inf)
+
+    def prior(self, log_sd: Floats) -> Prior:
+        """Prior precisions at log sds (axes,)."""
+        fixed = np.where(self.shared, self.precision * np.exp(-2.0 * log_sd[-1]), self.precision) if self.axes else None
+        return Prior(np.exp(-2.0 * log_sd)[self.owner], self.precision if fixed is None else fixed)
 
     def predict(self, near: Mode, log_sd: Floats) -> Mode:
         """First-order guess of the mode at ``log_sd`` from a known mode nearby."""
-        if not len(self.owner) or np.isnan(near.log_sd).any():
+        if not self.axes or np.isnan(near.log_sd).any():
             return near
-        change = np.clip(log_sd - near.log_sd, -0.5, 0.5)[self.owner]
-        push = 2.0 * change * near.random * np.exp(-2.0 * near.log_sd)[self.owner]
-        move_u, move_b = near.factor.solve(push, np.zeros(self.X.shape[1]))
+        change, prior = 2.0 * np.clip(log_sd - near.log_sd, -0.5, 0.5), self.prior(near.log_sd)
+        push_u = change[self.owner] * near.random * prior.random
+        move_u, move_b = near.factor.solve(push_u, self.shared * change[-1] * near.fixed * prior.fixed)
         return Mode(log_sd, near.fixed + move_b, near.random + move_u, near.factor, -np.inf)
 
     def linear(self, random: Floats, fixed: Floats) -> Floats:
         """Each cell's log odds, shape (cells,)."""
         return self.offset + self.X @ fixed + self.Z @ random
 
-    def _penalised(self, eta: Floats, random: Floats, fixed: Floats, prior: Floats) -> float:
+    def _penalised(self, eta: Floats, random: Floats, fixed: Floats, prior: Prior) -> float:
         fit = float(self.y @ eta - self.m @ np.logaddexp(0.0, eta))
-        return fit - 0.5 * float(prior @ random**2) - 0.5 * float(self.precision @ fixed**2)
+        return fit - 0.5 * float(prior.random @ random**2) - 0.5 * float(prior.fixed @ fixed**2)
 
-    def _factor(self, chance: Floats, prior: Floats) -> ArrowFactor:
+    def _factor(self, chance: Floats, prior: Prior) -> ArrowFactor:
         weight = self.m * chance * (1.0 - chance)
         fixed, cross = self._dense_blocks(weight)
-        fixed += np.diag(self.precision)
+        fixed += np.diag(prior.fixed)
         if not len(self.owner):
             return factor_arrow(sparse.csc_array((0, 0)), np.zeros((0, len(fixed))), fixed)
         if self.sorted is not None:
             pattern, order = self.sorted
-            return factor_arrow(pattern.filled(self.entries @ weight, prior[order]), cross, fixed, order)
-        factor = factor_arrow(self.curvature(weight, prior), cross, fixed)
+            return factor_arrow(pattern.filled(self.entries @ weight, prior.random[order]), cross, fixed, order)
+        factor = factor_arrow(self.curvature(weight, prior.random), cross, fixed)
         if self.few and factor.lu is not None:
             self._sort(factor.lu.elimination())
         return factor
@@ -190,20 +210,20 @@ class Problem:
             return (self.ZT @ _rows_times(self.Z, weight) + sparse.diags_array(prior)).tocsc()
         return self.pattern.filled(self.entries @ weight, prior)
 
-    def _gradient(self, chance: Floats, random: Floats, fixed: Floats, prior: Floats) -> tuple[Floats, Floats]:
+    def _gradient(self, chance: Floats, random: Floats, fixed: Floats, prior: Prior) -> tuple[Floats, Floats]:
         left = self.y - self.m * chance
-        return self.ZT @ left - prior * random, self.X.T @ left - self.precision * fixed
+        return self.ZT @ left - prior.random * random, self.X.T @ left - prior.fixed * fixed
 
     def _settled(self, log_sd: Floats, random: Floats, fixed: Floats, factor: ArrowFactor, reached: float) -> Mode:
         """Laplace's value: a flat fixed effect counts as integrated over Lebesgue measure."""
-        proper = self.precision > 0
+        proper, precision = self.precision > 0, self.prior(log_sd).fixed
         value = reached + self.constant - float(log_sd[self.owner].sum()) - 0.5 * factor.log_det
-        value += 0.5 * float(np.log(self.precision[proper]).sum()) + 0.5 * float((~proper).sum()) * np.log(2 * np.pi)
+        value += 0.5 * float(np.log(precision[proper]).sum()) + 0.5 * float((~proper).sum()) * np.log(2 * np.pi)
         return Mode(log_sd, fixed, random, factor, value)
 
     def evaluate(self, log_sd: Floats, random: Floats, fixed: Floats) -> Mode:
         """The curvature and Laplace value at given effects, without moving them."""
-        prior = np.exp(-2.0 * log_sd)[self.owner]
+        prior = self.prior(log_sd)
         eta = self.linear(random, fixed)
         factor = self._factor(expit(eta), prior)
         return self._settled(log_sd, random, fixed, factor, self._penalised(eta, random, fixed, prior))
@@ -214,7 +234,7 @@ class Problem:
         Raises:
             ArithmeticError: the curvature is singular, or no mode was found (separated data without a prior).
         """
-        prior = np.exp(-2.0 * log_sd)[self.owner]
+        prior = self.prior(log_sd)
         random, fixed = start.random, start.fixed
         eta = self.linear(random, fixed)
         reached = self._penalised(eta, random, fixed, prior)

@@ -56,7 +56,7 @@ class Blocks:
 
 @dataclass(frozen=True)
 class Slopes:
-    """Slope along each log sd, and the expected curvature along it, both (terms,)."""
+    """Slope along each log sd, and the expected curvature along it, both (axes,)."""
 
     slope: Floats
     information: Floats
@@ -174,13 +174,20 @@ def evidence_slopes(layout: Layout, mode: Mode) -> Slopes:
     The information is that of normal data: twice the sum of squares of how much the data say of each effect.
     """
     problem = layout.problem
-    prior = np.exp(-2.0 * mode.log_sd)[problem.owner]
+    prior = problem.prior(mode.log_sd)
     chance = expit(problem.linear(mode.random, mode.fixed))
-    of_cell, of_effect = layout.joint_spread(mode.factor, problem.m * chance * (1.0 - chance), prior)
+    of_cell, of_effect = layout.joint_spread(mode.factor, problem.m * chance * (1.0 - chance), prior.random)
     bend = log_det_bend(of_cell, chance, problem.m)
-    pulled, _ = mode.factor.solve(problem.ZT @ bend, problem.X.T @ bend)
-    said = np.square(1.0 - prior * of_effect)
+    pulled, pulled_fixed = mode.factor.solve(problem.ZT @ bend, problem.X.T @ bend)
+    said = np.square(1.0 - prior.random * of_effect)
+    slope = slope_along_log_sd(problem, prior.random, mode.random, of_effect, pulled)
+    information = 2.0 * _by_term(problem, said)
+    if problem.axes == len(slope):
+        return Slopes(slope, information)
+    of_fixed, along = np.diag(mode.factor.fixed_covariance()), prior.fixed
+    by_fixed = along * (mode.fixed**2 + of_fixed - mode.fixed * pulled_fixed) - 1.0
+    said = np.square(1.0 - along * of_fixed)
     return Slopes(
-        slope_along_log_sd(problem, prior, mode.random, of_effect, pulled),
-        2.0 * _by_term(problem, said),
+        np.append(slope, by_fixed[problem.shared].sum()),
+        np.append(information, 2.0 * said[problem.shared].sum()),
     )

@@ -8,6 +8,9 @@ from scipy.special import expit
 
 from pipeline.models.arrow import factor_arrow
 from pipeline.models.glmm import Term, fit_maximum_likelihood, fit_mixed_logit
+from pipeline.models.laplace import Problem
+from pipeline.models.sd_priors import LogNormal, Shared
+from pipeline.models.variances import evidence_slopes, exact_layout
 
 
 def _crossed(rng, cells=1500, bowlers=12, balls=20, sd=(0.6, 0.4)):
@@ -137,6 +140,56 @@ def test_random_slopes_are_recovered():
     fit = fit_mixed_logit(np.ones((6000, 1)), [Term("slope", codes, 60, x)], y, np.ones(6000))
     assert np.corrcoef(fit.random["slope"], slope)[0, 1] > 0.9
     assert fit.sd["slope"] == pytest.approx(slope.std(), abs=0.1)
+
+
+def _columns_of_balls(X, ball, levels=20):
+    return np.column_stack([X, ball[:, None] == np.arange(levels)]).astype(float), np.arange(3 + levels) >= 3
+
+
+def test_a_factor_in_common_is_the_sd_of_random_effects_by_another_way():
+    """Columns of 0 and 1 with prior sd 1 times a factor of 0.3 are random effects with sd 0.3: all numbers agree."""
+    X, bowler, ball, y, m, _ = _crossed(np.random.default_rng(11), cells=400)
+    terms = [Term("bowler", bowler, 12), Term("ball", ball, 20)]
+    grouped = fit_mixed_logit(X, terms, y, m, sds=[0.5, 0.3], fixed_precision=np.full(3, 0.1))
+    columns, shared = _columns_of_balls(X, ball)
+    precision = np.where(shared, 1.0, 0.1)
+    factored = fit_mixed_logit(
+        columns, terms[:1], y, m, sds=[0.5, 0.3], fixed_precision=precision, shared=Shared(shared, LogNormal(0.3, 1.0))
+    )
+    assert factored.fixed == pytest.approx(np.append(grouped.fixed, grouped.random["ball"]), abs=1e-9)
+    assert factored.random["bowler"] == pytest.approx(grouped.random["bowler"], abs=1e-9)
+    assert factored.log_likelihood == pytest.approx(grouped.log_likelihood, abs=1e-9)
+    assert (factored.draw(4, np.random.default_rng(1)).factor == 0.3).all()
+
+
+def test_exact_slopes_along_sds_and_a_factor_are_those_of_small_steps():
+    X, bowler, ball, y, m, _ = _crossed(np.random.default_rng(12), cells=400)
+    columns, shared = _columns_of_balls(X, ball)
+    problem = Problem(columns, (Term("bowler", bowler, 12),), y, m, np.where(shared, 1.0, 0.1), None, shared)
+    at = np.log([0.4, 0.25])
+    mode = problem.mode(at, problem.start())
+    slopes = evidence_slopes(exact_layout(problem), mode).slope
+    steps = np.eye(2) * 1e-4
+    ends = [[problem.mode(at + sign * step, mode).integrated for sign in (1, -1)] for step in steps]
+    assert slopes == pytest.approx([(up - down) / 2e-4 for up, down in ends], rel=1e-5)
+
+
+def test_a_drawn_factor_is_neither_larger_nor_smaller_than_the_one_the_data_came_from():
+    """Factors from their prior have even places among the draws of the fit, as in ``test_log_sds``."""
+    places, belief = [], LogNormal(0.3, 0.6)
+    for seed in range(60):
+        rng = np.random.default_rng([13, seed])
+        factor = belief.median * np.exp(belief.log_sd * rng.standard_normal())
+        X = np.column_stack([np.ones(300), rng.standard_normal((300, 25))])
+        linear = X @ np.append(0.2, rng.normal(0, 0.5 * factor, 25))
+        fit = fit_mixed_logit(
+            X, [Term("bowler", rng.integers(0, 10, 300), 10)], rng.binomial(4, expit(linear)).astype(float),
+            np.full(300, 4.0), fixed_precision=np.append(1.0, np.full(25, 4.0)), sd_prior=0.05,
+            shared=Shared(np.arange(26) > 0, belief), nodes=16,
+        )  # fmt: skip
+        places.append((fit.draw(1000, rng).factor < factor).mean())
+    assert np.mean(places) == pytest.approx(0.5, abs=3 * np.sqrt(1 / 12 / 60))
+    assert np.std(places) == pytest.approx(np.sqrt(1 / 12), abs=0.06)
 
 
 def test_a_sparse_design_and_many_pairs_give_the_same_fit(monkeypatch):

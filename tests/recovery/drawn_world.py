@@ -130,7 +130,7 @@ def _standard(value: np.ndarray, usual: tuple[float, float]) -> np.ndarray:
 
 def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.ndarray) -> Effects:
     """Draw every effect anew; ``kind`` is the class number of each ball. A spare ball does not wear."""
-    scale = np.clip(np.exp(rng.normal(np.log(carry.SCALE_PRIOR[0]), carry.SCALE_PRIOR[1])), *carry.SCALE_BOUNDS)
+    scale = np.exp(rng.normal(np.log(carry.FACTOR.median), carry.FACTOR.log_sd))
     sds = {name: sd * scale for name, sd in carry.prior_sds().items()}
     spread = {group.name: group.sd_scale * abs(rng.standard_t(4)) for group in carry.GROUPS}
 
