@@ -120,9 +120,9 @@ def refitted(worth: WorthFit) -> Predict:
     """
 
     def predict(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
-        frame = worth.frame(train)
+        frame, learned = worth.relearned(train)
         model = fit_named(worth.model.design.unlearned(), worth.model.groups, frame, like=worth.model.fit)
-        logits = model.logit_draws(worth.frame(test), _DRAWS, np.random.default_rng(0))
+        logits = model.logit_draws(learned.frame(test), _DRAWS, np.random.default_rng(0))
         return np.asarray((1 / (1 + np.exp(-logits))).mean(axis=0), dtype=float)
 
     return predict

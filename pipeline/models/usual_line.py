@@ -3,22 +3,27 @@
 Bowlers move with the lane, so where they play says where the lane asks to be played. A line that suits a fresh pattern
 lies outside of the usual one an hour later; squared, that distance carries into the worth model what no sum of effects
 of line and game can hold. The usual line is a ridge regression of the lines played, counted in arrows.
+
+Bowlers also stay where they happened to strike, so a line counts as more usual for the luck it had there. What the
+distance costs is therefore learned with each block's usual line taken from the other blocks.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 from scipy import sparse
 from scipy.sparse.linalg import lsmr
+from sklearn.model_selection import GroupKFold
 
 from pipeline.models.arrow import Floats
 from pipeline.models.features import Design, Factor, Numeric
 from pipeline.trade.lane import LINES
 
 _ARROWS = {line: float(k) for k, line in enumerate(LINES)}
+_FOLDS = 8  # of blocks, each left out in turn
 _FURTHEST = 2.5  # arrows; a line further off is priced as this far, for hardly any shot was thrown there
 # Prior sds in arrows, against lines that scatter by about one arrow; our own choice.
 _PARTS: tuple[Numeric | Factor, ...] = (
@@ -52,6 +57,21 @@ class UsualLine:
         off = frame["line"].map(_ARROWS).to_numpy(dtype=float) - self.design.sparse(frame) @ self.effects
         squared: Floats = np.nan_to_num(np.minimum(off**2, _FURTHEST**2) - self.spread)
         return squared
+
+    def distance_apart(self, frame: pd.DataFrame) -> Floats:
+        """The same for the cells it was learned from, but each block's by a usual line learned from other blocks.
+
+        Of a single block there are no others, and it is the same.
+        """
+        blocks = frame["block"].nunique()
+        if blocks < 2:
+            return self.distance(frame)
+        out = np.zeros(len(frame))
+        folds = GroupKFold(min(_FOLDS, blocks), shuffle=True, random_state=0)
+        for others, own in folds.split(frame, groups=frame["block"]):
+            usual = replace(learn_usual_line(frame.iloc[others]), spread=self.spread)
+            out[own] = usual.distance(frame.iloc[own])
+        return out
 
 
 def learn_usual_line(frame: pd.DataFrame) -> UsualLine:

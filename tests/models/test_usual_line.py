@@ -55,6 +55,33 @@ def test_the_distance_grows_either_way_and_is_nought_on_average() -> None:
     assert every[:best] == sorted(every[:best], reverse=True) and every[best:] == sorted(every[best:])
 
 
+def _blocks_where_luck_keeps_bowlers_on_a_line(rng: np.random.Generator) -> pd.DataFrame:
+    """No line is better than another, but each block most shots are thrown on the line that struck first."""
+    games = np.repeat(np.linspace(-1.5, 1.5, 5), 2)
+    blocks = []
+    for block in range(40):
+        frame = pd.DataFrame({"game_1": games, "line": [LINES[1], LINES[3]] * 5, "block": f"k{block}", "bowler": "ann"})
+        frame = frame.assign(**dict.fromkeys(_NUMBERS[1:], 0.0), pattern_class=f"oil {block % 20}")
+        tries = rng.binomial(10, 0.5, len(frame))
+        more = rng.binomial(40, 0.5, len(frame)) * (tries > 5)
+        frame = frame.assign(ball_class="urethane", ball="ann-u", shots=10 + 40 * (tries > 5), strikes=tries + more)
+        blocks.append(frame)
+    return pd.concat(blocks, ignore_index=True)
+
+
+def test_luck_on_a_line_is_not_taken_for_the_worth_of_the_usual_line() -> None:
+    """Slope of the strike rate along the distance: none, as simulated, where the block's own shots are left out."""
+    own, others = [], []
+    for seed in range(30):
+        cells = _blocks_where_luck_keeps_bowlers_on_a_line(np.random.default_rng([5, seed]))
+        usual = learn_usual_line(cells)
+        rate, weight = cells["strikes"] / cells["shots"], np.sqrt(cells["shots"].to_numpy(dtype=float))
+        for found, distance in ((own, usual.distance(cells)), (others, usual.distance_apart(cells))):
+            found.append(np.polyfit(distance, rate, 1, w=weight)[0])
+    assert np.mean(own) < -3 * np.std(own) / np.sqrt(30)
+    assert abs(np.mean(others)) < 3 * np.std(others) / np.sqrt(30)
+
+
 def test_a_line_not_logged_is_at_the_mean_distance() -> None:
     cells = _cells()
     usual: UsualLine = learn_usual_line(cells)

@@ -2,9 +2,9 @@
 
 Intervals of a Bayesian fit cover as they say, on average, where truths are drawn from its priors; so a shortfall here
 is a mistake of the method (Cook, Gelman & Rubin, J. Comput. Graph. Stat. 15, 2006, from memory). The strike is logistic
-in effects of ball class, pattern, line, game, oil, load, bowler, block, ball, their combinations and wear; all are
-drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may have. Balls age as
-the ageing model believes: each by its own wear, with a level for each stretch between resurfacings. Spares are
+in effects of ball class, grip, pattern, line, game, oil, load, bowler, block, ball, their combinations and wear; all
+are drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may have. Balls age
+as the ageing model believes: each by its own wear, with a level for each stretch between resurfacings. Spares are
 beta-binomial. Two things are not as believed: of a ball's age the worth model sees the usual wear alone, and how far a
 line lies from the usual one does nothing. The entry board is not logged. Bowlers change balls when the last shots did
 not strike, as they do in the other world, so raw averages stay confounded.
@@ -20,6 +20,7 @@ from scipy.interpolate import CubicSpline
 from scipy.special import expit, logit
 
 from pipeline.models import ageing, carry, spare_pooling
+from pipeline.trade.classes import BALL_CLASSES, strength_rank
 from pipeline.trade.leaves import leave_type
 from sample_logs import mechanism as m
 from sample_logs.generate import BLOCKS, SimulatedSeason, assemble, calendar
@@ -29,8 +30,9 @@ from sample_logs.world import World, make_world
 
 LINES = tuple(LINE_BOARDS)[1:6]
 _KINDS, _CLASSES, _PATTERNS = 8, 3, 7
-# Means and sds of the calendar's games, loads and oil, by which the priors' standardised columns are undone.
+# Means and sds of the calendar's games, loads and oil, and of grip, by which the priors' standard columns are undone.
 _GAME, _LOAD, _LENGTH, _VOLUME, _RATIO = (3.3, 1.8), (74.0, 72.0), (40.0, 4.3), (24.6, 3.6), (4.9, 2.4)
+_GRIP_RANKS, _GRIP = np.array([strength_rank(kind) for kind in BALL_CLASSES]), (3.0, 0.95)
 _BEND = CubicSpline([1, 3, 8], [1.2, -0.9, 3.8], bc_type="natural")  # about the bend the worth model learns there
 _BOWLER_SD, _BALL_SD = 0.35, 0.2
 
@@ -80,6 +82,7 @@ class Effects:
     load: float
     oil: np.ndarray  # length, volume, ratio
     line_length: np.ndarray
+    grip: np.ndarray  # of one sd more grip in oil, by one sd more length, one of volume, and of games
     bowler: np.ndarray
     bowler_class: np.ndarray
     bowler_line: np.ndarray
@@ -117,6 +120,8 @@ class Effects:
         fixed += self.kind_class[kind, sort] + self.line_class[line, sort] + self.line_length[line] * length
         fixed += late * (self.game + self.kind_game[kind] + self.line_game[line] + self.class_game[sort])
         fixed += late * self.ball_game[ball]
+        length_volume_late = np.stack(np.broadcast_arrays(*oil[:2], late))
+        fixed += _standard(_GRIP_RANKS[kind], _GRIP) * np.tensordot(self.grip, length_volume_late, 1)
         fixed += self.bend * _BEND(game) + self.load * _standard(load, _LOAD)
         own = self.bowler[bowler] + self.bowler_class[bowler, sort] + self.bowler_line[bowler, line]
         own += self.pattern_line[pattern, line] + self.ball[ball] + self.ball_class[ball, sort]
@@ -158,6 +163,7 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
         load=float(fixed("load_z")),
         oil=np.array([float(fixed(f"{column}_z")) for column in ("length_ft", "volume_ml", "ratio")]),
         line_length=fixed("line:length_ft_z", len(LINES)),
+        grip=rng.normal(0, [part.sd for part in carry.GRIP]),
         bowler=rng.normal(0, _BOWLER_SD, bowlers),
         bowler_class=own("bowler:pattern_class", bowlers, _CLASSES),
         bowler_line=own("bowler:line", bowlers, len(LINES)),
