@@ -154,8 +154,10 @@ class Problem:
 
     def prior(self, log_sd: Floats) -> Prior:
         """Prior precisions at log sds (axes,)."""
-        fixed = np.where(self.shared, self.precision * np.exp(-2.0 * log_sd[-1]), self.precision) if self.axes else None
-        return Prior(np.exp(-2.0 * log_sd)[self.owner], self.precision if fixed is None else fixed)
+        fixed = self.precision
+        if self.shared.any():
+            fixed = np.where(self.shared, fixed * np.exp(-2.0 * log_sd[-1]), fixed)
+        return Prior(np.exp(-2.0 * log_sd)[self.owner], fixed)
 
     def predict(self, near: Mode, log_sd: Floats) -> Mode:
         """First-order guess of the mode at ``log_sd`` from a known mode nearby."""

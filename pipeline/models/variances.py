@@ -182,12 +182,15 @@ def evidence_slopes(layout: Layout, mode: Mode) -> Slopes:
     said = np.square(1.0 - prior.random * of_effect)
     slope = slope_along_log_sd(problem, prior.random, mode.random, of_effect, pulled)
     information = 2.0 * _by_term(problem, said)
-    if problem.axes == len(slope):
+    if not problem.shared.any():
         return Slopes(slope, information)
-    of_fixed, along = np.diag(mode.factor.fixed_covariance()), prior.fixed
-    by_fixed = along * (mode.fixed**2 + of_fixed - mode.fixed * pulled_fixed) - 1.0
-    said = np.square(1.0 - along * of_fixed)
-    return Slopes(
-        np.append(slope, by_fixed[problem.shared].sum()),
-        np.append(information, 2.0 * said[problem.shared].sum()),
-    )
+    along_factor, said_of_factor = _along_factor(problem, prior.fixed, mode, pulled_fixed)
+    return Slopes(np.append(slope, along_factor), np.append(information, said_of_factor))
+
+
+def _along_factor(problem: Problem, prior: Floats, mode: Mode, pulled: Floats) -> tuple[float, float]:
+    """The same two along the log of the factor that fixed effects share, whose sds it is as a group's is."""
+    of_fixed = np.diag(mode.factor.fixed_covariance())
+    by_fixed = prior * (mode.fixed**2 + of_fixed - mode.fixed * pulled) - 1.0
+    said = np.square(1.0 - prior * of_fixed)
+    return float(by_fixed[problem.shared].sum()), 2.0 * float(said[problem.shared].sum())
