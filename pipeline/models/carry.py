@@ -229,8 +229,8 @@ class WorthFit:
     def relearned(self, cells: pd.DataFrame) -> tuple[pd.DataFrame, WorthFit]:
         """Some of the cells ready to learn from, and the fit with the usual line as they alone show it."""
         frame = self.frame(cells)
-        usual = learn_usual_line(frame)
-        return frame.assign(off_usual=usual.distance_apart(frame)), replace(self, usual_line=usual)
+        usual, apart = learn_usual_line(frame)
+        return frame.assign(off_usual=apart), replace(self, usual_line=usual)
 
     def logit_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the log odds of a strike, shape (n, len(grid)); see ``strike_draws``."""
@@ -314,8 +314,7 @@ def fit_worth_cells(
         )
     covariates = _learn(cells, balance)
     frame = covariates(cells)
-    usual = learn_usual_line(frame)
-    frame["off_usual"] = usual.distance_apart(frame)
+    usual, frame["off_usual"] = learn_usual_line(frame)
     posed = pose_named(worth_design(), GROUPS, frame, nodes=_NODES)
     rows = None if few is None else few.rows(frame)
     notes, shots = _share_notes(cells), int(cells["shots"].sum())

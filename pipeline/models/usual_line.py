@@ -10,16 +10,15 @@ distance costs is therefore learned with each block's usual line taken from the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from scipy import sparse
-from scipy.sparse.linalg import lsmr
-from sklearn.model_selection import GroupKFold
 
-from pipeline.models.arrow import Floats
-from pipeline.models.features import Design, Factor, Numeric
+from pipeline.models.arrow import Floats, Ordered
+from pipeline.models.features import Codes, Design, Factor, Numeric
 from pipeline.trade.lane import LINES
 
 _ARROWS = {line: float(k) for k, line in enumerate(LINES)}
@@ -55,37 +54,66 @@ class UsualLine:
         Rows without a line have 0, the mean.
         """
         off = frame["line"].map(_ARROWS).to_numpy(dtype=float) - self.design.sparse(frame) @ self.effects
-        squared: Floats = np.nan_to_num(np.minimum(off**2, _FURTHEST**2) - self.spread)
-        return squared
-
-    def distance_apart(self, frame: pd.DataFrame) -> Floats:
-        """The same for the cells it was learned from, but each block's by a usual line learned from other blocks.
-
-        Of a single block there are no others, and it is the same.
-        """
-        blocks = frame["block"].nunique()
-        if blocks < 2:
-            return self.distance(frame)
-        out = np.zeros(len(frame))
-        folds = GroupKFold(min(_FOLDS, blocks), shuffle=True, random_state=0)
-        for others, own in folds.split(frame, groups=frame["block"]):
-            usual = replace(learn_usual_line(frame.iloc[others]), spread=self.spread)
-            out[own] = usual.distance(frame.iloc[own])
-        return out
+        return np.nan_to_num(_squared(off) - self.spread)
 
 
-def learn_usual_line(frame: pd.DataFrame) -> UsualLine:
-    """Learn from cells with the worth model's covariates and ``shots``; without any line nothing is usual."""
-    logged = frame[frame["line"].isin(_ARROWS)]
-    if logged.empty:
-        design = Design(_PARTS).learn(frame)
-        return UsualLine(design, np.zeros(len(design.precision())), 0.0)
-    design = Design(_PARTS).learn(logged)
-    arrows = logged["line"].map(_ARROWS).to_numpy(dtype=float)
-    weight = np.sqrt(logged["shots"].to_numpy(dtype=float))
-    # Ridge as least squares: columns in units of their prior sd, and one damping for all.
-    sd = design.precision() ** -0.5
-    columns = sparse.diags_array(weight) @ design.sparse(logged) @ sparse.diags_array(sd)
-    effects = sd * lsmr(columns, weight * arrows, damp=1.0, atol=1e-8, btol=1e-8)[0]
-    usual = UsualLine(design, effects, 0.0)
-    return UsualLine(design, effects, float(np.average(usual.distance(logged), weights=weight**2)))
+@dataclass(frozen=True)
+class _Sums:
+    """What a ridge regression needs of its cells: columns by columns, and columns by the lines played in arrows."""
+
+    squares: sparse.csr_array
+    products: Floats
+
+    @classmethod
+    def of(cls, columns: sparse.csr_array, arrows: Floats, shots: Floats) -> _Sums:
+        """From cells: ``columns`` (cells, columns), ``arrows`` (cells,), nan without a line, and ``shots`` (cells,)."""
+        weighted = sparse.diags_array(np.where(np.isnan(arrows), 0.0, shots)) @ columns
+        return cls((columns.T @ weighted).tocsr(), weighted.T @ np.nan_to_num(arrows))
+
+    def without(self, some: _Sums) -> _Sums:
+        """Those of the other cells."""
+        return _Sums(self.squares - some.squares, self.products - some.products)
+
+    def effects(self, sd: Floats) -> Floats:
+        """Effects (columns,) where they have these sds beforehand."""
+        scale = sparse.diags_array(sd)
+        matrix = (scale @ self.squares @ scale + sparse.eye_array(len(sd))).tocsc()
+        order = np.argsort(np.diff(matrix.indptr), kind="stable")  # balls, bowlers, then what nearly every cell has
+        return sd * Ordered.of(matrix[order][:, order].tocsc(), order).solve(sd * self.products)
+
+
+def _squared(off: Floats) -> Floats:
+    return np.minimum(off**2, _FURTHEST**2)
+
+
+def _folds(blocks: pd.Series) -> Iterator[Codes]:
+    """The cells of each fold of blocks; none of a single block."""
+    codes, names = pd.factorize(blocks)
+    fold = np.random.default_rng(0).permutation(len(names)) % _FOLDS
+    for k in range(min(_FOLDS, len(names)) if len(names) > 1 else 0):
+        yield np.flatnonzero(fold[codes] == k)
+
+
+def learn_usual_line(frame: pd.DataFrame) -> tuple[UsualLine, Floats]:
+    """Learn from cells with ``block``, ``shots`` and the worth model's covariates.
+
+    Returns:
+        The usual line, and the distance (cells,) of each cell from it as ``UsualLine.distance`` gives it, but each
+        block's by what the other blocks alone show; of a single block there are no others, and it is the same. Without
+        any line nothing is usual.
+    """
+    design = Design(_PARTS).learn(frame)
+    arrows = np.asarray(frame["line"].map(_ARROWS), dtype=float)
+    logged = ~np.isnan(arrows)
+    if not logged.any():
+        return UsualLine(design, np.zeros(len(design.precision())), 0.0), np.zeros(len(frame))
+    columns, sd, shots = design.sparse(frame), design.precision() ** -0.5, frame["shots"].to_numpy(dtype=float)
+    every = _Sums.of(columns, arrows, shots)
+    effects = every.effects(sd)
+    squared = _squared(arrows - columns @ effects)
+    spread = float(np.average(squared[logged], weights=shots[logged]))
+    for own in _folds(frame["block"]):
+        mine = columns[own]
+        others = every.without(_Sums.of(mine, arrows[own], shots[own])).effects(sd)
+        squared[own] = _squared(arrows[own] - mine @ others)
+    return UsualLine(design, effects, spread), np.nan_to_num(squared - spread)

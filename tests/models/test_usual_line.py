@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from sklearn.linear_model import Ridge
 
-from pipeline.models.usual_line import UsualLine, learn_usual_line
+from pipeline.models.usual_line import learn_usual_line
 from pipeline.trade.lane import LINES
 
 _NUMBERS = ("game_1", "game_2", "load_z", "length_ft_z", "volume_ml_z", "ratio_z")
@@ -21,6 +21,7 @@ def _cells(rows: int = 400) -> pd.DataFrame:
         ball_class=rng.choice(["urethane", "symmetric solid"], rows),
         bowler=rng.choice(["ann", "bo"], rows),
         shots=rng.integers(1, 9, rows),
+        block=rng.integers(0, 12, rows).astype(str),
     )
     frame["ball"] = frame["bowler"] + "-" + frame["ball_class"].str[0]
     place = 3 + 0.5 * frame["game_1"] + (frame["pattern_class"] == "long") + rng.normal(0, 0.4, rows)
@@ -30,7 +31,7 @@ def _cells(rows: int = 400) -> pd.DataFrame:
 
 def test_it_is_the_ridge_regression_of_scikit_learn() -> None:
     cells = _cells()
-    usual = learn_usual_line(cells)
+    usual, _ = learn_usual_line(cells)
     sd = usual.design.precision() ** -0.5
     columns = usual.design.matrix(cells) * sd
     arrows = cells["line"].map({line: k for k, line in enumerate(LINES)})
@@ -38,8 +39,21 @@ def test_it_is_the_ridge_regression_of_scikit_learn() -> None:
     assert usual.effects == pytest.approx(ridge.coef_ * sd, abs=1e-5)
 
 
+def test_cells_of_a_block_are_at_their_distance_from_what_the_other_blocks_show() -> None:
+    """With two blocks each is judged by the other alone; a single block has nothing but itself."""
+    cells = _cells()
+    cells["block"] = np.where(np.arange(len(cells)) % 2, "one", "other")
+    usual, apart = learn_usual_line(cells)
+    for own, other in (("one", "other"), ("other", "one")):
+        mine = (cells["block"] == own).to_numpy()
+        elsewhere, alone = learn_usual_line(cells[cells["block"] == other])
+        expected = elsewhere.distance(cells[mine]) + elsewhere.spread - usual.spread
+        assert apart[mine] == pytest.approx(expected, abs=1e-9)
+        assert alone == pytest.approx(elsewhere.distance(cells[~mine]), abs=1e-9)
+
+
 def test_lines_move_in_as_the_games_go_on_and_on_longer_oil() -> None:
-    usual = learn_usual_line(_cells())
+    usual, _ = learn_usual_line(_cells())
     by_name = dict(zip(usual.design.labels(), usual.effects, strict=True))
     assert by_name["game_1"] == pytest.approx(0.5, abs=0.1)
     assert by_name["long"] - by_name["short"] == pytest.approx(1.0, abs=0.2)
@@ -47,7 +61,7 @@ def test_lines_move_in_as_the_games_go_on_and_on_longer_oil() -> None:
 
 def test_the_distance_grows_either_way_and_is_nought_on_average() -> None:
     cells = _cells()
-    usual = learn_usual_line(cells)
+    usual, _ = learn_usual_line(cells)
     assert np.average(usual.distance(cells), weights=cells["shots"]) == pytest.approx(0.0, abs=1e-9)
     one = cells.head(1)
     every = [float(usual.distance(one.assign(line=line))[0]) for line in LINES]
@@ -74,9 +88,9 @@ def test_luck_on_a_line_is_not_taken_for_the_worth_of_the_usual_line() -> None:
     own, others = [], []
     for seed in range(30):
         cells = _blocks_where_luck_keeps_bowlers_on_a_line(np.random.default_rng([5, seed]))
-        usual = learn_usual_line(cells)
+        usual, apart = learn_usual_line(cells)
         rate, weight = cells["strikes"] / cells["shots"], np.sqrt(cells["shots"].to_numpy(dtype=float))
-        for found, distance in ((own, usual.distance(cells)), (others, usual.distance_apart(cells))):
+        for found, distance in ((own, usual.distance(cells)), (others, apart)):
             found.append(np.polyfit(distance, rate, 1, w=weight)[0])
     assert np.mean(own) < -3 * np.std(own) / np.sqrt(30)
     assert abs(np.mean(others)) < 3 * np.std(others) / np.sqrt(30)
@@ -84,7 +98,7 @@ def test_luck_on_a_line_is_not_taken_for_the_worth_of_the_usual_line() -> None:
 
 def test_a_line_not_logged_is_at_the_mean_distance() -> None:
     cells = _cells()
-    usual: UsualLine = learn_usual_line(cells)
+    usual, _ = learn_usual_line(cells)
     assert usual.distance(cells.head(3).assign(line=[None, np.nan, "line not logged"])).tolist() == [0.0, 0.0, 0.0]
-    nowhere = learn_usual_line(cells.assign(line="line not logged"))
-    assert not nowhere.distance(cells.assign(line=None)).any()
+    nowhere, apart = learn_usual_line(cells.assign(line="line not logged"))
+    assert not nowhere.distance(cells.assign(line=None)).any() and not apart.any()
