@@ -216,11 +216,13 @@ class Problem:
         left = self.y - self.m * chance
         return self.ZT @ left - prior.random * random, self.X.T @ left - prior.fixed * fixed
 
-    def _settled(self, log_sd: Floats, random: Floats, fixed: Floats, factor: ArrowFactor, reached: float) -> Mode:
+    def _settled(
+        self, log_sd: Floats, prior: Prior, random: Floats, fixed: Floats, factor: ArrowFactor, reached: float
+    ) -> Mode:
         """Laplace's value: a flat fixed effect counts as integrated over Lebesgue measure."""
-        proper, precision = self.precision > 0, self.prior(log_sd).fixed
+        proper = prior.fixed > 0
         value = reached + self.constant - float(log_sd[self.owner].sum()) - 0.5 * factor.log_det
-        value += 0.5 * float(np.log(precision[proper]).sum()) + 0.5 * float((~proper).sum()) * np.log(2 * np.pi)
+        value += 0.5 * float(np.log(prior.fixed[proper]).sum()) + 0.5 * float((~proper).sum()) * np.log(2 * np.pi)
         return Mode(log_sd, fixed, random, factor, value)
 
     def evaluate(self, log_sd: Floats, random: Floats, fixed: Floats) -> Mode:
@@ -228,7 +230,7 @@ class Problem:
         prior = self.prior(log_sd)
         eta = self.linear(random, fixed)
         factor = self._factor(expit(eta), prior)
-        return self._settled(log_sd, random, fixed, factor, self._penalised(eta, random, fixed, prior))
+        return self._settled(log_sd, prior, random, fixed, factor, self._penalised(eta, random, fixed, prior))
 
     def mode(self, log_sd: Floats, start: Mode, tolerance: float = EXACT) -> Mode:
         """Newton's method with step halving from ``start``; the last step is taken without another factor.
@@ -249,7 +251,7 @@ class Problem:
             decrement = float(slope_u @ step_u + slope_b @ step_b)
             if decrement < tolerance * max(1.0, abs(reached)):
                 self._refuse_separation(factor)
-                return self._settled(log_sd, random + step_u, fixed + step_b, factor, reached + decrement / 2)
+                return self._settled(log_sd, prior, random + step_u, fixed + step_b, factor, reached + decrement / 2)
             size = 1.0
             while size > 1e-6:
                 trial_u, trial_b = random + size * step_u, fixed + size * step_b
