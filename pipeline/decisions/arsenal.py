@@ -171,14 +171,14 @@ def choose(worth: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, 
     ahead = float((lead > 0).mean())
     sure = probability >= _LEANING if best == keep else ahead >= evidence.best_probability
     knowing = float(worth.max(axis=1).mean() - means[best])
-    width = float(np.diff(np.quantile(lead, (0.10, 0.90)))[0])
+    leading = estimate(lead)
     little = settings.costs.resurface
     # The lead is settled once its mean is so many sds from zero, or it is known as well as matters.
     wanted_sd = max(abs(float(lead.mean())) / norm.ppf(evidence.best_probability), little)
     needed = shots_to_settle(float(lead.std()), shots, wanted_sd)
     if shots < evidence.min_shots:
         return "not enough shots", probability, max(needed, evidence.min_shots - shots)
-    vague = width > evidence.interval_width_pins and ahead < evidence.best_probability
+    vague = leading.hi80 - leading.lo80 > evidence.interval_width_pins and ahead < evidence.best_probability
     if vague or not (sure or knowing <= little):
         return "not enough shots", probability, max(needed, 1)
     return ACTIONS[best], probability, 0 if sure else needed

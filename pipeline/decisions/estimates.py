@@ -9,12 +9,14 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.results import Estimate
 
+FloatArray = NDArray[np.float64]
+
 _LEVELS = np.array([0.25, 0.75, 0.10, 0.90, 0.025, 0.975])
 _FIELDS = ("lo50", "hi50", "lo80", "hi80", "lo95", "hi95")
 MOST_SHOTS = 9999
 
 
-def estimates(draws: NDArray[np.float64]) -> list[Estimate]:
+def estimates(draws: FloatArray) -> list[Estimate]:
     """Posterior mean and central 50, 80 and 95 % intervals of each column.
 
     Args:
@@ -30,32 +32,39 @@ def estimates(draws: NDArray[np.float64]) -> list[Estimate]:
         return []
     if not np.isfinite(values).all():
         raise ValueError("draws hold a value that is not finite")
-    table = np.column_stack([values.mean(axis=0), _quantiles(values)]).tolist()
+    table = np.column_stack([values.mean(axis=0), quantiles(values, _LEVELS)]).tolist()
     return [Estimate(**dict(zip(("mean", *_FIELDS), row, strict=True))) for row in table]
 
 
-def _quantiles(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Quantiles of each column at ``_LEVELS``, as ``np.quantile`` has them but from one sort: (n, k) -> (k, levels)."""
-    ordered = np.sort(values.T, axis=1)
-    place = _LEVELS * (len(values) - 1)
+def quantiles(draws: FloatArray, levels: FloatArray) -> FloatArray:
+    """Quantiles of each column of draws, as ``np.quantile`` has them by its method "weibull", but from one sort.
+
+    Of n draws the one in place k has on average the share k / (n + 1) of what is drawn from below it (the sixth
+    definition of Hyndman & Fan, The American Statistician 50, 1996, from memory). The usual definition, by
+    (k - 1) / (n - 1), draws an interval's ends in: of 500 draws its 80 % holds 79.7 % and its 95 % 94.6 %.
+
+    Shapes: (n, k) and (levels,) -> (k, levels).
+    """
+    ordered = np.sort(draws.T, axis=1)
+    place = np.clip(levels * (len(draws) + 1) - 1, 0, len(draws) - 1)
     low = place.astype(np.intp)
-    below, above = ordered[:, low], ordered[:, np.minimum(low + 1, len(values) - 1)]
-    part, step = place - low, above - below
-    return np.where(part < 0.5, below + step * part, above - step * (1 - part))
+    below, above = ordered[:, low], ordered[:, np.minimum(low + 1, len(draws) - 1)]
+    result: FloatArray = below + (above - below) * (place - low)
+    return result
 
 
-def estimate(draws: NDArray[np.float64]) -> Estimate:
+def estimate(draws: FloatArray) -> Estimate:
     """The same for one quantity; ``draws`` has shape (n draws,)."""
     return estimates(np.asarray(draws, dtype=float).reshape(-1, 1))[0]
 
 
-def probability_best(draws: NDArray[np.float64], higher: bool = True) -> NDArray[np.float64]:
+def probability_best(draws: FloatArray, higher: bool = True) -> FloatArray:
     """Share of the draws in which each column is the best; ties are shared. Shapes (n, k) -> (k,)."""
     values = np.asarray(draws, dtype=float) if higher else -np.asarray(draws, dtype=float)
     if values.shape[1] == 0:
         return np.zeros(0)
     winners = values == values.max(axis=1, keepdims=True)
-    result: NDArray[np.float64] = (winners / winners.sum(axis=1, keepdims=True)).mean(axis=0)
+    result: FloatArray = (winners / winners.sum(axis=1, keepdims=True)).mean(axis=0)
     return result
 
 

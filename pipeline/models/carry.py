@@ -59,15 +59,15 @@ _OFF_USUAL = Numeric("off_usual", 0.25)  # logits for each squared arrow from th
 # told by what it does on other oil. What a class does beyond the rule is left to the groups below.
 _GRIP_OVER = {"grip_length": "length_ft_z", "grip_volume": "volume_ml_z", "grip_late": "game_1"}
 GRIP = (Numeric("grip_length", 0.1), Numeric("grip_volume", 0.1), Numeric("grip_late", 0.05))
-# Logits for every ten games since the ball's resurfacing, beyond its mean over the season; as in ``ageing.py``. Balls
-# differ too little in it to tell here.
+# Logits for every ten games since the ball's resurfacing; as in ``ageing.py``. Balls differ too little in it to tell
+# here. It is not taken from each ball's own mean, so that the season's wear tells part of what sets balls apart.
 _WORN = Numeric("worn", 0.1)
 FACTOR = LogNormal(0.35, 0.6)
 """What is believed of the factor that scales every sd of ``_SHARED``; our own choice.
 
 It is learned, for a fixed one made predictions of new blocks too far apart.
 """
-_NODES = 32  # points over the sds; with 16, intervals of one ball less another held a point less of the truths
+_NODES = 64  # points over the sds; with 16, intervals of one ball less another held a point less of the truths
 # How far classes of ball differ by pattern and in time says nothing of how far lines do, so their sds are learned apart
 # from the common factor: under it intervals of time were too narrow and those of lines too wide (see the recovery
 # study). So were those of time without a slope of each ball's own, and those of what suits a bowler without bowler x
@@ -91,15 +91,14 @@ GROUPS = (
 def worth_cells(season: Season) -> pd.DataFrame:
     """The season's counts without the entry board, one row a cell; see ``queries/56``.
 
-    ``worn``: tens of games on the ball's surface in that block, less its mean over the ball's shots; 0 where unknown.
+    ``worn``: tens of games on the ball's surface in that block, less the mean over all shots; 0 where unknown.
     Once a season is narrowed to some bowlers, both are counted of their deliveries and with their own balls alone.
     """
     cells = season.frame("56_worth_cells", load_step=_COARSE_LOAD_STEP if season.large() else LOAD_STEP)
     wear = season.frame("58_ball_wear", usual=season.settings.costs.resurface_every_games)
     tens = cells[["ball", "block"]].merge(wear, how="left")["games_since_resurface"].astype(float) / 10
-    shots = cells["shots"].astype(float)
-    sums = pd.DataFrame({"worn": tens * shots, "shots": shots}).groupby(cells["ball"]).transform("sum")
-    return cells.assign(worn=(tens - sums["worn"] / sums["shots"]).fillna(0.0))
+    mean, _ = _mean_and_sd(tens, cells["shots"])
+    return cells.assign(worn=(tens - mean).fillna(0.0))
 
 
 @dataclass(frozen=True)
@@ -113,6 +112,7 @@ class _Covariates:
     load: tuple[float, float]
     balance: dict[str, float]
     grip: dict[str, float]  # standardised, by ball class
+    worn: dict[str, float]  # mean over its shots, by ball
     games: tuple[int, int]
 
     def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
@@ -134,7 +134,7 @@ class _Covariates:
         load = np.where(np.isnan(load), usual_load, load)
         out["load_z"] = (load - self.load[0]) / self.load[1]
         if "worn" not in out:
-            out["worn"] = 0.0
+            out["worn"] = np.array([self.worn.get(ball, 0.0) for ball in out["ball"].tolist()], dtype=float)
         grip = np.array([self.grip.get(kind, 0.0) for kind in out["ball_class"].tolist()], dtype=float)
         for name, over in _GRIP_OVER.items():
             out[name] = grip * out[over]
@@ -184,6 +184,8 @@ def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
     standard = ((ratio - mean) / sd).fillna(0.0)
     rank = {kind: strength_rank(kind) for kind in BALL_CLASSES}
     middle, spread = _mean_and_sd(cells["ball_class"].map(rank).astype(float), shots)
+    worn = cells["worn"] if "worn" in cells else pd.Series(0.0, index=cells.index)
+    per_ball = (worn * shots).groupby(cells["ball"]).sum() / shots.groupby(cells["ball"]).sum()
     spline = Spline.learn(game, np.asarray(shots, dtype=np.float64), 3)
     return _Covariates(
         spline=spline,
@@ -193,6 +195,7 @@ def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
         load=_mean_and_sd(load, shots),
         balance=dict(zip(balance["bowler"].astype(str), standard, strict=True)),
         grip={kind: (value - middle) / spread for kind, value in rank.items()},
+        worn={str(ball): float(mean) for ball, mean in per_ball.items()},
         games=(int(game.min()), int(game.max())),
     )
 
@@ -251,7 +254,7 @@ class WorthFit:
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
         length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game), worn
-        (default: 0, the ball's mean).
+        (default: the ball's mean; 0, the mean over all shots, for a ball never thrown).
         The draws behind two calls with the same ``n`` are the same, so differences between calls are coherent;
         ``rng`` is used by the first of them. Levels never logged are drawn from their population, and oil or games
         beyond those logged widen the draws the more the further they lie.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
+from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles, shots_to_settle
 from pipeline.decisions.playbook import playbook
 from pipeline.decisions.results import ComboWorth, PhaseAdvice
 from tests.decisions.drawn_choices import Drawn, drawn
@@ -98,6 +98,23 @@ def test_estimates_against_the_normal_distribution() -> None:
     for found, expected in ((value.hi50, 0.674), (value.hi80, 1.282), (value.hi95, 1.960), (-value.lo95, 1.960)):
         assert found == pytest.approx(expected, abs=0.02)
     assert estimate(draws[:, 0]) == value
+
+
+@pytest.mark.parametrize("n", [1, 2, 7, 500])
+def test_quantiles_against_numpy(n: int) -> None:
+    draws = np.random.default_rng(n).standard_normal((n, 3))
+    levels = np.array([0.025, 0.1, 0.25, 0.5, 0.9, 0.975])
+    expected = np.quantile(draws, levels, axis=0, method="weibull").T
+    np.testing.assert_allclose(quantiles(draws, levels), expected, rtol=0, atol=1e-14)
+
+
+def test_an_interval_of_few_draws_holds_as_often_as_it_says() -> None:
+    # The usual quantiles, np.quantile's default, hold 72 and 81 times in 100 where nineteen were drawn.
+    draws = np.random.default_rng(2).standard_normal((20, 20_000))
+    ends = quantiles(draws[1:], np.array([0.10, 0.90, 0.05, 0.95]))
+    held80, held90 = ((ends[:, k] <= draws[0]) & (draws[0] <= ends[:, k + 1]) for k in (0, 2))
+    assert held80.mean() == pytest.approx(0.80, abs=4 * np.sqrt(0.8 * 0.2 / 20_000))
+    assert held90.mean() == pytest.approx(0.90, abs=4 * np.sqrt(0.9 * 0.1 / 20_000))
 
 
 @pytest.mark.parametrize("bad", [np.zeros((0, 2)), np.zeros(3), np.array([[np.nan]])])

@@ -134,13 +134,32 @@ def test_wear_of_the_surface_is_found_and_a_ball_is_priced_as_worn_as_it_was_on_
     usual, worn = (fit.logit_draws(grid, 500, rng)[:, 0] for grid in (_grid(), _grid(worn=2.0)))
     lost = (usual - worn) / 2
     assert abs(lost.mean() - 0.25) < 3 * lost.std() < 0.15
-    assert fit.logit_draws(_grid(worn=0.0), 500, rng)[:, 0] == pytest.approx(usual)
+    ball = cells[cells["ball"] == _grid()["ball"][0]]
+    mean = np.average(ball["worn"], weights=ball["shots"])
+    assert fit.logit_draws(_grid(worn=mean), 500, rng)[:, 0] == pytest.approx(usual)
 
 
-def test_wear_is_counted_in_tens_from_the_mean_over_a_balls_shots(season):
+def test_balls_apart_by_nothing_but_wear_are_priced_apart_by_it():
+    # Without a mean of its own each ball would have to find the difference among all else that sets balls apart.
+    rng = np.random.default_rng(17)
+    cells = made_cells(rng)
+    balls = sorted(cells["ball"].unique())
+    own = cells["ball"].map({ball: 1.5 if k % 2 else -1.5 for k, ball in enumerate(balls)})
+    cells = cells.assign(worn=own + rng.normal(0, 0.5, len(cells)))
+    cells["strikes"] = rng.binomial(cells["shots"], 1 / (1 + np.exp(0.2 + 0.2 * cells["worn"])))
+    fit = fit_worth_cells(cells, balance(), listed(cells))
+    grid = pd.concat([_grid(ball=ball) for ball in balls[:2]])
+    fresh, worn = fit.logit_draws(grid, 500, rng).T
+    assert np.mean(fresh > worn) > 0.95
+    new = fit.logit_draws(_grid(ball="new"), 2000, rng)[:, 0]
+    at_mean = fit.logit_draws(_grid(ball="new", worn=0.0), 2000, rng)[:, 0]
+    assert new == pytest.approx(at_mean)
+
+
+def test_wear_is_counted_in_tens_from_the_mean_over_all_shots(season):
     cells = worth_cells(season)
-    mean = (cells["worn"] * cells["shots"]).groupby(cells["ball"]).sum()
-    assert mean.to_numpy() == pytest.approx(0, abs=1e-6)
+    known = cells[cells["worn"] != 0]
+    assert np.average(known["worn"], weights=known["shots"]) == pytest.approx(0, abs=1e-6)
     ages = season.frame("36_ball_age_cells", usual=season.settings.costs.resurface_every_games)
     tens = (ages["games_since_resurface"] * ages["shots"]).groupby([ages["ball"], ages["block"]]).sum() / 10
     tens /= ages.groupby(["ball", "block"])["shots"].sum()

@@ -12,6 +12,7 @@ import pandas as pd
 
 from pipeline.decisions.arsenal import arsenal
 from pipeline.decisions.candidates import Candidates, candidates
+from pipeline.decisions.estimates import quantiles
 from pipeline.decisions.playbook import playbook
 from pipeline.decisions.words import NO_LINE
 from pipeline.models.fits import Fits
@@ -29,8 +30,9 @@ _KEY = ["bowler", "pattern_class", "phase", "ball", "line"]
 
 def rows(kind: str, truth: np.ndarray, draws: np.ndarray, raw: np.ndarray | float = np.nan) -> pd.DataFrame:
     """One row a column of ``draws`` (n, k); ``truth`` and ``raw`` have shape (k,)."""
-    quantiles = {name: np.quantile(draws, level, axis=0) for name, level in _LEVELS.items()}
-    return pd.DataFrame({"kind": kind, "truth": truth, "mean": draws.mean(axis=0), **quantiles, "raw": raw})
+    ends = quantiles(draws, np.array(list(_LEVELS.values())))
+    table = pd.DataFrame(ends, columns=list(_LEVELS))
+    return table.assign(kind=kind, truth=truth, mean=draws.mean(axis=0), raw=raw)
 
 
 def estimated(kind: str, pairs: list[tuple[float, object]]) -> pd.DataFrame:
