@@ -48,7 +48,7 @@ faults: setup
 	$(BIN)/python -m tests.faults.kill_runs --runs 60 --out tests/faults/kill_log.csv
 
 recovery: setup
-	$(BIN)/python -m tests.recovery.study --seasons 200 --workers 2 --out tests/recovery/recovery_table.csv
+	$(BIN)/python -m tests.recovery.study --seasons 100 --workers 2 --out tests/recovery/recovery_table.csv
 
 screenshots: review
 	$(BIN)/python -m reports.screenshots $(OUT)/reports reports/screens
