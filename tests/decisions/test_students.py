@@ -54,17 +54,23 @@ def test_intervals_hold_the_true_skill_as_often_as_they_say(studies: list[tuple[
     assert abs(np.mean(inside) - 0.8) < 3.5 * np.sqrt(0.16 / len(inside))
 
 
-def test_who_is_better_is_right_as_often_as_it_says(studies: list[tuple[np.ndarray, np.ndarray]]) -> None:
-    said, right = [], []
-    for value, truth in studies:
-        for a in range(6):
+def right_as_often_as_said(classes: list[tuple[np.ndarray, np.ndarray]], higher: bool = True) -> bool:
+    """Whether the better of two bowlers was told as often as said, over all pairs of each class of draws and truths."""
+    said, right, free = [], [], 0
+    for value, truth in classes:
+        bowlers = len(truth)
+        free += bowlers - 1  # pairs of a class share its bowlers, so they count as one fewer than these
+        for a in range(bowlers):
             for b in range(a):
-                p = float((value[:, a] > value[:, b]).mean())
+                p = float((value[:, a] > value[:, b]).mean() if higher else (value[:, a] < value[:, b]).mean())
                 said.append(max(p, 1 - p))
-                right.append((truth[a] > truth[b]) == (p > 0.5))
+                right.append(((truth[a] > truth[b]) == higher) == (p > 0.5))
     p, y = np.array(said), np.array(right)
-    # the fifteen pairs of a class share six bowlers, so count them as five
-    assert abs(y.mean() - p.mean()) < 3.5 * np.sqrt((p * (1 - p)).mean() / (len(p) / 3))
+    return bool(abs(y.mean() - p.mean()) < 3.5 * np.sqrt((p * (1 - p)).mean() / free))
+
+
+def test_who_is_better_is_right_as_often_as_it_says(studies: list[tuple[np.ndarray, np.ndarray]]) -> None:
+    assert right_as_often_as_said(studies)
 
 
 def test_hard_patterns_do_not_hide_skill(studies: list[tuple[np.ndarray, np.ndarray]]) -> None:
@@ -115,9 +121,11 @@ def test_the_spread_is_found_though_the_line_moves(sd: float) -> None:
     assert found == pytest.approx(sd, abs=4 * sd * np.sqrt(0.75 / 4000) + 0.02 * sd)
 
 
-def test_accuracy_intervals_hold_the_true_spread() -> None:
+@pytest.fixture(scope="module")
+def spreads() -> list[tuple[np.ndarray, np.ndarray]]:
+    """Over 25 simulated classes: draws of the spread at the arrows (n, 5) and the true spread, boards."""
     rng = np.random.default_rng(9)
-    inside, widths = [], []
+    result = []
     for seed in range(25):
         truth = 0.9 * np.exp(0.2 * rng.standard_normal(5))
         parts = [
@@ -127,11 +135,22 @@ def test_accuracy_intervals_hold_the_true_spread() -> None:
         ]
         found = accuracy(pd.concat(parts, ignore_index=True), "arrow", 300, rng)
         assert found is not None
-        low, high = np.quantile(found.value, [0.1, 0.9], axis=0)
+        result.append((found.value, truth))
+    return result
+
+
+def test_accuracy_intervals_hold_the_true_spread(spreads: list[tuple[np.ndarray, np.ndarray]]) -> None:
+    inside, widths = [], []
+    for value, truth in spreads:
+        low, high = np.quantile(value, [0.1, 0.9], axis=0)
         inside += list((truth >= low) & (truth <= high))
         widths += list(high - low)
     assert abs(np.mean(inside) - 0.8) < 3.5 * np.sqrt(0.16 / len(inside))
     assert np.mean(widths) < 0.4
+
+
+def test_who_is_steadier_is_right_as_often_as_it_says(spreads: list[tuple[np.ndarray, np.ndarray]]) -> None:
+    assert right_as_often_as_said(spreads, higher=False)
 
 
 def test_without_boards_there_is_nothing_to_say() -> None:
