@@ -140,7 +140,7 @@ def test_wear_of_the_surface_is_found_and_a_ball_is_priced_as_worn_as_it_was_on_
 
 
 def test_balls_apart_by_nothing_but_wear_are_priced_apart_by_it():
-    # Without a mean of its own each ball would have to find the difference among all else that sets balls apart.
+    # Were wear taken from each ball's own mean, nothing known of it would set these balls apart.
     rng = np.random.default_rng(17)
     cells = made_cells(rng)
     balls = sorted(cells["ball"].unique())
