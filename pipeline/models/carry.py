@@ -164,6 +164,12 @@ def _mean_and_sd(values: pd.Series, weights: pd.Series) -> tuple[float, float]:
     return mean, sd if sd > 1e-6 else 1.0
 
 
+def _mean_by(values: pd.Series, weights: pd.Series, by: pd.Series) -> pd.Series:
+    """Weighted mean of each level of ``by``."""
+    means: pd.Series = (values * weights).groupby(by).sum() / weights.groupby(by).sum()
+    return means
+
+
 def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
     shots = cells["shots"].astype(float)
     oil, usual = {}, {}
@@ -173,11 +179,10 @@ def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
         low, high = (float(values.min()), float(values.max())) if values.notna().any() else (-np.inf, np.inf)
         oil[column] = (mean, sd, low, high)
         known = values.notna()
-        total = (values[known] * shots[known]).groupby(cells["pattern_class"][known]).sum()
-        usual[column] = total / shots[known].groupby(cells["pattern_class"][known]).sum()
+        usual[column] = _mean_by(values[known], shots[known], cells["pattern_class"][known])
     game: Floats = cells["game"].to_numpy(dtype=float)
     load = cells["pair_load"].astype(float)
-    per_game = (load * shots).groupby(cells["game"]).sum() / shots.groupby(cells["game"]).sum()
+    per_game = _mean_by(load, shots, cells["game"])
     every = np.arange(1, int(game.max()) + 1)
     ratio = (balance["rev_rpm"] / balance["speed_mph"]).astype(float)
     mean, sd = _mean_and_sd(ratio, pd.Series(1.0, index=ratio.index))
@@ -185,7 +190,7 @@ def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
     rank = {kind: strength_rank(kind) for kind in BALL_CLASSES}
     middle, spread = _mean_and_sd(cells["ball_class"].map(rank).astype(float), shots)
     worn = cells["worn"] if "worn" in cells else pd.Series(0.0, index=cells.index)
-    per_ball = (worn * shots).groupby(cells["ball"]).sum() / shots.groupby(cells["ball"]).sum()
+    per_ball = _mean_by(worn, shots, cells["ball"])
     spline = Spline.learn(game, np.asarray(shots, dtype=np.float64), 3)
     return _Covariates(
         spline=spline,

@@ -2,7 +2,7 @@
 
     python -m tests.recovery.study --seasons 100 --workers 2 --out tests/recovery/recovery_table.csv
 
-runs seeds 1..200 in the rich world of ``sample_logs`` and in the drawn world of ``drawn_world.py``. A finished season
+runs seeds 1..100 in the rich world of ``sample_logs`` and in the drawn world of ``drawn_world.py``. A finished season
 is kept in ``--keep`` (a folder), so a run that was stopped goes on where it was. Beside the table it writes
 ranking_table.csv, verdict_table.csv and RESULTS.md.
 """
