@@ -16,8 +16,8 @@ from pydantic import BaseModel
 from pipeline.decisions.results import Decisions
 
 _PEOPLE = ("bowler", "coach", "better", "other")
-_BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down")
-_TEXTS = ("title", "sentence", "move", "change", "leader", "challenger", "trigger", "question", "notes", "name")
+_BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball")
+_TEXTS = ("title", "sentence", "leader", "challenger", "trigger", "question", "notes", "name")
 _NOT_A_BOWLER = "everyone"
 
 

@@ -220,13 +220,16 @@ def _steps(options: _Options, order: list[int]) -> list[PlanStep]:
     runs = [(k, [g for g, _ in part]) for k, part in groupby(enumerate(order), key=lambda pair: pair[1])]
     steps = []
     for i, (k, games) in enumerate(runs):
-        following = runs[i + 1] if i + 1 < len(runs) else None
-        trigger = "" if following is None else _trigger(options, k, following[0], games[-1] + 1)
-        steps.append(_step(options, k, games, trigger))
+        trigger, likely = "", None
+        if i + 1 < len(runs):
+            then, (game, *_) = runs[i + 1]
+            likely = float((options.pins[:, game, then] > options.pins[:, game, k]).mean())
+            trigger = _trigger(options, k, then, game, likely)
+        steps.append(_step(options, k, games, trigger, likely))
     return steps
 
 
-def _step(options: _Options, choice: int, games: list[int], trigger: str) -> PlanStep:
+def _step(options: _Options, choice: int, games: list[int], trigger: str, p_going_on: float | None = None) -> PlanStep:
     pins = options.pins[:, games, :].mean(axis=1)
     row = options.rows[choice]
     return PlanStep(
@@ -239,6 +242,7 @@ def _step(options: _Options, choice: int, games: list[int], trigger: str) -> Pla
         p_best=_p_best(options, pins, games[0], choice),
         shots=int(row["shots"]),
         trigger=trigger,
+        p_going_on=p_going_on,
     )
 
 
@@ -249,11 +253,10 @@ def _p_best(options: _Options, pins: Draws, game: int, choice: int) -> float:
     return float(probability_best(pins[:, tried])[int(tried[:choice].sum())])
 
 
-def _trigger(options: _Options, now: int, then: int, game: int) -> str:
+def _trigger(options: _Options, now: int, then: int, game: int, likely: float) -> str:
     """What to watch for before going on: the strike rate half-way between staying and going in the game after."""
     old, new = options.rows[now], options.rows[then]
     stay, go = float(options.strike[:, game, now].mean()), float(options.strike[:, game, then].mean())
-    likely = float((options.pins[:, game, then] > options.pins[:, game, now]).mean())
     if new["ball"] == old["ball"]:
         what = f"move {direction(old['line'], new['line'])} to {the_line(new['line'])}".replace("  ", " ")
     else:

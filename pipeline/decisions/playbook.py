@@ -7,14 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import TRIED, Candidates, Record, candidates
+from pipeline.decisions.candidates import TRIED, Candidates, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
 from pipeline.decisions.game_shape import game_shapes
+from pipeline.decisions.next_phase import next_steps
 from pipeline.decisions.results import PHASES, ComboWorth, Estimate, Phase, PhaseAdvice
 from pipeline.decisions.words import (
-    NO_LINE,
-    direction,
-    first_game,
     in_phase,
     interval,
     on_pattern,
@@ -22,14 +20,12 @@ from pipeline.decisions.words import (
     pins_a_game,
     plural,
     sentence,
-    the_line,
     with_ball,
 )
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 from pipeline.settings import Evidence, Settings
 
-_WORTH_SAYING = 0.6  # a move or change less likely than this to be better is no advice
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
 
 Draws = NDArray[np.float64]
@@ -129,14 +125,14 @@ def _advise(found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], sett
             runner_up=None,
             margin=None,
             verdict="not enough shots",
-            move="",
-            change="",
+            move=None,
+            change=None,
             sentence=_unsettled_sentence(key, cells[key], settings),
         )
     best, second = ranked[0], ranked[1] if len(ranked) > 1 else None
     margin = None if second is None else estimate(found.priced.pins[:, best.at] - found.priced.pins[:, second.at])
     settled = second is not None and best.worth.p_best >= settings.evidence.best_probability
-    move, change = _next_phase(found, key, best, settings)
+    move, change = next_steps(found, key, best.worth, settings.phases)
     return PhaseAdvice(
         **common,
         best=best.worth,
@@ -174,59 +170,3 @@ def _unsettled_sentence(key: Cell, choices: list[_Choice], settings: Settings) -
         f"{where}, not enough shots on any ball and line yet; "
         f"about {more} with {with_ball(nearest.ball_name, nearest.line)} would settle what it is worth."
     )
-
-
-def _next_phase(found: Candidates, key: Cell, best: _Choice, settings: Settings) -> tuple[str, str]:
-    """When and where to move, and when and to what to change, going into the next phase the bowler logged."""
-    later = PHASES[PHASES.index(key[2]) + 1 :]
-    for phase in later:
-        at = found.places.get((key[0], key[1], phase))
-        if at is not None:
-            return _into(found, [found.records[i] for i in at], at, best.worth, phase, settings)
-    return "", ""
-
-
-def _into(
-    found: Candidates, rows: list[Record], at: NDArray[np.intp], now: ComboWorth, phase: str, settings: Settings
-) -> tuple[str, str]:
-    pins = found.priced.pins[:, at]
-    stay = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == (now.ball, now.line))
-    known = [k for k, row in enumerate(rows) if row["shots"] >= TRIED and k != stay]
-    lines = [k for k in known if rows[k]["ball"] == now.ball and NO_LINE not in (rows[k]["line"], now.line)]
-    others = [k for k in known if rows[k]["ball"] != now.ball]
-    start = first_game(phase, settings.phases)
-    move = _move(pins, rows, stay, lines, now, start)
-    same_ball = _better_of(pins, [stay, *lines])
-    change = ""
-    if others:
-        to = _better_of(pins, others)
-        gain = pins[:, to] - pins[:, same_ball]
-        likely = float((gain > 0).mean())
-        if gain.mean() > 0 and likely >= _WORTH_SAYING:
-            change = (
-                f"From game {start}, change to {with_ball(rows[to]['ball_name'], rows[to]['line'])}: "
-                f"{pins_a_game(float(gain.mean()))} ({percent(likely)} likely better)."
-            )
-    return move, change
-
-
-def _move(pins: Draws, rows: list[Record], stay: int, lines: list[int], now: ComboWorth, start: int) -> str:
-    if not lines:
-        return ""
-    to = _better_of(pins, lines)
-    gain = pins[:, to] - pins[:, stay]
-    likely = float((gain > 0).mean())
-    line = rows[to]["line"]
-    if gain.mean() > 0 and likely >= _WORTH_SAYING:
-        way = direction(now.line, line)
-        return (
-            f"From game {start}, move {way} to {the_line(line)}: {pins_a_game(float(gain.mean()))} "
-            f"over staying ({percent(likely)} likely better)."
-        )
-    if 1 - likely >= _WORTH_SAYING:
-        return f"Stay on {the_line(now.line)} from game {start} ({percent(1 - likely)} likely better than moving)."
-    return ""
-
-
-def _better_of(pins: Draws, options: list[int]) -> int:
-    return options[int(np.argmax(pins[:, options].mean(axis=0)))]

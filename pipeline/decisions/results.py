@@ -84,6 +84,24 @@ class ComboWorth(Record):
     shots_needed: int = Field(description="about how many more shots would settle it; 0 where settled")
 
 
+class NextStep(Record):
+    """What to do with the best choice of a phase as the next one begins: to go on to another, or to stay."""
+
+    from_game: int = Field(description="first game of the next phase the bowler logged")
+    ball: str = Field(description="ball id of what is advised")
+    ball_name: str
+    line: str = Field(description="line of what is advised")
+    over_ball: str = Field(description="ball id of what it is weighed against")
+    over_line: str = Field(
+        description="line of what it is weighed against: the one in hand for a move, the best other for staying, the "
+        "best with the ball in hand for a change of ball"
+    )
+    gain: Estimate = Field(description="pins per game of what is advised over the other")
+    probability: float = Field(description="probability that what is advised is better than the other")
+    shots: int = Field(description="first deliveries logged on what is advised in the next phase")
+    sentence: str
+
+
 class PhaseAdvice(Record):
     """The playbook's answer for one bowler, pattern class and phase."""
 
@@ -94,8 +112,8 @@ class PhaseAdvice(Record):
     runner_up: ComboWorth | None
     margin: Estimate | None = Field(description="best minus runner-up, pins per game")
     verdict: Literal["settled", "leaning", "not enough shots"]
-    move: str = Field(description="when and which way to move, in words; empty where unknown")
-    change: str = Field(description="when to change and to what, in words; empty where no change is better")
+    move: NextStep | None = Field(description="when and where to move, or to stay; None where neither is likely enough")
+    change: NextStep | None = Field(description="when to change and to what; None where no change is likely enough")
     sentence: str = Field(description="the whole advice in one or two sentences")
 
 
@@ -195,14 +213,15 @@ class BallVerdict(Record):
 
 
 class RedundantPair(Record):
-    """Two balls that do the same job."""
+    """Two balls that do the same job, or of the bowler's bag the two that come closest to it."""
 
     bowler: str
     ball_a: str
     ball_b: str
     p_same_job: float = Field(
-        description="probability that they differ by under 3 pins per game on every pattern class"
+        description="probability that they differ by under 5 pins per game on every pattern class"
     )
+    apart: Estimate = Field(description="pins per game of the first over the second, mean over the pattern classes")
     shots: int
     sentence: str
 
@@ -335,6 +354,9 @@ class PlanStep(Record):
     p_best: float
     shots: int
     trigger: str = Field(description="what to watch for before going on to the next step")
+    p_going_on: float | None = Field(
+        description="probability that the next step's choice beats this one in its first game; None in the last step"
+    )
 
 
 class BlockPlan(Record):

@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles, shots_to_settle
 from pipeline.decisions.playbook import playbook
-from pipeline.decisions.results import ComboWorth, PhaseAdvice
+from pipeline.decisions.results import ComboWorth, NextStep, PhaseAdvice
 from tests.decisions.drawn_choices import Drawn, drawn
 
 
@@ -87,8 +87,67 @@ def test_change_is_advised_only_where_another_ball_is_better_next() -> None:
     _, advice = playbook(made.season, made.fits)
     fresh, transition = advice
     assert fresh.best is not None and fresh.best.ball == "ball0"
-    assert "From game 3, change to the Ball1 from the third arrow: +12 pins per game" in fresh.change
-    assert transition.change == "" and transition.move == ""
+    change = fresh.change
+    assert change is not None and (change.ball, change.line, change.from_game) == ("ball1", "third arrow", 3)
+    assert (change.gain, change.shots) == (estimate(pins[:, 3] - pins[:, 2]), 400) and change.probability > 0.99
+    assert change.sentence.startswith("From game 3, change to the Ball1 from the third arrow: +12 pins per game (80 %")
+    assert "400 shots there, over 99 % likely better" in change.sentence
+    assert transition.change is None and transition.move is None
+
+
+@pytest.fixture(scope="module")
+def onward() -> tuple[Drawn, list[PhaseAdvice]]:
+    """300 pattern classes of two phases: two balls from two lines each, all drawn apart."""
+    made = drawn(cells=300, choices=4, shots=300, sd=8.0, seed=17, phases=("fresh", "transition"))
+    made.rows["ball"] = ["ball0", "ball0", "ball1", "ball1"] * 600
+    made.rows["line"] = ["second arrow", "third arrow"] * 1200
+    return made, playbook(made.season, made.fits)[1]
+
+
+def steps_with_truth(made: Drawn, advice: list[PhaseAdvice]) -> list[tuple[NextStep, float, str]]:
+    """Every step advised out of a fresh phase, what it truly gains, and whether it moves, stays or changes."""
+    rows = made.rows.assign(truth=made.truth)
+    later = rows[rows["phase"] == "transition"].set_index(["pattern_class", "ball", "line"])["truth"]
+    found = []
+    for item in (a for a in advice if a.phase == "fresh" and a.best):
+        for step in (item.move, item.change):
+            if step is None:
+                continue
+            gain = later[item.pattern_class, step.ball, step.line]
+            gain -= later[item.pattern_class, step.over_ball, step.over_line]
+            in_hand = item.best is not None and (item.best.ball, item.best.line) == (step.ball, step.line)
+            kind = "change" if step is item.change else "stay" if in_hand else "move"
+            found.append((step, gain, kind))
+    return found
+
+
+def test_steps_are_better_as_often_as_they_say(onward: tuple[Drawn, list[PhaseAdvice]]) -> None:
+    found = steps_with_truth(*onward)
+    for kind in ("move", "stay", "change"):
+        said = np.array([step.probability for step, _, which in found if which == kind])
+        right = np.array([gain > 0 for _, gain, which in found if which == kind])
+        assert len(said) > 60 and said.min() >= 0.6
+        assert abs(right.sum() - said.sum()) < 3.5 * np.sqrt((said * (1 - said)).sum()), kind
+
+
+def test_the_gain_of_a_step_lies_in_its_interval_as_often_as_it_says(onward: tuple[Drawn, list[PhaseAdvice]]) -> None:
+    held = [step.gain.lo80 <= gain <= step.gain.hi80 for step, gain, _ in steps_with_truth(*onward)]
+    assert abs(np.mean(held) - 0.8) < 3.5 * np.sqrt(0.16 / len(held))
+
+
+def test_a_step_says_its_numbers(onward: tuple[Drawn, list[PhaseAdvice]]) -> None:
+    step, _, _ = next(found for found in steps_with_truth(*onward) if found[2] == "move")
+    assert step.sentence.startswith("From game 3, move ") and step.shots == 300 and step.from_game == 3
+    assert f"{step.gain.mean:+.0f} pin" in step.sentence and f"{round(100 * step.probability)} %" in step.sentence
+    assert "80 % interval" in step.sentence and "300 shots there" in step.sentence
+
+
+def test_what_was_hardly_thrown_later_is_neither_stayed_on_nor_gone_to() -> None:
+    made = drawn(cells=60, choices=2, shots=300, sd=8.0, seed=19, phases=("fresh", "transition"))
+    made.rows["ball"] = "ball0"
+    made.rows["line"] = ["second arrow", "third arrow"] * 120
+    made.rows.loc[made.rows["phase"] == "transition", "shots"] = 9
+    assert all(item.move is None and item.change is None for item in playbook(made.season, made.fits)[1])
 
 
 def test_estimates_against_the_normal_distribution() -> None:

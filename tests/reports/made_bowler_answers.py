@@ -63,6 +63,7 @@ def plan(bowler: str, length: int) -> r.BlockPlan:
             p_best=0.72,
             shots=140,
             trigger="Two corner pins in three shots." if place < 2 else "",
+            p_going_on=0.7 if place < 2 else None,
         )
         for place, ball in enumerate(("dusk", "flint", "amber"))
     ]
@@ -75,7 +76,7 @@ def plan(bowler: str, length: int) -> r.BlockPlan:
         pattern_class="long" if length > 40 else "short",
         novelty=1.3 if length > 40 else 0.2,
         steps=steps,
-        backup=steps[2].model_copy(update={"trigger": "Nothing holds the pocket."}),
+        backup=steps[2].model_copy(update={"trigger": "Nothing holds the pocket.", "p_going_on": None}),
         score=estimate(192.0, 5.0),
         score_histogram=[float(p) for p in scores],
         p_200=float(scores[200:].sum()),

@@ -57,13 +57,28 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                         runner_up=None if empty else second,
                         margin=None if empty else estimate(best.worth.mean - second.worth.mean, 2.5),
                         verdict="not enough shots" if empty else "settled" if phase == "fresh" else "leaning",
-                        move="" if empty else "Move two boards in when the ball reads early twice in a row.",
-                        change="",
+                        move=None if empty else _move(best),
+                        change=None,
                         sentence=f"On {pattern} patterns, {phase}: {best.ball_name} from the {best.line} was worth "
                         f"{best.worth.mean:+.1f} pins per game.",
                     )
                 )
     return found
+
+
+def _move(best: r.ComboWorth) -> r.NextStep:
+    return r.NextStep(
+        from_game=3,
+        ball=best.ball,
+        ball_name=best.ball_name,
+        line="third arrow",
+        over_ball=best.ball,
+        over_line=best.line,
+        gain=estimate(2.4, 1.8),
+        probability=0.9,
+        shots=44,
+        sentence="Move two boards in when the ball reads early twice in a row.",
+    )
 
 
 def curves(rng: np.random.Generator, combos: list[r.ComboWorth]) -> list[r.TransitionCurve]:

@@ -1,0 +1,102 @@
+"""What to do with the best choice of a phase as the next one begins: stay, move, or change the ball."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.candidates import TRIED, Candidates, Record
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.results import PHASES, ComboWorth, Estimate, NextStep
+from pipeline.decisions.words import (
+    NO_LINE,
+    direction,
+    first_game,
+    interval,
+    percent,
+    pins_a_game,
+    plural,
+    the_line,
+    with_ball,
+)
+from pipeline.settings import BlockPhases
+
+_WORTH_SAYING = 0.6  # a step less likely than this to be better is no advice
+
+Draws = NDArray[np.float64]
+
+
+def next_steps(
+    found: Candidates, key: tuple[str, str, str], now: ComboWorth, phases: BlockPhases
+) -> tuple[NextStep | None, NextStep | None]:
+    """The move of line and the change of ball advised into the next phase the bowler logged on that class.
+
+    ``key`` is (bowler, pattern class, phase), ``now`` the choice in hand. A move is to another line with the same
+    ball, or the advice to stay where staying is the likelier; a change is weighed against the best line of the ball in
+    hand. What has fewer than ``TRIED`` shots in the next phase is not advised. None where nothing is worth saying.
+    """
+    later = PHASES[PHASES.index(key[2]) + 1 :]
+    for phase in later:
+        at = found.places.get((key[0], key[1], phase))
+        if at is not None:
+            into = _Into([found.records[i] for i in at], found.priced.pins[:, at], now, first_game(phase, phases))
+            return into.move(), into.change()
+    return None, None
+
+
+class _Into:
+    """The choices of the next phase: their ``rows``, draws ``pins`` (n, rows), and the one in hand among them."""
+
+    def __init__(self, rows: list[Record], pins: Draws, now: ComboWorth, game: int) -> None:
+        self.rows, self.pins, self.game = rows, pins, game
+        self.stay = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == (now.ball, now.line))
+        known = [k for k, row in enumerate(rows) if row["shots"] >= TRIED and k != self.stay]
+        self.others = [k for k in known if rows[k]["ball"] != now.ball]
+        same_ball = [k for k in known if rows[k]["ball"] == now.ball]
+        self.lines = [k for k in same_ball if NO_LINE not in (rows[k]["line"], now.line)]
+
+    def move(self) -> NextStep | None:
+        """To another line with the same ball, or to stay; None where neither is likely enough."""
+        if not self.lines:
+            return None
+        to = self._best(self.lines)
+        old, new = self.rows[self.stay]["line"], self.rows[to]["line"]
+        going = self._step(to, self.stay, f"move {direction(old, new)} to {the_line(new)}", " over staying")
+        if going or self.rows[self.stay]["shots"] < TRIED:
+            return going
+        return self._step(self.stay, to, f"stay on {the_line(old)}", " over moving")
+
+    def change(self) -> NextStep | None:
+        """To another ball, against the best line of the one in hand; None where that is not likely enough."""
+        if not self.others:
+            return None
+        to = self._best(self.others)
+        ball = with_ball(self.rows[to]["ball_name"], self.rows[to]["line"])
+        return self._step(to, self._best([self.stay, *self.lines]), f"change to {ball}", "")
+
+    def _best(self, options: list[int]) -> int:
+        return options[int(np.argmax(self.pins[:, options].mean(axis=0)))]
+
+    def _step(self, to: int, instead_of: int, what: str, over: str) -> NextStep | None:
+        draws = self.pins[:, to] - self.pins[:, instead_of]
+        gain, likely = estimate(draws), float((draws > 0).mean())
+        if gain.mean <= 0 or likely < _WORTH_SAYING:
+            return None
+        row, other = self.rows[to], self.rows[instead_of]
+        return NextStep(
+            from_game=self.game,
+            ball=row["ball"],
+            ball_name=row["ball_name"],
+            line=row["line"],
+            over_ball=other["ball"],
+            over_line=other["line"],
+            gain=gain,
+            probability=likely,
+            shots=row["shots"],
+            sentence=f"From game {self.game}, {what}: {pins_a_game(gain.mean)}{over} "
+            f"({_evidence(gain, row['shots'], likely)}).",
+        )
+
+
+def _evidence(gain: Estimate, shots: int, likely: float) -> str:
+    return f"{interval(gain)}, {plural(shots, 'shot')} there, {percent(likely)} likely better"
