@@ -45,7 +45,7 @@ NOTES: dict[str, str] = {
     "Decisions.crossings": "where another ball or line overtakes",
     "Decisions.line_moves": "how the bowler's line moved",
     "Decisions.arsenal": "keep, clean, resurface or retire, for each ball",
-    "Decisions.redundant": "pairs of balls that do the same job",
+    "Decisions.redundant": "pairs of balls that do the same job, or come closest to it",
     "Decisions.gaps": "pattern classes and phases where nothing works",
     "Decisions.ladder": "balls ranked by measured strength",
     "Decisions.changes": "every change of ball inside a block",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -9,18 +10,20 @@ import numpy.typing as npt
 
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
-from pipeline.decisions.results import PHASES, ArsenalGap, RedundantPair
-from pipeline.decisions.words import in_phase, interval, on_pattern, percent, plural
+from pipeline.decisions.results import PHASES, ArsenalGap, Estimate, RedundantPair
+from pipeline.decisions.words import in_phase, interval, on_pattern, percent, pins_a_game, plural
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 
 FloatArray = npt.NDArray[np.float64]
-SAME_JOB_PINS = 3.0  # pins per game within which two balls do the same job; our own choice
+# Pins per game within which two balls do the same job; our own choice. A season tells balls apart to some four pins, so
+# under three not even twins are found out.
+SAME_JOB_PINS = 5.0
 _WORTH_SAYING = 0.5  # pairs and gaps less likely than not are no finding
 
 
 def redundant_pairs(season: Season, fits: Fits) -> list[RedundantPair]:
-    """Pairs of one bowler's balls that likelier than not do the same job, most likely first.
+    """Pairs of one bowler's balls that likelier than not do the same job, most likely first; else the closest pair.
 
     On each pattern class the bowler logged, either ball is taken on its own best line in each phase (by posterior
     mean), phases weighing alike. Pairs of which a ball has fewer than ``min_shots`` are left out.
@@ -28,29 +31,53 @@ def redundant_pairs(season: Season, fits: Fits) -> list[RedundantPair]:
     found = candidates(season, fits)
     pairs = []
     for bowler in sorted(set(found.rows["bowler"])):
-        at = np.flatnonzero(found.rows["bowler"] == bowler)
-        worth, shots = _worth_by_ball(found, at)
-        balls = [ball for ball in sorted(worth) if shots[ball] >= fits.settings.evidence.min_shots]
-        for one, two in combinations(balls, 2):
-            shared = sorted(worth[one].keys() & worth[two].keys())
-            if not shared:
-                continue
-            apart = np.column_stack([worth[one][kind] - worth[two][kind] for kind in shared])
-            same = float((np.abs(apart) < SAME_JOB_PINS).all(axis=1).mean())
-            if same > _WORTH_SAYING:
-                names = _names(found, at)
-                pairs.append(
-                    RedundantPair(
-                        bowler=str(bowler),
-                        ball_a=one,
-                        ball_b=two,
-                        p_same_job=same,
-                        shots=min(shots[one], shots[two]),
-                        sentence=f"{names[one]} and {names[two]} do the same job: {percent(same)} probable that they "
-                        f"differ by under {SAME_JOB_PINS:.0f} pins a game on {_classes(shared)} patterns.",
-                    )
-                )
-    return sorted(pairs, key=lambda pair: (pair.bowler, -pair.p_same_job, pair.ball_a, pair.ball_b))
+        likeliest = sorted(_pairs(found, str(bowler), fits.settings.evidence.min_shots), key=_likeliest)
+        sure = [pair for pair in likeliest if pair.p_same_job > _WORTH_SAYING]
+        pairs += sure or likeliest[:1]
+    return pairs
+
+
+def _likeliest(pair: RedundantPair) -> tuple[float, str, str]:
+    return -pair.p_same_job, pair.ball_a, pair.ball_b
+
+
+def best_choice(found: Candidates, at: npt.NDArray[np.intp]) -> int:
+    """Of these rows the one of highest posterior mean that is no spare ball."""
+    own = at[~found.rows["spare_ball"].to_numpy(dtype=bool)[at]]
+    return int(own[found.priced.pins[:, own].mean(axis=0).argmax()])
+
+
+def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[RedundantPair]:
+    """Every pair of the bowler's balls that share a pattern class, but for those with fewer shots."""
+    at = np.flatnonzero(found.rows["bowler"] == bowler)
+    jobs, rows = best_places(found, at), found.rows.iloc[at]
+    shots = rows.groupby("ball")["shots"].sum()
+    names = dict(zip(rows["ball"], rows["ball_name"], strict=True))
+    for one, two in combinations([ball for ball in sorted(jobs) if shots[ball] >= min_shots], 2):
+        shared = sorted(jobs[one].keys() & jobs[two].keys())
+        if not shared:
+            continue
+        apart = differences(found.priced.pins, [(jobs[one][kind], jobs[two][kind]) for kind in shared])
+        same, mean = float((np.abs(apart) < SAME_JOB_PINS).all(axis=1).mean()), estimate(apart.mean(axis=1))
+        yield RedundantPair(
+            bowler=bowler,
+            ball_a=one,
+            ball_b=two,
+            p_same_job=same,
+            apart=mean,
+            shots=int(min(shots[one], shots[two])),
+            sentence=_pair_sentence(names[one], names[two], same, mean, shared),
+        )
+
+
+def _pair_sentence(one: str, two: str, same: float, apart: Estimate, shared: list[str]) -> str:
+    balls = f"{one} and {two}"
+    likely, closest = f"{balls} likely do the same job", f"No two balls likely do the same job; {balls} come closest"
+    what = likely if same > _WORTH_SAYING else closest
+    return (
+        f"{what}: {percent(same)} probable that they differ by under {SAME_JOB_PINS:.0f} pins a game on "
+        f"{_classes(shared)} patterns ({one} over {two}: {pins_a_game(apart.mean)}, {interval(apart)})."
+    )
 
 
 def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
@@ -62,13 +89,11 @@ def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
     found = candidates(season, fits)
     spare = found.rows["spare_ball"].to_numpy(dtype=bool)
     result = []
-    for (bowler, pattern_class, phase), rows in found.cells():
-        at = rows[~spare[rows]]
-        shots = int(found.rows["shots"].to_numpy()[at].sum()) if len(at) else 0
+    for (bowler, pattern_class, phase), at in found.places.items():
+        shots = int(found.rows["shots"].to_numpy()[at][~spare[at]].sum())
         if shots < fits.settings.evidence.min_shots:
             continue
-        pins = found.priced.pins[:, at]
-        best = pins[:, int(pins.mean(axis=0).argmax())]
+        best = found.priced.pins[:, best_choice(found, at)]
         probability = float((best < 0).mean())
         if probability > _WORTH_SAYING:
             worth = estimate(best)
@@ -88,28 +113,24 @@ def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
     return result
 
 
-def _worth_by_ball(
-    found: Candidates, at: npt.NDArray[np.intp]
-) -> tuple[dict[str, dict[str, FloatArray]], dict[str, int]]:
-    """For one bowler: ball -> pattern class -> draws (n,) of its worth on its best lines; and ball -> shots."""
+def best_places(found: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[str, npt.NDArray[np.intp]]]:
+    """Ball -> pattern class -> columns of the draws that stand for it: its best line of each phase, by posterior mean.
+
+    ``at``: the bowler's rows. Spare balls are left out.
+    """
     rows = found.rows.iloc[at]
-    keep = ~rows["spare_ball"].to_numpy(dtype=bool)
-    rows, columns = rows[keep], at[keep]
-    means = found.priced.pins[:, columns].mean(axis=0)
-    worth: dict[str, dict[str, FloatArray]] = {}
-    balls, classes, phase_of = (rows[name].to_numpy(dtype=object) for name in ("ball", "pattern_class", "phase"))
-    for ball, pattern_class in sorted({(str(b), str(c)) for b, c in zip(balls, classes, strict=True)}):
-        places = np.flatnonzero((balls == ball) & (classes == pattern_class))
-        phases = phase_of[places]
-        best = [places[phases == phase][means[places[phases == phase]].argmax()] for phase in sorted(set(phases))]
-        worth.setdefault(ball, {})[pattern_class] = found.priced.pins[:, columns[best]].mean(axis=1)
-    shots = {str(ball): int(count) for ball, count in rows.groupby("ball")["shots"].sum().items()}
-    return worth, shots
+    columns = at[~rows["spare_ball"].to_numpy(dtype=bool)]
+    own = found.rows.iloc[columns].assign(at=columns, mean=found.priced.pins[:, columns].mean(axis=0))
+    best = own.sort_values(["mean", "at"], ascending=[False, True]).drop_duplicates(["ball", "pattern_class", "phase"])
+    places: dict[str, dict[str, npt.NDArray[np.intp]]] = {}
+    for (ball, pattern_class), part in best.groupby(["ball", "pattern_class"], sort=True):
+        places.setdefault(str(ball), {})[str(pattern_class)] = part["at"].to_numpy(dtype=np.intp)
+    return places
 
 
-def _names(found: Candidates, at: npt.NDArray[np.intp]) -> dict[str, str]:
-    rows = found.rows.iloc[at]
-    return {str(ball): str(name) for ball, name in zip(rows["ball"], rows["ball_name"], strict=True)}
+def differences(pins: FloatArray, pairs: Sequence[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]) -> FloatArray:
+    """Mean of the first columns less mean of the second, one column a pair; ``pins`` (n, rows) -> (n, pairs)."""
+    return np.column_stack([pins[:, one].mean(axis=1) - pins[:, two].mean(axis=1) for one, two in pairs])
 
 
 def _classes(kinds: list[str]) -> str:

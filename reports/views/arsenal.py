@@ -165,8 +165,9 @@ def _care_table(item: BallVerdict) -> Table:
 
 
 def redundant(season: Season) -> Table:
-    """Pairs that do the same job."""
+    """Pairs that do the same job, or come closest to it."""
     found = sorted(season.decisions.redundant, key=lambda item: -item.p_same_job)
+    scale = strips.scale_for([item.apart for item in found])
     rows = [
         Row(
             [
@@ -176,6 +177,7 @@ def redundant(season: Season) -> Table:
                     note=item.sentence,
                 ),
                 common.text(season.name(item.bowler)),
+                common.pins(item.apart, scale, item.shots),
                 common.chance(item.p_same_job),
                 common.shots_cell(item.shots),
             ],
@@ -183,9 +185,8 @@ def redundant(season: Season) -> Table:
         )
         for item in found
     ]
-    return Table(
-        "redundant", "Balls that do the same job", ["balls", "bowler", "chance of the same job", "shots"], rows
-    )
+    columns = ["balls", "bowler", "first over second, pins per game (80 %)", "chance of the same job", "shots"]
+    return Table("redundant", "Balls that do the same job", columns, rows)
 
 
 def gaps(season: Season) -> Table:

@@ -7,13 +7,15 @@ import pytest
 from scipy.special import expit
 
 from pipeline.decisions.arsenal import ACTIONS, arsenal, choose, utilities
+from pipeline.decisions.candidates import Candidates
 from pipeline.decisions.cautions import BALL_CARE, for_verdict
-from pipeline.decisions.redundancy import gaps, redundant_pairs
+from pipeline.decisions.redundancy import SAME_JOB_PINS, gaps, redundant_pairs
 from pipeline.models.ageing import AgeingFit, fit_ageing_cells
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season, prepare
 from pipeline.settings import Costs, Evidence, Settings
 from tests.decisions.aged_cells import aged_cells
+from tests.decisions.drawn_choices import drawn, fits_with
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
 # Ten times the exact mean frame gives about 11 pins for each hundredth of strike probability at club level; the
@@ -181,10 +183,34 @@ def test_a_ball_never_thrown_is_not_judged() -> None:
 def test_twins_are_redundant_and_a_much_better_ball_is_not() -> None:
     bag = [MadeBall("aa"), MadeBall("bb"), MadeBall("cc", effect=1.2)]
     season, fits = _fitted(MadeSeason(bag, blocks=80, games=4, block_sd=0.05))
-    pairs = {(pair.ball_a, pair.ball_b): pair.p_same_job for pair in redundant_pairs(season, fits)}
-    assert not any("cc" in pair for pair in pairs)
-    for probability in pairs.values():
-        assert 0.5 < probability <= 1
+    (pair,) = redundant_pairs(season, fits)
+    assert (pair.ball_a, pair.ball_b) == ("aa", "bb") and pair.p_same_job > 0.5
+    assert pair.apart.lo95 < 0 < pair.apart.hi95
+    assert "likely do the same job" in pair.sentence and "80 % interval" in pair.sentence
+
+
+def test_the_closest_pair_is_named_where_no_two_balls_are_alike() -> None:
+    bag = [MadeBall("aa", effect=-1.0), MadeBall("bb"), MadeBall("cc", effect=1.5)]
+    season, fits = _fitted(MadeSeason(bag, blocks=60, games=4, block_sd=0.05))
+    (pair,) = redundant_pairs(season, fits)
+    assert pair.p_same_job < 0.1 and pair.sentence.startswith("No two balls likely do the same job; ")
+
+
+def test_the_same_job_is_as_often_so_as_it_is_said() -> None:
+    # 400 bowlers of two balls each, their worths and draws of them exact: see drawn_choices.
+    made = drawn(cells=400, choices=2, shots=200, sd=8.0, seed=3)
+    found = made.fits.cache["candidates"]
+    each = made.rows.assign(bowler=made.rows["pattern_class"])
+    pairs = redundant_pairs(made.season, fits_with(Candidates(each, found.priced), Settings(), 400))
+    truth = made.truth.reshape(400, 2)
+    same = np.abs(truth[:, 0] - truth[:, 1]) < SAME_JOB_PINS
+    said = np.array([pair.p_same_job for pair in pairs])
+    assert [pair.bowler for pair in pairs] == sorted(each["bowler"].unique())
+    for likely in (said < 0.35, said >= 0.35):
+        sd = np.sqrt((said[likely] * (1 - said[likely])).sum())
+        assert likely.sum() > 50 and abs(same[likely].sum() - said[likely].sum()) < 3.5 * sd
+    held = [pair.apart.lo80 <= one - two <= pair.apart.hi80 for pair, (one, two) in zip(pairs, truth, strict=True)]
+    assert abs(np.mean(held) - 0.8) < 3.5 * np.sqrt(0.16 / 400)
 
 
 def test_a_gap_is_a_phase_below_the_bowlers_own_average() -> None:

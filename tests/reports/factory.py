@@ -30,7 +30,13 @@ def season() -> r.Decisions:
         arsenal=[verdict(rng, bowler, ball, place) for bowler in BOWLERS for place, ball in enumerate(BALLS)],
         redundant=[
             r.RedundantPair(
-                bowler="b1", ball_a="amber", ball_b="cedar", p_same_job=0.83, shots=412, sentence="Leave one at home."
+                bowler="b1",
+                ball_a="amber",
+                ball_b="cedar",
+                p_same_job=0.83,
+                apart=estimate(0.6, 1.1),
+                shots=412,
+                sentence="Leave one at home.",
             )
         ],
         gaps=[
