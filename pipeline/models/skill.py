@@ -22,6 +22,9 @@ from pipeline.models.season import Season
 FIRST, LAST = 1, 3
 _CONDITION_SD = 1.0  # prior sd of a condition's effect, logits: "may well triple the odds"
 _THIRD_SD = 0.3
+# Scales of the sds of the groupings, logits. Bowlers may be worlds apart; an evening, or a third of the season, shifts
+# the odds of one bowler by a third or so. Wider ones made progress over the season less sure than it was.
+_SD_SCALES = {"bowler": 1.0, "block": 0.3, "third": 0.3}
 _NODES = 8
 _MIX_ROWS = 40  # conditions beyond the commonest forty are left out of the mix all bowlers are read off at
 
@@ -91,12 +94,14 @@ def _rate(
     design.learn(used)
     bowlers = sorted(used["bowler"].unique())
     thirds = used[["bowler", "third"]].drop_duplicates(ignore_index=True)
+    terms = _terms(used, bowlers, thirds)
     fit = fit_mixed_logit(
         design.matrix(used),
-        _terms(used, bowlers, thirds),
+        terms,
         used[made].to_numpy(dtype=float),
         used[tried].to_numpy(dtype=float),
         fixed_precision=design.precision(),
+        sd_prior=[_SD_SCALES[term.name] for term in terms],
         nodes=_NODES,
     )
     draws = fit.draw(n, rng)

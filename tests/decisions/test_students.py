@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from scipy.special import expit
 
+from pipeline.decisions.estimates import quantiles
 from pipeline.decisions.students import students
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season
@@ -16,8 +17,12 @@ from pipeline.settings import Settings
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
 
-def pockets(seed: int, bowlers: int = 6, blocks: int = 12) -> tuple[pd.DataFrame, np.ndarray]:
-    """Cells of shots, and each bowler's true logit on medium patterns; the better bowlers meet the harder ones."""
+def pockets(seed: int, blocks: int = 12, thirds: np.ndarray | None = None) -> tuple[pd.DataFrame, np.ndarray]:
+    """Cells of shots of six bowlers, and each one's true logit on medium patterns; the better meet the harder ones.
+
+    ``thirds`` (6, 3) is added to the logit in each third of the season.
+    """
+    bowlers, thirds = 6, np.zeros((6, 3)) if thirds is None else thirds
     rng = np.random.default_rng(seed)
     skill = 0.4 * rng.standard_normal(bowlers)
     rows = []
@@ -25,9 +30,10 @@ def pockets(seed: int, bowlers: int = 6, blocks: int = 12) -> tuple[pd.DataFrame
         for block in range(blocks):
             hard = rng.random() < (0.7 if skill[b] > 0 else 0.3)
             luck = 0.15 * rng.standard_normal()
-            made = rng.binomial(60, expit(skill[b] + luck - (1.0 if hard else 0.0)))
+            third = 1 + 3 * block // blocks
+            made = rng.binomial(60, expit(skill[b] + thirds[b, third - 1] + luck - (1.0 if hard else 0.0)))
             name = "long" if hard else "medium"
-            rows.append((f"b{b}", f"k{b}-{block}", 1 + 3 * block // blocks, name, "fresh", "urethane", 60, made))
+            rows.append((f"b{b}", f"k{b}-{block}", third, name, "fresh", "urethane", 60, made))
     columns = ["bowler", "block", "third", "pattern_class", "phase", "ball_class", "shots", "pockets"]
     return pd.DataFrame(rows, columns=columns), skill
 
@@ -90,6 +96,24 @@ def test_progress_is_the_last_third_less_the_first() -> None:
     assert found is not None
     assert found.progress["b0"].mean() > 0.1 > abs(found.progress["b1"].mean())
     assert (found.progress["b0"] > 0).mean() > 0.95
+
+
+@pytest.mark.parametrize("sd", [0.1, 0.3])
+def test_progress_lies_in_its_interval_as_often_as_it_says(sd: float) -> None:
+    inside = []
+    for seed in range(30):
+        rng = np.random.default_rng(500 + seed)
+        thirds = sd * rng.standard_normal((6, 3)) + 0.1 * rng.standard_normal(3)  # the class gets better or worse too
+        cells, skill = pockets(seed, thirds=thirds)
+        found = pocket_rate(cells, 300, rng)
+        assert found is not None
+        hard = (cells["pattern_class"] == "long").mean()
+        rate = hard * expit(skill[:, None] + thirds - 1) + (1 - hard) * expit(skill[:, None] + thirds)
+        for b, draws in found.progress.items():
+            low, high = quantiles(draws[:, None], np.array([0.1, 0.9]))[0]
+            inside.append(low <= rate[int(b[1:]), 2] - rate[int(b[1:]), 0] <= high)
+    # the six of a class share its trend, so their trials count as half as many: 3.5 sd
+    assert abs(np.mean(inside) - 0.8) < 3.5 * np.sqrt(0.16 / (len(inside) / 2)), np.mean(inside)
 
 
 def test_a_rare_leave_borrows_from_its_type() -> None:
