@@ -102,12 +102,9 @@ def _named(truth: Truth) -> pd.DataFrame:
 
 
 def worths(found: Candidates, truth: Truth) -> np.ndarray:
-    """True worth (rows,) of every logged candidate; nan where it was not logged in its phase."""
-    logged = found.rows["shots"].to_numpy() > 0
-    grid = priceable(found.rows[logged])
-    result = np.full(len(logged), np.nan)
-    result[logged] = truth.true_pins(grid) - grid["bowler"].map(truth.own_average()).to_numpy(dtype=float)
-    return result
+    """True worth (rows,) of every candidate."""
+    grid = priceable(found.rows)
+    return truth.true_pins(grid) - grid["bowler"].map(truth.own_average()).to_numpy(dtype=float)
 
 
 def skills(

@@ -18,6 +18,8 @@ from pipeline.decisions.focus import practice_focus
 from pipeline.decisions.maxim_list import MAXIMS, Maxim
 from pipeline.decisions.maxims import EVERYONE, contrast, maxims
 from pipeline.decisions.plan import choices, plan, tried_in
+from pipeline.decisions.playbook import playbook
+from pipeline.decisions.redundancy import SAME_JOB_PINS, best_choice, best_places, differences, gaps, redundant_pairs
 from pipeline.decisions.results import BlockPlan
 from pipeline.decisions.students import KINDS, skill_draws
 from pipeline.decisions.transition import crossings
@@ -44,7 +46,9 @@ def of_season(season: Season, fits: Fits, truth: Truth, ranking: pd.DataFrame) -
     """All verdicts of a season; ``ranking`` as from ``quantities.of_season``."""
     top = ranking[ranking["top"].astype(bool)]
     found = [("playbook: best choice", float(row.stated), bool(row.best)) for row in top.itertuples()]
+    found += _next_steps(season, fits, truth)
     found += _arsenal(season, fits, truth)
+    found += _bag(season, fits, truth)
     found += _changes(season, fits, truth)
     found += _students(season, fits, truth)
     found += _maxims(season, fits, truth)
@@ -72,8 +76,40 @@ def _arsenal(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     return out
 
 
+def _next_steps(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+    """Is the move or the change advised into the next phase, or staying, truly better than what it is set against?"""
+    found = candidates(season, fits)
+    keys = found.rows[["bowler", "pattern_class", "phase", "ball", "line"]].itertuples(index=False, name=None)
+    worth = dict(zip(keys, true_of.worths(found, truth), strict=True))
+    out = []
+    for advice in playbook(season, fits)[1]:
+        for kind, step in (("move, or stay", advice.move), ("change of ball", advice.change)):
+            if step is None:
+                continue
+            where = (advice.bowler, advice.pattern_class, phase_of(step.from_game, fits.settings.phases))
+            gain = worth[*where, step.ball, step.line] - worth[*where, step.over_ball, step.over_line]
+            out.append((f"playbook: {kind}", step.probability, bool(gain > 0)))
+    return out
+
+
+def _bag(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+    """Are two balls truly within the pins that make one job; is the best choice of a gap truly below the average?"""
+    found = candidates(season, fits)
+    worth = true_of.worths(found, truth)[None, :]
+    out = []
+    for pair in redundant_pairs(season, fits):
+        jobs = best_places(found, np.flatnonzero(found.rows["bowler"] == pair.bowler))
+        one, two = jobs[pair.ball_a], jobs[pair.ball_b]
+        apart = differences(worth, [(one[kind], two[kind]) for kind in one.keys() & two.keys()])
+        out.append(("arsenal: same job", pair.p_same_job, bool((np.abs(apart) < SAME_JOB_PINS).all())))
+    for gap in gaps(season, fits):
+        at = best_choice(found, found.places[gap.bowler, gap.pattern_class, gap.phase])
+        out.append(("arsenal: gap", gap.probability, bool(worth[0, at] < 0)))
+    return out
+
+
 def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
-    """Did the change gain or lose, and was it early, on time or late?"""
+    """Did a change gain or lose, did a bowler's changes on average, and was each early, on time or late?"""
     changes = season.frame("39_ball_changes")
     rows = records(changes)
     expected: list[Outlook] = [part for _, own in changes.groupby("bowler", sort=True) for part in outlooks(fits, own)]
@@ -83,16 +119,22 @@ def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     codes = grid.groupby(list(grid.columns), sort=False, dropna=False).ngroup().to_numpy()
     pins = truth.true_pins(grid.loc[~pd.Series(codes).duplicated()])[codes]
     out, start = [], 0
+    gains: dict[str, list[tuple[np.ndarray, float]]] = {}
     for row, part in zip(rows, expected, strict=True):
         size = len(part.games)
         true = pins[start : start + size] - pins[start + size : start + 2 * size]
         start += 2 * size
         lead, after = part.new_score - part.stay_score, part.games >= row["game"]
-        out.append(_either("ball change: gain or loss", lead[after].mean(axis=0), true[after].mean()))
+        gain = part.gain_from(row["game"]), float(true[after].mean())
+        gains.setdefault(row["bowler"], []).append(gain)
+        out.append(_either("ball change: gain or loss", *gain))
         moment = row["game"] + (row["frame"] - 1) / 10
         shares = _timing_shares(games_late(lead, part.games, moment))
         truly = _timing_shares(games_late(true[:, None], part.games, moment))
         out.append(("ball change: timing", float(shares.max()), bool(truly[shares.argmax()] > 0)))
+    for own in gains.values():
+        draws, truly_gained = zip(*own, strict=True)
+        out.append(_either("ball change: a bowler's on average", np.mean(draws, axis=0), float(np.mean(truly_gained))))
     return out
 
 
@@ -124,7 +166,10 @@ def _students(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     stated, settings = skill_draws(season, fits), fits.settings
     found = candidates(season, fits)
     true = true_of.skills(stated, spare_cells(season), found, truth, settings.phases, settings.pocket)
-    out = [verdict for skill in stated for verdict in _better(skill, stated[skill], true[skill].value[0])]
+    out = []
+    for skill, drawn in stated.items():
+        out += _better(skill, drawn, true[skill].value[0])
+        out += _above_average(skill, drawn, true[skill].value[0])
     best = {focus.bowler: focus.skill for focus in practice_focus(season, fits, true)}
     for focus in practice_focus(season, fits, stated):
         out.append(("practice focus", focus.p_best, focus.skill == best[focus.bowler]))
@@ -139,6 +184,14 @@ def _better(skill: str, stated: SkillDraws, true: np.ndarray) -> list[Verdict]:
             difference = sign * (stated.value[:, a] - stated.value[:, b])
             out.append(_either(f"who is better: {skill}", difference, sign * (true[a] - true[b])))
     return out
+
+
+def _above_average(skill: str, stated: SkillDraws, true: np.ndarray) -> list[Verdict]:
+    sign = 1 if KINDS[skill].higher_is_better else -1
+    own, truly = (sign * (values - values.mean(axis=-1, keepdims=True)) for values in (stated.value, true))
+    alike = len(stated.bowlers) < 2 or not truly.any()
+    kind = "better or worse than the class on average"
+    return [] if alike else [_either(kind, own[:, k], truly[k]) for k in range(len(truly))]
 
 
 def _maxims(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
@@ -243,10 +296,15 @@ def _steps(season: Season, fits: Fits, truth: Truth, made: BlockPlan) -> list[Ve
     whose = {"bowler": made.bowler, "pattern_class": made.pattern_class, **oil}
     grid = pd.DataFrame(rows)[["ball", "line"]].merge(pd.DataFrame({"game": range(1, made.games + 1)}), how="cross")
     pins = truth.true_pins(grid.assign(**whose)).reshape(len(rows), made.games)
+    following = {step.from_game - 1: (step.ball, step.line) for step in made.steps}
     out = []
     for step in made.steps:
         mean = pins[:, step.from_game - 1 : step.to_game].mean(axis=1)
         at = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == (step.ball, step.line))
+        if step.p_going_on is not None:
+            then = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == following[step.to_game])
+            better = bool(pins[then, step.to_game] > pins[at, step.to_game])
+            out.append(("plan: going on is better", step.p_going_on, better))
         usable = tried[step.from_game - 1].copy()
         usable[at] = True
         out.append(("plan: best choice of a stretch", step.p_best, bool(mean[at] >= mean[usable].max())))
