@@ -70,8 +70,10 @@ def load_folder(
         reports = load.run()
         target = database.with_name("quarantine.csv")
         quarantine.write_csv(connection, target)
+        reasons = quarantine.commonest(connection)
     progress("loaded", 1.0)
-    return LoadReport(tuple(sorted(reports, key=lambda report: (report.kind == "shots", report.name))), target)
+    told = sorted(reports, key=lambda report: (report.kind == "shots", report.name))
+    return LoadReport(tuple(told), reasons, target)
 
 
 class _Load:

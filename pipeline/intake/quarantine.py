@@ -12,6 +12,7 @@ import duckdb
 import pyarrow as pa
 
 import queries
+from pipeline.intake.report import Reason
 
 _BATCH = 20_000
 _RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
@@ -59,6 +60,11 @@ def write_csv(connection: duckdb.DuckDBPyConnection, target: Path) -> None:
         draft.replace(target)
     finally:
         draft.unlink(missing_ok=True)
+
+
+def commonest(connection: duckdb.DuckDBPyConnection) -> tuple[Reason, ...]:
+    """The commonest reasons for which rows were set aside, with the rows each holds for."""
+    return tuple(Reason(*row) for row in connection.execute(queries.sql("19_commonest_reasons")).fetchall())
 
 
 def _safe_rows(connection: duckdb.DuckDBPyConnection) -> Iterator[list[str]]:

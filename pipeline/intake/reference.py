@@ -135,11 +135,10 @@ def _check_ids(kind: str, found: dict[str, str], own: dict[str, int], known: set
         column, kinds = _LINKS[kind]
         value = found.get(column, "")
         if value and value not in known:
-            faults.append(
-                _Fault(
-                    column, value, f"unknown {column}", f"Add it to {kinds}.csv, mend its row there, or correct the id."
-                )
-            )
+            mend = f"Add it to {kinds}.csv, mend its row there, or correct the id."
+            if not known:
+                mend = f"There is no usable row in {kinds}.csv: add that file, or mend its rows."
+            faults.append(_Fault(column, value, f"unknown {column}", mend))
     return faults
 
 

@@ -24,10 +24,24 @@ class FileReport:
 
 
 @dataclass(frozen=True)
+class Reason:
+    """Why so many rows were set aside, and how to mend it."""
+
+    rows: int
+    column: str
+    reason: str
+    mend: str
+
+
+@dataclass(frozen=True)
 class LoadReport:
-    """All files of one load. ``read`` always equals ``kept`` plus ``quarantined``, in every file."""
+    """All files of one load. ``read`` always equals ``kept`` plus ``quarantined``, in every file.
+
+    ``reasons``: the commonest of all those for which rows were set aside.
+    """
 
     files: tuple[FileReport, ...]
+    reasons: tuple[Reason, ...]
     quarantine_csv: Path
 
     @property
@@ -60,8 +74,14 @@ class LoadReport:
         told = [_line(file) for file in self.files]
         told.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
         if self.rows_quarantined:
+            told += ["Set aside most often:", *(_commonest(reason) for reason in self.reasons)]
             told.append(f"Why each row was set aside, and how to mend it: {self.quarantine_csv}")
         return told
+
+
+def _commonest(reason: Reason) -> str:
+    rows = "1 row" if reason.rows == 1 else f"{reason.rows:,} rows"
+    return f"  {rows}, {reason.column}: {reason.reason}. {reason.mend}"
 
 
 def _line(file: FileReport) -> str:

@@ -142,6 +142,29 @@ def test_rows_of_a_quarantined_ball_go_with_it(tmp_path: Path) -> None:
     assert kept_lines(folder) == [4]
 
 
+def test_the_commonest_reasons_are_told_with_the_load(tmp_path: Path) -> None:
+    rows = [shot(k, 1, "X", block="b2", date="2026-03-12") for k in range(1, 8)] + [shot(k, 1, "X") for k in (1, 2)]
+    rows += [shot(3, 1, "X", lane="x"), shot(4, 1, "X", lane="", speed_mph="99")]
+    folder = write_logs(tmp_path / "logs", rows, blocks="block,date,pattern\nb1,2026-03-05,low\nb2,2026-03-12,high\n")
+    told = load(folder).lines()
+    at = told.index("Set aside most often:")
+    assert told[at - 1].endswith("10 kept, 10 set aside.") and "quarantine.csv" in told[-1]
+    assert told[at + 1].startswith("  7 rows, block: unknown block. Add it to blocks.csv")
+    assert len(told) == at + 5 and told[at + 2].startswith("  1 row, ")
+
+
+def test_a_missing_file_is_named_in_the_mend(tmp_path: Path) -> None:
+    folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")])
+    (folder / "patterns.csv").unlink()
+    told = load(folder).lines()
+    assert any("no usable row in patterns.csv: add that file" in line for line in told)
+
+
+def test_nothing_set_aside_needs_no_reasons(tmp_path: Path) -> None:
+    report = load(write_logs(tmp_path / "logs", [shot(1, 1, "X")]))
+    assert report.reasons == () and report.lines()[-1].endswith("0 set aside.")
+
+
 REFERENCE_MISTAKES = [
     ("bowlers", "bowler,hand\nwren,both\ntarn,left\n", "hand"),
     ("bowlers", "bowler,hand,coach\nwren,right,nobody\ntarn,left,\n", "coach"),
