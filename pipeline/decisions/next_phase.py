@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import TRIED, Candidates, Record
+from pipeline.decisions.candidates import Candidates
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.results import PHASES, ComboWorth, Estimate, NextStep
 from pipeline.decisions.words import (
@@ -23,37 +23,40 @@ from pipeline.settings import BlockPhases
 
 _WORTH_SAYING = 0.6  # a step less likely than this to be better is no advice
 
-Draws = NDArray[np.float64]
+Cell = tuple[str, str, str]
 
 
 def next_steps(
-    found: Candidates, key: tuple[str, str, str], now: ComboWorth, phases: BlockPhases
+    found: Candidates, key: Cell, now: ComboWorth, ranked: frozenset[int], phases: BlockPhases
 ) -> tuple[NextStep | None, NextStep | None]:
     """The move of line and the change of ball advised into the next phase the bowler logged on that class.
 
-    ``key`` is (bowler, pattern class, phase), ``now`` the choice in hand. A move is to another line with the same
-    ball, or the advice to stay where staying is the likelier; a change is weighed against the best line of the ball in
-    hand. What has fewer than ``TRIED`` shots in the next phase is not advised. None where nothing is worth saying.
+    ``key`` is (bowler, pattern class, phase), ``now`` the choice in hand, ``ranked`` the places among the candidates
+    of those ranked in their phase: as the best of a phase, what is advised for the next one has to be. A move is to
+    another line with the same ball, or the advice to stay where staying is the likelier; a change is weighed against
+    the best line of the ball in hand. None where nothing is worth saying.
     """
     later = PHASES[PHASES.index(key[2]) + 1 :]
     for phase in later:
         at = found.places.get((key[0], key[1], phase))
         if at is not None:
-            into = _Into([found.records[i] for i in at], found.priced.pins[:, at], now, first_game(phase, phases))
+            into = _Into(found, at, now, ranked, first_game(phase, phases))
             return into.move(), into.change()
     return None, None
 
 
 class _Into:
-    """The choices of the next phase: their ``rows``, draws ``pins`` (n, rows), and the one in hand among them."""
+    """The choices of the next phase, ``at`` their places: rows, draws (n, rows), and the one in hand among them."""
 
-    def __init__(self, rows: list[Record], pins: Draws, now: ComboWorth, game: int) -> None:
-        self.rows, self.pins, self.game = rows, pins, game
-        self.stay = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == (now.ball, now.line))
-        known = [k for k, row in enumerate(rows) if row["shots"] >= TRIED and k != self.stay]
-        self.others = [k for k in known if rows[k]["ball"] != now.ball]
-        same_ball = [k for k in known if rows[k]["ball"] == now.ball]
-        self.lines = [k for k in same_ball if NO_LINE not in (rows[k]["line"], now.line)]
+    def __init__(
+        self, found: Candidates, at: NDArray[np.intp], now: ComboWorth, ranked: frozenset[int], game: int
+    ) -> None:
+        self.rows, self.pins, self.game = [found.records[i] for i in at], found.priced.pins[:, at], game
+        self.ranked = [k for k, place in enumerate(at) if int(place) in ranked]
+        self.stay = next(k for k, row in enumerate(self.rows) if (row["ball"], row["line"]) == (now.ball, now.line))
+        self.others = [k for k in self.ranked if self.rows[k]["ball"] != now.ball]
+        same_ball = [k for k in self.ranked if k != self.stay and self.rows[k]["ball"] == now.ball]
+        self.lines = [k for k in same_ball if NO_LINE not in (self.rows[k]["line"], now.line)]
 
     def move(self) -> NextStep | None:
         """To another line with the same ball, or to stay; None where neither is likely enough."""
@@ -62,7 +65,7 @@ class _Into:
         to = self._best(self.lines)
         old, new = self.rows[self.stay]["line"], self.rows[to]["line"]
         going = self._step(to, self.stay, f"move {direction(old, new)} to {the_line(new)}", " over staying")
-        if going or self.rows[self.stay]["shots"] < TRIED:
+        if going or self.stay not in self.ranked:
             return going
         return self._step(self.stay, to, f"stay on {the_line(old)}", " over moving")
 

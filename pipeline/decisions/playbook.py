@@ -50,7 +50,8 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     found = candidates(season, fits)
     raw = _raw_worth(season, found)
     cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
-    advice = [_advise(found, key, cells, fits.settings) for key in cells]
+    ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.settled)
+    advice = [_advise(found, key, cells[key], ranked, fits.settings) for key in cells]
     fewest = min(TRIED, fits.settings.evidence.min_shots)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
     return [worth for worth in thrown if worth.shots >= fewest], advice
@@ -114,11 +115,13 @@ def _phase(text: str) -> Phase:
     return PHASES[PHASES.index(text)]
 
 
-def _advise(found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], settings: Settings) -> PhaseAdvice:
+def _advise(
+    found: Candidates, key: Cell, choices: list[_Choice], ranked: frozenset[int], settings: Settings
+) -> PhaseAdvice:
     bowler, pattern_class, phase = key
-    ranked = sorted((c for c in cells[key] if c.worth.settled), key=lambda c: -c.worth.worth.mean)
+    best_first = sorted((c for c in choices if c.at in ranked), key=lambda c: -c.worth.worth.mean)
     common = {"bowler": bowler, "pattern_class": pattern_class, "phase": _phase(phase)}
-    if not ranked:
+    if not best_first:
         return PhaseAdvice(
             **common,
             best=None,
@@ -127,12 +130,12 @@ def _advise(found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], sett
             verdict="not enough shots",
             move=None,
             change=None,
-            sentence=_unsettled_sentence(key, cells[key], settings),
+            sentence=_unsettled_sentence(key, choices, settings),
         )
-    best, second = ranked[0], ranked[1] if len(ranked) > 1 else None
+    best, second = best_first[0], best_first[1] if len(best_first) > 1 else None
     margin = None if second is None else estimate(found.priced.pins[:, best.at] - found.priced.pins[:, second.at])
     settled = second is not None and best.worth.p_best >= settings.evidence.best_probability
-    move, change = next_steps(found, key, best.worth, settings.phases)
+    move, change = next_steps(found, key, best.worth, ranked, settings.phases)
     return PhaseAdvice(
         **common,
         best=best.worth,
