@@ -10,10 +10,11 @@ import numpy.typing as npt
 
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
-from pipeline.decisions.results import PHASES, ArsenalGap, Estimate, RedundantPair
-from pipeline.decisions.words import in_phase, interval, on_pattern, percent, pins_a_game, plural
+from pipeline.decisions.results import PHASES, ArsenalGap, RedundantPair
+from pipeline.decisions.words import in_phase, interval, on_pattern, percent, plural
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
+from pipeline.trade.classes import PATTERN_CLASSES
 
 FloatArray = npt.NDArray[np.float64]
 # Pins per game within which two balls do the same job; our own choice. A season tells balls apart to some four pins, so
@@ -41,12 +42,6 @@ def _likeliest(pair: RedundantPair) -> tuple[float, str, str]:
     return -pair.p_same_job, pair.ball_a, pair.ball_b
 
 
-def best_choice(found: Candidates, at: npt.NDArray[np.intp]) -> int:
-    """Of these rows the one of highest posterior mean that is no spare ball."""
-    own = at[~found.rows["spare_ball"].to_numpy(dtype=bool)[at]]
-    return int(own[found.priced.pins[:, own].mean(axis=0).argmax()])
-
-
 def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[RedundantPair]:
     """Every pair of the bowler's balls that share a pattern class, but for those with fewer shots."""
     at = np.flatnonzero(found.rows["bowler"] == bowler)
@@ -58,25 +53,25 @@ def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[Redundant
         if not shared:
             continue
         apart = differences(found.priced.pins, [(jobs[one][kind], jobs[two][kind]) for kind in shared])
-        same, mean = float((np.abs(apart) < SAME_JOB_PINS).all(axis=1).mean()), estimate(apart.mean(axis=1))
+        same = float((np.abs(apart) < SAME_JOB_PINS).all(axis=1).mean())
         yield RedundantPair(
             bowler=bowler,
             ball_a=one,
             ball_b=two,
             p_same_job=same,
-            apart=mean,
+            apart=estimate(apart.mean(axis=1)),
             shots=int(min(shots[one], shots[two])),
-            sentence=_pair_sentence(names[one], names[two], same, mean, shared),
+            sentence=_pair_sentence(names[one], names[two], same, shared),
         )
 
 
-def _pair_sentence(one: str, two: str, same: float, apart: Estimate, shared: list[str]) -> str:
+def _pair_sentence(one: str, two: str, same: float, shared: list[str]) -> str:
     balls = f"{one} and {two}"
     likely, closest = f"{balls} likely do the same job", f"No two balls likely do the same job; {balls} come closest"
     what = likely if same > _WORTH_SAYING else closest
     return (
         f"{what}: {percent(same)} probable that they differ by under {SAME_JOB_PINS:.0f} pins a game on "
-        f"{_classes(shared)} patterns ({one} over {two}: {pins_a_game(apart.mean)}, {interval(apart)})."
+        f"{_classes(shared)} patterns."
     )
 
 
@@ -113,6 +108,12 @@ def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
     return result
 
 
+def best_choice(found: Candidates, at: npt.NDArray[np.intp]) -> int:
+    """Of these rows the one of highest posterior mean that is no spare ball."""
+    own = at[~found.rows["spare_ball"].to_numpy(dtype=bool)[at]]
+    return int(own[found.priced.pins[:, own].mean(axis=0).argmax()])
+
+
 def best_places(found: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[str, npt.NDArray[np.intp]]]:
     """Ball -> pattern class -> columns of the draws that stand for it: its best line of each phase, by posterior mean.
 
@@ -134,4 +135,7 @@ def differences(pins: FloatArray, pairs: Sequence[tuple[npt.NDArray[np.intp], np
 
 
 def _classes(kinds: list[str]) -> str:
-    return kinds[0] if len(kinds) == 1 else f"{', '.join(kinds[:-1])} and {kinds[-1]}"
+    """Pattern classes in words, short to long, then what was not posted."""
+    known = [kind for kind in PATTERN_CLASSES if kind in kinds]
+    names = known + [kind for kind in kinds if kind not in known]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
