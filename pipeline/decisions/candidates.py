@@ -20,6 +20,8 @@ _CELL = ["bowler", "pattern_class", "phase"]
 _CHOICE = ["bowler", "pattern_class", "ball", "line"]
 _BALL = ["ball_name", "ball_class", "rg_class", "diff_class", "surface_class", "benchmark", "spare_ball"]
 Record = dict[str, Any]
+Cell = tuple[str, str, str]
+"""A bowler, a pattern class and a phase."""
 
 # Shots in a phase from which a choice is priced or advised there. A ball and line is left quickly where it does not
 # work: over simulated seasons those thrown less were overrated, by some six pins at one or two shots, others were not.
@@ -47,11 +49,11 @@ class Candidates:
         return records(self.rows)
 
     @cached_property
-    def places(self) -> dict[tuple[str, str, str], NDArray[np.intp]]:
+    def places(self) -> dict[Cell, NDArray[np.intp]]:
         """(bowler, pattern class, phase) -> positions of its rows, phases in the order they are bowled."""
         return dict(self.cells())
 
-    def cells(self) -> list[tuple[tuple[str, str, str], NDArray[np.intp]]]:
+    def cells(self) -> list[tuple[Cell, NDArray[np.intp]]]:
         """(bowler, pattern class, phase) and the positions of its rows, phases in the order they are bowled."""
         groups: dict[Any, Any] = dict(self.rows.groupby(_CELL, sort=True).indices)
         order = sorted(groups, key=lambda key: (key[0], key[1], PHASES.index(key[2])))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates
+from pipeline.decisions.candidates import Candidates, Cell
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.results import PHASES, ComboWorth, Estimate, NextStep
 from pipeline.decisions.words import (
@@ -22,8 +22,6 @@ from pipeline.decisions.words import (
 from pipeline.settings import BlockPhases
 
 _WORTH_SAYING = 0.6  # a step less likely than this to be better is no advice
-
-Cell = tuple[str, str, str]
 
 
 def next_steps(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import TRIED, Candidates, candidates
+from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
 from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.next_phase import next_steps
@@ -29,7 +29,6 @@ from pipeline.settings import Evidence, Settings
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
 
 Draws = NDArray[np.float64]
-Cell = tuple[str, str, str]
 
 
 @dataclass(frozen=True)

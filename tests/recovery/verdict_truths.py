@@ -111,18 +111,19 @@ def skills(
     stated: dict[str, SkillDraws],
     spares: pd.DataFrame,
     found: Candidates,
+    worth: np.ndarray,
     truth: Truth,
     phases: BlockPhases,
     pocket: PocketLimits,
 ) -> dict[str, SkillDraws]:
-    """True skills of the bowlers in ``stated``, each as one draw, in its unit.
+    """True skills of the bowlers in ``stated``, each as one draw, in its unit; ``worth`` as from ``worths``.
 
     Pocket and carry are adjusted over what was really bowled; ``spares`` are the logged spare cells, whose mix of
     leaves the spares are read off at. Everybody's arrow boards spread alike in these worlds.
     """
     world = truth.world
     places = dict(zip(world.bowlers["bowler"], range(len(world.bowlers)), strict=True))
-    priced = replace(found.priced, pins=worths(found, truth)[None, :])
+    priced = replace(found.priced, pins=worth[None, :])
     wide = versatility(Candidates(found.rows, priced))
     values = {
         "accuracy at the arrows": np.full(len(places), ARROW_SD),

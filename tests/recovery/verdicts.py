@@ -46,12 +46,13 @@ def of_season(season: Season, fits: Fits, truth: Truth, ranking: pd.DataFrame) -
     """All verdicts of a season; ``ranking`` as from ``quantities.of_season``."""
     top = ranking[ranking["top"].astype(bool)]
     found = [("playbook: best choice", float(row.stated), bool(row.best)) for row in top.itertuples()]
-    found += _next_steps(season, fits, truth)
+    worth = true_of.worths(candidates(season, fits), truth)
+    found += _next_steps(season, fits, worth)
     found += _arsenal(season, fits, truth)
-    found += _bag(season, fits, truth)
+    found += _bag(season, fits, worth)
     found += _changes(season, fits, truth)
-    found += _students(season, fits, truth)
-    found += _maxims(season, fits, truth)
+    found += _students(season, fits, truth, worth)
+    found += _maxims(season, fits, truth, worth)
     found += _crossings(season, fits, truth)
     found += _plans(season, fits, truth)
     return pd.DataFrame(found, columns=["kind", "stated", "right"])
@@ -76,35 +77,34 @@ def _arsenal(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     return out
 
 
-def _next_steps(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+def _next_steps(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
     """Is the move or the change advised into the next phase, or staying, truly better than what it is set against?"""
     found = candidates(season, fits)
     keys = found.rows[["bowler", "pattern_class", "phase", "ball", "line"]].itertuples(index=False, name=None)
-    worth = dict(zip(keys, true_of.worths(found, truth), strict=True))
+    true = dict(zip(keys, worth, strict=True))
     out = []
     for advice in playbook(season, fits)[1]:
         for kind, step in (("move, or stay", advice.move), ("change of ball", advice.change)):
             if step is None:
                 continue
             where = (advice.bowler, advice.pattern_class, phase_of(step.from_game, fits.settings.phases))
-            gain = worth[*where, step.ball, step.line] - worth[*where, step.over_ball, step.over_line]
+            gain = true[*where, step.ball, step.line] - true[*where, step.over_ball, step.over_line]
             out.append((f"playbook: {kind}", step.probability, bool(gain > 0)))
     return out
 
 
-def _bag(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+def _bag(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
     """Are two balls truly within the pins that make one job; is the best choice of a gap truly below the average?"""
     found = candidates(season, fits)
-    worth = true_of.worths(found, truth)[None, :]
     out = []
     for pair in redundant_pairs(season, fits):
         jobs = best_places(found, np.flatnonzero(found.rows["bowler"] == pair.bowler))
         one, two = jobs[pair.ball_a], jobs[pair.ball_b]
-        apart = differences(worth, [(one[kind], two[kind]) for kind in one.keys() & two.keys()])
+        apart = differences(worth[None, :], [(one[kind], two[kind]) for kind in one.keys() & two.keys()])
         out.append(("arsenal: same job", pair.p_same_job, bool((np.abs(apart) < SAME_JOB_PINS).all())))
     for gap in gaps(season, fits):
         at = best_choice(found, found.places[gap.bowler, gap.pattern_class, gap.phase])
-        out.append(("arsenal: gap", gap.probability, bool(worth[0, at] < 0)))
+        out.append(("arsenal: gap", gap.probability, bool(worth[at] < 0)))
     return out
 
 
@@ -161,11 +161,11 @@ def _timing_shares(late: np.ndarray) -> np.ndarray:
     return np.array([early, 1 - early - after, after])
 
 
-def _students(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+def _students(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list[Verdict]:
     """Who is better at what, and which focus is worth most."""
     stated, settings = skill_draws(season, fits), fits.settings
     found = candidates(season, fits)
-    true = true_of.skills(stated, spare_cells(season), found, truth, settings.phases, settings.pocket)
+    true = true_of.skills(stated, spare_cells(season), found, worth, truth, settings.phases, settings.pocket)
     out = []
     for skill, drawn in stated.items():
         out += _better(skill, drawn, true[skill].value[0])
@@ -194,11 +194,11 @@ def _above_average(skill: str, stated: SkillDraws, true: np.ndarray) -> list[Ver
     return [] if alike else [_either(kind, own[:, k], truly[k]) for k in range(len(truly))]
 
 
-def _maxims(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
+def _maxims(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list[Verdict]:
     """Does a rule hold: the same contrast of the same shots, priced by the truth. The exit board means nothing here."""
     found = candidates(season, fits)
     logged = found.rows["shots"].to_numpy() >= TRIED
-    tables = {"choices": _by_bowler(found.rows[logged], true_of.worths(found, truth)[logged])}
+    tables = {"choices": _by_bowler(found.rows[logged], worth[logged])}
     oil = fit_oil_rules(season, fits.n_draws, fits.generator("oil rules")).rows
     tables["oil"] = _by_bowler(oil, _oil_strike(oil, truth, fits))
     by_text = {maxim.text: maxim for maxim in MAXIMS if not maxim.text.startswith("Rule of 31")}
@@ -296,13 +296,14 @@ def _steps(season: Season, fits: Fits, truth: Truth, made: BlockPlan) -> list[Ve
     whose = {"bowler": made.bowler, "pattern_class": made.pattern_class, **oil}
     grid = pd.DataFrame(rows)[["ball", "line"]].merge(pd.DataFrame({"game": range(1, made.games + 1)}), how="cross")
     pins = truth.true_pins(grid.assign(**whose)).reshape(len(rows), made.games)
-    following = {step.from_game - 1: (step.ball, step.line) for step in made.steps}
+    place = {(row["ball"], row["line"]): k for k, row in enumerate(rows)}
+    from_game = {step.from_game: place[step.ball, step.line] for step in made.steps}
     out = []
     for step in made.steps:
         mean = pins[:, step.from_game - 1 : step.to_game].mean(axis=1)
-        at = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == (step.ball, step.line))
+        at = from_game[step.from_game]
         if step.p_going_on is not None:
-            then = next(k for k, row in enumerate(rows) if (row["ball"], row["line"]) == following[step.to_game])
+            then = from_game[step.to_game + 1]
             better = bool(pins[then, step.to_game] > pins[at, step.to_game])
             out.append(("plan: going on is better", step.p_going_on, better))
         usable = tried[step.from_game - 1].copy()
