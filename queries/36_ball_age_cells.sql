@@ -3,7 +3,8 @@
 -- Parameter: $usual - games after which a resurfacing is usual; what is known of a ball before its first logged
 --   resurfacing is only games_before, so its surface is then taken to be no older than that at the season's start.
 -- A game on a ball is the share of that game's first deliveries thrown with it, so a game shared by two balls counts
--- for both in proportion. Ages are taken at the middle of the game. Care logged on a date comes before that day's games.
+-- for both in proportion. Ages are taken at the middle of the game. Care logged on a date comes before that day's games;
+-- a game that passes midnight is of the date it began on.
 WITH game_sizes AS (
     SELECT bowler, block, game, count(*) AS size
     FROM deliveries
@@ -12,11 +13,11 @@ WITH game_sizes AS (
 ),
 
 used AS (
-    SELECT d.ball, d.bowler, d.date, d.block, d.game, count(*) / any_value(g.size) AS games
+    SELECT d.ball, d.bowler, min(d.date) AS date, d.block, d.game, count(*) / any_value(g.size) AS games
     FROM deliveries AS d
     JOIN game_sizes AS g USING (bowler, block, game)
     WHERE d.first_ball
-    GROUP BY ALL
+    GROUP BY d.ball, d.bowler, d.block, d.game
 ),
 
 worn AS (
@@ -62,7 +63,6 @@ SELECT
     f.ball,
     f.ball_class,
     f.block,
-    f.date,
     f.pattern_class,
     f.game,
     f.line,

@@ -1,7 +1,8 @@
 -- Grain: one change of ball by one bowler inside a block, on first deliveries, spare balls left out.
 -- Inputs: first_balls, balls. Reader: decisions/ball_changes.
 -- Before and after reach up to ten first deliveries, and never into another run of shots with a third ball.
--- first_game and last_game bound the bowler's block.
+-- first_game and last_game bound the bowler's block; from_frame of from_game is when the old ball was taken in hand;
+-- shots_again are those before the change that also came after the last one.
 WITH thrown AS (
     SELECT
         f.*,
@@ -23,8 +24,15 @@ runs AS (
     FROM thrown
 ),
 
+in_hand AS (
+    SELECT bowler, block, run, shot, game, frame FROM runs WHERE changed
+),
+
 changes AS (
-    SELECT * FROM runs WHERE changed AND run > 1
+    SELECT r.*, h.game AS from_game, h.frame AS from_frame, h.shot AS from_shot
+    FROM runs AS r
+    JOIN in_hand AS h ON h.bowler = r.bowler AND h.block = r.block AND h.run = r.run - 1
+    WHERE r.changed
 )
 
 SELECT
@@ -41,12 +49,15 @@ SELECT
     c.frame,
     c.first_game,
     c.last_game,
+    c.from_game,
+    c.from_frame,
     any_value(r.ball) FILTER (WHERE r.run = c.run - 1) AS from_ball,
     c.ball AS to_ball,
     mode(r.line) FILTER (WHERE r.run = c.run - 1) AS from_line,
     mode(r.line) FILTER (WHERE r.run = c.run) AS to_line,
     count(*) FILTER (WHERE r.run = c.run - 1) AS shots_before,
     count(*) FILTER (WHERE r.run = c.run) AS shots_after,
+    count(*) FILTER (WHERE r.run = c.run - 1 AND c.run > 2 AND r.shot < c.from_shot + 10) AS shots_again,
     count(*) FILTER (WHERE r.run = c.run - 1 AND r.strike) AS strikes_before,
     count(*) FILTER (WHERE r.run = c.run AND r.strike) AS strikes_after
 FROM changes AS c

@@ -7,18 +7,21 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 from pydantic import BaseModel
 
-from pipeline.decisions.results import Decisions
+from pipeline.decisions.results import BowlerCard, Decisions
 
 _PEOPLE = ("bowler", "coach", "better", "other")
 _BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball")
 _TEXTS = ("title", "sentence", "leader", "challenger", "trigger", "question", "notes", "name")
 _NOT_A_BOWLER = "everyone"
+_NAMESAKE = "a bowler"
 
 
 def alias(decisions: Decisions) -> tuple[Decisions, pd.DataFrame]:
@@ -34,22 +37,25 @@ def alias(decisions: Decisions) -> tuple[Decisions, pd.DataFrame]:
     balls, ball_names = _balls(decisions)
     blocks = _labels({record.block for record in decisions.changes}, "block")
     tables = {"person": people, "name": names, "ball": balls, "ball name": ball_names, "block": blocks}
-    text = _text_replacer(tables)
     fields = dict.fromkeys(_PEOPLE, people) | dict.fromkeys(_BALL_IDS, balls)
     fields |= {"ball_name": ball_names, "block": blocks}
-    hidden = Decisions.model_validate(_walk(decisions, fields, names, text))
+    hidden = Decisions.model_validate(_Hider(fields, people, _text_replacer(tables)).record(decisions))
     rows = [(kind, real, label) for kind, table in tables.items() for real, label in table.items()]
     return hidden, pd.DataFrame(rows, columns=["kind", "real", "alias"])
 
 
 def _people(decisions: Decisions) -> tuple[dict[str, str], dict[str, str]]:
-    """Labels of the ids of bowlers and coaches, and of bowlers' names: the same label for a bowler's id and name."""
+    """Labels of the ids of bowlers and coaches, and of bowlers' names: the same label for a bowler's id and name.
+
+    A name that two bowlers share tells neither apart in a sentence.
+    """
     cards = decisions.summary.bowlers
     found = {str(value) for key, value in _strings(decisions) if key in _PEOPLE} - {_NOT_A_BOWLER}
     bowlers = {card.bowler for card in cards}
     taken = found | {card.name for card in cards}
     ids = _labels(found & bowlers, "Bowler", taken) | _labels(found - bowlers, "Person", taken)
-    return ids, {card.name: ids[card.bowler] for card in cards}
+    shared = Counter(card.name for card in cards)
+    return ids, {card.name: ids[card.bowler] if shared[card.name] == 1 else _NAMESAKE for card in cards}
 
 
 def _balls(decisions: Decisions) -> tuple[dict[str, str], dict[str, str]]:
@@ -96,27 +102,30 @@ def _as_whole(word: str) -> str:
     return before + re.escape(word) + after
 
 
-def _walk(value: Any, fields: dict[str, dict[str, str]], names: dict[str, str], text: Any, field: str = "") -> Any:
-    if isinstance(value, BaseModel):
-        return {
-            name: _walk(getattr(value, name), fields, names, text, "bowler_name" if _is_name(value, name) else name)
-            for name in type(value).model_fields
-        }
-    if isinstance(value, list):
-        return [_walk(item, fields, names, text, field) for item in value]
-    if isinstance(value, dict):
-        return {key: _walk(item, fields, names, text, "") for key, item in value.items()}
-    if not isinstance(value, str):
-        return value
-    if field == "bowler_name":
-        return names[value]
-    if field in fields:
-        return fields[field].get(value, value)
-    return text(value) if field in _TEXTS else value
+@dataclass(frozen=True)
+class _Hider:
+    """What stands in place of each real name: labels by field, by bowler, and in texts."""
 
+    fields: dict[str, dict[str, str]]
+    people: dict[str, str]
+    text: Callable[[str], str]
 
-def _is_name(record: BaseModel, field: str) -> bool:
-    return field == "name" and hasattr(record, "hand")
+    def record(self, record: BaseModel) -> dict[str, Any]:
+        """The values of a record without a real name."""
+        hidden = {name: self.value(name, getattr(record, name)) for name in type(record).model_fields}
+        return hidden | {"name": self.people[record.bowler]} if isinstance(record, BowlerCard) else hidden
+
+    def value(self, field: str, value: Any) -> Any:
+        """A value of a field without a real name; the keys of a dictionary are never names."""
+        if isinstance(value, BaseModel):
+            return self.record(value)
+        if isinstance(value, list):
+            return [self.value(field, item) for item in value]
+        if not isinstance(value, str):
+            return value
+        if field in self.fields:
+            return self.fields[field].get(value, value)
+        return self.text(value) if field in _TEXTS else value
 
 
 def _records(value: Any) -> Iterator[BaseModel]:

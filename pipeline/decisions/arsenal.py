@@ -23,12 +23,12 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.stats import norm
 
 from pipeline.decisions.ball_words import catalogue
 from pipeline.decisions.candidates import records
-from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
+from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.results import AgePoint, BallVerdict, CareEffect, Estimate
+from pipeline.decisions.settling import MOST_SHOTS, noise_of_one_shot, shots_to_settle
 from pipeline.decisions.strike_value import pins_per_strike
 from pipeline.decisions.words import interval, percent, plural, signed
 from pipeline.models.ageing import AgeingFit, fit_ageing_cells
@@ -43,6 +43,7 @@ Verdict = Literal["keep", "clean", "resurface", "retire", "not enough shots"]
 ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
 _AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
 _CURVE_STEP = 10.0  # games between points of the ageing curve
+_NO_SHOTS_TELL = "more shots with it as it is would hardly settle it, shots after a resurfacing might"
 _LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
 
 
@@ -123,9 +124,9 @@ def utilities(
 def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
     since, care, total = ball.ages
     worth = utilities(ball.fit, ball.id, ball.ages, ball.surface, ball.pins, settings)
-    choice, probability, needed = choose(worth, int(ball.state["shots"]), settings)
-    best = int(worth.mean(axis=0).argmax())
     now = ball.fit.strike(ball.id, since, care, total, ball.surface)[:, 0]
+    choice, probability, needed = choose(worth, now, int(ball.state["shots"]), settings)
+    best = int(worth.mean(axis=0).argmax())
     typical = ball.fit.strike(ball.id, since, care, total, typical=True)[:, 0]
     carry, against, stake, loss = estimates(
         np.column_stack([now, now - typical, worth[:, best] - worth[:, 0], _loss(ball)])
@@ -156,10 +157,17 @@ def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
     )
 
 
-def choose(worth: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
-    """Verdict, its probability, and about how many more shots would settle it, from draws of the utilities (n, 4).
+def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
+    """Verdict, its probability, and about how many more shots with the ball as it is would settle it.
 
-    Where the verdict is withheld the probability is that of the act that looks best so far.
+    Such shots tell how it carries now, and of an act what goes with that; ``MOST_SHOTS`` where they would not settle
+    it. Where the verdict is withheld the probability is that of the act that looks best so far.
+
+    Args:
+        worth: (n, 4) draws of the utilities.
+        now: (n,) draws of the strike probability today.
+        shots: logged so far.
+        settings: the limits of evidence, and the costs.
     """
     evidence = settings.evidence
     means = worth.mean(axis=0)
@@ -173,15 +181,26 @@ def choose(worth: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, 
     knowing = float(worth.max(axis=1).mean() - means[best])
     leading = estimate(lead)
     little = settings.costs.resurface
-    # The lead is settled once its mean is so many sds from zero, or it is known as well as matters.
-    wanted_sd = max(abs(float(lead.mean())) / norm.ppf(evidence.best_probability), little)
-    needed = shots_to_settle(float(lead.std()), shots, wanted_sd)
+    needed = shots_to_settle(
+        float(lead.mean()),
+        float(lead.std()),
+        noise_of_one_shot(lead, now),
+        evidence.best_probability,
+        little,
+        open_to=_shared_variance(lead, now),
+    )
     if shots < evidence.min_shots:
         return "not enough shots", probability, max(needed, evidence.min_shots - shots)
     vague = leading.hi80 - leading.lo80 > evidence.interval_width_pins and ahead < evidence.best_probability
     if vague or not (sure or knowing <= little):
         return "not enough shots", probability, max(needed, 1)
     return ACTIONS[best], probability, 0 if sure else needed
+
+
+def _shared_variance(one: FloatArray, other: FloatArray) -> float:
+    """Share of the variance of one quantity that knowing the other takes away; draws (n,) of either."""
+    spread = one.std() * other.std()
+    return 0.0 if spread == 0 else float(((one - one.mean()) * (other - other.mean())).mean() / spread) ** 2
 
 
 def _loss(ball: _Ball) -> FloatArray:
@@ -236,7 +255,8 @@ def _sentence(name: str, verdict: Verdict, best: Action, probability: float, sta
     chance = f"{percent(probability)} probable to be the best of the four"
     if verdict == "not enough shots":
         looks = f"{best} looks best so far ({percent(probability)})"
-        return f"{name}: not enough shots to say; {looks}, about {plural(needed, 'more shot')} would settle it."
+        more = f"about {plural(needed, 'more shot')} would settle it" if needed < MOST_SHOTS else _NO_SHOTS_TELL
+        return f"{name}: not enough shots to say; {looks}; {more}."
     lean = "" if probability >= _LEANING else "leaning to "
     if verdict == "keep":
         return f"{name}: {lean}keep as it is, {chance}."

@@ -4,8 +4,9 @@ Had the bowler stayed, the old ball is taken to have been thrown on the better (
 on and the line the bowler went to. From the worth model's draws, game by game:
 
 - gain: the new ball less the old one, in pins per game, over the rest of the block from the game of the change;
-- the best moment: the start of the first game in which the new ball was expected to be worth more than the old;
-- games late: the moment of the change less the best moment, the change counted in tenths of a game by its frame.
+- the best moment: the start of the first game with the old ball in hand in which the new one was expected to be worth
+  more, and not before the old one was taken in hand;
+- games late: the moment of the change less the best moment, both counted in tenths of a game by their frames.
 
 A change is on time within one game of the best moment. Early, on time or late is said where its probability reaches the
 settings' ``best_probability``; a draw in which the new ball is never worth more counts as early.
@@ -20,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.decisions.candidates import records
+from pipeline.decisions.candidates import Record, records
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.results import BallChange, ChangesInAll, Estimate
 from pipeline.models.fits import Fits
@@ -61,23 +62,23 @@ def ball_changes(season: Season, fits: Fits) -> tuple[list[BallChange], list[Cha
     changes = season.frame("39_ball_changes")
     ledger, in_all = [], []
     # One bowler at a time keeps the draws of a large season out of memory.
-    for bowler, mine in changes.groupby("bowler", sort=True):
+    for _, mine in changes.groupby("bowler", sort=True):
         expected = outlooks(fits, mine)
         gains = [part.gain_from(game) for part, game in zip(expected, mine["game"], strict=True)]
-        own = _ledger(fits, mine, expected, gains)
-        ledger += own
-        in_all.append(_in_all(str(bowler), own, gains))
+        ledger += _ledger(fits, mine, expected, gains)
+        in_all.append(_in_all(mine, gains))
     return ledger, in_all
 
 
-def _in_all(bowler: str, ledger: list[BallChange], gains: list[FloatArray]) -> ChangesInAll:
+def _in_all(changes: pd.DataFrame, gains: list[FloatArray]) -> ChangesInAll:
+    """Of the changes of one bowler, with the draws (n,) of what each gained; a shot between two counts once."""
     average = np.mean(gains, axis=0)
     return ChangesInAll(
-        bowler=bowler,
-        changes=len(ledger),
+        bowler=str(changes["bowler"].iloc[0]),
+        changes=len(changes),
         gain=estimate(average),
         p_gain=float((average > 0).mean()),
-        shots=sum(entry.shots_before + entry.shots_after for entry in ledger),
+        shots=int((changes["shots_before"] + changes["shots_after"] - changes["shots_again"]).sum()),
     )
 
 
@@ -91,8 +92,7 @@ def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: l
     ledger = []
     for at, row in enumerate(rows):
         part = expected[at]
-        moment = row["game"] + (row["frame"] - 1) / 10
-        late = games_late(part.new_score - part.stay_score, part.games, moment)
+        late = games_late(part.new_score - part.stay_score, part.games, in_hand(row), moment(row))
         timing, probability = timing_of(late)
         ledger.append(
             BallChange(
@@ -118,15 +118,25 @@ def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: l
     return ledger
 
 
-def games_late(delta: FloatArray, games: FloatArray, moment: float) -> FloatArray:
+def moment(row: Record) -> float:
+    """When the ball was changed: its game, with a tenth for each frame before; ``row`` of ``queries/39``."""
+    return float(row["game"] + (row["frame"] - 1) / 10)
+
+
+def in_hand(row: Record) -> float:
+    """When the old ball had been taken in hand, counted the same way."""
+    return float(row["from_game"] + (row["from_frame"] - 1) / 10)
+
+
+def games_late(delta: FloatArray, games: FloatArray, since: float, changed: float) -> FloatArray:
     """Draws (n,) of the moment of the change less the best moment, in games; infinitely early is -inf.
 
-    ``delta``: (games, n) new ball less old, pins. ``games``: (games,) in order. ``moment``: game of the change, with
-    tenths for its frames.
+    ``delta``: (games, n) new ball less old, pins. ``games``: (games,) in order. ``since``: when the old ball was taken
+    in hand, and ``changed`` when it was changed: games with tenths for their frames.
     """
-    better = delta > 0
-    first = games[better.argmax(axis=0)]
-    return np.where(better.any(axis=0), moment - first, -np.inf)
+    better = delta[games >= np.floor(since)] > 0
+    first = games[games >= np.floor(since)][better.argmax(axis=0)]
+    return np.where(better.any(axis=0), changed - np.maximum(first, since), -np.inf)
 
 
 def timing_of(late: FloatArray) -> tuple[Timing, float]:

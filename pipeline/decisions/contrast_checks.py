@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.results import Sensitivity
 from pipeline.decisions.strike_value import pins_per_strike
+from pipeline.decisions.words import on_pattern
 from pipeline.models.doubly_robust import Contrast, contrast
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
@@ -87,14 +88,15 @@ def _model_differences(fits: Fits, asked: list[_Asked]) -> list[np.ndarray]:
 def _sensitivity(item: _Asked, fits: Fits, names: dict[str, str], difference: np.ndarray) -> Sensitivity:
     value, found = pins_per_strike(fits)[item.bowler], item.found
     question = (
-        f"{item.bowler}: {names.get(item.ball, item.ball)} against {names.get(item.other, item.other)} "
-        f"on {item.pattern_class} patterns"
+        f"{names.get(item.ball, item.ball)} against {names.get(item.other, item.other)} "
+        f"{on_pattern(item.pattern_class)}"
     )
     model = difference * value
-    robust = found.draws(fits.n_draws, fits.generator(question)) * value.mean()
+    robust = found.draws(fits.n_draws, fits.generator(f"{item.bowler}: {question}")) * value.mean()
     # the standard error itself, since Student's t has no finite spread on few blocks
     apart = abs(float(model.mean()) - found.difference * float(value.mean()))
     return Sensitivity(
+        bowler=item.bowler,
         question=question,
         model=estimate(model),
         doubly_robust=estimate(robust),

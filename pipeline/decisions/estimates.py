@@ -1,8 +1,6 @@
-"""From posterior draws to what a report may say: estimates, P(best), and the shots that would settle a question."""
+"""From posterior draws to what a report may say: estimates and P(best)."""
 
 from __future__ import annotations
-
-import math
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +11,6 @@ FloatArray = NDArray[np.float64]
 
 _LEVELS = np.array([0.25, 0.75, 0.10, 0.90, 0.025, 0.975])
 _FIELDS = ("lo50", "hi50", "lo80", "hi80", "lo95", "hi95")
-MOST_SHOTS = 9999
 
 
 def estimates(draws: FloatArray) -> list[Estimate]:
@@ -66,17 +63,3 @@ def probability_best(draws: FloatArray, higher: bool = True) -> FloatArray:
     winners = values == values.max(axis=1, keepdims=True)
     result: FloatArray = (winners / winners.sum(axis=1, keepdims=True)).mean(axis=0)
     return result
-
-
-def shots_to_settle(sd_now: float, shots: int, target: float) -> int:
-    """About how many more shots bring a standard deviation from ``sd_now`` down to ``target``.
-
-    The sd of a mean falls with the root of the shots, so N = shots * ((sd_now / target)**2 - 1), rounded up.
-    No shots count as one. At most ``MOST_SHOTS``; 0 where the target is already met.
-    """
-    if sd_now <= target:
-        return 0
-    if target <= 0:
-        return MOST_SHOTS
-    more = max(shots, 1) * ((sd_now / target) ** 2 - 1)
-    return min(MOST_SHOTS, math.ceil(more))

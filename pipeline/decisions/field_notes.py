@@ -16,7 +16,6 @@ NOTES: dict[str, str] = {
     "shots": "first deliveries (for spare skills: spare attempts) behind the row",
     "shots_before": "first deliveries before it, in the stretch compared",
     "shots_after": "first deliveries after it, in the stretch compared",
-    "shots_needed": "about how many more shots would settle it; 0 where settled",
     "sentence": "the answer in one or two sentences",
     "axis": "what the curve runs along",
     "points": "the points of the curve, in order",
@@ -77,7 +76,8 @@ NOTES: dict[str, str] = {
     "BallVerdict.curve": "carry by games since the last resurfacing",
     "BallVerdict.care": "what each logged act of care did",
     "BallVerdict.verdict": "the action with the highest expected utility",
-    "BallVerdict.shots_needed": "about how many more shots would settle the verdict",
+    "BallVerdict.shots_needed": "about how many more shots with the ball as it is would settle the verdict; 9999 where "
+    "more or none would",
     "ArsenalGap.best_worth": "worth of the best choice there",
     "LadderRung.benchmark": "true for the benchmark ball",
     "BallChange.strike_before": "strikes per first delivery before, unadjusted",

@@ -21,7 +21,8 @@ from pipeline.decisions.words import (
 )
 from pipeline.settings import BlockPhases
 
-_WORTH_SAYING = 0.6  # a step less likely than this to be better is no advice
+WORTH_SAYING = 0.6
+"""A step less likely than this to be better is no advice."""
 
 
 def next_steps(
@@ -81,7 +82,7 @@ class _Into:
     def _step(self, to: int, instead_of: int, what: str, over: str) -> NextStep | None:
         draws = self.pins[:, to] - self.pins[:, instead_of]
         gain, likely = estimate(draws), float((draws > 0).mean())
-        if gain.mean <= 0 or likely < _WORTH_SAYING:
+        if gain.mean <= 0 or likely < WORTH_SAYING:
             return None
         row, other = self.rows[to], self.rows[instead_of]
         return NextStep(

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates, Record, candidates
+from pipeline.decisions.candidates import Candidates, Cell, Record, candidates
 from pipeline.decisions.results import NextShots
-from pipeline.decisions.words import in_phase, on_pattern, pins_a_game, plural, with_ball
+from pipeline.decisions.settling import noise_of_one_shot
+from pipeline.decisions.words import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 
@@ -31,11 +32,17 @@ Draws = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class _Question:
-    cell: tuple[str, str, str]
+    cell: Cell
     row: Record
     shots: int
     at_stake: float
-    gain: float  # pins per game expected from those shots, over the bowler's season
+    gain: float  # pins per game expected from those shots, in the games of the cell
+    share: float  # of the bowler's shots that are bowled in the cell
+
+    @property
+    def a_shot(self) -> float:
+        """Pins per game over the bowler's season that one of those shots is expected to add."""
+        return self.gain * self.share / self.shots
 
 
 def next_shots(season: Season, fits: Fits) -> list[NextShots]:
@@ -55,7 +62,7 @@ def next_shots(season: Season, fits: Fits) -> list[NextShots]:
         asked.setdefault(key[0], []).extend(_questions(found, key, at, share))
     result = []
     for bowler in sorted(asked):
-        best = sorted(asked[bowler], key=lambda q: -q.gain / q.shots)[:PER_BOWLER]
+        best = sorted(asked[bowler], key=lambda q: -q.a_shot)[:PER_BOWLER]
         result += [_record(question, fits) for question in best]
     return result
 
@@ -80,7 +87,7 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
     return float(seen.max(axis=0).mean() - mean.max())
 
 
-def _questions(found: Candidates, cell: tuple[str, str, str], at: NDArray[np.intp], share: float) -> list[_Question]:
+def _questions(found: Candidates, cell: Cell, at: NDArray[np.intp], share: float) -> list[_Question]:
     at = np.array([i for i in at if found.records[i]["shots"] >= _SEEN], dtype=np.intp)
     if len(at) < 2 or share <= 0:
         return []
@@ -93,9 +100,9 @@ def _questions(found: Candidates, cell: tuple[str, str, str], at: NDArray[np.int
         known = sample_information(pins, k, 1.0)
         if known < _WORTH_ASKING:
             continue
-        noise = _noise_of_one_shot(pins[:, k], found.priced.strike[:_DRAWS, place])
+        noise = noise_of_one_shot(pins[:, k], found.priced.strike[:_DRAWS, place])
         size, gain = _enough(pins, k, noise, known)
-        result.append(_Question(cell, found.records[place], size, at_stake, gain * share))
+        result.append(_Question(cell, found.records[place], size, at_stake, gain, share))
     return result
 
 
@@ -110,21 +117,14 @@ def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, 
     return _SIZES[low], sample_information(pins, choice, spread / (spread + noise / _SIZES[low]))
 
 
-def _noise_of_one_shot(pins: Draws, strike: Draws) -> float:
-    """Variance, in pins squared, of what one shot says: a strike or none, at the slope of pins on the strike rate."""
-    spread = float(strike.var())
-    slope = float(((pins - pins.mean()) * (strike - strike.mean())).mean()) / spread if spread > 0 else 0.0
-    rate = float(strike.mean())
-    return slope**2 * rate * (1 - rate)
-
-
 def _record(question: _Question, fits: Fits) -> NextShots:
     bowler, pattern_class, phase = question.cell
     row = question.row
     text = (
         f"Log {plural(question.shots, 'shot')} with {with_ball(row['ball_name'], row['line'])} "
-        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: knowing the best choice there is worth "
-        f"{pins_a_game(question.at_stake, 1)} ({plural(int(row['shots']), 'shot')} logged so far)."
+        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: choosing with them is expected to "
+        f"add {pins_a_game(question.gain, 1)} there, {signed(question.at_stake, 1)} if the best choice were known for "
+        f"sure ({plural(int(row['shots']), 'shot')} logged so far)."
     )
     return NextShots.model_validate(
         {
@@ -135,7 +135,9 @@ def _record(question: _Question, fits: Fits) -> NextShots:
             "ball_name": row["ball_name"],
             "line": row["line"],
             "shots": question.shots,
+            "gain": question.gain,
             "pins_at_stake": question.at_stake,
+            "share": question.share,
             "sentence": text,
         }
     )

@@ -11,6 +11,9 @@ OIL = ("length_ft", "volume_ml", "ratio")
 # A typical distance is never taken to be less than this: feet, mL, ratio. Common practice calls such patterns alike.
 _ALIKE = np.array([2.0, 2.0, 1.5])
 _FULLY_NEW = 4.0
+# Typical distances a number stands for that was asked for but never noted of a pattern: it may be alike or not. At half
+# of one, the noise of it is about what the worth model expects a volume or a ratio to do. Our own choice.
+_NOT_NOTED = 0.5
 
 # Logits of sd a pattern one typical distance away adds to every choice alike, and to each on its own. Our own choice.
 COMMON_SD = 0.20
@@ -23,7 +26,8 @@ def novelty(logged: pd.DataFrame, length_ft: float, volume_ml: float | None, rat
     """Distance of a pattern to the nearest one logged, in typical distances between logged ones; 0 where identical.
 
     Length, volume and ratio are scaled by the mean gap between neighbouring patterns logged (at least by what counts as
-    alike); a number missing on either side does not count. Without any posted pattern everything is fully new.
+    alike). A number not asked for does not count; one never noted of a pattern counts as half a typical distance from
+    it. Without any posted pattern everything is fully new.
 
     Args:
         logged: columns length_ft, volume_ml, ratio; one row a pattern bowled on.
@@ -37,6 +41,7 @@ def novelty(logged: pd.DataFrame, length_ft: float, volume_ml: float | None, rat
         return _FULLY_NEW
     asked = np.array([length_ft, np.nan if volume_ml is None else volume_ml, np.nan if ratio is None else ratio])
     away = (known - asked) / _typical_gaps(known)
+    away = np.where(np.isfinite(asked) & ~np.isfinite(known), _NOT_NOTED, away)
     return float(min(np.sqrt(np.nansum(away**2, axis=1)).min(), _FULLY_NEW))
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pipeline.decisions.results import BlockPlan, PlanStep
-from pipeline.decisions.words import percent, pins_a_game, plural, signed, with_ball
+from pipeline.decisions.results import BlockPlan, Estimate, PlanStep
+from pipeline.decisions.words import interval, percent, pins_a_game, plural, with_ball
 
 
 def plan_text(plan: BlockPlan) -> str:
@@ -18,10 +18,8 @@ def plan_text(plan: BlockPlan) -> str:
     if plan.backup is not None:
         lines.append(f"  Backup: {with_ball(plan.backup.ball_name, plan.backup.line)}, {_worth(plan.backup)}")
         lines.append(f"    {plan.backup.trigger}")
-    lines += [
-        "",
-        f"Expected average {plan.score.mean:.0f} (80 % interval {plan.score.lo80:.0f} to {plan.score.hi80:.0f});",
-    ]
+    average = plan.average
+    lines += ["", f"Expected average {average.mean:.0f} ({_with_luck(average)});"]
     lines[-1] += f" {percent(plan.p_200)} of games at 200 or more. Unlike the patterns logged: {plan.novelty:.1f}"
     lines[-1] += " (0 like one of them, 1 as far as its neighbours are apart)."
     return "\n".join(lines)
@@ -29,34 +27,35 @@ def plan_text(plan: BlockPlan) -> str:
 
 def _worth(step: PlanStep) -> str:
     value = step.worth
-    return (
-        f"{pins_a_game(value.mean)} (80 % interval {signed(value.lo80)} to {signed(value.hi80)}, "
-        f"{plural(step.shots, 'shot')}, {percent(step.p_best)} likely the best)"
-    )
+    best = "" if step.p_best is None else f", {percent(step.p_best)} likely the best"
+    return f"{pins_a_game(value.mean)} ({interval(value)}, {shots_behind(step)}{best})"
+
+
+def shots_behind(step: PlanStep) -> str:
+    """The shots a step rests on: ``54 shots``, or where none were on such patterns those on others."""
+    if step.shots or not step.shots_elsewhere:
+        return plural(step.shots, "shot")
+    return f"no shot on such patterns, {step.shots_elsewhere:,} on others"
+
+
+def _with_luck(average: Estimate) -> str:
+    return f"80 % interval {average.lo80:.0f} to {average.hi80:.0f}, luck of the games included"
 
 
 def _games(step: PlanStep) -> str:
     return f"Game {step.from_game}" if step.from_game == step.to_game else f"Games {step.from_game} to {step.to_game}"
 
 
-def plan_sentence(
-    steps: list[PlanStep],
-    backup: PlanStep | None,
-    average: float,
-    low: float,
-    high: float,
-    distance: float,
-    length: float,
-) -> str:
-    """The plan in two sentences; ``average`` with its 80 % interval, ``distance`` the novelty."""
+def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float) -> str:
+    """The plan in two sentences; ``average`` of the games to be bowled, ``distance`` the novelty."""
     start = steps[0]
     text = f"On {length:g} ft start with {with_ball(start.ball_name, start.line)}, worth {_worth(start)}"
     text += (
-        "; expect no better choice later"
+        "; nothing logged is worth changing to later"
         if len(steps) == 1
-        else f"; {steps[0].trigger[0].lower()}{steps[0].trigger[1:-1]}"
+        else f"; {start.trigger[0].lower()}{start.trigger[1:].split(';')[0].rstrip('.')}"
     )
-    text += f". Expect an average of {average:.0f} (80 % interval {low:.0f} to {high:.0f})."
+    text += f". Expect an average of {average.mean:.0f} ({_with_luck(average)})."
     if distance >= 1:
         text += " No pattern logged is like it, so the intervals are wide."
     return text

@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
-from pipeline.decisions.estimates import estimate, estimates, probability_best, shots_to_settle
+from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.next_phase import next_steps
 from pipeline.decisions.results import PHASES, ComboWorth, Estimate, Phase, PhaseAdvice
+from pipeline.decisions.settling import MOST_SHOTS, noise_of_one_shot, shots_to_narrow, shots_to_settle
 from pipeline.decisions.words import (
     in_phase,
     interval,
@@ -27,6 +28,8 @@ from pipeline.models.season import Season
 from pipeline.settings import Evidence, Settings
 
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
+
+_IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is told
 
 Draws = NDArray[np.float64]
 
@@ -49,7 +52,7 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     found = candidates(season, fits)
     raw = _raw_worth(season, found)
     cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
-    ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.settled)
+    ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
     advice = [_advise(found, key, cells[key], ranked, fits.settings) for key in cells]
     fewest = min(TRIED, fits.settings.evidence.min_shots)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
@@ -73,7 +76,8 @@ def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float
     where = [i for _, i in logged]
     pins = found.priced.pins[:, where]
     worth = estimates(pins)
-    strike = estimates(found.priced.strike[:, where])
+    drawn = found.priced.strike[:, where]
+    strike = estimates(drawn)
     ranked = [
         row["shots"] >= rules.min_shots and value.hi80 - value.lo80 <= rules.interval_width_pins
         for (row, _), value in zip(logged, worth, strict=True)
@@ -94,10 +98,10 @@ def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float
                 worth=worth[k],
                 raw_worth=raw[i],
                 strike=strike[k],
-                p_best=float(best[k]),
+                p_best=None if ranked[k] and sum(ranked) == 1 else float(best[k]),
                 p_200=float(found.priced.p200[:, i].mean()),
-                settled=ranked[k],
-                shots_needed=0 if ranked[k] else _shots_needed(row["shots"], pins[:, k], rules),
+                ranked=ranked[k],
+                shots_needed=0 if ranked[k] else _until_ranked(row["shots"], pins[:, k], drawn[:, k], rules),
             ),
             i,
         )
@@ -105,9 +109,20 @@ def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float
     ]
 
 
-def _shots_needed(shots: int, pins: Draws, rules: Evidence) -> int:
-    narrow = shots_to_settle(float(pins.std()), shots, rules.interval_width_pins / (2 * _Z80))
+def _until_ranked(shots: int, pins: Draws, strike: Draws, rules: Evidence) -> int:
+    """About how many more shots a choice takes until it is ranked, from its draws (n,)."""
+    noise = noise_of_one_shot(pins, strike)
+    narrow = shots_to_narrow(float(pins.std()), noise, rules.interval_width_pins / (2 * _Z80))
     return max(rules.min_shots - shots, narrow, 1)
+
+
+def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
+    """About how many more shots, shared alike by the choices in these places, tell whether ``best`` is the best."""
+    pins, strike = found.priced.pins, found.priced.strike
+    lead = pins[:, best] - pins[:, rivals].max(axis=1)
+    own, *others = (noise_of_one_shot(pins[:, at], strike[:, at]) for at in (best, *rivals))
+    noise = (1 + len(others)) * (own + float(np.mean(others)))
+    return max(1, shots_to_settle(float(lead.mean()), float(lead.std()), noise, rules.best_probability))
 
 
 def _phase(text: str) -> Phase:
@@ -119,7 +134,10 @@ def _advise(
 ) -> PhaseAdvice:
     bowler, pattern_class, phase = key
     best_first = sorted((c for c in choices if c.at in ranked), key=lambda c: -c.worth.worth.mean)
+    unranked = sorted((c.worth for c in choices if c.at not in ranked), key=lambda worth: worth.shots_needed)
+    nearest = unranked[0] if unranked else None
     common = {"bowler": bowler, "pattern_class": pattern_class, "phase": _phase(phase)}
+    where = sentence(f"{on_pattern(pattern_class)} {in_phase(phase, settings.phases)}")
     if not best_first:
         return PhaseAdvice(
             **common,
@@ -127,48 +145,62 @@ def _advise(
             runner_up=None,
             margin=None,
             verdict="not enough shots",
+            shots_needed=0 if nearest is None else nearest.shots_needed,
             move=None,
             change=None,
-            sentence=_unsettled_sentence(key, choices, settings),
+            sentence=f"{where}, not enough shots on any ball and line yet{_next_ranked(nearest)}.",
         )
     best, second = best_first[0], best_first[1] if len(best_first) > 1 else None
-    margin = None if second is None else estimate(found.priced.pins[:, best.at] - found.priced.pins[:, second.at])
-    settled = second is not None and best.worth.p_best >= settings.evidence.best_probability
     move, change = next_steps(found, key, best.worth, ranked, settings.phases)
+    if second is None:
+        return PhaseAdvice(
+            **common,
+            best=best.worth,
+            runner_up=None,
+            margin=None,
+            verdict="leaning",
+            shots_needed=0 if nearest is None else nearest.shots_needed,
+            move=move,
+            change=change,
+            sentence=f"{where}, {_worth(best.worth)}; nothing else has enough shots to compare it with"
+            f"{_next_ranked(nearest)}.",
+        )
+    margin = estimate(found.priced.pins[:, best.at] - found.priced.pins[:, second.at])
+    settled = (best.worth.p_best or 0.0) >= settings.evidence.best_probability
+    rivals = [second.at, *(c.at for c in best_first[2:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
+    more = 0 if settled else _until_told(found, best.at, rivals, settings.evidence)
     return PhaseAdvice(
         **common,
         best=best.worth,
-        runner_up=None if second is None else second.worth,
+        runner_up=second.worth,
         margin=margin,
         verdict="settled" if settled else "leaning",
+        shots_needed=more,
         move=move,
         change=change,
-        sentence=_sentence(key, best.worth, None if second is None else second.worth, margin, settings),
+        sentence=f"{where}, {_worth(best.worth)}."
+        + ("" if settled else _not_settled(second.worth, margin, more, 1 + len(rivals))),
     )
 
 
-def _sentence(
-    key: Cell, best: ComboWorth, second: ComboWorth | None, margin: Estimate | None, settings: Settings
-) -> str:
-    where = sentence(f"{on_pattern(key[1])} {in_phase(key[2], settings.phases)}")
-    shots = plural(best.shots, "shot")
-    value = f"{where}, {with_ball(best.ball_name, best.line)} was worth {pins_a_game(best.worth.mean)}"
-    if second is None or margin is None:
-        return f"{value} ({interval(best.worth)}, {shots}); nothing else has enough shots to compare it with."
-    text = f"{value} ({interval(best.worth)}, {shots}, {percent(best.p_best)} likely the best)."
-    if best.p_best >= settings.evidence.best_probability:
-        return text
+def _worth(best: ComboWorth) -> str:
+    likely = "" if best.p_best is None else f", {percent(best.p_best)} likely the best"
+    evidence = f"({interval(best.worth)}, {plural(best.shots, 'shot')}{likely})"
+    return f"{with_ball(best.ball_name, best.line)} was worth {pins_a_game(best.worth.mean)} {evidence}"
+
+
+def _not_settled(second: ComboWorth, margin: Estimate, more: int, contenders: int) -> str:
     ahead = round(margin.mean)
-    other = with_ball(second.ball_name, second.line)
     behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
-    return f"{text} Not settled: {other} is {behind}."
+    number = f"more than {MOST_SHOTS:,}" if more >= MOST_SHOTS else f"about {more:,}"
+    shared = "with the two" if contenders == 2 else f"shared by the {contenders} likeliest"
+    other = with_ball(second.ball_name, second.line)
+    return f" Not settled: {other} is {behind}; {number} more shots {shared} would tell."
 
 
-def _unsettled_sentence(key: Cell, choices: list[_Choice], settings: Settings) -> str:
-    where = sentence(f"{on_pattern(key[1])} {in_phase(key[2], settings.phases)}")
-    nearest = min((c.worth for c in choices), key=lambda worth: worth.shots_needed)
+def _next_ranked(nearest: ComboWorth | None) -> str:
+    """What it takes until one more choice can be compared; nothing where nothing else was thrown."""
+    if nearest is None:
+        return ""
     more = plural(nearest.shots_needed, "more shot")
-    return (
-        f"{where}, not enough shots on any ball and line yet; "
-        f"about {more} with {with_ball(nearest.ball_name, nearest.line)} would settle what it is worth."
-    )
+    return f"; about {more} with {with_ball(nearest.ball_name, nearest.line)} would let it be compared"

@@ -78,10 +78,13 @@ class ComboWorth(Record):
     worth: Estimate = Field(description="pins per game against the bowler's own season average, adjusted")
     raw_worth: float = Field(description="the same from unadjusted averages, to set beside it")
     strike: Estimate = Field(description="probability of a strike on the first delivery, adjusted")
-    p_best: float = Field(description="probability that this is the best of the cell's ranked combinations")
+    p_best: float | None = Field(
+        description="probability that this is the best of the cell's ranked combinations; 0 where it is not ranked, "
+        "None where it alone is"
+    )
     p_200: float = Field(description="probability that a game at this level reaches 200")
-    settled: bool = Field(description="enough shots and narrow enough to be ranked")
-    shots_needed: int = Field(description="about how many more shots would settle it; 0 where settled")
+    ranked: bool = Field(description="enough shots and narrow enough to be ranked")
+    shots_needed: int = Field(description="about how many more shots until it is ranked; 0 where it is")
 
 
 class NextStep(Record):
@@ -112,6 +115,10 @@ class PhaseAdvice(Record):
     runner_up: ComboWorth | None
     margin: Estimate | None = Field(description="best minus runner-up, pins per game")
     verdict: Literal["settled", "leaning", "not enough shots"]
+    shots_needed: int = Field(
+        description="about how many more shots, shared by those likely to be the best, would settle which is; without "
+        "a runner-up until the next one is ranked; 0 where settled or where nothing else was thrown"
+    )
     move: NextStep | None = Field(description="when and where to move, or to stay; None where neither is likely enough")
     change: NextStep | None = Field(description="when to change and to what; None where no change is likely enough")
     sentence: str = Field(description="the whole advice in one or two sentences")
@@ -351,8 +358,14 @@ class PlanStep(Record):
     ball_name: str
     line: str
     worth: Estimate
-    p_best: float
-    shots: int
+    p_best: float | None = Field(
+        description="probability that it is the best of those tried then; None where nothing else was"
+    )
+    shots: int = Field(description="first deliveries logged with it on the plan's pattern class")
+    shots_elsewhere: int = Field(
+        description="first deliveries logged with it on other pattern classes: all there is to go by where there are "
+        "none on the plan's own"
+    )
     trigger: str = Field(description="what to watch for before going on to the next step")
     p_going_on: float | None = Field(
         description="probability that the next step's choice beats this one in its first game; None in the last step"
@@ -371,7 +384,8 @@ class BlockPlan(Record):
     novelty: float = Field(description="0: like patterns logged; 1 and more: unlike any, in typical distances")
     steps: list[PlanStep]
     backup: PlanStep | None
-    score: Estimate = Field(description="expected average per game over the plan")
+    score: Estimate = Field(description="level of the plan: the average its games would come to over many such blocks")
+    average: Estimate = Field(description="what the average of the plan's games comes to, their luck included")
     score_histogram: list[float] = Field(description="P(score = k) for one game of the plan, k = 0..300")
     p_200: float
     sentence: str
@@ -387,7 +401,9 @@ class NextShots(Record):
     ball_name: str
     line: str
     shots: int = Field(description="shots suggested")
-    pins_at_stake: float = Field(description="expected pins per game gained by knowing (value of perfect information)")
+    gain: float = Field(description="pins per game expected from choosing there with those shots known")
+    pins_at_stake: float = Field(description="the same from knowing the best choice there for sure")
+    share: float = Field(description="share of the bowler's shots bowled on that pattern class in that phase")
     sentence: str
 
 
@@ -433,8 +449,9 @@ class ModelCheck(Record):
 
 
 class Sensitivity(Record):
-    """The doubly robust check of one adjusted contrast."""
+    """The doubly robust check of one adjusted contrast of a bowler's."""
 
+    bowler: str
     question: str
     model: Estimate
     doubly_robust: Estimate

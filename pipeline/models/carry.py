@@ -123,8 +123,9 @@ class _Covariates:
             usual = np.append(self.usual_oil[column].to_numpy(dtype=float), np.nan)[place]
             given = pd.to_numeric(out[column]).to_numpy(dtype=float) if column in out else usual
             value = np.where(np.isnan(given), usual, given)
-            mean, sd, _, _ = self.oil[column]
-            out[column], out[f"{column}_z"] = value, np.where(np.isnan(value), 0.0, (value - mean) / sd)
+            mean, sd, low, _ = self.oil[column]
+            nothing = np.isnan(value) | (not np.isfinite(low))  # never logged: what it does is not known
+            out[column], out[f"{column}_z"] = value, np.where(nothing, 0.0, (value - mean) / sd)
         game = out["game"].to_numpy(dtype=float)
         basis = self.spline(game)
         out["game_1"] = basis[:, 0]

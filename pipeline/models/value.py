@@ -173,23 +173,28 @@ def reaches(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray, at_l
         score: expected score; the spare rate of the distribution is the one that has this mean.
         at_least: the score to reach.
     """
-    surface, first_pins, open_pins = _surface(fits, bowler)
-    # The mean is linear in the spare rate: solve for the rate that gives the expected score.
-    none = expected_score(strike, 0.0, first_pins, open_pins)
-    every = expected_score(strike, 1.0, first_pins, 0.0)
-    spare = np.clip((score - none) / (every - none), 0.0, 1.0)
-    return surface.at_least(at_least, np.clip(strike, 0.0, 1.0), spare)
+    return _surface(fits, bowler)[0].at_least(at_least, *_rates_of(fits, bowler, strike, score))
+
+
+def score_sd(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) -> np.ndarray:
+    """Standard deviation of one game's score about its mean; arrays of one shape in and out, as in ``reaches``."""
+    return _surface(fits, bowler)[0].sd(*_rates_of(fits, bowler, strike, score))
 
 
 def score_histogram(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) -> np.ndarray:
     """P(score = k), k = 0..300, of one game, averaged over every draw in ``strike`` and ``score`` (one shape)."""
-    surface, first_pins, open_pins = _surface(fits, bowler)
-    none = expected_score(strike, 0.0, first_pins, open_pins)
-    every = expected_score(strike, 1.0, first_pins, 0.0)
-    spare = np.clip((score - none) / (every - none), 0.0, 1.0)
-    histogram = surface.distribution(np.ravel(strike), np.ravel(spare)).mean(axis=0)
+    strike, spare = _rates_of(fits, bowler, strike, score)
+    histogram = _surface(fits, bowler)[0].distribution(np.ravel(strike), np.ravel(spare)).mean(axis=0)
     shares: np.ndarray = histogram / histogram.sum()
     return shares
+
+
+def _rates_of(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Rates of strike and spare a score surface takes, of one shape; the mean is linear in the spare rate."""
+    _, first_pins, open_pins = _surface(fits, bowler)
+    none = expected_score(strike, 0.0, first_pins, open_pins)
+    every = expected_score(strike, 1.0, first_pins, 0.0)
+    return np.clip(strike, 0.0, 1.0), np.clip((score - none) / (every - none), 0.0, 1.0)
 
 
 def _complete(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:

@@ -44,7 +44,7 @@ def _candidates(season: Season) -> list[Advice]:
 
 
 def _from_playbook(item: PhaseAdvice) -> Advice | None:
-    if item.best is None or item.margin is None or item.verdict == "not enough shots":
+    if item.best is None or item.best.p_best is None or item.margin is None or item.verdict == "not enough shots":
         return None
     if item.best.worth.mean < _WORTH_SAYING:  # the least bad of poor choices is no good news
         return None

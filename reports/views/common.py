@@ -144,8 +144,10 @@ def bare_share(estimate: Estimate) -> Cell:
     return Cell(words.percent(estimate.mean), estimate.mean, note=words.percent_interval(estimate), kind="num")
 
 
-def chance(probability: float) -> Cell:
-    """A probability as ticks and a count in a hundred."""
+def chance(probability: float | None) -> Cell:
+    """A probability as ticks and a count in a hundred; that nothing else was compared where it is None."""
+    if probability is None:
+        return text("only one")
     return Cell(words.in_hundred(probability), probability, strips.ticks(probability), kind="chance")
 
 

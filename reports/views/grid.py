@@ -89,7 +89,7 @@ def _grid_cell(combo: ComboWorth | None) -> GridCell:
 
 
 def _grid_finding(pattern: str, combos: list[ComboWorth]) -> str:
-    ranked = [item for item in combos if item.settled]
+    ranked = [item for item in combos if item.ranked]
     if not ranked:
         return f"{words.sentence_case(pattern)}: no combination has enough shots to be ranked yet"
     top = max(ranked, key=lambda item: item.worth.mean)
@@ -111,7 +111,7 @@ def line_order(line: str) -> int:
 
 def combo_table(season: Season, bowler: str, pattern: str, combos: list[ComboWorth]) -> Table:
     """Every combination with its intervals, shots and chance of being best."""
-    order = sorted(combos, key=lambda item: (season.phases.index(item.phase), -item.p_best, -item.worth.mean))
+    order = sorted(combos, key=lambda item: (season.phases.index(item.phase), -(item.p_best or 0.0), -item.worth.mean))
     rows = [
         Row(
             [
@@ -121,10 +121,12 @@ def combo_table(season: Season, bowler: str, pattern: str, combos: list[ComboWor
                 common.bare_pins(item.worth),
                 common.number(item.raw_worth, words.signed(item.raw_worth)),
                 common.bare_share(item.strike),
-                common.number(item.p_best, words.in_hundred(item.p_best)),
+                common.text("only one")
+                if item.p_best is None
+                else common.number(item.p_best, words.in_hundred(item.p_best)),
                 common.number(item.p_200, words.percent(item.p_200)),
                 common.shots_cell(item.shots),
-                Cell("ranked" if item.settled else f"about {item.shots_needed:,} more shots", item.shots_needed),
+                Cell("ranked" if item.ranked else f"about {item.shots_needed:,} more shots", item.shots_needed),
             ],
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
         )

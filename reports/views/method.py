@@ -101,7 +101,7 @@ def sensitivity(season: Season) -> Table:
     rows = [
         Row(
             [
-                common.text(_with_name(season, item.question)),
+                common.text(f"{season.name(item.bowler)}: {item.question}"),
                 common.pins(item.model, scale, item.shots),
                 common.pins(item.doubly_robust, scale, item.shots),
                 common.number(item.raw, words.signed(item.raw)),
@@ -114,9 +114,3 @@ def sensitivity(season: Season) -> Table:
     columns = ["question", "model, pins per game (80 %)", "doubly robust, pins per game (80 %)"]
     columns += ["unadjusted", "outcome", "shots"]
     return Table("sensitivity", "The same contrasts, estimated a second way", columns, rows)
-
-
-def _with_name(season: Season, question: str) -> str:
-    """The question with a bowler's id at its start replaced by the name."""
-    head, mark, rest = question.partition(":")
-    return f"{season.name(head)}{mark}{rest}" if head in season.names else question

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.decisions.plan_words import shots_behind
 from pipeline.decisions.results import BlockPlan
 from reports import charts, words
 from reports.blocks import Cell, Chart, Row, Table, Tags
@@ -27,7 +28,11 @@ def view(season: Season) -> dict[str, Any]:
     """Everything the plan template shows."""
     order = {bowler: place for place, bowler in enumerate(season.bowlers)}
     plans = sorted(season.decisions.plans, key=lambda item: (order.get(item.bowler, 99), item.length_ft))
-    return {"plans": [_card(season, item, place) for place, item in enumerate(plans)], "next": next_shots(season)}
+    return {
+        "plans": [_card(season, item, place) for place, item in enumerate(plans)],
+        "next": next_shots(season),
+        "behind": shots_behind,
+    }
 
 
 def posted(plan: BlockPlan) -> str:
@@ -41,13 +46,15 @@ def posted(plan: BlockPlan) -> str:
 
 
 def _card(season: Season, plan: BlockPlan, place: int) -> PlanCard:
-    shots = sum(step.shots for step in plan.steps)
+    shots = sum(step.shots or step.shots_elsewhere for step in plan.steps)
     tag = tags(plan.bowler, plan.pattern_class, shots=shots)
     return PlanCard(plan, posted(plan), _shape(season, plan, place), _steps(season, plan, place), tag)
 
 
 def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
-    finding = f"Expect an average of {words.plain(plan.score.mean, 0)}; {words.in_hundred(plan.p_200)} games reach 200"
+    finding = (
+        f"Expect an average of {words.plain(plan.average.mean, 0)}; {words.in_hundred(plan.p_200)} games reach 200"
+    )
     plans = season.decisions.plans
     top = 1.05 * max(max(item.score_histogram) for item in plans)
     tens = [(low, sum(plan.score_histogram[low : low + 10])) for low in range(0, 301, 10)]
@@ -80,7 +87,7 @@ def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
                 common.text(step.line),
                 common.pins(step.worth, season.worth_strip, step.shots),
                 common.chance(step.p_best),
-                common.shots_cell(step.shots),
+                Cell(shots_behind(step), step.shots),
             ]
         )
         for when, step in steps
@@ -90,8 +97,8 @@ def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
 
 
 def next_shots(season: Season) -> Table:
-    """What to log next, most valuable first."""
-    found = sorted(season.decisions.next_shots, key=lambda item: -item.pins_at_stake)
+    """What to log next, by what a shot is expected to add over the bowler's season."""
+    found = sorted(season.decisions.next_shots, key=lambda item: -item.gain * item.share / item.shots)
     rows = [
         Row(
             [
@@ -99,11 +106,11 @@ def next_shots(season: Season) -> Table:
                 common.text(season.name(item.bowler)),
                 common.text(f"{item.pattern_class}, {item.phase}"),
                 common.shots_cell(item.shots),
-                common.number(item.pins_at_stake, words.plain(item.pins_at_stake, 2)),
+                common.number(item.gain, words.plain(item.gain, 2)),
             ],
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
         )
         for item in found
     ]
-    columns = ["ball and line", "bowler", "pattern and phase", "shots to log", "worth knowing, pins per game"]
+    columns = ["ball and line", "bowler", "pattern and phase", "shots to log", "what they add there, pins per game"]
     return Table("next", "What to log next", columns, rows)

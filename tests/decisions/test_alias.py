@@ -82,6 +82,24 @@ def test_labels_never_meet_a_real_id() -> None:
     assert len({card.bowler for card in hidden.summary.bowlers}) == len(BOWLERS)
 
 
+def test_an_id_of_digits_is_left_nowhere() -> None:
+    text = re.sub(r'"(b\d)"', lambda found: f'"48{found.group(1)[1:]}"', season().model_dump_json())
+    whole = Decisions.model_validate_json(text)
+    assert whole.sensitivity[0].bowler == "481"
+    texts = strings(json.loads(alias(whole)[0].model_dump_json()))
+    assert not [text for text in texts if re.search(r"\b48\d\b", text)]
+
+
+def test_namesakes_stay_two_bowlers() -> None:
+    whole = season()
+    cards = [card.model_copy(update={"name": "Wren Alder"}) for card in whole.summary.bowlers]
+    summary = whole.summary.model_copy(update={"bowlers": cards, "notes": ["Wren Alder logged no entry board."]})
+    hidden, _ = alias(whole.model_copy(update={"summary": summary}))
+    assert len({card.name for card in hidden.summary.bowlers}) == len(cards)
+    assert [card.name for card in hidden.summary.bowlers] == [card.bowler for card in hidden.summary.bowlers]
+    assert hidden.summary.notes == ["a bowler logged no entry board."]
+
+
 def test_ids_of_digits_do_not_eat_numbers() -> None:
     text = re.sub(r'"b1"', '"7"', season().model_dump_json())
     whole = Decisions.model_validate_json(text)

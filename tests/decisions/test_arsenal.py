@@ -10,6 +10,7 @@ from pipeline.decisions.arsenal import ACTIONS, arsenal, choose, utilities
 from pipeline.decisions.candidates import Candidates
 from pipeline.decisions.cautions import BALL_CARE, for_verdict
 from pipeline.decisions.redundancy import SAME_JOB_PINS, gaps, redundant_pairs
+from pipeline.decisions.settling import MOST_SHOTS
 from pipeline.models.ageing import AgeingFit, fit_ageing_cells
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season, prepare
@@ -18,8 +19,8 @@ from tests.decisions.aged_cells import aged_cells
 from tests.decisions.drawn_choices import drawn, fits_with
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
-# Ten times the exact mean frame gives about 11 pins for each hundredth of strike probability at club level; the
-# utilities scale with it, so any fixed price serves to test them.
+# Ten times the exact mean frame gives about 11 pins for each tenth of strike probability at club level; the utilities
+# scale with it, so any fixed price serves to test them.
 PINS = 110.0
 FEW = Settings(evidence=Evidence(draws=300))
 
@@ -66,19 +67,31 @@ def test_a_surface_better_than_most_is_given_up_by_resurfacing() -> None:
 def test_the_verdict_of_a_known_ball(wear: float, ball: float, since: float, verdict: str) -> None:
     fit = _one(wear, ball)
     worth = utilities(fit, "aa", (since, since, since), np.zeros(50), np.full(50, PINS), Settings())
-    assert choose(worth, 500, Settings()) == (verdict, 1.0, 0)
+    assert choose(worth, np.full(50, 0.5), 500, Settings()) == (verdict, 1.0, 0)
 
 
 def test_a_verdict_is_withheld_where_the_shots_do_not_carry_it() -> None:
     rng = np.random.default_rng(1)
+    now = rng.normal(0.5, 0.03, 2000)
     clear = rng.normal([0, -1, 6, 1], 0.5, (2000, 4))
-    assert choose(clear, 500, Settings())[0] == "resurface"
-    assert choose(clear, 5, Settings())[::2] == ("not enough shots", 15)  # min_shots is 20
+    assert choose(clear, now, 500, Settings())[0] == "resurface"
+    assert choose(clear, now, 5, Settings())[::2] == ("not enough shots", 15)  # min_shots is 20
     open_question = rng.normal([0, -1, 1, -1], 6, (2000, 4))
-    verdict, probability, needed = choose(open_question, 100, Settings())
-    assert verdict == "not enough shots" and probability < 0.5 and needed > 100
+    verdict, probability, needed = choose(open_question, now, 100, Settings())
+    assert verdict == "not enough shots" and probability < 0.5
+    assert needed == MOST_SHOTS  # nothing here goes with how the ball carries now, so its shots cannot tell
     hardly_matters = rng.normal([0, -0.3, 0.1, -4], 0.3, (2000, 4))
-    assert choose(hardly_matters, 100, Settings())[0] == "resurface"
+    assert choose(hardly_matters, now, 100, Settings())[0] == "resurface"
+
+
+def test_shots_with_the_ball_as_it_is_settle_what_goes_with_its_carry() -> None:
+    rng = np.random.default_rng(2)
+    now = rng.normal(0.5, 0.05, 4000)
+    # Resurfaced it carries 0.5 for sure: what is open is how it carries now.
+    worth = np.column_stack([np.zeros(4000), np.full(4000, -1.0), PINS * (0.51 - now), np.full(4000, -9.0)])
+    verdict, _, needed = choose(worth, now, 100, Settings())
+    assert verdict == "not enough shots" and 20 < needed < 200
+    assert choose(worth, rng.permutation(now), 100, Settings())[2] == MOST_SHOTS
 
 
 def test_verdicts_are_right_as_often_as_their_probability_says() -> None:
@@ -114,7 +127,8 @@ def test_a_ball_that_wears_is_resurfaced_and_one_that_does_not_is_kept(wear: flo
         fit = fit_ageing_cells(made.cells, made.states, 500, rng)
         assert fit is not None
         worth = utilities(fit, "w0-0", (since, since, 70), np.zeros(500), np.full(500, PINS), Settings())
-        chosen.append(choose(worth, 200, Settings())[0])
+        now = fit.strike("w0-0", since, since, 70)[:, 0]
+        chosen.append(choose(worth, now, 200, Settings())[0])
     assert chosen.count(verdict) >= 4
 
 

@@ -22,8 +22,14 @@ def _fitted(plan: MadeSeason) -> tuple[Season, Fits]:
 def test_games_late_counts_from_the_first_game_the_new_ball_was_worth_more() -> None:
     games = np.array([1.0, 2.0, 3.0, 4.0])
     delta = np.array([[-5, 3, 5, 6], [2, 2, 2, 2], [-1, -1, -1, 4], [-1, -2, -3, -4]], dtype=float).T
-    late = games_late(delta, games, 3.5)
-    assert late.tolist() == [1.5, 2.5, -0.5, -np.inf]
+    assert games_late(delta, games, since=1.0, changed=3.5).tolist() == [1.5, 2.5, -0.5, -np.inf]
+
+
+def test_no_change_is_late_for_games_in_which_the_old_ball_was_not_in_hand() -> None:
+    games = np.array([1.0, 2.0, 3.0, 4.0])
+    delta = np.array([[2, 2, 2, 2], [3, 3, -1, 4], [3, -1, -1, -1]], dtype=float).T
+    # The old ball was taken in hand in the fifth frame of game 2 and changed in the sixth of game 3.
+    assert games_late(delta, games, since=2.4, changed=3.5) == pytest.approx([1.1, 1.1, -np.inf])
 
 
 @pytest.mark.parametrize(

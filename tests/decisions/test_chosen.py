@@ -25,7 +25,7 @@ SETTINGS = Settings.model_validate({"evidence": {"draws": 800}})
 
 
 def _choice(worth: ComboWorth) -> tuple[object, ...]:
-    return worth.bowler, worth.pattern_class, worth.phase, worth.ball, worth.line, worth.shots, worth.settled
+    return worth.bowler, worth.pattern_class, worth.phase, worth.ball, worth.line, worth.shots, worth.ranked
 
 
 @pytest.fixture(scope="module")

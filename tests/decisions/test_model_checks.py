@@ -53,7 +53,7 @@ def test_the_contrast_of_two_balls_known_to_differ() -> None:
     assert len(answers) == 1
     answer = answers[0]
     # balls are thrown in turn, so all three ways must tell the same story; 1.6 logits are about 0.38 in strikes
-    assert answer.question == "ann: A-1 against A-2 on medium patterns"
+    assert (answer.bowler, answer.question) == ("ann", "A-1 against A-2 on medium patterns")
     assert answer.agree
     assert answer.model.lo95 > 0 and answer.doubly_robust.lo95 > 0
     assert answer.doubly_robust.mean == pytest.approx(answer.raw, rel=0.1)

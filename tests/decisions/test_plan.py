@@ -10,10 +10,12 @@ import pytest
 
 from pipeline.decisions.next_shots import next_shots, perfect_information, sample_information
 from pipeline.decisions.novelty import novelty, unlikeness, within_logged
-from pipeline.decisions.plan import PlanError, _Options, _sequence, default_plans, plan, plan_text
-from pipeline.decisions.results import BlockPlan
+from pipeline.decisions.plan import PlanError, _sequence, default_plans, plan, plan_text
+from pipeline.decisions.plan_choices import Options
+from pipeline.decisions.plan_triggers import failing, going_on, so_few
+from pipeline.decisions.results import BlockPlan, Estimate
 from pipeline.models.fits import Fits, fit_all
-from pipeline.models.season import Season
+from pipeline.models.season import Season, prepare
 from pipeline.settings import Settings
 from tests.decisions.drawn_choices import drawn
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -23,7 +25,8 @@ LOGGED = pd.DataFrame({"length_ft": [36.0, 40.0, 44.0], "volume_ml": [22.0, 24.0
 
 def test_a_logged_pattern_is_not_new() -> None:
     assert novelty(LOGGED, 40.0, 24.0, 5.0) == 0
-    assert novelty(LOGGED, 44.0, 30.0, 8.0) == 0  # its volume was never posted, so it says nothing
+    assert novelty(LOGGED, 44.0, None, 8.0) == 0
+    assert novelty(LOGGED, 44.0, 30.0, 8.0) == 0.5  # its volume was never noted, so it may be alike or not
 
 
 def test_novelty_counts_typical_distances() -> None:
@@ -100,17 +103,80 @@ def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits]
     assert known.novelty == 0 and "No pattern logged" not in known.sentence
 
 
-def test_a_choice_untried_so_late_is_left_only_for_one_likelier_than_not_to_be_better() -> None:
+def test_a_choice_untried_so_late_is_left_only_for_one_likely_to_be_better() -> None:
     gain = np.full(1000, -1.0)
-    gain[:400] = 9.0  # worth three pins more on average, and better in 40 draws of 100
+    gain[:550] = 9.0  # worth more on average, and better in 55 draws of 100: the playbook would not say it either
     pins = np.zeros((1000, 2, 2))
     pins[:, 1, 1] = gain
     pins[:, 0, 1] = -5.0
     tried = np.array([[True, True], [False, True]])
-    options = _Options([{}, {}], tried, ["fresh", "late"], pins, pins, pins)
+    options = Options([{}, {}], tried, ["fresh", "late"], pins, pins, pins)
     assert _sequence(options) == [0, 0]
-    pins[:600, 1, 1] = 4.0
+    pins[:600, 1, 1] = 9.0
     assert _sequence(options) == [0, 1]
+
+
+def test_luck_alone_meets_a_limit_no_oftener_than_said() -> None:
+    # A beta spread of the rate stands for the luck of the block; strikes are drawn outright, game by game.
+    rng = np.random.default_rng(8)
+    rate = rng.beta(30, 30, (20_000, 1)) + np.zeros((1, 4))
+    limit = so_few(rate)
+    assert limit is not None
+    strikes = rng.binomial(10, rate)
+    met = (strikes <= limit[0]).any(axis=1).mean()
+    assert met == pytest.approx(limit[1], abs=0.01) and met <= 0.1
+    assert (strikes <= limit[0] + 1).any(axis=1).mean() > 0.1
+    # One look of ten at a known rate, by the binomial alone: P(X <= 2 | 10, 0.5) = 56/1024.
+    assert so_few(np.full((5, 1), 0.5)) == (2, pytest.approx(56 / 1024))
+    assert so_few(np.full((5, 3), 0.05)) is None and so_few(np.zeros((5, 0))) is None
+
+
+def test_triggers_say_what_to_look_at_and_how_often_luck_alone_brings_it() -> None:
+    half = np.full((5, 4), 0.5)
+    text = going_on(5, ("aa", "third arrow"), ("bb", "Crane", "second arrow"), 0.7, half)
+    assert text.startswith("From game 5 change to the Crane from the second arrow (70 % likely better); sooner after a")
+    # three looks of ten: 1 - (1 - 11/1024)^3 = 3.2 %
+    assert text.endswith("game with no more than 1 strike in its ten frames (by luck alone in 3 % of such blocks).")
+    # in a stretch of one game there is nothing to look at before it is over anyway
+    assert going_on(2, ("aa", "third arrow"), ("aa", "Heron", "fourth arrow"), 0.7, half[:, :1]) == (
+        "From game 2 move in to the fourth arrow (70 % likely better)."
+    )
+    assert "no more than 2 strikes (by luck alone in 5 % of such blocks), or the pocket" in failing(half[:, 0])
+    assert failing(np.full(5, 0.05)) == "Go to it if the pocket is gone."
+
+
+def _sd(value: Estimate) -> float:
+    return (value.hi80 - value.lo80) / 2 / 1.2816
+
+
+def test_the_average_to_expect_has_the_luck_of_its_games(made: tuple[Season, Fits]) -> None:
+    one, four = (plan(*made, "ann", 40.0, 24.0, 4.0, games) for games in (1, 4))
+    luck = [np.sqrt(_sd(made.average) ** 2 - _sd(made.score) ** 2) for made in (one, four)]
+    histogram, scores = np.array(one.score_histogram), np.arange(301)
+    of_a_game = np.sqrt(histogram @ scores**2 - (histogram @ scores) ** 2)
+    assert luck[0] == pytest.approx(np.sqrt(of_a_game**2 - _sd(one.score) ** 2), rel=0.1)
+    assert luck[0] / luck[1] == pytest.approx(2, rel=0.15)  # the mean of four games
+
+
+def test_shots_on_other_patterns_are_not_counted_as_shots_on_this(made: tuple[Season, Fits]) -> None:
+    here, there = plan(*made, "ann", 40.0, games=2), plan(*made, "ann", 50.0, games=2)
+    assert there.steps[0].shots == 0 < there.steps[0].shots_elsewhere
+    assert "no shot on such patterns, " in there.sentence and "no shot" not in here.sentence
+    assert here.steps[0].shots > 0
+
+
+def test_a_volume_never_logged_says_nothing_of_the_balls() -> None:
+    season = make(
+        MadeSeason([MadeBall("heron", effect=0.4), MadeBall("crane")], blocks=20, games=4, seed=4), Settings()
+    )
+    season.connection.execute("UPDATE patterns SET volume_ml = NULL, ratio = NULL")
+    fits = fit_all(prepare(season.connection, Settings()), Settings())
+    without, posted = (plan(season, fits, "ann", 40.0, *oil, 4) for oil in ((None, None), (25.0, 3.0)))
+    assert posted.steps[0].ball == without.steps[0].ball
+    assert posted.steps[0].worth.mean == pytest.approx(without.steps[0].worth.mean, abs=1.0)
+    assert without.novelty == 0 < posted.novelty < 1
+    width = [p.steps[0].worth.hi80 - p.steps[0].worth.lo80 for p in (without, posted)]
+    assert width[0] < width[1] < 2 * width[0]
 
 
 def test_default_plans_are_for_the_last_posted_pattern(made: tuple[Season, Fits]) -> None:

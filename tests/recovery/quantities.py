@@ -65,8 +65,8 @@ def _choices(season: Season, fits: Fits, found: Candidates, truth: Truth) -> pd.
     """Logged choices with their record, place among the draws, true strike probability and true worth."""
     worths, _ = playbook(season, fits)
     record = pd.DataFrame(
-        [[*(getattr(w, key) for key in _KEY), w.settled, w.p_best, w.raw_worth] for w in worths],
-        columns=[*_KEY, "settled", "p_best", "raw_worth"],
+        [[*(getattr(w, key) for key in _KEY), w.ranked, w.p_best, w.raw_worth] for w in worths],
+        columns=[*_KEY, "ranked", "p_best", "raw_worth"],
     )
     table = found.rows.reset_index(names="at").merge(record, on=_KEY)
     table = table[table["line"] != NO_LINE].reset_index(drop=True)
@@ -80,7 +80,7 @@ def _choices(season: Season, fits: Fits, found: Candidates, truth: Truth) -> pd.
 
 
 def _worths(choices: pd.DataFrame, found: Candidates, truth: Truth) -> list[pd.DataFrame]:
-    ranked = choices["settled"].to_numpy(dtype=bool)
+    ranked = choices["ranked"].to_numpy(dtype=bool)
     raw_strike = (choices["strikes"] / choices["shots"]).to_numpy()
     out = []
     for name, keep in (("ranked choices", ranked), ("all listed choices", np.ones(len(choices), dtype=bool))):
@@ -98,7 +98,7 @@ def _margins(choices: pd.DataFrame, found: Candidates) -> pd.DataFrame:
     """The choice ranked first: its worth (a winner's curse would show), and its margin over the second."""
     out = []
     mean = found.priced.pins.mean(axis=0)
-    for _, cell in choices[choices["settled"]].groupby(["bowler", "pattern_class", "phase"]):
+    for _, cell in choices[choices["ranked"]].groupby(["bowler", "pattern_class", "phase"]):
         order = cell.iloc[np.argsort(-mean[cell["at"].to_numpy()], kind="stable")]
         true, at, raw = order["true_worth"].to_numpy(), order["at"].to_numpy(), order["raw_worth"].to_numpy()
         out.append(rows("worth in pins, ranked first", true[:1], found.priced.pins[:, at[:1]], raw[:1]))
@@ -116,7 +116,7 @@ def _margins(choices: pd.DataFrame, found: Candidates) -> pd.DataFrame:
 def _ranking(choices: pd.DataFrame) -> pd.DataFrame:
     """Ranked choices of cells with at least two: stated P(best), ranked first, truly best."""
     out = []
-    for _, cell in choices[choices["settled"]].groupby(["bowler", "pattern_class", "phase"]):
+    for _, cell in choices[choices["ranked"]].groupby(["bowler", "pattern_class", "phase"]):
         if len(cell) < 2:
             continue
         worth, stated = cell["true_worth"].to_numpy(), cell["p_best"].to_numpy()

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions.arsenal import ACTIONS, arsenal
-from pipeline.decisions.ball_changes import ON_TIME_GAMES, Outlook, games_late, outlooks
+from pipeline.decisions.ball_changes import ON_TIME_GAMES, Outlook, games_late, in_hand, moment, outlooks
 from pipeline.decisions.candidates import TRIED, candidates, records
 from pipeline.decisions.focus import practice_focus
 from pipeline.decisions.maxim_list import MAXIMS, Maxim
@@ -128,9 +128,9 @@ def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
         gain = part.gain_from(row["game"]), float(true[after].mean())
         gains.setdefault(row["bowler"], []).append(gain)
         out.append(_either("ball change: gain or loss", *gain))
-        moment = row["game"] + (row["frame"] - 1) / 10
-        shares = _timing_shares(games_late(lead, part.games, moment))
-        truly = _timing_shares(games_late(true[:, None], part.games, moment))
+        shares, truly = (
+            _timing_shares(games_late(delta, part.games, in_hand(row), moment(row))) for delta in (lead, true[:, None])
+        )
         out.append(("ball change: timing", float(shares.max()), bool(truly[shares.argmax()] > 0)))
     for own in gains.values():
         draws, truly_gained = zip(*own, strict=True)

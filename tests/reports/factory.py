@@ -84,7 +84,9 @@ def season() -> r.Decisions:
                 ball_name="Cedar Chest",
                 line="third arrow",
                 shots=40,
+                gain=0.5 - 0.1 * place,
                 pins_at_stake=0.9 - 0.1 * place,
+                share=0.2,
                 sentence="Forty shots late on medium would settle the question.",
             )
             for place, bowler in enumerate(BOWLERS)
@@ -102,6 +104,7 @@ def season() -> r.Decisions:
         ],
         sensitivity=[
             r.Sensitivity(
+                bowler="b1",
                 question="cedar against anvil, late on long",
                 model=estimate(6.1, 2.0),
                 doubly_robust=estimate(5.2, 3.0),

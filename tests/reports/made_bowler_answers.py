@@ -61,7 +61,8 @@ def plan(bowler: str, length: int) -> r.BlockPlan:
             line=LINES[place],
             worth=estimate(6.0 - 2 * place, 3.0),
             p_best=0.72,
-            shots=140,
+            shots=140 if place < 2 else 0,
+            shots_elsewhere=35,
             trigger="Two corner pins in three shots." if place < 2 else "",
             p_going_on=0.7 if place < 2 else None,
         )
@@ -78,6 +79,7 @@ def plan(bowler: str, length: int) -> r.BlockPlan:
         steps=steps,
         backup=steps[2].model_copy(update={"trigger": "Nothing holds the pocket.", "p_going_on": None}),
         score=estimate(192.0, 5.0),
+        average=estimate(192.0, 11.0),
         score_histogram=[float(p) for p in scores],
         p_200=float(scores[200:].sum()),
         sentence="Start with Dusk from the first arrow and move in two boards a game.",

@@ -32,7 +32,7 @@ def worths(rng: np.random.Generator, bowler: str, pattern: str) -> list[r.ComboW
                     strike=estimate(0.45 + worth / 100, 0.05),
                     p_best=float(chances[place]),
                     p_200=0.4,
-                    settled=shots > 40,
+                    ranked=shots > 40,
                     shots_needed=0 if shots > 40 else 60,
                 )
             )
@@ -45,7 +45,7 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
         for pattern in PATTERNS:
             for phase in r.PHASES:
                 cell = [c for c in combos if (c.bowler, c.pattern_class, c.phase) == (bowler, pattern, phase)]
-                ranked = sorted((c for c in cell if c.settled), key=lambda c: -c.worth.mean)
+                ranked = sorted((c for c in cell if c.ranked), key=lambda c: -c.worth.mean)
                 empty = pattern == "short" and phase == "late"
                 best, second = ranked[0], ranked[1]
                 found.append(
@@ -57,6 +57,7 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                         runner_up=None if empty else second,
                         margin=None if empty else estimate(best.worth.mean - second.worth.mean, 2.5),
                         verdict="not enough shots" if empty else "settled" if phase == "fresh" else "leaning",
+                        shots_needed=60 if empty else 0 if phase == "fresh" else 480,
                         move=None if empty else _move(best),
                         change=None,
                         sentence=f"On {pattern} patterns, {phase}: {best.ball_name} from the {best.line} was worth "

@@ -1,0 +1,51 @@
+"""How many more shots: against the closed form, and against questions really answered with that many shots."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from pipeline.decisions.settling import MOST_SHOTS, noise_of_one_shot, shots_to_narrow, shots_to_settle
+
+
+def test_what_one_shot_says_is_the_variance_of_a_strike_at_its_price() -> None:
+    strike = np.random.default_rng(1).normal(0.4, 0.03, 5000)
+    assert noise_of_one_shot(120 * strike + 7, strike) == pytest.approx(120**2 * 0.4 * 0.6, rel=0.01)
+    assert noise_of_one_shot(np.ones(9), np.full(9, 0.4)) == 0
+
+
+def test_an_sd_is_narrowed_from_what_is_known_already() -> None:
+    # The posterior variance of a normal mean (Gelman et al., Bayesian Data Analysis, section 2.5, from memory):
+    # 1 / (1/100 + n/3600) = 25 at n = 108.
+    assert shots_to_narrow(10.0, 3600.0, 5.0) == 108
+    assert shots_to_narrow(5.0, 3600.0, 5.0) == 0
+    assert shots_to_narrow(5.0, 3600.0, 0.0) == MOST_SHOTS
+
+
+@pytest.mark.parametrize(("mean", "little"), [(0.0, 0.0), (1.5, 0.0), (3.0, 0.0), (1.0, 0.5)])
+def test_that_many_shots_do_settle_it_as_often_as_asked(mean: float, little: float) -> None:
+    sd, noise, sure = 6.0, 2500.0, 0.8
+    n = shots_to_settle(mean, sd, noise, sure, little)
+    assert 0 < n < MOST_SHOTS
+
+    def settled_after(shots: int) -> float:
+        rng = np.random.default_rng(4)
+        truth = rng.normal(mean, sd, 20_000)
+        seen = truth + rng.normal(0, np.sqrt(noise / shots), 20_000)
+        left = 1 / (1 / sd**2 + shots / noise)
+        known = left * (mean / sd**2 + seen * shots / noise)
+        likely = norm.cdf(np.abs(known) / np.sqrt(left))
+        lead = np.abs(known) / np.sqrt(left)
+        knowing = np.sqrt(left) * (norm.pdf(lead) - lead * norm.cdf(-lead))
+        return float(((likely >= sure) | (knowing <= little)).mean())
+
+    assert settled_after(n) == pytest.approx(sure, abs=0.03)
+    assert settled_after(n // 2) < sure - 0.03
+
+
+def test_what_is_settled_takes_no_more_and_what_shots_cannot_tell_is_never_settled() -> None:
+    assert shots_to_settle(6.0, 6.0, 2500.0, 0.8) == 0  # 84 % sure already
+    assert shots_to_settle(0.1, 0.2, 2500.0, 0.8, little=0.3) == 0  # knowing would gain less than matters
+    assert shots_to_settle(1.0, 6.0, 2500.0, 0.8, open_to=0.02) == MOST_SHOTS
+    assert shots_to_settle(1.0, 6.0, 2500.0, 0.8, open_to=0.0) == MOST_SHOTS
