@@ -229,7 +229,7 @@ def _fitted(
 
     Where nobody is asked for, the fits of a large season need no effects but those of ``kept`` (None: everybody).
     """
-    from pipeline.models.chosen import about, whom
+    from pipeline.decisions.chosen import about, whom
     from pipeline.models.fits import fit_all
     from pipeline.models.season import open_season
 

@@ -1,4 +1,4 @@
--- Grain: one bowler with at least one first delivery. Input: deliveries. Reader: models/chosen.
+-- Grain: one bowler with at least one first delivery. Input: deliveries. Reader: decisions/chosen.
 SELECT bowler, count(*) AS shots
 FROM deliveries
 WHERE first_ball

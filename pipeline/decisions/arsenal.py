@@ -48,6 +48,17 @@ _LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own 
 
 
 @dataclass(frozen=True)
+class _Bag:
+    """Everybody's balls: rows of 36, 37 and 38, and what was learned of their wear."""
+
+    cells: pd.DataFrame
+    states: pd.DataFrame
+    care: pd.DataFrame
+    fit: AgeingFit | None
+    drift: Drift
+
+
+@dataclass(frozen=True)
 class _Ball:
     """One ball with everything its verdict needs: a row of 37, its cells, its care, and the price of a strike."""
 
@@ -76,24 +87,32 @@ class _Ball:
 
 def arsenal(season: Season, fits: Fits) -> list[BallVerdict]:
     """One verdict for every ball that is not a spare ball, by bowler and ball; empty where none was thrown."""
-    usual = fits.settings.costs.resurface_every_games
-    cells = season.frame("36_ball_age_cells", usual=usual)
-    states = season.frame("37_ball_states", usual=usual)
-    fit = fit_ageing_cells(cells, states, fits.n_draws, fits.generator("ageing"))
-    if fit is None:
+    bag = everybodys_balls(season, fits)
+    if bag.fit is None:
         return []
-    drift = fit_drift(cells, fits.n_draws, fits.generator("drift"))
-    care = season.frame("38_ball_care", usual=usual)
     worth = pins_per_strike(fits)
-    by_ball = dict(tuple(cells.groupby("ball")))
-    acts = dict(tuple(care.groupby("ball")))
+    by_ball = dict(tuple(bag.cells.groupby("ball")))
+    acts = dict(tuple(bag.care.groupby("ball")))
     verdicts = []
-    for state in records(states):
+    for state in records(bag.states):
         if state["bowler"] in worth:
-            rows, done = by_ball.get(state["ball"], cells.iloc[:0]), acts.get(state["ball"], care.iloc[:0])
-            ball = _Ball(state, rows, done, fit, drift, worth[state["bowler"]])
+            rows, done = by_ball.get(state["ball"], bag.cells.iloc[:0]), acts.get(state["ball"], bag.care.iloc[:0])
+            ball = _Ball(state, rows, done, bag.fit, bag.drift, worth[state["bowler"]])
             verdicts.append(_verdict(ball, fits.settings))
     return verdicts
+
+
+def everybodys_balls(season: Season, fits: Fits) -> _Bag:
+    """How everybody's balls wear; learned at the first call and kept with the fits."""
+    return fits.once("everybody's balls", lambda: _learned(season, fits))
+
+
+def _learned(season: Season, fits: Fits) -> _Bag:
+    usual = fits.settings.costs.resurface_every_games
+    queries = ("36_ball_age_cells", "37_ball_states", "38_ball_care")
+    cells, states, care = (season.frame(query, usual=usual) for query in queries)
+    fit = fit_ageing_cells(cells, states, fits.n_draws, fits.generator("ageing"))
+    return _Bag(cells, states, care, fit, fit_drift(cells, fits.n_draws, fits.generator("drift")))
 
 
 def utilities(

@@ -67,14 +67,13 @@ def records(frame: pd.DataFrame) -> list[Record]:
 
 def candidates(season: Season, fits: Fits) -> Candidates:
     """The choices of those whom the fits hold; priced at the first call and kept with the fits."""
-    found = fits.cache.get("candidates")
-    if isinstance(found, Candidates):
-        return found
+    return fits.once("candidates", lambda: _priced(season, fits))
+
+
+def _priced(season: Season, fits: Fits) -> Candidates:
     logged = season.frame("43_logged_combinations")
     rows = candidate_rows(logged[logged["bowler"].isin(fits.rates.shots)])
-    result = Candidates(rows, price(fits, priceable(rows)))
-    fits.cache["candidates"] = result
-    return result
+    return Candidates(rows, price(fits, priceable(rows)))
 
 
 def priceable(rows: pd.DataFrame) -> pd.DataFrame:

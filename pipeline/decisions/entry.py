@@ -19,13 +19,23 @@ def entry_points(season: Season, fits: Fits) -> list[EntryPoint]:
 
     A bowler who never logged an entry board has no curve; the stray ends of a curve are left out.
     """
-    logged = season.frame("57_entry_cells").dropna(subset=["entry_half"])
+    logged = entry_counts(season, fits)
     if logged.empty:
         return []
     points = _curve(fits, None, logged)
-    for bowler, mine in logged.groupby("bowler", sort=True):
+    for bowler, mine in logged[logged["bowler"].isin(fits.rates.shots)].groupby("bowler", sort=True):
         points.extend(_curve(fits, str(bowler), mine))
     return points
+
+
+def entry_counts(season: Season, fits: Fits) -> pd.DataFrame:
+    """Everybody's shots and strikes by bowler and half entry board; read at the first call and kept with the fits."""
+    return fits.once("entry counts", lambda: _counted(season.frame("57_entry_cells")))
+
+
+def _counted(cells: pd.DataFrame) -> pd.DataFrame:
+    logged = cells.dropna(subset=["entry_half"])
+    return logged.groupby(["bowler", "entry_half"], as_index=False)[["shots", "strikes"]].sum()
 
 
 def _curve(fits: Fits, bowler: str | None, logged: pd.DataFrame) -> list[EntryPoint]:

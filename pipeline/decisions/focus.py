@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from scipy.stats import norm
 
@@ -53,10 +54,10 @@ class _Bowler:
 
 
 def practice_focus(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
-    """The focus worth most for every bowler; none where no skill was measured or the bowler is alone in the class."""
+    """The focus worth most for every bowler told of; none where no skill was measured or the class has nobody else."""
     facts = _facts(season, fits)
     result = []
-    for bowler in sorted({b for draws in skills.values() for b in draws.bowlers}):
+    for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fits.rates.shots)):
         gains = {}
         for skill, draws in skills.items():
             if bowler in draws.bowlers and len(draws.bowlers) > 1:
@@ -144,13 +145,21 @@ def _pocket_from_spread(
     return np.maximum(inside(tighter) - inside(spread), 0)
 
 
+def entry_per_arrow(season: Season, fits: Fits) -> float:
+    """Boards that everybody's entry board moves with a board at the arrows; read once and kept with the fits."""
+    return fits.once("entry per arrow", lambda: _slope(season.frame("49_entry_by_arrow")))
+
+
+def _slope(steps: pd.DataFrame) -> float:
+    return float(steps["products"].sum() / steps["squares"].sum()) if steps["squares"].sum() > 0 else 0.0
+
+
 def _facts(season: Season, fits: Fits) -> dict[str, _Bowler]:
-    shapes = game_shapes(season)
+    shapes = game_shapes(season, fits)
     totals = pocket_cells(season).groupby("bowler", as_index=False)[list(_SUMS)].sum()
     pockets = {str(row["bowler"]): row for row in records(totals)}
     spares = spare_cells(season)
-    steps = season.frame("49_entry_by_arrow").set_index("bowler")
-    slope = float(steps["products"].sum() / steps["squares"].sum()) if steps["squares"].sum() > 0 else 0.0
+    slope = entry_per_arrow(season, fits)
     worst = _worst_shares(season, fits)
     result = {}
     for bowler, shape in shapes.items():

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 from pipeline.trade.game_score import mean_score, score_distribution
 
@@ -52,8 +53,12 @@ class GameShape:
         return first, second
 
 
-def game_shapes(season: Season) -> dict[str, GameShape]:
-    """The shape of every bowler with a first delivery."""
+def game_shapes(season: Season, fits: Fits) -> dict[str, GameShape]:
+    """The shape of every bowler with a first delivery; read at the first call and kept with the fits."""
+    return fits.once("game shapes", lambda: _read(season))
+
+
+def _read(season: Season) -> dict[str, GameShape]:
     rows = season.frame("44_pinfall")
     pooled = _counts(rows)
     everyone = _shares(pooled, np.full((10, 11), 1e-3))

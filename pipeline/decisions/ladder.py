@@ -21,13 +21,12 @@ def strength_ladder(season: Season, fits: Fits) -> list[LadderRung]:
     """
     cells = season.frame("46_hook_cells")
     states = season.frame("37_ball_states", usual=fits.settings.costs.resurface_every_games)
-    rng = fits.generator("hook")
     rungs: list[LadderRung] = []
     for bowler, rows in cells.groupby("bowler", sort=True):
         bag = {str(row["ball"]): row for row in records(states[states["bowler"] == bowler])}
         marked = [ball for ball, row in bag.items() if row["benchmark"]]
         mine = rows[rows["ball"].isin(list(bag))]
-        fit = fit_hook(mine, marked[0] if marked else None, fits.n_draws, rng)
+        fit = fit_hook(mine, marked[0] if marked else None, fits.n_draws, fits.generator(f"hook of {bowler}"))
         if fit is not None:
             rungs += _rungs(str(bowler), fit, bag)
     return rungs

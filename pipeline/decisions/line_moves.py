@@ -14,17 +14,26 @@ def line_moves(season: Season, fits: Fits) -> list[LineMove]:
     """Boards per game of laydown, arrow and breakpoint, over all games and over the best-scoring third of them.
 
     A bowler and pattern class needs the settings' ``min_shots`` with the board logged and a block of two games. Boards
-    count from the bowler's own side, so positive is toward the centre of the lane for either hand.
+    count from the bowler's own side, so positive is toward the centre of the lane for either hand. How far blocks
+    scatter is taken from everybody.
     """
+    moves = everybodys_moves(season, fits)
+    told = [move for move in moves if move.bowler in fits.rates.shots]
+    return [move for move in told if move.shots >= fits.settings.evidence.min_shots]
+
+
+def everybodys_moves(season: Season, fits: Fits) -> list[LineMove]:
+    """The same of everybody, however few the shots; worked out at the first call and kept with the fits."""
+    return fits.once("everybody's moves", lambda: _moves(season))
+
+
+def _moves(season: Season) -> list[LineMove]:
     games = season.frame("55_game_boards")
     best = best_third(games, season.frame("40_game_scores"))
     out = []
     for target in TARGETS:
-        every = slopes_by_class(games, target)
         high = slopes_by_class(best, target, like=games)
-        for key, slope in every.items():
-            if slope.shots >= fits.settings.evidence.min_shots:
-                out.append(_move(key, target, slope, high.get(key)))
+        out += [_move(key, target, slope, high.get(key)) for key, slope in slopes_by_class(games, target).items()]
     return sorted(out, key=lambda move: (move.bowler, move.pattern_class, TARGETS.index(move.target)))
 
 

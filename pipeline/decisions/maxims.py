@@ -32,24 +32,46 @@ class Contrast:
     thin: int
 
 
+@dataclass(frozen=True)
+class _Tried:
+    """``bowlers``: whom rules could be tried on. ``contrasts``: by rule (its words) and bowler; None without shots."""
+
+    bowlers: list[str]
+    contrasts: dict[str, dict[str, Contrast | None]]
+
+
 def maxims(season: Season, fits: Fits) -> list[MaximTrial]:
-    """Every rule of ``maxim_list`` tried on every bowler and on everyone.
+    """Every rule of ``maxim_list`` tried on every bowler told of, and on everyone.
 
     A rule compares shots that keep to it with shots that do not, within strata that hold the rest alike (the same
     pattern class, phase, and line or ball). It is not tested where either side has fewer shots than ``min_shots``.
-    ``everyone`` is the mean over the bowlers tested, weighted by their shots.
+    ``everyone`` is the mean over the bowlers tested, weighted by their shots, whoever is told of.
     """
-    tables = _tables(season, fits)
-    bowlers = sorted(tables["choices"])
-    revs = rev_dominant(season)
+    tried = tried_on_everybody(season, fits)
+    told = [bowler for bowler in tried.bowlers if bowler in fits.rates.shots]
     result = []
     for maxim in MAXIMS:
-        tried = [bowler for bowler in bowlers if not maxim.rev_dominant_only or bowler in revs]
-        contrasts = {b: contrast(maxim, *tables[maxim.table][b]) for b in tried if b in tables[maxim.table]}
+        contrasts = tried.contrasts[maxim.text]
         fair = {b: c for b, c in contrasts.items() if c is not None and c.thin >= fits.settings.evidence.min_shots}
-        result += [_trial(maxim, bowler, fair.get(bowler), contrasts.get(bowler), fits) for bowler in bowlers]
-        result.append(_trial(maxim, EVERYONE, _together(list(fair.values())), None, fits))
+        result += [_trial(maxim, bowler, "you", fair.get(bowler), contrasts.get(bowler), fits) for bowler in told]
+        whom = f"the {plural(len(fair), 'bowler')} it could be tried on"
+        result.append(_trial(maxim, EVERYONE, whom, _together(list(fair.values())), None, fits))
     return result
+
+
+def tried_on_everybody(season: Season, fits: Fits) -> _Tried:
+    """Every rule tried on everybody; at the first call, and kept with the fits."""
+    return fits.once("rules tried", lambda: _tried(season, fits))
+
+
+def _tried(season: Season, fits: Fits) -> _Tried:
+    tables, revs = _tables(season, fits), rev_dominant(season)
+    bowlers = sorted(tables["choices"])
+    contrasts = {}
+    for maxim in MAXIMS:
+        rows = {b: rows for b, rows in tables[maxim.table].items() if not maxim.rev_dominant_only or b in revs}
+        contrasts[maxim.text] = {b: contrast(maxim, *rows[b]) for b in bowlers if b in rows}
+    return _Tried(bowlers, contrasts)
 
 
 def rev_dominant(season: Season) -> set[str]:
@@ -66,7 +88,7 @@ def _tables(season: Season, fits: Fits) -> dict[str, dict[str, tuple[pd.DataFram
     Choices tried less than ``TRIED`` times are left out: they are overrated, the more so the less a rule favours them.
     """
     found = candidates(season, fits)
-    oil = fit_oil_rules(season, fits.n_draws, fits.generator("oil rules"))
+    oil = fit_oil_rules(season, fits.rates.shots, fits.n_draws, fits.generator("oil rules"))
     slopes = pins_per_strike(fits)
     choices, rules = {}, {}
     for bowler, at in found.rows[found.rows["shots"] >= TRIED].groupby("bowler").groups.items():
@@ -132,7 +154,9 @@ def _together(contrasts: list[Contrast]) -> Contrast | None:
     return Contrast(pins, sum(c.shots for c in contrasts), sum(c.thin for c in contrasts))
 
 
-def _trial(maxim: Maxim, bowler: str, fair: Contrast | None, tried: Contrast | None, fits: Fits) -> MaximTrial:
+def _trial(
+    maxim: Maxim, bowler: str, whom: str, fair: Contrast | None, tried: Contrast | None, fits: Fits
+) -> MaximTrial:
     if fair is None:
         shots = tried.thin if tried else 0
         why = f"{plural(shots, 'shot')} on its thinner side" if shots else "no shots that could tell"
@@ -149,13 +173,12 @@ def _trial(maxim: Maxim, bowler: str, fair: Contrast | None, tried: Contrast | N
     likely = float((fair.pins > 0).mean())
     value, sure = estimate(fair.pins), fits.settings.evidence.best_probability
     numbers = f"{pins_a_game(value.mean)} ({interval(value)}, {plural(fair.shots, 'shot')})"
-    you = "everyone logged here" if bowler == EVERYONE else "you"
     if likely >= sure:
-        verdict, text = "holds for you", f"Holds for {you}, {percent(likely)} likely: {numbers}."
+        verdict, text = "holds for you", f"Holds for {whom}, {percent(likely)} likely: {numbers}."
     elif likely <= 1 - sure:
-        verdict, text = "does not hold", f"Does not hold for {you}, {percent(1 - likely)} likely: {numbers}."
+        verdict, text = "does not hold", f"Does not hold for {whom}, {percent(1 - likely)} likely: {numbers}."
     else:
-        verdict, text = "cannot tell", f"Cannot tell for {you}, {percent(likely)} likely that it holds: {numbers}."
+        verdict, text = "cannot tell", f"Cannot tell for {whom}, {percent(likely)} likely that it holds: {numbers}."
     return MaximTrial.model_validate(
         {
             "maxim": maxim.text,

@@ -28,10 +28,19 @@ _UNUSUAL = 0.025  # tail probability of a replicated number from which it counts
 
 def model_checks(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]:
     """Every check of the fitted models, the calibration curves, and the contrasts estimated a second way."""
-    cells = worth_cells(season)
-    comparison = compare(_some_blocks(cells, fits), refitted(fits.worth))
-    checks = held_out(comparison) + streak_checks(season) + predictive_checks(season, fits)
-    return checks, calibration(comparison), sensitivities(season, fits, cells)
+    checks, curves = checks_of_models(season, fits)
+    return checks, curves, sensitivities(season, fits, worth_cells(season))
+
+
+def checks_of_models(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin]]:
+    """The checks and the calibration curves, of all the season shows; at the first call, and kept with the fits."""
+    return fits.once("checks of the models", lambda: _checked(season, fits))
+
+
+def _checked(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin]]:
+    comparison = compare(_some_blocks(worth_cells(season), fits), refitted(fits.worth))
+    checks = held_out(comparison) + streak_checks(season, fits) + predictive_checks(season, fits)
+    return checks, calibration(comparison)
 
 
 def _some_blocks(cells: pd.DataFrame, fits: Fits) -> pd.DataFrame:
@@ -123,7 +132,7 @@ def _slopes(scores: dict[str, Score]) -> list[ModelCheck]:
     return out
 
 
-def streak_checks(season: Season) -> list[ModelCheck]:
+def streak_checks(season: Season, fits: Fits) -> list[ModelCheck]:
     """Runs test within games, and what the streakiness found does to the spread of scores."""
     test = runs_test(season.frame("50_strike_runs"))
     if test is None:
@@ -140,11 +149,12 @@ def streak_checks(season: Season) -> list[ModelCheck]:
         f"{test.expected:,.0f} are expected; correlation of neighbouring frames {test.correlation:+.3f}, "
         f"standard error {test.correlation_se:.3f}.",
     )
-    return [runs, *_spread_check(season, test)]
+    return [runs, *_spread_check(season, fits, test)]
 
 
-def _spread_check(season: Season, test: RunsTest) -> list[ModelCheck]:
-    shapes = [shape for shape in game_shapes(season).values() if 0 < shape.strike < 1]
+def _spread_check(season: Season, fits: Fits, test: RunsTest) -> list[ModelCheck]:
+    every = game_shapes(season, fits).items()
+    shapes = [shape for bowler, shape in every if bowler in fits.rates.shots and 0 < shape.strike < 1]
     if not shapes:
         return []
     first, second = balls_of(

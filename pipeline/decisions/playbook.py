@@ -50,7 +50,7 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     no wider than ``interval_width_pins``; only ranked ones can be the best.
     """
     found = candidates(season, fits)
-    raw = _raw_worth(season, found)
+    raw = _raw_worth(season, fits, found)
     cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
     ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
     advice = [_advise(found, key, cells[key], ranked, fits.settings) for key in cells]
@@ -59,9 +59,9 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     return [worth for worth in thrown if worth.shots >= fewest], advice
 
 
-def _raw_worth(season: Season, found: Candidates) -> list[float]:
+def _raw_worth(season: Season, fits: Fits, found: Candidates) -> list[float]:
     """Unadjusted worth of every candidate: own strikes there against the bowler's own rate, at the bowler's spares."""
-    shapes = game_shapes(season)
+    shapes = game_shapes(season, fits)
     result = np.zeros(len(found.rows))
     for bowler, at in found.rows.groupby("bowler").indices.items():
         shape = shapes[str(bowler)]

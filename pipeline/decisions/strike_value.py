@@ -17,16 +17,11 @@ def pins_per_strike(fits: Fits) -> dict[str, FloatArray]:
 
     Only bowlers with a logged first delivery are in it.
     """
-    found = fits.cache.get("pins_per_strike")
-    if isinstance(found, dict):
-        return found
-    result: dict[str, FloatArray] = {}
-    for bowler, shots in fits.rates.shots.items():
-        if shots:
-            level = own_level(fits, bowler)
-            rest = (level.spare, level.first_pins, level.open_pins)
-            up = expected_score(level.strike + _STEP, *rest)
-            down = expected_score(level.strike - _STEP, *rest)
-            result[bowler] = (up - down) / (2 * _STEP)
-    fits.cache["pins_per_strike"] = result
-    return result
+    return fits.once("pins per strike", lambda: {b: _of(fits, b) for b, shots in fits.rates.shots.items() if shots})
+
+
+def _of(fits: Fits, bowler: str) -> FloatArray:
+    level = own_level(fits, bowler)
+    rest = (level.spare, level.first_pins, level.open_pins)
+    up, down = (expected_score(level.strike + step, *rest) for step in (_STEP, -_STEP))
+    return (up - down) / (2 * _STEP)

@@ -43,19 +43,21 @@ def students(season: Season, fits: Fits) -> tuple[list[SkillEstimate], list[Skil
     """Skills, pairwise comparisons, and the practice focus of every bowler.
 
     A skill appears for the bowlers who logged what it needs: pocket, carry and accuracy need boards, versatility needs
-    two pattern classes. Versatility is the worth of the bowler's worst pattern class against the own average.
+    two pattern classes. Versatility is the worth of the bowler's worst pattern class against the own average. The class
+    is everybody, whoever is told of.
     """
-    skills = skill_draws(season, fits)
-    records = [record for skill, draws in skills.items() for record in _records(skill, draws)]
-    compared = [record for skill, draws in skills.items() for record in _comparisons(skill, draws)]
+    skills, told = skill_draws(season, fits), frozenset(fits.rates.shots)
+    records = [record for skill, draws in skills.items() for record in _records(skill, draws, told)]
+    compared = [record for skill, draws in skills.items() for record in _comparisons(skill, draws, told)]
     return records, compared, practice_focus(season, fits, skills)
 
 
 def skill_draws(season: Season, fits: Fits) -> dict[str, SkillDraws]:
     """Posterior draws of every skill that can be measured; fitted at the first call and kept with the fits."""
-    found = fits.cache.get("skills")
-    if isinstance(found, dict):
-        return found
+    return fits.once("skills", lambda: _learned(season, fits))
+
+
+def _learned(season: Season, fits: Fits) -> dict[str, SkillDraws]:
     n = fits.n_draws
     pockets, spares, steps = pocket_cells(season), spare_cells(season), step_table(season)
     drawn = {
@@ -67,9 +69,7 @@ def skill_draws(season: Season, fits: Fits) -> dict[str, SkillDraws]:
         "accuracy at the pocket": accuracy(steps, "entry", n, fits.generator("skill entry")),
         "versatility": versatility(candidates(season, fits)),
     }
-    skills = {skill: draws for skill, draws in drawn.items() if draws is not None}
-    fits.cache["skills"] = skills
-    return skills
+    return {skill: draws for skill, draws in drawn.items() if draws is not None}
 
 
 def versatility(found: Candidates) -> SkillDraws | None:
@@ -93,7 +93,7 @@ def _class_worth(pins: Draws, group: pd.DataFrame) -> Draws:
     return result
 
 
-def _records(skill: str, draws: SkillDraws) -> list[SkillEstimate]:
+def _records(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillEstimate]:
     kind = KINDS[skill]
     values = draws.value * kind.scale
     average = values.mean(axis=1)
@@ -114,14 +114,15 @@ def _records(skill: str, draws: SkillDraws) -> list[SkillEstimate]:
             }
         )
         for k, (bowler, value) in enumerate(zip(draws.bowlers, estimates(values), strict=True))
+        if bowler in told
     ]
 
 
-def _comparisons(skill: str, draws: SkillDraws) -> list[SkillComparison]:
+def _comparisons(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillComparison]:
     kind = KINDS[skill]
     values = draws.value * kind.scale * (1 if kind.higher_is_better else -1)
     result = []
-    for a, b in combinations(range(len(draws.bowlers)), 2):
+    for a, b in combinations([k for k, bowler in enumerate(draws.bowlers) if bowler in told], 2):
         difference = values[:, a] - values[:, b]
         better, other = (a, b) if (difference > 0).mean() >= 0.5 else (b, a)
         in_favour = values[:, better] - values[:, other]

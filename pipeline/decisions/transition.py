@@ -27,7 +27,7 @@ def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[
     of a panel is the choice with the best mean worth at its first point; the challenger with the best mean worth at
     the last point is always told of, others where they are likely to overtake.
     """
-    shapes = game_shapes(season)
+    shapes = game_shapes(season, fits)
     found = panels(season, fits)
     curves = [_curve(panel, curve, shapes[panel.bowler]) for panel in found for curve in panel.curves]
     return curves, crossings(found)

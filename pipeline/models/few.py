@@ -16,6 +16,7 @@ import pandas as pd
 from pipeline.models.season import Season
 
 _HEARD = 1_000_000  # first deliveries beyond which a lesser model learns from some of the bowlers
+_COMPARED = 200_000  # first deliveries that settle how balls age and what a class can do
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,13 @@ def few_of(season: Season, bowlers: Sequence[str] | None) -> Few | None:
     theirs = shots.index.isin(wanted)
     heard = wanted | _some(shots[~theirs], _HEARD - int(shots[theirs].sum()))
     return Few(wanted, balls, heard, (_said(len(heard), len(shots)),))
+
+
+def compared_with(season: Season, bowlers: Sequence[str]) -> list[str]:
+    """Of a large season the ``bowlers`` and others at random: whose balls and skills theirs are compared with."""
+    shots = season.frame("63_bowlers_by_shots").set_index("bowler")["shots"]
+    theirs = shots.index.isin(bowlers)
+    return sorted({*bowlers, *_some(shots[~theirs], _COMPARED - int(shots[theirs].sum()))})
 
 
 def heard_cells(season: Season, query: str, few: Few | None) -> pd.DataFrame:

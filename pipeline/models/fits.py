@@ -5,7 +5,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import numpy as np
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from pipeline.models.leave import LeaveFit
     from pipeline.models.rates import Rates
     from pipeline.models.season import Season
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,12 @@ class Fits:
     def generator(self, model: str) -> np.random.Generator:
         """A fresh generator for ``model``: the same one for the same fit, model and seed."""
         return np.random.default_rng([self.rng_seed, zlib.crc32(model.encode())])
+
+    def once(self, name: str, make: Callable[[], T]) -> T:
+        """What ``make`` returns: made at the first call by this name, and kept with the fits."""
+        if name not in self.cache:
+            self.cache[name] = make()
+        return cast(T, self.cache[name])
 
 
 def fit_all(

@@ -6,6 +6,7 @@ ball's own effect. Bowler, block and ball are random; pattern class, phase and b
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +21,7 @@ from pipeline.models.season import Season
 EXIT_BAND_BOARDS = 2.0  # how near "near the board" of the rule of 31 is taken to be: common practice
 _KEPT = ["bowler", "ball", "pattern_class", "phase", "line", "ball_class", "rg_class", "diff_class"]
 _KEPT += ["surface_class", "volume_class", "exit_band"]
-_MOST_ROWS = 1500  # rows beyond the commonest ones add little to a contrast and cost draws
+_MOST_ROWS, _A_BOWLER = 1500, 200  # rows beyond the commonest ones add little to a contrast and cost draws
 
 # Small on purpose: what a rule of thumb contrasts is a small part of what makes a ball strike. Pattern classes stand
 # beside volume classes since long patterns carry the most oil, and a ball class may suit the one or the other.
@@ -62,8 +63,8 @@ class OilRules:
     strike: NDArray[np.float64]
 
 
-def fit_oil_rules(season: Season, n: int, rng: np.random.Generator) -> OilRules:
-    """Fit to every first delivery of the season and draw ``n`` times."""
+def fit_oil_rules(season: Season, bowlers: Collection[str], n: int, rng: np.random.Generator) -> OilRules:
+    """Fit to every first delivery of the season and draw ``n`` times, read off for ``bowlers``."""
     oil, ball = season.settings.pattern, season.settings.ball
     cells = season.frame(
         "52_rule_cells",
@@ -74,6 +75,8 @@ def fit_oil_rules(season: Season, n: int, rng: np.random.Generator) -> OilRules:
         band=EXIT_BAND_BOARDS,
     )
     model: NamedLogit = fit_named(Design(_PARTS), _GROUPS, cells)
-    rows = cells.groupby(_KEPT, as_index=False)[["shots"]].sum().nlargest(_MOST_ROWS, "shots")
+    theirs = cells[cells["bowler"].isin(bowlers)]
+    most = max(_MOST_ROWS, _A_BOWLER * len(bowlers))
+    rows = theirs.groupby(_KEPT, as_index=False)[["shots"]].sum().nlargest(most, "shots")
     rows = rows.sort_values(_KEPT, ignore_index=True)
     return OilRules(rows, expit(model.logit_draws(rows, n, rng)))

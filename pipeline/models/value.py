@@ -222,19 +222,19 @@ def _leave_rows(grid: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
 
 def _own(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
     """The bowler's level and average over the season's mix, worked out once."""
-    key = f"own level of {bowler}"
-    if key not in fits.cache:
-        mix = fits.rates.mix
-        mine = mix[mix["bowler"] == bowler]
-        if mine.empty:
-            raise ValueError(f"{bowler!r} has no logged first delivery, so there is no average to measure against")
-        level, weight = levels(fits, mine), mine["weight"].to_numpy(float)
-        missed = (1 - level.strike) * weight
-        missed = missed / missed.sum(axis=1, keepdims=True)
-        rates = [(values * missed).sum(axis=1) for values in (level.spare, level.first_pins, level.open_pins)]
-        fits.cache[key] = Level(level.strike @ weight, *rates), level.score() @ weight
-    own: tuple[Level, np.ndarray] = fits.cache[key]
-    return own
+    return fits.once(f"own level of {bowler}", lambda: _own_level(fits, bowler))
+
+
+def _own_level(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
+    mix = fits.rates.mix
+    mine = mix[mix["bowler"] == bowler]
+    if mine.empty:
+        raise ValueError(f"{bowler!r} has no logged first delivery, so there is no average to measure against")
+    level, weight = levels(fits, mine), mine["weight"].to_numpy(float)
+    missed = (1 - level.strike) * weight
+    missed = missed / missed.sum(axis=1, keepdims=True)
+    rates = [(values * missed).sum(axis=1) for values in (level.spare, level.first_pins, level.open_pins)]
+    return Level(level.strike @ weight, *rates), level.score() @ weight
 
 
 def _type_matrix(fits: Fits) -> np.ndarray:
@@ -245,37 +245,37 @@ def _type_matrix(fits: Fits) -> np.ndarray:
 
 def _second_ball(fits: Fits, bowler: str) -> _SecondBall:
     """How one bowler's first balls without a strike, and the second balls after them, turn out; worked out once."""
-    key = f"second ball of {bowler}"
-    if key not in fits.cache:
-        leaves = fits.leave.leaves["leave"].tolist()
-        share = fits.leave.leave_draws(bowler, fits.n_draws, fits.generator("leave"))
-        made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))
-        standing = np.array([len(pins(parse_leave(leave))) for leave in leaves], dtype=float)
-        left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
-        parts = [share * made, share * (10 - standing), share * (1 - made) * (10 - left)]
-        member = _type_matrix(fits)
-        by_type = np.stack([part @ member for part in parts])
-        fits.cache[key] = _SecondBall(by_type, share.mean(axis=0), made.mean(axis=0), standing, left)
-    found: _SecondBall = fits.cache[key]
-    return found
+    return fits.once(f"second ball of {bowler}", lambda: _how_spared(fits, bowler))
+
+
+def _how_spared(fits: Fits, bowler: str) -> _SecondBall:
+    leaves = fits.leave.leaves["leave"].tolist()
+    share = fits.leave.leave_draws(bowler, fits.n_draws, fits.generator("leave"))
+    made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))
+    standing = np.array([len(pins(parse_leave(leave))) for leave in leaves], dtype=float)
+    left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
+    parts = [share * made, share * (10 - standing), share * (1 - made) * (10 - left)]
+    member = _type_matrix(fits)
+    by_type = np.stack([part @ member for part in parts])
+    return _SecondBall(by_type, share.mean(axis=0), made.mean(axis=0), standing, left)
 
 
 def _surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
     """The bowler's score distribution, with its mean first pinfall without a strike and mean open frame."""
-    key = f"surface of {bowler}"
-    if key not in fits.cache:
-        mix = fits.rates.mix
-        mine = _complete(fits, mix[mix["bowler"] == bowler].reset_index(drop=True))
-        distinct, codes = _leave_rows(mine)
-        types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave")).mean(axis=0)
-        second = _second_ball(fits, bowler)
-        weight = second.share * (_type_matrix(fits) @ (np.bincount(codes, weights=mine["weight"]) @ types))
-        open_first, miss_second = _pinfall(weight / weight.sum(), second.made, second.standing, second.left)
-        first_pins = float(open_first @ np.arange(10))
-        second_pins = float(open_first @ (miss_second @ np.arange(11)))
-        fits.cache[key] = ScoreSurface(open_first, miss_second), first_pins, first_pins + second_pins
-    surface: tuple[ScoreSurface, float, float] = fits.cache[key]
-    return surface
+    return fits.once(f"surface of {bowler}", lambda: _bowled_surface(fits, bowler))
+
+
+def _bowled_surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
+    mix = fits.rates.mix
+    mine = _complete(fits, mix[mix["bowler"] == bowler].reset_index(drop=True))
+    distinct, codes = _leave_rows(mine)
+    types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave")).mean(axis=0)
+    second = _second_ball(fits, bowler)
+    weight = second.share * (_type_matrix(fits) @ (np.bincount(codes, weights=mine["weight"]) @ types))
+    open_first, miss_second = _pinfall(weight / weight.sum(), second.made, second.standing, second.left)
+    first_pins = float(open_first @ np.arange(10))
+    second_pins = float(open_first @ (miss_second @ np.arange(11)))
+    return ScoreSurface(open_first, miss_second), first_pins, first_pins + second_pins
 
 
 def _pinfall(

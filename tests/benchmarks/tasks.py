@@ -177,7 +177,7 @@ def slowest_parts(log: str, scratch: str) -> tuple[float, Any]:
 def reports(database: str, out: str) -> tuple[float, Any]:
     """Decide and render as the command does unasked, once the models are fitted; the fits are timed apart."""
     from pipeline.decisions.assemble import decide
-    from pipeline.models.chosen import about, whom
+    from pipeline.decisions.chosen import about, whom
     from pipeline.models.fits import fit_all
     from pipeline.models.season import open_season
     from reports import engine

@@ -199,7 +199,7 @@ def _maxims(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list
     found = candidates(season, fits)
     logged = found.rows["shots"].to_numpy() >= TRIED
     tables = {"choices": _by_bowler(found.rows[logged], worth[logged])}
-    oil = fit_oil_rules(season, fits.n_draws, fits.generator("oil rules")).rows
+    oil = fit_oil_rules(season, fits.rates.shots, fits.n_draws, fits.generator("oil rules")).rows
     tables["oil"] = _by_bowler(oil, _oil_strike(oil, truth, fits))
     by_text = {maxim.text: maxim for maxim in MAXIMS if not maxim.text.startswith("Rule of 31")}
     out, single = [], {}

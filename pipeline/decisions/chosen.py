@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
 import pandas as pd
 
+from pipeline.decisions.arsenal import everybodys_balls
+from pipeline.decisions.entry import entry_counts
+from pipeline.decisions.focus import entry_per_arrow
+from pipeline.decisions.game_shape import game_shapes
+from pipeline.decisions.line_moves import everybodys_moves
+from pipeline.decisions.maxims import tried_on_everybody
+from pipeline.decisions.model_checks import checks_of_models
+from pipeline.decisions.students import skill_draws
 from pipeline.errors import RackledgerError
+from pipeline.models.few import compared_with
 from pipeline.models.fits import Fits
 from pipeline.models.rates import Rates
 from pipeline.models.season import Season
@@ -22,6 +31,20 @@ _FAR = ("61_let_go_near_deliveries",)
 _SHADOWS = ("60_chosen_first_balls", "61_chosen_deliveries", "62_chosen_balls")
 _LOOKS = ("60_look_at_chosen_first_balls", "61_look_at_chosen_deliveries", "62_look_at_chosen_balls")
 _VIEWS_OVER_DELIVERIES = ("21_ball_use", "22_season_thirds")
+
+
+_OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
+    "everybody's balls": everybodys_balls,
+    "skills": skill_draws,
+    "rules tried": tried_on_everybody,
+    "entry per arrow": entry_per_arrow,
+    "game shapes": game_shapes,
+    "everybody's moves": everybodys_moves,
+    "entry counts": entry_counts,
+}
+"""What compares people or balls, by the name it is kept under with the fits."""
+_WHERE_ALL_ARE_KEPT = {"checks of the models": checks_of_models}
+"""Of a large season the effects of others are let go, and the models can be checked on those told of only."""
 
 
 class UnknownBowlerError(RackledgerError):
@@ -59,24 +82,28 @@ def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
 def about(season: Season, fits: Fits, people: Whom) -> Fits:
     """From here on let ``season`` show these bowlers only, and return the fits with their rates and notes alone.
 
-    The models stay as they were learned.
+    The models stay as they were learned, and whatever compares people or balls is learned from everybody first: what
+    is said of a bowler does not depend on who else is told of. In a large season everybody is those told of and others
+    at random, see ``few.py``; the versatility of a class and rules of thumb are then theirs alone.
     """
     if people.bowlers is None:
         return fits
-    _narrow(season, list(people.bowlers))
-    return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=(*fits.notes, *people.notes))
+    first = _OF_EVERYBODY
+    if season.large():
+        _narrow(season, compared_with(season, people.bowlers), _NEAR, _FAR)
+    else:
+        first = first | _WHERE_ALL_ARE_KEPT
+    for learn in first.values():
+        learn(season, fits)
+    _narrow(season, people.bowlers)
+    kept = {name: fits.cache[name] for name in first}
+    return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=(*fits.notes, *people.notes), cache=kept)
 
 
-def _narrow(season: Season, chosen: list[str]) -> None:
+def _narrow(season: Season, chosen: Sequence[str], before: Sequence[str] = (), after: Sequence[str] = ()) -> None:
     connection = season.connection
     connection.register("chosen", pd.DataFrame({"bowler": pd.array(chosen, dtype="string")}))
-    for name in (
-        *(_NEAR if season.large() else ()),
-        *_SHADOWS,
-        *_LOOKS,
-        *_VIEWS_OVER_DELIVERIES,
-        *(_FAR if season.large() else ()),
-    ):
+    for name in (*before, *_SHADOWS, *_LOOKS, *_VIEWS_OVER_DELIVERIES, *after):
         connection.execute(sql(name))
     connection.unregister("chosen")
     season.held.clear()
