@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+from scipy.special import expit, logit
 from scipy.stats import norm
 
 from pipeline.decisions.arsenal import ACTIONS
@@ -13,6 +14,7 @@ from pipeline.decisions.candidates import Candidates, priceable
 from pipeline.decisions.students import versatility
 from pipeline.models.skill import SkillDraws
 from pipeline.settings import BlockPhases, Costs, PocketLimits
+from pipeline.trade.game_score import score_distribution
 from pipeline.trade.lane import phase_of
 from pipeline.trade.leaves import parse_leave
 from sample_logs import mechanism as m
@@ -105,6 +107,17 @@ def worths(found: Candidates, truth: Truth) -> np.ndarray:
     """True worth (rows,) of every candidate."""
     grid = priceable(found.rows)
     return truth.true_pins(grid) - grid["bowler"].map(truth.own_average()).to_numpy(dtype=float)
+
+
+def bowled_average(truth: Truth, thrown: pd.DataFrame, rng: np.random.Generator) -> float:
+    """Average of games bowled once, at the world's rules of luck; one row of ``thrown`` a game of a block."""
+    first, second = truth.first_and_second(thrown)
+    luck = rng.normal(0, truth.world.block_sd)
+    strike = expit(logit(first[:, 10]) + luck)
+    first = first * ((1 - strike) / (1 - first[:, 10]))[:, None]
+    first[:, 10] = strike
+    chances = score_distribution(first, second)
+    return float(np.mean([rng.choice(len(row), p=row / row.sum()) for row in chances]))
 
 
 def skills(

@@ -17,7 +17,8 @@ from pipeline.decisions.candidates import TRIED, candidates, records
 from pipeline.decisions.focus import practice_focus
 from pipeline.decisions.maxim_list import MAXIMS, Maxim
 from pipeline.decisions.maxims import EVERYONE, contrast, maxims
-from pipeline.decisions.plan import choices, plan, tried_in
+from pipeline.decisions.plan import plan
+from pipeline.decisions.plan_choices import choices, tried_in
 from pipeline.decisions.playbook import playbook
 from pipeline.decisions.redundancy import SAME_JOB_PINS, best_choice, best_places, differences, gaps, redundant_pairs
 from pipeline.decisions.results import BlockPlan
@@ -279,7 +280,7 @@ def _true_curves(panel: Panel, truth: Truth, own: float) -> dict[str, np.ndarray
 
 
 def _plans(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
-    """Is the choice of each stretch truly the best of those compared?"""
+    """Is the choice of each stretch truly the best of those compared; does the average bowled lie where it is said?"""
     world = truth.world
     out = []
     for bowler in sorted(candidates(season, fits).rows["bowler"].unique()):
@@ -298,7 +299,10 @@ def _steps(season: Season, fits: Fits, truth: Truth, made: BlockPlan) -> list[Ve
     pins = truth.true_pins(grid.assign(**whose)).reshape(len(rows), made.games)
     place = {(row["ball"], row["line"]): k for k, row in enumerate(rows)}
     from_game = {step.from_game: place[step.ball, step.line] for step in made.steps}
-    out = []
+    order = [place[step.ball, step.line] for step in made.steps for _ in range(step.from_game, step.to_game + 1)]
+    thrown = pd.DataFrame([rows[k] for k in order])[["ball", "line"]].assign(game=range(1, made.games + 1), **whose)
+    bowled = true_of.bowled_average(truth, thrown, fits.generator(f"bowled by {made.bowler} on {made.length_ft}"))
+    out = [("plan: average in its 80 % interval", 0.8, made.average.lo80 <= bowled <= made.average.hi80)]
     for step in made.steps:
         mean = pins[:, step.from_game - 1 : step.to_game].mean(axis=1)
         at = from_game[step.from_game]
