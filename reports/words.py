@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 
 from pipeline.decisions.results import Estimate
-from pipeline.decisions.settling import MOST_SHOTS
 
 THIN = "\u202f"
 MINUS = "\u2212"
@@ -43,12 +42,6 @@ def games(value: float) -> str:
 def shots(value: int) -> str:
     """A number of shots."""
     return f"{value:,} shot{'' if value == 1 else 's'}"
-
-
-def more_shots(value: int) -> str:
-    """About how many more shots; beyond what anybody logs, that it is more than that."""
-    many = f"More than {value:,}" if value >= MOST_SHOTS else f"About {value:,}"
-    return f"{many} more shot{'' if value == 1 else 's'}"
 
 
 def interval(estimate: Estimate, digits: int = 1, factor: float = 1.0) -> str:

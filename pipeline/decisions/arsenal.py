@@ -26,11 +26,11 @@ import pandas as pd
 
 from pipeline.decisions.ball_words import catalogue
 from pipeline.decisions.candidates import records
-from pipeline.decisions.estimates import estimate, estimates, probability_best
+from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
 from pipeline.decisions.results import AgePoint, BallVerdict, CareEffect, Estimate
-from pipeline.decisions.settling import MOST_SHOTS, noise_of_one_shot, shots_to_settle
+from pipeline.decisions.settling import MOST_SHOTS, NODES, fewest, shots_in_words
 from pipeline.decisions.strike_value import pins_per_strike
-from pipeline.decisions.words import interval, percent, plural, signed
+from pipeline.decisions.words import interval, percent, signed
 from pipeline.models.ageing import AgeingFit, fit_ageing_cells
 from pipeline.models.drift import Drift, fit_drift
 from pipeline.models.fits import Fits
@@ -176,11 +176,20 @@ def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
     )
 
 
-def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
-    """Verdict, its probability, and about how many more shots with the ball as it is would settle it.
+@dataclass(frozen=True)
+class _Judged:
+    """The act that looks best, the probability that it is, and whether the evidence lets it be said."""
 
-    Such shots tell how it carries now, and of an act what goes with that; ``MOST_SHOTS`` where they would not settle
-    it. Where the verdict is withheld the probability is that of the act that looks best so far.
+    best: int
+    probability: float
+    said: bool
+
+
+def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
+    """Verdict, its probability, and where it is withheld about how many more shots would let it be said, else 0.
+
+    They are shots with the ball as it is, which tell how it carries now, and of an act what goes with that;
+    ``MOST_SHOTS`` where they would not do. The probability of a verdict withheld is that of what looks best so far.
 
     Args:
         worth: (n, 4) draws of the utilities.
@@ -188,6 +197,18 @@ def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -
         shots: logged so far.
         settings: the limits of evidence, and the costs.
     """
+    judged, short = _judge(worth, settings), settings.evidence.min_shots - shots
+    if short > 0 or not judged.said:
+        return (
+            "not enough shots",
+            judged.probability,
+            max(short, 0 if judged.said else _until_said(worth, now, settings)),
+        )
+    return ACTIONS[judged.best], judged.probability, 0
+
+
+def _judge(worth: FloatArray, settings: Settings) -> _Judged:
+    """Judge draws (n, 4) of the utilities by the limits of evidence."""
     evidence = settings.evidence
     means = worth.mean(axis=0)
     order = np.argsort(-means, kind="stable")
@@ -198,28 +219,31 @@ def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -
     ahead = float((lead > 0).mean())
     sure = probability >= _LEANING if best == keep else ahead >= evidence.best_probability
     knowing = float(worth.max(axis=1).mean() - means[best])
-    leading = estimate(lead)
-    little = settings.costs.resurface
-    needed = shots_to_settle(
-        float(lead.mean()),
-        float(lead.std()),
-        noise_of_one_shot(lead, now),
-        evidence.best_probability,
-        little,
-        open_to=_shared_variance(lead, now),
-    )
-    if shots < evidence.min_shots:
-        return "not enough shots", probability, max(needed, evidence.min_shots - shots)
-    vague = leading.hi80 - leading.lo80 > evidence.interval_width_pins and ahead < evidence.best_probability
-    if vague or not (sure or knowing <= little):
-        return "not enough shots", probability, max(needed, 1)
-    return ACTIONS[best], probability, 0 if sure else needed
+    low, high = quantiles(lead[:, None], np.array([0.1, 0.9]))[0]
+    vague = high - low > evidence.interval_width_pins and ahead < evidence.best_probability
+    return _Judged(best, probability, not vague and (sure or knowing <= settings.costs.resurface))
 
 
-def _shared_variance(one: FloatArray, other: FloatArray) -> float:
-    """Share of the variance of one quantity that knowing the other takes away; draws (n,) of either."""
-    spread = one.std() * other.std()
-    return 0.0 if spread == 0 else float(((one - one.mean()) * (other - other.mean())).mean() / spread) ** 2
+def _until_said(worth: FloatArray, now: FloatArray, settings: Settings) -> int:
+    """Shots after which the evidence lets a verdict be said, as likely as the settings call sure.
+
+    Every utility is regressed on how the ball carries now, and shrunk by what that many shots tell of it: a normal
+    approximation of the preposterior, as in ``next_shots``.
+    """
+    away, spread = now - now.mean(), float(now.var())
+    if spread == 0:
+        return MOST_SHOTS
+    slope = away @ worth / len(away) / spread
+    rate = float(now.mean())
+
+    def will(shots: int) -> bool:
+        told = spread / (spread + rate * (1 - rate) / shots)
+        left = worth - np.outer((1 - np.sqrt(1 - told)) * away, slope)
+        then = np.sqrt(told * spread) * NODES
+        said = [_judge(left + at * slope, settings).said for at in then]
+        return float(np.mean(said)) >= settings.evidence.best_probability
+
+    return fewest(will)
 
 
 def _loss(ball: _Ball) -> FloatArray:
@@ -274,7 +298,7 @@ def _sentence(name: str, verdict: Verdict, best: Action, probability: float, sta
     chance = f"{percent(probability)} probable to be the best of the four"
     if verdict == "not enough shots":
         looks = f"{best} looks best so far ({percent(probability)})"
-        more = f"about {plural(needed, 'more shot')} would settle it" if needed < MOST_SHOTS else _NO_SHOTS_TELL
+        more = f"{shots_in_words(needed)} would settle it" if needed < MOST_SHOTS else _NO_SHOTS_TELL
         return f"{name}: not enough shots to say; {looks}; {more}."
     lean = "" if probability >= _LEANING else "leaning to "
     if verdict == "keep":

@@ -88,16 +88,19 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
     """
     if people.bowlers is None:
         return fits
-    first = _OF_EVERYBODY
+    first, notes = _OF_EVERYBODY, (*fits.notes, *people.notes)
     if season.large():
-        _narrow(season, compared_with(season, people.bowlers), _NEAR, _FAR)
+        known = len(season.frame("63_bowlers_by_shots"))
+        compared = compared_with(season, people.bowlers)
+        notes = (*notes, _compared(len(compared), known)) if len(compared) < known else notes
+        _narrow(season, compared, _NEAR, _FAR)
     else:
         first = first | _WHERE_ALL_ARE_KEPT
     for learn in first.values():
         learn(season, fits)
     _narrow(season, people.bowlers)
     kept = {name: fits.cache[name] for name in first}
-    return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=(*fits.notes, *people.notes), cache=kept)
+    return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=notes, cache=kept)
 
 
 def _narrow(season: Season, chosen: Sequence[str], before: Sequence[str] = (), after: Sequence[str] = ()) -> None:
@@ -118,6 +121,13 @@ def _left_out(known: int) -> str:
     return (
         f"{known:,} bowlers are logged; these pages are about the {MOST_UNASKED} with most first "
         f"deliveries. Name others with --about ID, once for each, or everybody with --about {EVERYONE}."
+    )
+
+
+def _compared(some: int, known: int) -> str:
+    return (
+        f"How balls age and what a class can do was learned from {some:,} of the {known:,} bowlers, those told of here "
+        "and others picked at random; versatility is compared, and rules of thumb are tried, among those told of alone."
     )
 
 

@@ -76,8 +76,8 @@ NOTES: dict[str, str] = {
     "BallVerdict.curve": "carry by games since the last resurfacing",
     "BallVerdict.care": "what each logged act of care did",
     "BallVerdict.verdict": "the action with the highest expected utility",
-    "BallVerdict.shots_needed": "about how many more shots with the ball as it is would settle the verdict; 9999 where "
-    "more or none would",
+    "BallVerdict.shots_needed": "where the verdict is withheld, about how many more shots with the ball as it is would "
+    "let it be given; 9999 where more or none would",
     "ArsenalGap.best_worth": "worth of the best choice there",
     "LadderRung.benchmark": "true for the benchmark ball",
     "BallChange.strike_before": "strikes per first delivery before, unadjusted",

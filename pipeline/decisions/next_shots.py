@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import Candidates, Cell, Record, candidates
 from pipeline.decisions.results import NextShots
-from pipeline.decisions.settling import noise_of_one_shot
+from pipeline.decisions.settling import fewest, noise_of_one_shot
 from pipeline.decisions.words import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
@@ -109,12 +109,12 @@ def _questions(found: Candidates, cell: Cell, at: NDArray[np.intp], share: float
 def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, float]:
     """The smallest sample worth most of what perfect knowledge of the choice is, and what it is worth."""
     spread = float(pins[:, choice].var())
-    low, high = 0, len(_SIZES) - 1
-    while low < high:
-        middle = (low + high) // 2
-        gain = sample_information(pins, choice, spread / (spread + noise / _SIZES[middle]))
-        low, high = (low, middle) if gain >= _ENOUGH * known else (middle + 1, high)
-    return _SIZES[low], sample_information(pins, choice, spread / (spread + noise / _SIZES[low]))
+
+    def gain(size: int) -> float:
+        return sample_information(pins, choice, spread / (spread + noise / size))
+
+    size = fewest(lambda size: gain(size) >= _ENOUGH * known, _SIZES, otherwise=_SIZES[-1])
+    return size, gain(size)
 
 
 def _record(question: _Question, fits: Fits) -> NextShots:

@@ -12,7 +12,7 @@ from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.next_phase import next_steps
 from pipeline.decisions.results import PHASES, ComboWorth, Estimate, Phase, PhaseAdvice
-from pipeline.decisions.settling import MOST_SHOTS, noise_of_one_shot, shots_to_narrow, shots_to_settle
+from pipeline.decisions.settling import noise_of_one_shot, shots_in_words, shots_to_narrow, shots_to_settle
 from pipeline.decisions.words import (
     in_phase,
     interval,
@@ -192,15 +192,14 @@ def _worth(best: ComboWorth) -> str:
 def _not_settled(second: ComboWorth, margin: Estimate, more: int, contenders: int) -> str:
     ahead = round(margin.mean)
     behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
-    number = f"more than {MOST_SHOTS:,}" if more >= MOST_SHOTS else f"about {more:,}"
     shared = "with the two" if contenders == 2 else f"shared by the {contenders} likeliest"
     other = with_ball(second.ball_name, second.line)
-    return f" Not settled: {other} is {behind}; {number} more shots {shared} would tell."
+    return f" Not settled: {other} is {behind}; {shots_in_words(more)} {shared} would tell."
 
 
 def _next_ranked(nearest: ComboWorth | None) -> str:
     """What it takes until one more choice can be compared; nothing where nothing else was thrown."""
     if nearest is None:
         return ""
-    more = plural(nearest.shots_needed, "more shot")
-    return f"; about {more} with {with_ball(nearest.ball_name, nearest.line)} would let it be compared"
+    more = shots_in_words(nearest.shots_needed)
+    return f"; {more} with {with_ball(nearest.ball_name, nearest.line)} would let it be compared"

@@ -8,6 +8,8 @@ Statistical Decision Theory, 1961, from memory).
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +19,10 @@ Draws = NDArray[np.float64]
 
 MOST_SHOTS = 9999
 """More than anybody logs to settle one question; what takes more is said to take more than this."""
-_SIZES = np.unique(np.round(np.geomspace(1, MOST_SHOTS, 120)))
-_NODES = norm.ppf((np.arange(200) + 0.5) / 200)  # equally likely places of the mean to come
+SIZES = [int(k * 10**power) for power in range(1, 4) for k in (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8)]
+"""Numbers of shots that are tried, rising by a fifth or so: more is not known of them."""
+NODES = norm.ppf((np.arange(40) + 0.5) / 40)
+"""Equally likely places of a mean to come, in sds."""
 
 
 def noise_of_one_shot(pins: Draws, strike: Draws) -> float:
@@ -43,31 +47,32 @@ def shots_to_narrow(sd: float, noise: float, target: float) -> int:
     return math.ceil(min(more, MOST_SHOTS))
 
 
-def shots_to_settle(
-    mean: float, sd: float, noise: float, sure: float, little: float = 0.0, open_to: float = 1.0
-) -> int:
-    """Shots after which a difference is settled with probability ``sure``; at most ``MOST_SHOTS``, 0 where it is.
+def shots_to_settle(mean: float, sd: float, noise: float, sure: float) -> int:
+    """Shots after which the sign of a difference is ``sure`` with that same probability, above one half.
 
-    It is settled once its sign is as sure as that, or once knowing it for sure would gain no more than ``little``.
-
-    Args:
-        mean, sd: of the difference as it is known now.
-        noise: variance of what one shot says of it.
-        sure: probability, above one half.
-        little: in the unit of the difference.
-        open_to: share of its variance that such shots can take away at all.
+    One of ``SIZES``, else ``MOST_SHOTS``; 0 where the sign is sure already. ``mean`` and ``sd``: of the difference as
+    it is known now; ``noise``: variance of what one shot says of it.
     """
-    if _settled(np.array(mean), np.array(sd), sure, little):
+    enough = norm.ppf(sure)
+    if abs(mean) >= enough * sd:
         return 0
-    within = open_to * sd**2
-    taken = within**2 / (within + noise / _SIZES) if within > 0 else np.zeros(len(_SIZES))
-    then = mean + np.sqrt(taken)[:, None] * _NODES
-    chance = _settled(then, np.sqrt(np.maximum(sd**2 - taken, 0))[:, None], sure, little).mean(axis=1)
-    enough = np.flatnonzero(chance >= sure)
-    return int(_SIZES[enough[0]]) if len(enough) else MOST_SHOTS
+
+    def will(shots: int) -> bool:
+        left = 1 / (1 / sd**2 + shots / noise)
+        then = mean + math.sqrt(sd**2 - left) * NODES
+        return bool((np.abs(then) >= enough * math.sqrt(left)).mean() >= sure)
+
+    return fewest(will)
 
 
-def _settled(mean: Draws, sd: Draws, sure: float, little: float) -> NDArray[np.bool_]:
-    lead = np.abs(mean) / np.maximum(sd, 1e-12)
-    knowing = sd * (norm.pdf(lead) - lead * norm.cdf(-lead))
-    return np.asarray((lead >= norm.ppf(sure)) | (knowing <= little))
+def fewest(will: Callable[[int], bool], sizes: Sequence[int] = SIZES, otherwise: int = MOST_SHOTS) -> int:
+    """The first of ``sizes`` that will do, by halving, since more shots never tell less; ``otherwise`` if none does."""
+    at = bisect_left(sizes, True, key=will)
+    return sizes[at] if at < len(sizes) else otherwise
+
+
+def shots_in_words(shots: int) -> str:
+    """``about 1,200 more shots``, or that it takes more than anybody logs."""
+    if shots >= MOST_SHOTS:
+        return f"more than {MOST_SHOTS:,} more shots"
+    return f"about {shots:,} more {'shot' if shots == 1 else 'shots'}"

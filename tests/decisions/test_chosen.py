@@ -149,4 +149,5 @@ def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits:
     gap = np.array([theirs[choice] - usual[choice] for choice in same])
     assert np.abs(gap).max() < 0.3 * np.std(list(usual.values()))
     text = decide(large, few, "Two").model_dump_json()
+    assert not any("learned from" in note for note in few.notes)  # there was room for all
     assert not any(other in text for other in ("tevin", "pialor", "halvo", "brisa"))

@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.models import few as module
 from pipeline.models import season as season_module
-from pipeline.models.few import few_of, heard_cells
+from pipeline.models.few import compared_with, few_of, heard_cells
 from pipeline.models.fits import fit_all
 from pipeline.models.season import Season
 from pipeline.settings import Settings
@@ -62,6 +62,19 @@ def test_of_a_huge_season_some_are_heard_who_always_are_those_asked_for(
         every = large.frame(query)
         heard = every[every["bowler"].isin(few.heard)].reset_index(drop=True)
         pd.testing.assert_frame_equal(heard_cells(large, query, few), heard)
+
+
+def test_people_and_balls_are_compared_with_those_asked_for_and_as_many_others_as_there_is_room_for(
+    large: Season, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shots = large.frame("63_bowlers_by_shots").set_index("bowler")["shots"]
+    assert compared_with(large, ASKED) == sorted(shots.index)
+    room = int(shots.sum() * 0.6)
+    monkeypatch.setattr(module, "_COMPARED", room)
+    some = compared_with(large, ASKED)
+    assert set(ASKED) < set(some) < set(shots.index) and shots[some].sum() <= room
+    monkeypatch.setattr(module, "_COMPARED", 1)
+    assert compared_with(large, ASKED) == sorted(ASKED)
 
 
 def test_fits_of_a_huge_season_hold_a_few_and_say_who_was_heard(large: Season, monkeypatch: pytest.MonkeyPatch) -> None:
