@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.next_phase import next_steps
-from pipeline.decisions.results import PHASES, ComboWorth, Estimate, Phase, PhaseAdvice
+from pipeline.decisions.results import PHASES, ComboWorth, Phase, PhaseAdvice
 from pipeline.decisions.settling import noise_of_one_shot, shots_in_words, shots_to_narrow, shots_to_settle
 from pipeline.decisions.words import (
     in_phase,
@@ -32,6 +33,7 @@ _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
 _IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is told
 
 Draws = NDArray[np.float64]
+Verdict = Literal["settled", "leaning", "not enough shots"]
 
 
 @dataclass(frozen=True)
@@ -133,54 +135,44 @@ def _advise(
     found: Candidates, key: Cell, choices: list[_Choice], ranked: frozenset[int], settings: Settings
 ) -> PhaseAdvice:
     bowler, pattern_class, phase = key
-    best_first = sorted((c for c in choices if c.at in ranked), key=lambda c: -c.worth.worth.mean)
+    order = sorted((c for c in choices if c.at in ranked), key=lambda c: -c.worth.worth.mean)
     unranked = sorted((c.worth for c in choices if c.at not in ranked), key=lambda worth: worth.shots_needed)
-    nearest = unranked[0] if unranked else None
-    common = {"bowler": bowler, "pattern_class": pattern_class, "phase": _phase(phase)}
-    where = sentence(f"{on_pattern(pattern_class)} {in_phase(phase, settings.phases)}")
-    if not best_first:
-        return PhaseAdvice(
-            **common,
-            best=None,
-            runner_up=None,
-            margin=None,
-            verdict="not enough shots",
-            shots_needed=0 if nearest is None else nearest.shots_needed,
-            move=None,
-            change=None,
-            sentence=f"{where}, not enough shots on any ball and line yet{_next_ranked(nearest)}.",
-        )
-    best, second = best_first[0], best_first[1] if len(best_first) > 1 else None
-    move, change = next_steps(found, key, best.worth, ranked, settings.phases)
-    if second is None:
-        return PhaseAdvice(
-            **common,
-            best=best.worth,
-            runner_up=None,
-            margin=None,
-            verdict="leaning",
-            shots_needed=0 if nearest is None else nearest.shots_needed,
-            move=move,
-            change=change,
-            sentence=f"{where}, {_worth(best.worth)}; nothing else has enough shots to compare it with"
-            f"{_next_ranked(nearest)}.",
-        )
-    margin = estimate(found.priced.pins[:, best.at] - found.priced.pins[:, second.at])
-    settled = (best.worth.p_best or 0.0) >= settings.evidence.best_probability
-    rivals = [second.at, *(c.at for c in best_first[2:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
-    more = 0 if settled else _until_told(found, best.at, rivals, settings.evidence)
+    best, second = (*order, None, None)[:2]
+    pins = found.priced.pins
+    move, change = (None, None) if best is None else next_steps(found, key, best.worth, ranked, settings.phases)
+    verdict, more, text = _answer(found, order, unranked[0] if unranked else None, settings.evidence)
     return PhaseAdvice(
-        **common,
-        best=best.worth,
-        runner_up=second.worth,
-        margin=margin,
-        verdict="settled" if settled else "leaning",
+        bowler=bowler,
+        pattern_class=pattern_class,
+        phase=_phase(phase),
+        best=None if best is None else best.worth,
+        runner_up=None if second is None else second.worth,
+        margin=None if best is None or second is None else estimate(pins[:, best.at] - pins[:, second.at]),
+        verdict=verdict,
         shots_needed=more,
         move=move,
         change=change,
-        sentence=f"{where}, {_worth(best.worth)}."
-        + ("" if settled else _not_settled(second.worth, margin, more, 1 + len(rivals))),
+        sentence=f"{sentence(f'{on_pattern(pattern_class)} {in_phase(phase, settings.phases)}')}, {text}",
     )
+
+
+def _answer(
+    found: Candidates, order: list[_Choice], nearest: ComboWorth | None, rules: Evidence
+) -> tuple[Verdict, int, str]:
+    """Verdict, shots it takes and what is said of the ranked choices, best first; ``nearest`` is next to be ranked."""
+    until_ranked = 0 if nearest is None else nearest.shots_needed
+    if not order:
+        return "not enough shots", until_ranked, f"not enough shots on any ball and line yet{_next_ranked(nearest)}."
+    best, *others = order
+    text = _worth(best.worth)
+    if not others:
+        alone = f"{text}; nothing else has enough shots to compare it with{_next_ranked(nearest)}."
+        return "leaning", until_ranked, alone
+    if (best.worth.p_best or 0.0) >= rules.best_probability:
+        return "settled", 0, f"{text}."
+    rivals = [others[0], *(c for c in others[1:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
+    more = _until_told(found, best.at, [rival.at for rival in rivals], rules)
+    return "leaning", more, f"{text}. {_not_settled(best.worth, [rival.worth for rival in rivals], more)}"
 
 
 def _worth(best: ComboWorth) -> str:
@@ -189,12 +181,13 @@ def _worth(best: ComboWorth) -> str:
     return f"{with_ball(best.ball_name, best.line)} was worth {pins_a_game(best.worth.mean)} {evidence}"
 
 
-def _not_settled(second: ComboWorth, margin: Estimate, more: int, contenders: int) -> str:
-    ahead = round(margin.mean)
+def _not_settled(best: ComboWorth, rivals: list[ComboWorth], more: int) -> str:
+    second = rivals[0]
+    ahead = round(best.worth.mean - second.worth.mean)
     behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
-    shared = "with the two" if contenders == 2 else f"shared by the {contenders} likeliest"
+    shared = "with the two" if len(rivals) == 1 else f"shared by the {1 + len(rivals)} likeliest"
     other = with_ball(second.ball_name, second.line)
-    return f" Not settled: {other} is {behind}; {shots_in_words(more)} {shared} would tell."
+    return f"Not settled: {other} is {behind}; {shots_in_words(more)} {shared} would tell."
 
 
 def _next_ranked(nearest: ComboWorth | None) -> str:
