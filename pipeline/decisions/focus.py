@@ -86,27 +86,35 @@ def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) 
 
 def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler, pocket: PocketLimits) -> Draws:
     """Pins per game of raising one skill to the upper quartile of the class, draw by draw; never below nothing."""
-    draws = skills[skill]
-    own = draws.value[:, draws.bowlers.index(bowler)]
-    if skill in _LOWER_IS_BETTER:
-        rise = np.maximum(own - np.quantile(draws.value, 0.25, axis=1), 0)
-    else:
-        rise = np.maximum(np.quantile(draws.value, 0.75, axis=1) - own, 0)
-    shape = facts.shape
+    rise, shape = _rise(skill, skills[skill], bowler), facts.shape
     if skill == "versatility":
         return rise * facts.worst_share
     if skill in ("single-pin spares", "multi-pin spares"):
         share = facts.single_share if skill == "single-pin spares" else 1 - facts.single_share
         return shape.mean(shape.strike, shape.spare + rise * share) - shape.mean(shape.strike)
-    on_pocket = _of(skills, "carry", bowler, shape.strike)
+    return shape.mean(shape.strike + _more_strikes(skill, skills, bowler, rise, facts, pocket)) - shape.mean(
+        shape.strike
+    )
+
+
+def _rise(skill: str, draws: SkillDraws, bowler: str) -> Draws:
+    """How far the bowler is from the class's upper quartile, in the skill's unit; nothing where above it."""
+    own = draws.value[:, draws.bowlers.index(bowler)]
+    if skill in _LOWER_IS_BETTER:
+        return np.maximum(own - np.quantile(draws.value, 0.25, axis=1), 0)
+    return np.maximum(np.quantile(draws.value, 0.75, axis=1) - own, 0)
+
+
+def _more_strikes(
+    skill: str, skills: dict[str, SkillDraws], bowler: str, rise: Draws, facts: _Bowler, pocket: PocketLimits
+) -> Draws:
+    """Strikes per first delivery that a rise of carry, of the pocket rate or of accuracy adds."""
     if skill == "carry":
-        more = rise * facts.pocket
-    elif skill == "pocket":
-        more = rise * np.maximum(on_pocket - facts.strike_off_pocket, 0)
-    else:
-        more = _pocket_from_spread(skill, skills, bowler, own, rise, facts, pocket)
-        more = more * np.maximum(on_pocket - facts.strike_off_pocket, 0)
-    return shape.mean(shape.strike + more) - shape.mean(shape.strike)
+        return rise * facts.pocket
+    on_pocket = _of(skills, "carry", bowler, facts.shape.strike)
+    hits = rise if skill == "pocket" else _pocket_from_spread(skill, skills, bowler, rise, facts, pocket)
+    result: Draws = hits * np.maximum(on_pocket - facts.strike_off_pocket, 0)
+    return result
 
 
 def _of(skills: dict[str, SkillDraws], skill: str, bowler: str, otherwise: float) -> Draws:
@@ -120,12 +128,12 @@ def _pocket_from_spread(
     skill: str,
     skills: dict[str, SkillDraws],
     bowler: str,
-    own: Draws,
     rise: Draws,
     facts: _Bowler,
     pocket: PocketLimits,
 ) -> Draws:
     """Rise of the pocket rate when the spread shrinks: normal entry boards around the bowler's own mean entry."""
+    own = _of(skills, skill, bowler, 0.0)
     spread = own if skill == "accuracy at the pocket" else _of(skills, "accuracy at the pocket", bowler, 0.0)
     if skill == "accuracy at the pocket":
         tighter = own - rise
