@@ -185,10 +185,10 @@ def decide(
 
 
 @cli.command()
-@click.option("--bowler", required=True, help="Bowler id, as in bowlers.csv.")
-@click.option("--length", "length_ft", type=options.Number(20, 60), required=True, help="Pattern length in feet.")
-@click.option("--volume", "volume_ml", type=options.Number(1, 60), default=None, help="Oil volume in mL.")
-@click.option("--ratio", type=options.Number(1, 30), default=None, help="Inside-to-outside ratio, 3.5 for 3.5:1.")
+@click.option("--bowler", required=True, help="Bowler, by id or name as in bowlers.csv.")
+@click.option("--length", "length_ft", type=options.Number(20, 60, "ft"), required=True, help="Pattern length in feet.")
+@click.option("--volume", "volume_ml", type=options.Number(1, 60, "ml"), default=None, help="Oil volume in mL.")
+@click.option("--ratio", type=options.Number(1, 30, ":1"), default=None, help="Inside-to-outside ratio, 3.5 or 3.5:1.")
 @click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games in the block.")
 @options.database
 @options.settings
@@ -206,8 +206,11 @@ def plan(
     from pipeline.decisions.plan import plan_text
 
     settings = read_settings(settings_file)
-    with _progress_bar() as progress, _fitted(database, settings, progress, kept=(bowler,)) as (season, fits):
-        answer = make_plan(season, fits, bowler, length_ft, volume_ml, ratio, games)
+    with (
+        _progress_bar() as progress,
+        _fitted(database, settings, progress, (bowler,), "--bowler") as (season, fits, (known,)),
+    ):
+        answer = make_plan(season, fits, known, length_ft, volume_ml, ratio, games)
     click.echo(plan_text(answer))
 
 
@@ -219,26 +222,20 @@ def _load(logdir: Path, database: Path, settings: Settings, columns: Path | None
 
 @contextmanager
 def _fitted(
-    database: Path,
-    settings: Settings,
-    progress: Progress,
-    asked: tuple[str, ...] | None = None,
-    kept: tuple[str, ...] | None = None,
-) -> Iterator[tuple[Season, Fits]]:
-    """The season, shown for those ``asked`` for (None: everybody), and the fits.
+    database: Path, settings: Settings, progress: Progress, asked: tuple[str, ...], option: str = "--about"
+) -> Iterator[tuple[Season, Fits, tuple[str, ...]]]:
+    """The season, the fits, and the ids of those ``asked`` for; somebody unknown is refused before the fits.
 
-    Where nobody is asked for, the fits of a large season need no effects but those of ``kept`` (None: everybody).
+    With ``--about`` the season is shown for these alone; else the fits of a large one just keep no effects but theirs.
     """
     from pipeline.decisions.chosen import about, whom
     from pipeline.models.fits import fit_all
     from pipeline.models.season import open_season
 
     with open_season(database, settings) as season:
-        people = None if asked is None else whom(season, asked)
-        if kept is not None and season.large():
-            whom(season, kept, "--bowler")  # an unknown one is refused before fits that take minutes
-        fits = fit_all(season, settings, progress, kept if people is None else people.bowlers)
-        yield season, fits if people is None else about(season, fits, people)
+        people = whom(season, asked, option)
+        fits = fit_all(season, settings, progress, people.bowlers)
+        yield season, about(season, fits, people) if option == "--about" else fits, people.bowlers or ()
 
 
 def _decide(
@@ -247,7 +244,7 @@ def _decide(
     from pipeline.decisions.alias import alias as hide_names
     from pipeline.decisions.assemble import decide as decide_all
 
-    with _fitted(database, settings, _part(progress, 0.0, 0.5), about) as (season, fits):
+    with _fitted(database, settings, _part(progress, 0.0, 0.5), about) as (season, fits, _):
         decisions = decide_all(season, fits, title, _part(progress, 0.5, 1.0))
     return hide_names(decisions)[0] if alias else decisions
 

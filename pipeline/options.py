@@ -36,7 +36,8 @@ about = click.option(
     "--about",
     multiple=True,
     metavar="ID",
-    help="A bowler the answers are about, once for each; all for everybody [default: up to 24, those with most shots].",
+    help="A bowler the answers are about, by id or name, once for each; all for everybody [default: up to 24, those "
+    "with most shots].",
 )
 out = click.option(
     "--out",
@@ -48,13 +49,18 @@ out = click.option(
 
 
 class Number(click.FloatRange):
-    """A number within bounds; ``nan`` is within none."""
+    """A number within bounds, with or without its ``unit`` behind it; ``nan`` is within none."""
 
     name = "number"
 
+    def __init__(self, low: float, high: float, unit: str) -> None:
+        super().__init__(low, high)
+        self.unit = unit
+
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """``value`` as a number, or a usage error."""
-        number = float(super().convert(value, param, ctx))
+        bare: Any = str(value).strip().lower().removesuffix(self.unit).strip()
+        number = float(super().convert(bare, param, ctx))
         if math.isnan(number):
             self.fail(f"{value!r} is not a number.", param, ctx)
         return number

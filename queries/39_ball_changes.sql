@@ -1,8 +1,9 @@
 -- Grain: one change of ball by one bowler inside a block, on first deliveries, spare balls left out.
 -- Inputs: first_balls, balls. Reader: decisions/ball_changes.
 -- Before and after reach up to ten first deliveries, and never into another run of shots with a third ball.
--- first_game and last_game bound the bowler's block; from_frame of from_game is when the old ball was taken in hand;
--- shots_again are those before the change that also came after the last one.
+-- first_game and last_game bound the bowler's block; from_frame of from_game is when the old ball was taken in hand,
+-- until_game the last game with the new one before yet another; shots_again are those before the change that also came
+-- after the last one.
 WITH thrown AS (
     SELECT
         f.*,
@@ -25,14 +26,24 @@ runs AS (
 ),
 
 in_hand AS (
-    SELECT bowler, block, run, shot, game, frame FROM runs WHERE changed
+    SELECT
+        bowler,
+        block,
+        run,
+        min(shot) AS shot,
+        arg_min(game, shot) AS game,
+        arg_min(frame, shot) AS frame,
+        max(game) AS until_game
+    FROM runs
+    GROUP BY ALL
 ),
 
 changes AS (
-    SELECT r.*, h.game AS from_game, h.frame AS from_frame, h.shot AS from_shot
+    SELECT r.*, old.game AS from_game, old.frame AS from_frame, old.shot AS from_shot, new.until_game
     FROM runs AS r
-    JOIN in_hand AS h ON h.bowler = r.bowler AND h.block = r.block AND h.run = r.run - 1
-    WHERE r.changed
+    JOIN in_hand AS new ON new.bowler = r.bowler AND new.block = r.block AND new.run = r.run
+    JOIN in_hand AS old ON old.bowler = r.bowler AND old.block = r.block AND old.run = r.run - 1
+    WHERE r.changed AND r.run > 1
 )
 
 SELECT
@@ -51,6 +62,7 @@ SELECT
     c.last_game,
     c.from_game,
     c.from_frame,
+    c.until_game,
     any_value(r.ball) FILTER (WHERE r.run = c.run - 1) AS from_ball,
     c.ball AS to_ball,
     mode(r.line) FILTER (WHERE r.run = c.run - 1) AS from_line,

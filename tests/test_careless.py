@@ -87,7 +87,7 @@ def test_places(run: Run, place: Path, command: str, words: list[str]) -> None:
     ("command", "words"),
     [
         ("plan --bowler wren --length nan", "'nan' is not a number"),
-        ("plan --bowler wren --length 40ft", "'40ft' is not a valid number"),
+        ("plan --bowler wren --length 40m", "'40m' is not a valid number"),
         ("plan --bowler wren --length 400", "not in the range 20<=x<=60"),
         ("plan --bowler wren --length 40 --volume nan", "'nan' is not a number"),
         ("plan --bowler wren --length 40 --ratio inf", "not in the range"),

@@ -19,7 +19,8 @@ from pipeline.decisions.results import BowlerCard, Decisions
 
 _PEOPLE = ("bowler", "coach", "better", "other")
 _BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball")
-_TEXTS = ("title", "sentence", "leader", "challenger", "trigger", "question", "notes", "name")
+_SAID = ("sentence", "leader", "challenger", "trigger", "question", "why_neither", "name")
+_WRITTEN = ("title", "notes")  # what people may have written, in which any word may be a name
 _NOT_A_BOWLER = "everyone"
 _NAMESAKE = "a bowler"
 
@@ -27,8 +28,9 @@ _NAMESAKE = "a bowler"
 def alias(decisions: Decisions) -> tuple[Decisions, pd.DataFrame]:
     """Decisions without a real name, and the key.
 
-    Ids, names, coaches, balls and blocks are replaced wherever they stand as a field, and in every sentence, whole or
-    (for the words of a person's name) in part. Ids of digits only are left in sentences, where they could be numbers.
+    Ids, names, coaches, balls and blocks are replaced wherever they stand as a field; names of people and balls in
+    every sentence; in the title and the notes also ids, and the words of people's names. Ids of digits only are left in
+    texts, where they could be numbers: no sentence names an id.
 
     Returns:
         The aliased decisions and a frame with columns kind, real, alias. The frame is the only way back.
@@ -39,7 +41,8 @@ def alias(decisions: Decisions) -> tuple[Decisions, pd.DataFrame]:
     tables = {"person": people, "name": names, "ball": balls, "ball name": ball_names, "block": blocks}
     fields = dict.fromkeys(_PEOPLE, people) | dict.fromkeys(_BALL_IDS, balls)
     fields |= {"ball_name": ball_names, "block": blocks}
-    hidden = Decisions.model_validate(_Hider(fields, people, _text_replacer(tables)).record(decisions))
+    said, written = (_text_replacer(tables, parts) for parts in (False, True))
+    hidden = Decisions.model_validate(_Hider(fields, people, said, written).record(decisions))
     rows = [(kind, real, label) for kind, table in tables.items() for real, label in table.items()]
     return hidden, pd.DataFrame(rows, columns=["kind", "real", "alias"])
 
@@ -82,10 +85,14 @@ def _labels(reals: set[str], word: str, taken: set[str] | None = None) -> dict[s
     return {real: f"{word} {i + 1}" for i, real in enumerate(order)}
 
 
-def _text_replacer(tables: dict[str, dict[str, str]]) -> Callable[[str], str]:
-    """A function that replaces every real name in a text, the longest first, in one pass."""
-    words = {real: label for table in tables.values() for real, label in table.items() if not real.isdigit() and real}
-    for name, label in tables["name"].items():
+def _text_replacer(tables: dict[str, dict[str, str]], parts: bool) -> Callable[[str], str]:
+    """A function that replaces every real name in a text, the longest first, in one pass.
+
+    ``parts``: also ids, and the words of people's names, which in a sentence of ours may be words like any other.
+    """
+    used = [table for kind, table in tables.items() if parts or kind in ("name", "ball name")]
+    words = {real: label for table in used for real, label in table.items() if not real.isdigit() and real}
+    for name, label in tables["name"].items() if parts else ():
         for part in re.split(r"[\s\-'’.]+", name):
             if len(part) > 1 and not part.isdigit():
                 words.setdefault(part, label)
@@ -108,7 +115,8 @@ class _Hider:
 
     fields: dict[str, dict[str, str]]
     people: dict[str, str]
-    text: Callable[[str], str]
+    said: Callable[[str], str]
+    written: Callable[[str], str]
 
     def record(self, record: BaseModel) -> dict[str, Any]:
         """The values of a record without a real name."""
@@ -125,7 +133,9 @@ class _Hider:
             return value
         if field in self.fields:
             return self.fields[field].get(value, value)
-        return self.text(value) if field in _TEXTS else value
+        if field in _WRITTEN:
+            return self.written(value)
+        return self.said(value) if field in _SAID else value
 
 
 def _records(value: Any) -> Iterator[BaseModel]:

@@ -1,15 +1,15 @@
 """The ball-change ledger: what each change of ball inside a block was worth, and whether it came in time.
 
-Had the bowler stayed, the old ball is taken to have been thrown on the better (by posterior mean) of the line it was
-on and the line the bowler went to. From the worth model's draws, game by game:
+Either ball is taken to be thrown on the better for it (by posterior mean) of the line the bowler was on and the line
+gone to, so that a move made with the change is not taken for the ball. From the worth model's draws, game by game:
 
-- gain: the new ball less the old one, in pins per game, over the rest of the block from the game of the change;
+- gain: the new ball less the old one, in pins per game, over the games from the change to the next change of ball;
 - the best moment: the start of the first game with the old ball in hand in which the new one was expected to be worth
   more, and not before the old one was taken in hand;
 - games late: the moment of the change less the best moment, both counted in tenths of a game by their frames.
 
-A change is on time within one game of the best moment. Early, on time or late is said where its probability reaches the
-settings' ``best_probability``; a draw in which the new ball is never worth more counts as early.
+A change is on time within one game of the best moment, and not called for where the new ball is worth more in no game
+left of the block. Which of the four is said where its probability reaches the settings' ``best_probability``.
 """
 
 from __future__ import annotations
@@ -30,30 +30,36 @@ from pipeline.models.value import levels
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
-Timing = Literal["early", "on time", "late", "cannot tell"]
+Timing = Literal["early", "on time", "late", "not called for", "cannot tell"]
+TIMINGS: tuple[Timing, ...] = ("early", "on time", "late", "not called for")
 ON_TIME_GAMES = 1.0  # a change within a game of the best moment is on time; our own choice
 _LANE = ["bowler", "pattern_class", "pattern", "length_ft", "volume_ml", "ratio"]
 _KEYS = [*_LANE, "game", "ball", "line"]
-_OPTIONS = (("from_ball", "from_line"), ("from_ball", "to_line"), ("to_ball", "to_line"))
+_OPTIONS = (("from_ball", "from_line"), ("from_ball", "to_line"), ("to_ball", "from_line"), ("to_ball", "to_line"))
 
 
 @dataclass(frozen=True)
 class Outlook:
     """Draws of one change over the games of its block, (games, n): staying and changing.
 
-    ``stay_line``: the line the old ball is taken to have stayed on.
+    ``stay_line``, ``new_line``: the lines that the old and the new ball are taken to be thrown on.
     """
 
     games: FloatArray
     stay_line: str | None
+    new_line: str | None
     stay_score: FloatArray
     stay_strike: FloatArray
     new_score: FloatArray
     new_strike: FloatArray
 
-    def gain_from(self, game: float) -> FloatArray:
-        """Draws (n,) of the pins a game gained by the change, over ``game`` and those after it."""
-        gain: FloatArray = (self.new_score - self.stay_score)[self.games >= game].mean(axis=0)
+    def span(self, row: Record) -> npt.NDArray[np.bool_]:
+        """The games (games,) from the change to the next change of ball; ``row`` of ``queries/39``."""
+        return (self.games >= row["game"]) & (self.games <= row["until_game"])
+
+    def gain(self, row: Record) -> FloatArray:
+        """Draws (n,) of the pins a game gained by the change over those games."""
+        gain: FloatArray = (self.new_score - self.stay_score)[self.span(row)].mean(axis=0)
         return gain
 
 
@@ -64,7 +70,7 @@ def ball_changes(season: Season, fits: Fits) -> tuple[list[BallChange], list[Cha
     # One bowler at a time keeps the draws of a large season out of memory.
     for _, mine in changes.groupby("bowler", sort=True):
         expected = outlooks(fits, mine)
-        gains = [part.gain_from(game) for part, game in zip(expected, mine["game"], strict=True)]
+        gains = [part.gain(row) for part, row in zip(expected, records(mine), strict=True)]
         ledger += _ledger(fits, mine, expected, gains)
         in_all.append(_in_all(mine, gains))
     return ledger, in_all
@@ -84,8 +90,7 @@ def _in_all(changes: pd.DataFrame, gains: list[FloatArray]) -> ChangesInAll:
 
 def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: list[FloatArray]) -> list[BallChange]:
     rows = records(changes)
-    after = [part.games >= row["game"] for part, row in zip(expected, rows, strict=True)]
-    both = list(zip(expected, after, strict=True))
+    both = [(part, part.span(row)) for part, row in zip(expected, rows, strict=True)]
     stay = _means([part.stay_strike[then] for part, then in both])
     new = _means([part.new_strike[then] for part, then in both])
     gain = estimates(np.column_stack(gains))
@@ -134,16 +139,22 @@ def games_late(delta: FloatArray, games: FloatArray, since: float, changed: floa
     ``delta``: (games, n) new ball less old, pins. ``games``: (games,) in order. ``since``: when the old ball was taken
     in hand, and ``changed`` when it was changed: games with tenths for their frames.
     """
+    # Rounded, since a gap of exactly one game must come out as one.
     better = delta[games >= np.floor(since)] > 0
     first = games[games >= np.floor(since)][better.argmax(axis=0)]
-    return np.where(better.any(axis=0), changed - np.maximum(first, since), -np.inf)
+    return np.where(better.any(axis=0), np.round(changed - np.maximum(first, since), 6), -np.inf)
 
 
 def timing_of(late: FloatArray) -> tuple[Timing, float]:
     """The likeliest timing over draws of games late (n,), and its probability."""
-    early, after = float((late < -ON_TIME_GAMES).mean()), float((late > ON_TIME_GAMES).mean())
-    options: tuple[tuple[Timing, float], ...] = (("early", early), ("on time", 1 - early - after), ("late", after))
-    return max(options, key=lambda option: option[1])
+    return max(zip(TIMINGS, timing_shares(late).tolist(), strict=True), key=lambda option: option[1])
+
+
+def timing_shares(late: FloatArray) -> FloatArray:
+    """Share of the draws of games late (n,) for each of ``TIMINGS``."""
+    never = np.isneginf(late)
+    early, after = (late < -ON_TIME_GAMES) & ~never, late > ON_TIME_GAMES
+    return np.array([early.mean(), (~early & ~after & ~never).mean(), after.mean(), never.mean()])
 
 
 def _where_it_exists(late: FloatArray) -> Estimate | None:
@@ -168,12 +179,22 @@ def outlooks(fits: Fits, changes: pd.DataFrame) -> list[Outlook]:
     games, lines = grid["game"].to_numpy(dtype=float), grid["line"].to_numpy(dtype=object)
     result, start = [], 0
     for length in lengths:
-        # Rows of one change stand together: its games on the old line, on the line gone to, and with the new ball.
-        block = codes[start : start + 3 * length].reshape(3, length)
-        choice = 0 if means[block[0]].mean() >= means[block[1]].mean() else 1
-        old, new, line = block[choice], block[2], lines[start + choice * length]
-        result.append(Outlook(games[start : start + length], line, score[old], strike[old], score[new], strike[new]))
-        start += 3 * length
+        # Rows of one change stand together: its games by option, each ball on the line left and on the line gone to.
+        block = codes[start : start + len(_OPTIONS) * length].reshape(len(_OPTIONS), length)
+        worth = means[block].mean(axis=1)
+        stay, go = int(worth[:2].argmax()), 2 + int(worth[2:].argmax())
+        result.append(
+            Outlook(
+                games=games[start : start + length],
+                stay_line=lines[start + stay * length],
+                new_line=lines[start + go * length],
+                stay_score=score[block[stay]],
+                stay_strike=strike[block[stay]],
+                new_score=score[block[go]],
+                new_strike=strike[block[go]],
+            )
+        )
+        start += len(_OPTIONS) * length
     return result
 
 

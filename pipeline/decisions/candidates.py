@@ -34,9 +34,9 @@ class Candidates:
 
     Attributes:
         rows: one row a bowler, pattern class, phase, ball and line, for every phase the bowler logged on that class and
-            every ball and line logged there in any phase. Columns: those, ball_name, ball_class, rg_class, diff_class,
-            surface_class, benchmark, spare_ball, game (mean game of the cell's shots), shots and strikes (on
-            exactly this choice in this phase), class_shots (over all phases of the class).
+            every ball and line logged there in any phase, spare balls left out. Columns: those, ball_name, ball_class,
+            rg_class, diff_class, surface_class, benchmark, spare_ball, game (mean game of the cell's shots), shots and
+            strikes (on exactly this choice in this phase), class_shots (over all phases of the class).
         priced: posterior draws, one column a row of ``rows``.
     """
 
@@ -83,8 +83,15 @@ def priceable(rows: pd.DataFrame) -> pd.DataFrame:
     return grid
 
 
+def _for_strikes(logged: pd.DataFrame) -> pd.DataFrame:
+    """Without spare balls, but for a bowler who threw nothing else."""
+    only_spare = logged["spare_ball"].astype(bool).groupby(logged["bowler"]).transform("all")
+    return logged[~logged["spare_ball"].astype(bool) | only_spare]
+
+
 def candidate_rows(logged: pd.DataFrame) -> pd.DataFrame:
     """Choices by phase from the logged combinations (``queries/43``); see :class:`Candidates`."""
+    logged = _for_strikes(logged)
     logged = logged.assign(line=logged["line"].astype(object).where(logged["line"].notna(), NO_LINE))
     weighted = logged.assign(total=logged["game"] * logged["shots"])
     cells = weighted.groupby(_CELL, as_index=False)[["total", "shots"]].sum()

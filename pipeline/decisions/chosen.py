@@ -15,6 +15,7 @@ from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.line_moves import everybodys_moves
 from pipeline.decisions.maxims import tried_on_everybody
 from pipeline.decisions.model_checks import checks_of_models
+from pipeline.decisions.plan import patterns_bowled
 from pipeline.decisions.students import skill_draws
 from pipeline.errors import RackledgerError
 from pipeline.models.few import compared_with
@@ -41,6 +42,7 @@ _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
     "game shapes": game_shapes,
     "everybody's moves": everybodys_moves,
     "entry counts": entry_counts,
+    "patterns bowled": patterns_bowled,
 }
 """What compares people or balls, by the name it is kept under with the fits."""
 _WHERE_ALL_ARE_KEPT = {"checks of the models": checks_of_models}
@@ -62,21 +64,36 @@ class Whom:
 def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
     """The bowlers asked for; without any all of them, or the ``MOST_UNASKED`` with most first deliveries.
 
-    ``all`` among those a report is asked about means everybody, where no bowler goes by it. ``option`` is what asked.
+    A bowler is asked for by id, or by name, whatever the capitals. ``all`` among those a report is asked about means
+    everybody, where no bowler goes by it. ``option`` is what asked.
 
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.
     """
     known = [str(bowler) for bowler in season.frame("63_bowlers_by_shots")["bowler"]]
-    unknown = [bowler for bowler in asked if bowler not in known]
+    if not asked and len(known) > MOST_UNASKED:
+        return Whom(tuple(sorted(known[:MOST_UNASKED])), (_left_out(len(known)),))
+    called = _called(season, known)
+    found = {bowler: bowler if bowler in known else called.get(bowler.casefold()) for bowler in asked}
+    unknown = [bowler for bowler, id_ in found.items() if id_ is None]
     strange = next((bowler for bowler in unknown if (bowler, option) != (EVERYONE, "--about")), None)
     if strange is not None:
         raise UnknownBowlerError(_not_known(strange, known, option))
-    if unknown or not (asked or len(known) > MOST_UNASKED):
+    if unknown or not asked:
         return Whom(None)
-    if asked:
-        return Whom(tuple(sorted(set(asked))))
-    return Whom(tuple(sorted(known[:MOST_UNASKED])), (_left_out(len(known)),))
+    return Whom(tuple(sorted({id_ for id_ in found.values() if id_ is not None})))
+
+
+def _called(season: Season, known: list[str]) -> dict[str, str]:
+    """Id by what one bowler alone goes by, id or name, in small letters."""
+    listed = season.table("bowlers")
+    goes_by = [(bowler, bowler) for bowler in known]
+    goes_by += [(str(name), str(id_)) for id_, name in zip(listed["bowler"], listed["name"], strict=True)]
+    ids: dict[str, set[str]] = {}
+    for name, id_ in goes_by:
+        if id_ in known:
+            ids.setdefault(name.casefold(), set()).add(id_)
+    return {name: next(iter(who)) for name, who in ids.items() if len(who) == 1}
 
 
 def about(season: Season, fits: Fits, people: Whom) -> Fits:

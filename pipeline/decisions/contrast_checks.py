@@ -15,7 +15,7 @@ from pipeline.models.doubly_robust import Contrast, contrast
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 
-_MOST_QUESTIONS = 12
+_MOST_QUESTIONS = 2  # of a bowler
 _FEWEST_SHOTS = 60  # of the less thrown ball: below it the second estimate says nothing
 _COMPATIBLE = 2.0  # combined standard deviations up to which two answers agree
 
@@ -33,7 +33,7 @@ class _Asked:
 
 
 def sensitivities(season: Season, fits: Fits, cells: pd.DataFrame) -> list[Sensitivity]:
-    """The two most thrown balls of a bowler on a pattern class, the contrasts with most shots first.
+    """The two most thrown balls of a bowler on a pattern class, two classes at most, those with most shots first.
 
     Args:
         season: the open season, for the balls' names.
@@ -55,17 +55,18 @@ def sensitivities(season: Season, fits: Fits, cells: pd.DataFrame) -> list[Sensi
 
 
 def _questions(cells: pd.DataFrame) -> list[tuple[str, str, str, str]]:
-    """Bowler, pattern class and two balls, at most ``_MOST_QUESTIONS``."""
+    """Bowler, pattern class and two balls: those of a bowler with most shots of the less thrown ball."""
     shots = (
         cells.groupby(["bowler", "pattern_class", "ball"])["shots"].sum().sort_values(ascending=False, kind="stable")
     )
-    found = []
+    found: dict[str, list[tuple[int, tuple[str, str, str, str]]]] = {}
     for _, part in shots.groupby(level=["bowler", "pattern_class"], sort=True):
         if len(part) >= 2 and part.iloc[1] >= _FEWEST_SHOTS:
             (bowler, pattern_class, ball), (_, _, other) = part.index[0], part.index[1]
-            found.append((int(part.iloc[1]), (str(bowler), str(pattern_class), str(ball), str(other))))
-    found.sort(key=lambda item: (-item[0], item[1]))
-    return [question for _, question in found[:_MOST_QUESTIONS]]
+            question = (str(bowler), str(pattern_class), str(ball), str(other))
+            found.setdefault(str(bowler), []).append((-int(part.iloc[1]), question))
+    most = sorted(item for own in found.values() for item in sorted(own)[:_MOST_QUESTIONS])
+    return [question for _, question in most]
 
 
 def _model_differences(fits: Fits, asked: list[_Asked]) -> list[np.ndarray]:

@@ -54,13 +54,17 @@ class _Bowler:
 
 
 def practice_focus(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
-    """The focus worth most for every bowler told of; none where no skill was measured or the class has nobody else."""
+    """The focus worth most for every bowler told of, among skills with ``min_shots`` tries.
+
+    None where there is no such skill, or nobody else in the class.
+    """
     facts = _facts(season, fits)
     result = []
     for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fits.rates.shots)):
         gains = {}
         for skill, draws in skills.items():
-            if bowler in draws.bowlers and len(draws.bowlers) > 1:
+            enough = draws.shots.get(bowler, 0) >= fits.settings.evidence.min_shots
+            if enough and len(draws.bowlers) > 1:
                 gains[skill] = _gain(skill, skills, bowler, facts[bowler], fits.settings.pocket)
         if gains:
             result.append(_focus(bowler, gains, skills))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates, Cell, Record, candidates
+from pipeline.decisions.candidates import TRIED, Candidates, Cell, Record, candidates
 from pipeline.decisions.results import NextShots
 from pipeline.decisions.settling import fewest, noise_of_one_shot
 from pipeline.decisions.words import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
@@ -23,7 +23,6 @@ from pipeline.models.season import Season
 PER_BOWLER = 3
 _SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
 _ENOUGH = 2 / 3  # of what perfect knowledge of the choice is worth
-_SEEN = 5  # shots in the phase from which a choice is a live option; rarer ones are mostly the prior
 _DRAWS = 400
 _WORTH_ASKING = 0.05  # pins per game below which a question is not worth practice shots
 
@@ -46,7 +45,7 @@ class _Question:
 
 
 def next_shots(season: Season, fits: Fits) -> list[NextShots]:
-    """For each bowler the (at most three) practice shots that add most a shot, the most valuable first.
+    """For each bowler the (at most three) practice shots that add most a shot, one question a cell, best first.
 
     ``pins_at_stake`` is the value of perfect information on the cell's choice. A cell counts by the share of the
     bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask.
@@ -62,8 +61,10 @@ def next_shots(season: Season, fits: Fits) -> list[NextShots]:
         asked.setdefault(key[0], []).extend(_questions(found, key, at, share))
     result = []
     for bowler in sorted(asked):
-        best = sorted(asked[bowler], key=lambda q: -q.a_shot)[:PER_BOWLER]
-        result += [_record(question, fits) for question in best]
+        best: dict[Cell, _Question] = {}
+        for question in sorted(asked[bowler], key=lambda q: -q.a_shot):
+            best.setdefault(question.cell, question)
+        result += [_record(question, fits) for question in list(best.values())[:PER_BOWLER]]
     return result
 
 
@@ -88,7 +89,7 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
 
 
 def _questions(found: Candidates, cell: Cell, at: NDArray[np.intp], share: float) -> list[_Question]:
-    at = np.array([i for i in at if found.records[i]["shots"] >= _SEEN], dtype=np.intp)
+    at = np.array([i for i in at if found.records[i]["shots"] >= TRIED], dtype=np.intp)
     if len(at) < 2 or share <= 0:
         return []
     pins = found.priced.pins[:_DRAWS, at]
@@ -122,9 +123,9 @@ def _record(question: _Question, fits: Fits) -> NextShots:
     row = question.row
     text = (
         f"Log {plural(question.shots, 'shot')} with {with_ball(row['ball_name'], row['line'])} "
-        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: choosing with them is expected to "
-        f"add {pins_a_game(question.gain, 1)} there, {signed(question.at_stake, 1)} if the best choice were known for "
-        f"sure ({plural(int(row['shots']), 'shot')} logged so far)."
+        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: knowing what they show, you can expect "
+        f"to choose {pins_a_game(question.gain, 1)} better there ({plural(int(row['shots']), 'shot')} logged so far; "
+        f"{signed(question.at_stake, 1)} if the best choice were known for sure)."
     )
     return NextShots.model_validate(
         {

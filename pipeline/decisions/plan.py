@@ -1,7 +1,7 @@
 """A plan for a posted pattern: which ball and line to start with, when to go on to what, and what to score.
 
-Game by game the choice of highest expected worth is taken, but the one in hand is left only where that gains more than
-a change is worth. Oil unlike any logged widens every interval.
+Of all ways through the games the one that adds up to most pins is taken, a change being worth making only where it
+gains four in all. Oil unlike any logged widens every interval.
 """
 
 from __future__ import annotations
@@ -17,16 +17,16 @@ from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.next_phase import WORTH_SAYING
 from pipeline.decisions.novelty import novelty, same_pattern, within_logged
 from pipeline.decisions.plan_choices import Lane, Options, PlanError, choices, priced
-from pipeline.decisions.plan_triggers import failing, going_on
+from pipeline.decisions.plan_triggers import failing, going_on, sooner
 from pipeline.decisions.plan_words import plan_sentence, plan_text
 from pipeline.decisions.results import BlockPlan, PlanStep
+from pipeline.decisions.words import sentence
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 from pipeline.models.value import reaches, score_histogram, score_sd
 from pipeline.trade.classes import length_class
 
-_WORTH_CHANGING = 2.0  # pins per game a later choice must promise before the plan leaves the one in hand
-_WORTH_CHANGING_IN_ALL = 4.0  # and pins over the games left of the phase
+_CHANGE_COSTS = 4.0  # pins in all that a change must be expected to gain; our own choice
 _DEFAULT_GAMES = 6
 _HISTOGRAM_DRAWS = 200
 
@@ -47,9 +47,9 @@ def plan(
 ) -> BlockPlan:
     """Plan one block of ``games`` games on a pattern.
 
-    The choices are those of ``plan_choices.choices``. The plan leaves the choice in hand only for one that promises two
-    pins per game more. Luck of the block is in the intervals. Oil beyond any logged is priced as the nearest logged,
-    for no trend is known to go on, and widens the intervals.
+    The choices are those of ``plan_choices.choices``, and ``_sequence`` says which are changed to when. Luck of the
+    block is in the intervals. Oil beyond any logged is priced as the nearest logged, for no trend is known to go on,
+    and widens the intervals.
 
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.
@@ -58,7 +58,7 @@ def plan(
     rows = choices(season, fits, bowler, pattern_class)
     if games < 1:
         raise PlanError(f"A plan needs at least one game, not {games}.")
-    bowled = season.frame("53_patterns_bowled")
+    bowled = patterns_bowled(season, fits)
     distance = novelty(bowled[bowled["bowler"] == bowler], length_ft, volume_ml, ratio)
     oil: Oil = {"length_ft": length_ft, "volume_ml": volume_ml, "ratio": ratio}
     same = same_pattern(bowled, oil)
@@ -84,14 +84,14 @@ def plan(
             "average": bowled_average,
             "score_histogram": score_histogram(fits, bowler, strike[some], score[some]).tolist(),
             "p_200": float(reaches(fits, bowler, strike[some], score[some], 200).mean()),
-            "sentence": plan_sentence(steps, bowled_average, distance, length_ft),
+            "sentence": plan_sentence(steps, bowled_average, distance, length_ft, games),
         }
     )
 
 
 def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
     """One plan a bowler, for the pattern of the last posted block of the season; none where no pattern was posted."""
-    bowled = season.frame("53_patterns_bowled")
+    bowled = patterns_bowled(season, fits)
     posted = bowled[bowled["length_ft"].notna()].sort_values(["date", "block"])
     if posted.empty:
         return []
@@ -104,6 +104,11 @@ def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
     return [plan(season, fits, str(bowler), float(length or 0), volume, ratio, games) for bowler in bowlers]
 
 
+def patterns_bowled(season: Season, fits: Fits) -> pd.DataFrame:
+    """Everybody's blocks with their oil (rows of ``queries/53``); read at the first call and kept with the fits."""
+    return fits.once("patterns bowled", lambda: season.frame("53_patterns_bowled"))
+
+
 def _luck_of_games(fits: Fits, bowler: str, strike: Draws, score: Draws) -> Draws:
     """Draws (n,) of what luck adds to the average of the games, near normal; ``strike`` and ``score``: (n, games)."""
     spread = np.sqrt((score_sd(fits, bowler, strike, score) ** 2).sum(axis=1)) / strike.shape[1]
@@ -112,27 +117,31 @@ def _luck_of_games(fits: Fits, bowler: str, strike: Draws, score: Draws) -> Draw
 
 
 def _sequence(options: Options) -> list[int]:
-    """Best choice of every game, leaving the one in hand only where the rest of the phase gains enough by it."""
-    order: list[int] = []
-    for game in range(options.pins.shape[1]):
-        usable = np.flatnonzero(options.tried[game])
-        left = options.phase[game:].count(options.phase[game])
-        rest = options.pins[:, game : game + left]
-        best = int(usable[rest[:, :, usable].mean(axis=(0, 1)).argmax()])
-        order.append(best if not order or _leave(options, rest, game, order[-1], best) else order[-1])
+    """The choice of every game that adds up to most pins, each change costing ``_CHANGE_COSTS``.
+
+    Backwards over the games: what each choice in hand leads to at best. A choice is gone to only where it was tried in
+    that phase and is better then as likely as the playbook asks for.
+    """
+    mean = options.pins.mean(axis=0)
+    games, count = mean.shape
+    worth, after = mean[-1], np.empty((games - 1, count), dtype=np.intp)
+    for game in range(games - 2, -1, -1):
+        then = np.where(_may_change(options, game + 1), worth[None, :] - _CHANGE_COSTS, -np.inf)
+        np.fill_diagonal(then, worth)
+        after[game] = then.argmax(axis=1)
+        worth = mean[game] + then.max(axis=1)
+    order = [int(np.where(options.tried[0], worth, -np.inf).argmax())]
+    for game in range(games - 1):
+        order.append(int(after[game, order[-1]]))
     return order
 
 
-def _leave(options: Options, rest: Draws, game: int, now: int, then: int) -> bool:
-    """Whether to leave the choice in hand, given all choices' pins (n, games left, choices) from this game on.
-
-    One never tried so late is left for any that is better in this game as likely as the playbook asks for.
-    """
-    gain = rest[:, :, then] - rest[:, :, now]
-    mean = gain.mean(axis=0)
-    if not options.tried[game, now]:
-        return bool(mean.mean() > 0 and (gain[:, 0] > 0).mean() >= WORTH_SAYING)
-    return bool(mean.mean() >= _WORTH_CHANGING and mean.sum() >= _WORTH_CHANGING_IN_ALL and mean[0] > 0)
+def _may_change(options: Options, game: int) -> NDArray[np.bool_]:
+    """Whether each choice in hand (rows) may be left for each other one (columns) as the game begins."""
+    pins = options.pins[:, game]
+    likely = np.array([(pins > pins[:, [now]]).mean(axis=0) for now in range(pins.shape[1])])
+    result: NDArray[np.bool_] = (likely >= WORTH_SAYING) & options.tried[game]
+    return result
 
 
 def _steps(options: Options, order: list[int]) -> list[PlanStep]:
@@ -143,10 +152,10 @@ def _steps(options: Options, order: list[int]) -> list[PlanStep]:
         if i + 1 < len(runs):
             then, (game, *_) = runs[i + 1]
             likely = float((options.pins[:, game, then] > options.pins[:, game, k]).mean())
-            old, new = options.rows[k], options.rows[then]
-            names = (new["ball"], new["ball_name"], new["line"])
-            trigger = going_on(game + 1, (old["ball"], old["line"]), names, likely, options.strike[:, games, k])
-        steps.append(_step(options, k, games, trigger, likely))
+            trigger = going_on(game + 1, options.rows[k], options.rows[then], likely)
+            # In the first stretch a bad game means the backup.
+            trigger += sooner(options.strike[:, games, k].mean(axis=0)) if i else ""
+        steps.append(_step(options, k, games, sentence(f"{trigger}.") if trigger else "", likely))
     return steps
 
 
@@ -186,4 +195,4 @@ def _backup(options: Options, order: list[int]) -> PlanStep | None:
         return None
     mean = options.pins[:, first, :].mean(axis=(0, 1))
     best = max(others, key=lambda k: float(mean[k]))
-    return _step(options, best, first, failing(options.strike[:, 0, order[0]]))
+    return _step(options, best, first, failing(options.strike[:, first, order[0]].mean(axis=0)))

@@ -16,7 +16,7 @@ from pipeline.decisions.words import NO_LINE
 from pipeline.errors import RackledgerError
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
-from pipeline.models.value import levels, own_average
+from pipeline.models.value import Level, levels, own_average
 from pipeline.trade.lane import phase_of
 
 _MOST_CHOICES = 20  # the most thrown choices are compared; rarer ones cannot lead a plan
@@ -70,7 +70,7 @@ def choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list
         ball_name=("ball_name", "first"), ball_class=("ball_class", "first"), counted=("shots", "sum")
     )
     enough = found[found["counted"] >= fits.settings.evidence.min_shots]
-    found = found if enough.empty else enough
+    found = enough if len(enough) > 1 else found  # with one alone there would be nothing to fall back on
     most = found.sort_values(["counted", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
     by_phase = used.groupby(["ball", "line", "phase"])["shots"].sum().to_dict()
     in_all = own.groupby(["ball", "line"])[["shots", "here"]].sum()
@@ -92,7 +92,10 @@ def tried_in(rows: list[Record], phase: list[str]) -> NDArray[np.bool_]:
 
 
 def priced(fits: Fits, bowler: str, rows: list[Record], lane: Lane, games: int, distance: float) -> Options:
-    """The choices in ``rows`` in each of ``games`` on a ``lane``; ``distance`` as from ``novelty`` widens the draws."""
+    """The choices in ``rows`` in each of ``games`` on a ``lane``; ``distance`` as from ``novelty`` widens the draws.
+
+    It widens them about the same means: knowing less of a pattern promises no more pins, and favours no choice.
+    """
     grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * games)
     grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
     grid = grid.assign(bowler=bowler, game=np.repeat(np.arange(games) + 1, len(rows)))
@@ -100,14 +103,25 @@ def priced(fits: Fits, bowler: str, rows: list[Record], lane: Lane, games: int, 
     level = levels(fits, grid)
     rng = fits.generator(f"plan of {bowler}")
     names = [f"{row['ball']} {row['line']}" for row in rows] * games
-    noise = unlikeness(distance, names, fits.n_draws, rng)
-    noise += _block_luck(fits, rng)[:, None]
-    strike = expit(logit(np.clip(level.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + noise)
-    score = replace(level, strike=strike).score()
+    new = unlikeness(distance, names, fits.n_draws, rng)
+    luck = _block_luck(fits, rng)[:, None]
+    strike, score = _wider(_shifted(level, luck), _shifted(level, luck + new))
     shape = (fits.n_draws, games, len(rows))
     pins = score - own_average(fits, bowler)[:, None]
     phase = [phase_of(game + 1, fits.settings.phases) for game in range(games)]
     return Options(rows, tried_in(rows, phase), phase, *(part.reshape(shape) for part in (pins, strike, score)))
+
+
+def _shifted(level: Level, logits: Draws) -> tuple[Draws, Draws]:
+    """Strike probability and expected score of a level whose strikes are shifted by so many logits."""
+    strike = expit(logit(np.clip(level.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + logits)
+    return strike, replace(level, strike=strike).score()
+
+
+def _wider(known: tuple[Draws, Draws], new: tuple[Draws, Draws]) -> tuple[Draws, Draws]:
+    """Draws of strike and score as wide as the ``new`` ones, about the means of the ``known``."""
+    strike, score = (wide + (sure.mean(axis=0) - wide.mean(axis=0)) for sure, wide in zip(known, new, strict=True))
+    return np.clip(strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT), score
 
 
 def _block_luck(fits: Fits, rng: np.random.Generator) -> Draws:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.decisions.novelty import UNLIKE
 from pipeline.decisions.results import BlockPlan, Estimate, PlanStep
 from pipeline.decisions.words import interval, percent, pins_a_game, plural, with_ball
 
@@ -20,8 +21,7 @@ def plan_text(plan: BlockPlan) -> str:
         lines.append(f"    {plan.backup.trigger}")
     average = plan.average
     lines += ["", f"Expected average {average.mean:.0f} ({_with_luck(average)});"]
-    lines[-1] += f" {percent(plan.p_200)} of games at 200 or more. Unlike the patterns logged: {plan.novelty:.1f}"
-    lines[-1] += " (0 like one of them, 1 as far as its neighbours are apart)."
+    lines[-1] += f" {percent(plan.p_200)} of games at 200 or more. {_likeness(plan.novelty)}"
     return "\n".join(lines)
 
 
@@ -38,6 +38,13 @@ def shots_behind(step: PlanStep) -> str:
     return f"no shot on such patterns, {step.shots_elsewhere:,} on others"
 
 
+def _likeness(novelty: float) -> str:
+    if novelty == 0:
+        return "The pattern is one of those logged."
+    far = f"{novelty:.1f} times as far from any logged as neighbours among those are apart"
+    return f"The pattern is {'unlike any logged' if novelty >= UNLIKE else 'much like one logged'} ({far})."
+
+
 def _with_luck(average: Estimate) -> str:
     return f"80 % interval {average.lo80:.0f} to {average.hi80:.0f}, luck of the games included"
 
@@ -46,16 +53,13 @@ def _games(step: PlanStep) -> str:
     return f"Game {step.from_game}" if step.from_game == step.to_game else f"Games {step.from_game} to {step.to_game}"
 
 
-def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float) -> str:
-    """The plan in two sentences; ``average`` of the games to be bowled, ``distance`` the novelty."""
+def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float, games: int) -> str:
+    """The plan in two sentences; ``average`` of the ``games`` to be bowled, ``distance`` the novelty."""
     start = steps[0]
-    text = f"On {length:g} ft start with {with_ball(start.ball_name, start.line)}, worth {_worth(start)}"
-    text += (
-        "; nothing logged is worth changing to later"
-        if len(steps) == 1
-        else f"; {start.trigger[0].lower()}{start.trigger[1:].split(';')[0].rstrip('.')}"
-    )
-    text += f". Expect an average of {average.mean:.0f} ({_with_luck(average)})."
-    if distance >= 1:
-        text += " No pattern logged is like it, so the intervals are wide."
-    return text
+    on = "Nothing this bowler logged is like it, so this is a guess: on" if distance >= UNLIKE else "On"
+    text = f"{on} {length:g} ft start with {with_ball(start.ball_name, start.line)}, worth {_worth(start)}"
+    if start.trigger:
+        text += f"; {start.trigger[0].lower()}{start.trigger[1:-1]}"
+    elif games > 1:
+        text += "; nothing logged is worth changing to later"
+    return f"{text}. Expect an average of {average.mean:.0f} ({_with_luck(average)})."

@@ -12,8 +12,9 @@ from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.next_phase import next_steps
+from pipeline.decisions.next_shots import perfect_information
 from pipeline.decisions.results import PHASES, ComboWorth, Phase, PhaseAdvice
-from pipeline.decisions.settling import noise_of_one_shot, shots_in_words, shots_to_narrow, shots_to_settle
+from pipeline.decisions.settling import SIZES, noise_of_one_shot, shots_in_words, shots_to_narrow, shots_to_settle
 from pipeline.decisions.words import (
     in_phase,
     interval,
@@ -32,8 +33,10 @@ _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
 
 _IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is told
 
+_EITHER_WILL_DO = 1.0  # pins per game that knowing the best is worth at most where it does not matter which is taken
+
 Draws = NDArray[np.float64]
-Verdict = Literal["settled", "leaning", "not enough shots"]
+Verdict = Literal["settled", "leaning", "not compared", "not enough shots"]
 
 
 @dataclass(frozen=True)
@@ -55,7 +58,7 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     raw = _raw_worth(season, fits, found)
     cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
     ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
-    advice = [_advise(found, key, cells[key], ranked, fits.settings) for key in cells]
+    advice = [_advise(found, key, cells, ranked, fits.settings) for key in cells]
     fewest = min(TRIED, fits.settings.evidence.min_shots)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
     return [worth for worth in thrown if worth.shots >= fewest], advice
@@ -119,12 +122,18 @@ def _until_ranked(shots: int, pins: Draws, strike: Draws, rules: Evidence) -> in
 
 
 def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
-    """About how many more shots, shared alike by the choices in these places, tell whether ``best`` is the best."""
+    """About how many more shots, shared alike by the choices in these places, tell whether ``best`` is the best.
+
+    0 where knowing it would gain less than a pin a game, so that either will do.
+    """
     pins, strike = found.priced.pins, found.priced.strike
     lead = pins[:, best] - pins[:, rivals].max(axis=1)
     own, *others = (noise_of_one_shot(pins[:, at], strike[:, at]) for at in (best, *rivals))
     noise = (1 + len(others)) * (own + float(np.mean(others)))
-    return max(1, shots_to_settle(float(lead.mean()), float(lead.std()), noise, rules.best_probability))
+    if perfect_information(pins[:, [best, *rivals]]) <= _EITHER_WILL_DO:
+        return 0
+    mean, sd = float(lead.mean()), float(lead.std())
+    return shots_to_settle(mean, sd, noise, rules.best_probability, _EITHER_WILL_DO) or SIZES[0]
 
 
 def _phase(text: str) -> Phase:
@@ -132,15 +141,16 @@ def _phase(text: str) -> Phase:
 
 
 def _advise(
-    found: Candidates, key: Cell, choices: list[_Choice], ranked: frozenset[int], settings: Settings
+    found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], ranked: frozenset[int], settings: Settings
 ) -> PhaseAdvice:
     bowler, pattern_class, phase = key
-    order = sorted((c for c in choices if c.at in ranked), key=lambda c: -c.worth.worth.mean)
-    unranked = sorted((c.worth for c in choices if c.at not in ranked), key=lambda worth: worth.shots_needed)
+    order = sorted((c for c in cells[key] if c.worth.ranked), key=lambda c: -c.worth.worth.mean)
+    unranked = _next_to_rank(cells[key])
     best, second = (*order, None, None)[:2]
     pins = found.priced.pins
     move, change = (None, None) if best is None else next_steps(found, key, best.worth, ranked, settings.phases)
-    verdict, more, text = _answer(found, order, unranked[0] if unranked else None, settings.evidence)
+    verdict, more, text = _answer(found, order, unranked, settings.evidence)
+    neither = best is not None and move is None and change is None
     return PhaseAdvice(
         bowler=bowler,
         pattern_class=pattern_class,
@@ -152,27 +162,35 @@ def _advise(
         shots_needed=more,
         move=move,
         change=change,
+        why_neither=_why_neither(key, best.worth, cells, settings) if best is not None and neither else "",
         sentence=f"{sentence(f'{on_pattern(pattern_class)} {in_phase(phase, settings.phases)}')}, {text}",
     )
 
 
+def _next_to_rank(choices: list[_Choice]) -> list[ComboWorth]:
+    """The choices of a cell that are not ranked, those that take fewest shots until they are first."""
+    return sorted((c.worth for c in choices if not c.worth.ranked), key=lambda worth: worth.shots_needed)
+
+
 def _answer(
-    found: Candidates, order: list[_Choice], nearest: ComboWorth | None, rules: Evidence
+    found: Candidates, order: list[_Choice], unranked: list[ComboWorth], rules: Evidence
 ) -> tuple[Verdict, int, str]:
-    """Verdict, shots it takes and what is said of the ranked choices, best first; ``nearest`` is next to be ranked."""
+    """Verdict, shots it takes and what is said of the ranked choices, best first, and of those next to be ranked."""
+    nearest = unranked[0] if unranked else None
     until_ranked = 0 if nearest is None else nearest.shots_needed
     if not order:
         return "not enough shots", until_ranked, f"not enough shots on any ball and line yet{_next_ranked(nearest)}."
     best, *others = order
     text = _worth(best.worth)
     if not others:
-        alone = f"{text}; nothing else has enough shots to compare it with{_next_ranked(nearest)}."
-        return "leaning", until_ranked, alone
+        why = "nothing else was thrown" if nearest is None else "nothing else has enough shots to compare it with"
+        return "not compared", until_ranked, f"{text}; {why}{_next_ranked(nearest)}."
+    better = _looks_better(best.worth, unranked, rules)
     if (best.worth.p_best or 0.0) >= rules.best_probability:
-        return "settled", 0, f"{text}."
+        return "settled", 0, f"{text}.{better}"
     rivals = [others[0], *(c for c in others[1:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
     more = _until_told(found, best.at, [rival.at for rival in rivals], rules)
-    return "leaning", more, f"{text}. {_not_settled(best.worth, [rival.worth for rival in rivals], more)}"
+    return "leaning", more, f"{text}. {_not_settled(best.worth, [rival.worth for rival in rivals], more)}{better}"
 
 
 def _worth(best: ComboWorth) -> str:
@@ -186,8 +204,34 @@ def _not_settled(best: ComboWorth, rivals: list[ComboWorth], more: int) -> str:
     ahead = round(best.worth.mean - second.worth.mean)
     behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
     shared = "with the two" if len(rivals) == 1 else f"shared by the {1 + len(rivals)} likeliest"
-    other = with_ball(second.ball_name, second.line)
-    return f"Not settled: {other} is {behind}; {shots_in_words(more)} {shared} would tell."
+    tells = f"{shots_in_words(more)} {shared} would tell" if more else "knowing which would gain less than a pin"
+    return f"Not settled: {with_ball(second.ball_name, second.line)} is {behind}; {tells}."
+
+
+def _looks_better(best: ComboWorth, unranked: list[ComboWorth], rules: Evidence) -> str:
+    """That a choice not ranked yet is priced above the best ranked one; nothing where none is."""
+    priced = [worth for worth in unranked if worth.shots >= min(TRIED, rules.min_shots)]
+    top = max(priced, key=lambda worth: worth.worth.mean, default=None)
+    if top is None or top.worth.mean <= best.worth.mean:
+        return ""
+    return (
+        f" {sentence(with_ball(top.ball_name, top.line))} may be better still ({pins_a_game(top.worth.mean)} on "
+        f"{plural(top.shots, 'shot')}); {shots_in_words(top.shots_needed)} would let it be compared."
+    )
+
+
+def _why_neither(key: Cell, now: ComboWorth, cells: dict[Cell, list[_Choice]], settings: Settings) -> str:
+    """Why neither a move nor a change is advised into the next phase logged, and what shots there would help."""
+    later = ((key[0], key[1], phase) for phase in PHASES[PHASES.index(_phase(key[2])) + 1 :])
+    then = next((cell for cell in later if cell in cells), None)
+    if then is None:
+        return ""
+    when = sentence(in_phase(then[2], settings.phases))
+    others = [c for c in cells[then] if (c.worth.ball, c.worth.line) != (now.ball, now.line)]
+    if any(c.worth.ranked for c in others):
+        return f"{when} no move and no change is likely enough to be better."
+    nearest = next(iter(_next_to_rank(others)), None)
+    return f"{when} nothing else has enough shots to be compared{_next_ranked(nearest)}."
 
 
 def _next_ranked(nearest: ComboWorth | None) -> str:

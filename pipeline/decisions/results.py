@@ -114,13 +114,20 @@ class PhaseAdvice(Record):
     best: ComboWorth | None = Field(description="None where nothing has enough shots")
     runner_up: ComboWorth | None
     margin: Estimate | None = Field(description="best minus runner-up, pins per game")
-    verdict: Literal["settled", "leaning", "not enough shots"]
+    verdict: Literal["settled", "leaning", "not compared", "not enough shots"] = Field(
+        description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
+    )
     shots_needed: int = Field(
-        description="about how many more shots, shared by those likely to be the best, would settle which is; without "
-        "a runner-up until the next one is ranked; 0 where settled or where nothing else was thrown"
+        description="about how many more shots, shared by those likely to be the best, would settle which is, or that "
+        "knowing it gains less than a pin a game; without a runner-up until the next one is ranked; 0 where settled, "
+        "where that is so already, or where nothing else was thrown"
     )
     move: NextStep | None = Field(description="when and where to move, or to stay; None where neither is likely enough")
     change: NextStep | None = Field(description="when to change and to what; None where no change is likely enough")
+    why_neither: str = Field(
+        description="where neither is advised: why, and about how many more shots would let something be compared; "
+        "empty in the last phase logged and where nothing is ranked"
+    )
     sentence: str = Field(description="the whole advice in one or two sentences")
 
 
@@ -274,12 +281,22 @@ class BallChange(Record):
     shots_after: int
     strike_before: float
     strike_after: float
-    expected_had_stayed: Estimate = Field(description="strike probability the model expects on the old ball afterwards")
-    expected_after: Estimate = Field(description="strike probability the model expects on the new ball afterwards")
-    gain: Estimate = Field(description="pins per game gained (+) or lost (-) by changing")
-    timing: Literal["early", "on time", "late", "cannot tell"]
+    expected_had_stayed: Estimate = Field(
+        description="strike probability the model expects of the old ball from the change to the next change of ball"
+    )
+    expected_after: Estimate = Field(description="the same of the new ball")
+    gain: Estimate = Field(
+        description="pins per game gained (+) or lost (-) by changing, over those games; either ball on the better for "
+        "it of the line left and the line gone to"
+    )
+    timing: Literal["early", "on time", "late", "not called for", "cannot tell"] = Field(
+        description="against the best moment with the old ball in hand; not called for where the new ball is worth "
+        "more in no game left of the block"
+    )
     timing_probability: float = Field(description="of the timing named, or of the likeliest where it cannot be told")
-    games_late: Estimate | None = Field(description="games after (+) or before (-) the best moment; None without one")
+    games_late: Estimate | None = Field(
+        description="games after (+) or before (-) the best moment; None where there likely is none"
+    )
 
 
 class ChangesInAll(Record):
@@ -357,7 +374,10 @@ class PlanStep(Record):
     ball: str
     ball_name: str
     line: str
-    worth: Estimate
+    worth: Estimate = Field(
+        description="pins per game against the bowler's own season average, in one block to come with its luck: wider "
+        "than the same choice in the playbook"
+    )
     p_best: float | None = Field(
         description="probability that it is the best of those tried then; None where nothing else was"
     )
@@ -384,8 +404,12 @@ class BlockPlan(Record):
     novelty: float = Field(description="0: like patterns logged; 1 and more: unlike any, in typical distances")
     steps: list[PlanStep]
     backup: PlanStep | None
-    score: Estimate = Field(description="level of the plan: the average its games would come to over many such blocks")
-    average: Estimate = Field(description="what the average of the plan's games comes to, their luck included")
+    score: Estimate = Field(
+        description="average the plan's games are worth, the block's own luck included, that of the games left out"
+    )
+    average: Estimate = Field(
+        description="what the average of the plan's games comes to, the luck of the games included too"
+    )
     score_histogram: list[float] = Field(description="P(score = k) for one game of the plan, k = 0..300")
     p_200: float
     sentence: str

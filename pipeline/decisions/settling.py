@@ -47,22 +47,28 @@ def shots_to_narrow(sd: float, noise: float, target: float) -> int:
     return math.ceil(min(more, MOST_SHOTS))
 
 
-def shots_to_settle(mean: float, sd: float, noise: float, sure: float) -> int:
-    """Shots after which the sign of a difference is ``sure`` with that same probability, above one half.
+def shots_to_settle(mean: float, sd: float, noise: float, sure: float, little: float = 0.0) -> int:
+    """Shots after which a difference is settled as likely as ``sure`` says, a probability above one half.
 
-    One of ``SIZES``, else ``MOST_SHOTS``; 0 where the sign is sure already. ``mean`` and ``sd``: of the difference as
-    it is known now; ``noise``: variance of what one shot says of it.
+    It is settled once its sign is as sure as that, or once knowing it for sure would gain no more than ``little``. One
+    of ``SIZES``, else ``MOST_SHOTS``; 0 where it is settled. ``mean`` and ``sd``: of the difference as it is known now;
+    ``noise``: variance of what one shot says of it.
     """
-    enough = norm.ppf(sure)
-    if abs(mean) >= enough * sd:
+    if _settled(np.array([mean]), sd, sure, little).all():
         return 0
 
     def will(shots: int) -> bool:
         left = 1 / (1 / sd**2 + shots / noise)
         then = mean + math.sqrt(sd**2 - left) * NODES
-        return bool((np.abs(then) >= enough * math.sqrt(left)).mean() >= sure)
+        return bool(_settled(then, math.sqrt(left), sure, little).mean() >= sure)
 
     return fewest(will)
+
+
+def _settled(mean: Draws, sd: float, sure: float, little: float) -> NDArray[np.bool_]:
+    lead = np.abs(mean) / max(sd, 1e-12)
+    knowing = sd * (norm.pdf(lead) - lead * norm.cdf(-lead))
+    return np.asarray((lead >= norm.ppf(sure)) | (knowing <= little))
 
 
 def fewest(will: Callable[[int], bool], sizes: Sequence[int] = SIZES, otherwise: int = MOST_SHOTS) -> int:

@@ -34,7 +34,10 @@ class Column:
         if self.type in {"whole", "number"}:
             number = "a whole number" if self.type == "whole" else "a number"
             return f"{number} from {self.low:g} to {self.high:g}"
-        return {"flag": "yes or no", "date": "a date from 1950 to 2100, such as 2026-10-07"}.get(self.type, "a text")
+        return {
+            "flag": "yes or no",
+            "date": "a date from 1950 to 2100, such as 2026-10-07 (10/07/2026 could be two days)",
+        }.get(self.type, "a text")
 
 
 def _board(name: str, low: float, high: float) -> Column:

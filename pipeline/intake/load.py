@@ -70,10 +70,10 @@ def load_folder(
         reports = load.run()
         target = database.with_name("quarantine.csv")
         quarantine.write_csv(connection, target)
-        reasons = quarantine.commonest(connection)
+        reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
     progress("loaded", 1.0)
     told = sorted(reports, key=lambda report: (report.kind == "shots", report.name))
-    return LoadReport(tuple(told), reasons, target)
+    return LoadReport(tuple(told), reasons, faults, target)
 
 
 class _Load:

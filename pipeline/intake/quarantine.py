@@ -12,7 +12,7 @@ import duckdb
 import pyarrow as pa
 
 import queries
-from pipeline.intake.report import Reason
+from pipeline.intake.report import Fault, Reason
 
 _BATCH = 20_000
 _RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
@@ -65,6 +65,11 @@ def write_csv(connection: duckdb.DuckDBPyConnection, target: Path) -> None:
 def commonest(connection: duckdb.DuckDBPyConnection) -> tuple[Reason, ...]:
     """The commonest reasons for which rows were set aside, with the rows each holds for."""
     return tuple(Reason(*row) for row in connection.execute(queries.sql("19_commonest_reasons")).fetchall())
+
+
+def reference_faults(connection: duckdb.DuckDBPyConnection) -> tuple[Fault, ...]:
+    """The first faults of rows that other rows name, and wait for."""
+    return tuple(Fault(*row) for row in connection.execute(queries.sql("19_reference_faults")).fetchall())
 
 
 def _safe_rows(connection: duckdb.DuckDBPyConnection) -> Iterator[list[str]]:

@@ -34,14 +34,28 @@ class Reason:
 
 
 @dataclass(frozen=True)
+class Fault:
+    """What is wrong with one row of a reference file, and how to mend it."""
+
+    file: str
+    line: int
+    column: str
+    value: str | None
+    reason: str
+    mend: str
+
+
+@dataclass(frozen=True)
 class LoadReport:
     """All files of one load. ``read`` always equals ``kept`` plus ``quarantined``, in every file.
 
-    ``reasons``: the commonest of all those for which rows were set aside.
+    ``reasons``: the commonest of all those for which rows were set aside. ``faults``: of rows in reference files, which
+    may set aside every row that names them.
     """
 
     files: tuple[FileReport, ...]
     reasons: tuple[Reason, ...]
+    faults: tuple[Fault, ...]
     quarantine_csv: Path
 
     @property
@@ -74,6 +88,8 @@ class LoadReport:
         told = [_line(file) for file in self.files]
         told.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
         if self.rows_quarantined:
+            if self.faults:
+                told += ["Mend these first, since other rows name them:", *(_fault(fault) for fault in self.faults)]
             told += ["Set aside most often:", *(_commonest(reason) for reason in self.reasons)]
             told.append(f"Why each row was set aside, and how to mend it: {self.quarantine_csv}")
         return told
@@ -84,10 +100,16 @@ def _commonest(reason: Reason) -> str:
     return f"  {rows}, {reason.column}: {reason.reason}. {reason.mend}"
 
 
+def _fault(fault: Fault) -> str:
+    value = f" {fault.value!r}" if fault.value else ""
+    return f"  {fault.file} line {fault.line}, {fault.column}{value}: {fault.reason}. {fault.mend}"
+
+
 def _line(file: FileReport) -> str:
     if file.status == "refused":
         return f"{file.name}: refused, it {file.refused}."
     text = f"{file.name}: {file.kept:,} of {file.read:,} rows kept"
     if file.repaired:
-        text += f", {file.repaired:,} leaves read back from dates"
+        leaves = "1 leave" if file.repaired == 1 else f"{file.repaired:,} leaves"
+        text += f", {leaves} read back from dates"
     return text + (" (unchanged since it was loaded)." if file.status == "unchanged" else ".")

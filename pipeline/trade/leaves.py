@@ -86,9 +86,10 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
     """Read the pins standing after a delivery.
 
     Understood, in either case: pin numbers joined by a hyphen or dash, comma, semicolon, plus sign or space (``10``,
-    ``4-7``, ``3,6,10``), with or without ``pin``; ``X``, ``/`` or ``0`` for none standing; ``-`` alone for a delivery
-    that felled nothing, which leaves ``facing``; ``b`` and ten digits, one a pin from pin 1 on (``b0000000001`` is the
-    10 pin). An empty text is refused, because it may as well mean a strike as a leave that nobody wrote down.
+    ``4-7``, ``3,6,10``), with or without ``pin`` (``7 pins`` is refused, as it may mean seven felled); ``X``, ``/`` or
+    ``0`` for none standing; ``-`` alone for a delivery that felled nothing, which leaves ``facing``; ``b`` and ten
+    digits, one a pin from pin 1 on (``b0000000001`` is the 10 pin). An empty text is refused, because it may as well
+    mean a strike as a leave that nobody wrote down.
 
     Args:
         text: what was written.
@@ -118,6 +119,8 @@ def _parse_pin_numbers(text: str, word: str) -> int:
     if not parts or not all(re.fullmatch("[0-9]{1,2}", part) for part in parts):
         raise LeaveError(f"expected a leave, not {text!r}", mend)
     numbers = [int(part) for part in parts]
+    if len(numbers) == 1 and text.strip().lower().endswith("pins"):
+        raise LeaveError(f"{text!r} may as well mean pins felled as a pin standing", mend)
     wrong = [number for number in numbers if number not in PIN_PLACES]
     if wrong:
         raise LeaveError(f"there is no pin {wrong[0]} (read from {text!r})", mend)

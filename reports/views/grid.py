@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.decisions.results import ComboWorth
+from pipeline.decisions.settling import shots_in_words
 from reports import palette, strips, words
 from reports.blocks import Cell, Row, Table, Tags
 from reports.views import common
@@ -126,7 +127,7 @@ def combo_table(season: Season, bowler: str, pattern: str, combos: list[ComboWor
                 else common.number(item.p_best, words.in_hundred(item.p_best)),
                 common.number(item.p_200, words.percent(item.p_200)),
                 common.shots_cell(item.shots),
-                Cell("ranked" if item.ranked else f"about {item.shots_needed:,} more shots", item.shots_needed),
+                Cell("ranked" if item.ranked else shots_in_words(item.shots_needed), item.shots_needed),
             ],
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
         )

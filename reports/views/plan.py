@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.decisions.plan_words import shots_behind
-from pipeline.decisions.results import BlockPlan
+from pipeline.decisions.results import BlockPlan, PlanStep
 from reports import charts, words
 from reports.blocks import Cell, Chart, Row, Table, Tags
 from reports.views import common
@@ -32,6 +32,7 @@ def view(season: Season) -> dict[str, Any]:
         "plans": [_card(season, item, place) for place, item in enumerate(plans)],
         "next": next_shots(season),
         "behind": shots_behind,
+        "span": span,
     }
 
 
@@ -43,6 +44,12 @@ def posted(plan: BlockPlan) -> str:
     if plan.ratio is not None:
         parts.append(f"{plan.ratio:g}:1")
     return ", ".join(parts)
+
+
+def span(step: PlanStep) -> str:
+    """The games of a step: ``games 1 to 4``, ``game 5``."""
+    last = step.to_game
+    return f"game {last}" if step.from_game == last else f"games {step.from_game} to {last}"
 
 
 def _card(season: Season, plan: BlockPlan, place: int) -> PlanCard:
@@ -76,7 +83,7 @@ def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
 
 
 def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
-    steps = [(f"games {step.from_game} to {step.to_game}", step) for step in plan.steps]
+    steps = [(span(step), step) for step in plan.steps]
     if plan.backup is not None:
         steps.append(("if it fails", plan.backup))
     rows = [

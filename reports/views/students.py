@@ -49,10 +49,23 @@ def _finding(season: Season, found: list[SkillEstimate]) -> str:
     best = _ordered(found)[0]
     clear = sum(item.p_above_average >= 0.9 or item.p_above_average <= 0.1 for item in found)
     skill = words.sentence_case(best.skill)
+    if len(found) == 1:
+        return f"{skill}: {_beside_the_class(season, best)}"
     if clear == 0:
         return f"{skill}: the shots cannot tell the students apart"
     name = words.shorten(season.name(best.bowler), 32)
-    return f"{skill}: {name} leads; {clear} of {len(found)} stand apart from the class (9 in 10 sure)"
+    first = f"{name} leads" if best.p_above_average >= 0.5 else "nobody here is likely above the class"
+    return f"{skill}: {first}; {clear} of {len(found)} stand apart from the class (9 in 10 sure)"
+
+
+def _beside_the_class(season: Season, item: SkillEstimate) -> str:
+    """One student against the class, where nobody else is shown."""
+    name = words.shorten(season.name(item.bowler), 32)
+    own, usual = shown(item.value.mean, item.unit), shown(item.class_average, item.unit)
+    if 0.1 < item.p_above_average < 0.9:
+        return f"{name} cannot be told from the class ({own} against {usual} {item.unit})"
+    side = "better" if item.p_above_average > 0.5 else "worse"
+    return f"{name} is clearly {side} than the class ({own} against {usual} {item.unit})"
 
 
 def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Table:

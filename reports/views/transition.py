@@ -169,9 +169,11 @@ def _ledger_tags(item: BallChange) -> common.Tags:
 
 
 def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
-    late = item.games_late
-    likely = f"{words.in_hundred(item.timing_probability)} likely"
-    timing_note = f"{likely}, {words.signed(late.mean)} games ({words.interval(late)})" if late else likely
+    timing_note = ""
+    if item.timing != "cannot tell":
+        timing_note = f"{words.in_hundred(item.timing_probability)} likely"
+        late = item.games_late
+        timing_note += f", {words.signed(late.mean)} games ({words.interval(late)})" if late else ""
     return [
         common.text(season.name(item.bowler)),
         Cell(common.day(item.date), item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
@@ -189,6 +191,9 @@ def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
     ]
 
 
+_TIMINGS = ("early", "on time", "late", "not called for", "cannot tell")
+
+
 def timing(season: Season) -> Table:
     """How each bowler's changes went, most changes first."""
     by_bowler = grouped(season.decisions.changes, lambda item: item.bowler)
@@ -196,14 +201,14 @@ def timing(season: Season) -> Table:
     rows = [_timing_row(season, item, by_bowler[item.bowler]) for item in order]
     columns = ["bowler", "changes", "average gain, pins per game (80 %)", "likely a gain on average"]
     columns += ["clearly gained", "clearly lost"]
-    columns += ["early", "on time", "late", "cannot tell", "shots before and after"]
+    columns += [*_TIMINGS, "shots before and after"]
     return Table("timing", "Ball changes, bowler by bowler", columns, rows)
 
 
 def _timing_row(season: Season, in_all: ChangesInAll, changes: list[BallChange]) -> Row:
-    timings = [item.timing for item in changes]
+    timings: list[str] = [item.timing for item in changes]
     numbers = [sum(item.gain.lo80 > 0 for item in changes), sum(item.gain.hi80 < 0 for item in changes)]
-    numbers += [timings.count("early"), timings.count("on time"), timings.count("late"), timings.count("cannot tell")]
+    numbers += [timings.count(name) for name in _TIMINGS]
     cells = [common.text(season.name(in_all.bowler)), common.shots_cell(in_all.changes), common.bare_pins(in_all.gain)]
     cells.append(common.number(in_all.p_gain, words.in_hundred(in_all.p_gain)))
     counts = [common.shots_cell(number) for number in [*numbers, in_all.shots]]

@@ -34,7 +34,8 @@ def named() -> Decisions:
         update={"bowlers": [first, *whole.summary.bowlers[1:]], "notes": ["Wren Alder's blocks have no entry board."]}
     )
     focus = [
-        record.model_copy(update={"sentence": "Wren should practise with the Amber Drift."}) for record in whole.focus
+        record.model_copy(update={"sentence": "Wren Alder should practise with the Amber Drift."})
+        for record in whole.focus
     ]
     return whole.model_copy(update={"title": "Season of Wren Alder", "summary": summary, "focus": focus})
 
@@ -88,6 +89,16 @@ def test_an_id_of_digits_is_left_nowhere() -> None:
     assert whole.sensitivity[0].bowler == "481"
     texts = strings(json.loads(alias(whole)[0].model_dump_json()))
     assert not [text for text in texts if re.search(r"\b48\d\b", text)]
+
+
+def test_names_that_are_words_of_our_sentences_garble_none() -> None:
+    text = season().model_dump_json().replace('"b1"', '"in"').replace("Wren Alder", "Wren No")
+    whole = Decisions.model_validate_json(text)
+    sentence = "No two balls do one job in games 1 to 2."
+    said = [item.model_copy(update={"sentence": sentence}) for item in whole.redundant]
+    hidden, _ = alias(whole.model_copy(update={"redundant": said, "title": "in the hall of No"}))
+    assert {item.sentence for item in hidden.redundant} == {sentence}
+    assert hidden.title.count("Bowler") == 2 and hidden.redundant[0].bowler != "in"
 
 
 def test_namesakes_stay_two_bowlers() -> None:

@@ -30,13 +30,16 @@ def test_no_change_is_late_for_games_in_which_the_old_ball_was_not_in_hand() -> 
     delta = np.array([[2, 2, 2, 2], [3, 3, -1, 4], [3, -1, -1, -1]], dtype=float).T
     # The old ball was taken in hand in the fifth frame of game 2 and changed in the sixth of game 3.
     assert games_late(delta, games, since=2.4, changed=3.5) == pytest.approx([1.1, 1.1, -np.inf])
+    # From the third frame of game 1 to the third of game 2 is one game to the digit, so on time.
+    assert games_late(np.ones((2, 1)), games[:2], since=1.2, changed=2.2).tolist() == [1.0]
 
 
 @pytest.mark.parametrize(
     ("late", "timing", "probability"),
     [
         ([2.5] * 9 + [0.0], "late", 0.9),
-        ([-2.0] * 5 + [-np.inf] * 4 + [0.0], "early", 0.9),
+        ([-2.0] * 9 + [0.0], "early", 0.9),
+        ([-np.inf] * 9 + [-2.0], "not called for", 0.9),
         ([0.5] * 9 + [3.0], "on time", 0.9),
         ([0.5] * 5 + [3.0] * 5, "on time", 0.5),
     ],
@@ -116,4 +119,4 @@ def test_leaving_a_ball_that_dies_for_one_that_lives_is_a_gain_and_the_reverse_a
     assert to_bb > 5 and to_aa < -5
     early = [c for c in ledger if c.game == 1 and c.to_ball == "bb"]
     assert np.mean([c.gain.mean for c in early]) < to_bb
-    assert {c.timing for c in early} <= {"early", "cannot tell", "on time"}
+    assert {c.timing for c in early} <= {"early", "cannot tell", "on time", "not called for"}

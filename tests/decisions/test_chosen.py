@@ -113,6 +113,9 @@ def test_all_are_taken_where_all_are_asked_for_or_few_are_there(
 def test_a_name_that_is_not_there_is_refused_with_the_nearest(season: Season) -> None:
     with pytest.raises(UnknownBowlerError, match=r"--about jos: .* known are joss and others\."):
         whom(season, ["jos"])
+    assert whom(season, ["Joss", "ODA"]).bowlers == ("joss", "oda")
+    (name,) = season.connection.execute("SELECT name FROM bowlers WHERE bowler = 'oda'").fetchall()[0]
+    assert whom(season, [name.lower()], "--bowler").bowlers == ("oda",)
     with pytest.raises(UnknownBowlerError, match="--bowler jos: "):
         whom(season, ["jos"], "--bowler")
 

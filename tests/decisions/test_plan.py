@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 import pandas as pd
@@ -11,8 +11,8 @@ import pytest
 from pipeline.decisions.next_shots import next_shots, perfect_information, sample_information
 from pipeline.decisions.novelty import novelty, unlikeness, within_logged
 from pipeline.decisions.plan import PlanError, _sequence, default_plans, plan, plan_text
-from pipeline.decisions.plan_choices import Options
-from pipeline.decisions.plan_triggers import failing, going_on, so_few
+from pipeline.decisions.plan_choices import Options, choices, priced
+from pipeline.decisions.plan_triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.results import BlockPlan, Estimate
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season, prepare
@@ -97,52 +97,91 @@ def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits]
     for length in (45.0, 50.0, 56.0):
         far = plan(*made, "ann", length, 24.0, 4.0, 4)
         widths.append(far.score.hi80 - far.score.lo80)
-        assert far.novelty >= 1 and "No pattern logged is like it" in far.sentence
+        assert far.novelty >= 1 and "Nothing this bowler logged is like it" in far.sentence
     # a new pattern class comes first, then oil ever further out
     assert widths[1] > 1.5 * widths[0] and all(b > 1.02 * a for a, b in pairwise(widths)), widths
-    assert known.novelty == 0 and "No pattern logged" not in known.sentence
+    assert known.novelty == 0 and "Nothing this bowler" not in known.sentence
 
 
-def test_a_choice_untried_so_late_is_left_only_for_one_likely_to_be_better() -> None:
+def _options(pins: np.ndarray, tried: np.ndarray) -> Options:
+    return Options([{} for _ in range(pins.shape[2])], tried, ["fresh"] * pins.shape[1], pins, pins, pins)
+
+
+def test_the_sequence_of_most_pins_is_found_with_what_changes_cost() -> None:
+    rng = np.random.default_rng(3)
+    for _ in range(30):
+        mean = rng.normal(0, 4, (4, 3))
+        pins = np.broadcast_to(mean, (5, 4, 3))
+        # By trying every sequence: each change costs four pins and must be to what is better in that game.
+        every = [
+            order
+            for order in product(range(3), repeat=4)
+            if all(a == b or mean[g + 1, b] > mean[g + 1, a] for g, (a, b) in enumerate(pairwise(order)))
+        ]
+        worth = [sum(mean[range(4), order]) - 4 * sum(a != b for a, b in pairwise(order)) for order in every]
+        assert tuple(_sequence(_options(pins, np.ones((4, 3), dtype=bool)))) == every[int(np.argmax(worth))]
+
+
+def test_only_what_was_tried_so_late_and_is_likely_better_is_gone_to() -> None:
     gain = np.full(1000, -1.0)
-    gain[:550] = 9.0  # worth more on average, and better in 55 draws of 100: the playbook would not say it either
+    gain[:550] = 30.0  # worth more on average, and better in 55 draws of 100: the playbook would not say it either
     pins = np.zeros((1000, 2, 2))
     pins[:, 1, 1] = gain
-    pins[:, 0, 1] = -5.0
+    pins[:, 0, 1] = -50.0
     tried = np.array([[True, True], [False, True]])
-    options = Options([{}, {}], tried, ["fresh", "late"], pins, pins, pins)
-    assert _sequence(options) == [0, 0]
-    pins[:600, 1, 1] = 9.0
-    assert _sequence(options) == [0, 1]
+    assert _sequence(_options(pins, tried)) == [0, 0]
+    pins[:600, 1, 1] = 30.0
+    assert _sequence(_options(pins, tried)) == [0, 1]
+    assert _sequence(_options(pins, np.array([[True, True], [True, False]]))) == [0, 0]
 
 
 def test_luck_alone_meets_a_limit_no_oftener_than_said() -> None:
-    # A beta spread of the rate stands for the luck of the block; strikes are drawn outright, game by game.
+    # Strikes are drawn outright, game by game.
     rng = np.random.default_rng(8)
-    rate = rng.beta(30, 30, (20_000, 1)) + np.zeros((1, 4))
+    rate = np.array([0.55, 0.5, 0.48, 0.45])
     limit = so_few(rate)
     assert limit is not None
-    strikes = rng.binomial(10, rate)
+    strikes = rng.binomial(10, rate, (20_000, 4))
     met = (strikes <= limit[0]).any(axis=1).mean()
     assert met == pytest.approx(limit[1], abs=0.01) and met <= 0.1
     assert (strikes <= limit[0] + 1).any(axis=1).mean() > 0.1
     # One look of ten at a known rate, by the binomial alone: P(X <= 2 | 10, 0.5) = 56/1024.
-    assert so_few(np.full((5, 1), 0.5)) == (2, pytest.approx(56 / 1024))
-    assert so_few(np.full((5, 3), 0.05)) is None and so_few(np.zeros((5, 0))) is None
+    assert so_few(np.array([0.5])) == (2, pytest.approx(56 / 1024))
+    assert so_few(np.full(3, 0.05)) is None and so_few(np.zeros(0)) is None
 
 
 def test_triggers_say_what_to_look_at_and_how_often_luck_alone_brings_it() -> None:
-    half = np.full((5, 4), 0.5)
-    text = going_on(5, ("aa", "third arrow"), ("bb", "Crane", "second arrow"), 0.7, half)
-    assert text.startswith("From game 5 change to the Crane from the second arrow (70 % likely better); sooner after a")
-    # three looks of ten: 1 - (1 - 11/1024)^3 = 3.2 %
-    assert text.endswith("game with no more than 1 strike in its ten frames (by luck alone in 3 % of such blocks).")
-    # in a stretch of one game there is nothing to look at before it is over anyway
-    assert going_on(2, ("aa", "third arrow"), ("aa", "Heron", "fourth arrow"), 0.7, half[:, :1]) == (
-        "From game 2 move in to the fourth arrow (70 % likely better)."
+    half, heron = np.full(4, 0.5), {"ball": "aa", "ball_name": "Heron", "line": "third arrow"}
+    crane = {"ball": "bb", "ball_name": "Crane", "line": "second arrow"}
+    assert (
+        going_on(5, heron, crane, 0.7) == "from game 5 change to the Crane from the second arrow (70 % likely better)"
     )
-    assert "no more than 2 strikes (by luck alone in 5 % of such blocks), or the pocket" in failing(half[:, 0])
-    assert failing(np.full(5, 0.05)) == "Go to it if the pocket is gone."
+    inside = heron | {"line": "fourth arrow"}
+    assert going_on(2, heron, inside, 0.7) == "from game 2 move in to the fourth arrow (70 % likely better)"
+    # three looks of ten, for the fourth game ends the stretch: 1 - (1 - 11/1024)^3 = 3.2 %
+    one = "no more than 1 strike in its ten frames (luck alone brings one in 3 % of such blocks)"
+    assert sooner(half) == f"; sooner after a game with {one}"
+    assert failing(half) == f"Go to it after a game with {one}, or if the pocket is gone."
+    # in a stretch of one game there is nothing to look at before it is over anyway
+    assert sooner(half[:1]) == "" and failing(half[:1]) == "Go to it if the pocket is gone."
+
+
+def test_knowing_less_of_a_pattern_promises_no_more_pins(made: tuple[Season, Fits]) -> None:
+    rows = choices(*made, "ann", "medium")
+    lane = {"pattern_class": "medium", "pattern": "new", "length_ft": 40.0, "volume_ml": 24.0, "ratio": 4.0}
+    known, new = (priced(made[1], "ann", rows, lane, 4, distance) for distance in (0.0, 4.0))
+    assert new.pins.mean(axis=0) == pytest.approx(known.pins.mean(axis=0), abs=1e-9)
+    assert (new.pins.std(axis=0) > 2 * known.pins.std(axis=0)).all()
+    assert _sequence(new)[0] == _sequence(known)[0]
+    assert new.strike.mean(axis=0) == pytest.approx(known.strike.mean(axis=0), abs=0.01)
+
+
+def test_with_one_choice_logged_enough_there_is_still_something_to_fall_back_on() -> None:
+    season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2, seed=9), Settings())
+    few = Settings.model_validate({"evidence": {"min_shots": 35}})
+    fits = fit_all(season, few)
+    assert len(choices(season, fits, "ann", "medium")) > 1
+    assert plan(season, fits, "ann", 40.0, games=2).backup is not None
 
 
 def _sd(value: Estimate) -> float:

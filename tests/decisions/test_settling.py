@@ -31,10 +31,10 @@ def test_an_sd_is_narrowed_from_what_is_known_already() -> None:
     assert shots_to_narrow(5.0, 3600.0, 0.0) == MOST_SHOTS
 
 
-@pytest.mark.parametrize("mean", [0.0, 1.5, 3.0])
-def test_that_many_shots_do_settle_it_as_often_as_asked(mean: float) -> None:
+@pytest.mark.parametrize(("mean", "little"), [(0.0, 0.0), (1.5, 0.0), (3.0, 0.0), (1.0, 1.0)])
+def test_that_many_shots_do_settle_it_as_often_as_asked(mean: float, little: float) -> None:
     sd, noise, sure = 6.0, 2500.0, 0.8
-    n = shots_to_settle(mean, sd, noise, sure)
+    n = shots_to_settle(mean, sd, noise, sure, little)
     assert n in SIZES
 
     def settled_after(shots: int) -> float:
@@ -43,7 +43,9 @@ def test_that_many_shots_do_settle_it_as_often_as_asked(mean: float) -> None:
         seen = truth + rng.normal(0, np.sqrt(noise / shots), 20_000)
         left = 1 / (1 / sd**2 + shots / noise)
         known = left * (mean / sd**2 + seen * shots / noise)
-        return float((norm.cdf(np.abs(known) / np.sqrt(left)) >= sure).mean())
+        lead = np.abs(known) / np.sqrt(left)
+        knowing = np.sqrt(left) * (norm.pdf(lead) - lead * norm.cdf(-lead))  # E max(N(-m, s^2), 0)
+        return float(((norm.cdf(lead) >= sure) | (knowing <= little)).mean())
 
     # sizes rise by a fifth or so, hence the room
     assert sure - 0.02 < settled_after(n) < sure + 0.05
@@ -53,6 +55,7 @@ def test_that_many_shots_do_settle_it_as_often_as_asked(mean: float) -> None:
 def test_what_is_sure_takes_no_more_and_what_takes_too_many_is_said_to() -> None:
     assert shots_to_settle(6.0, 6.0, 2500.0, 0.8) == 0  # 84 % sure already
     assert shots_to_settle(0.0, 1.0, 2500.0, 0.8) == MOST_SHOTS
+    assert shots_to_settle(0.0, 2.0, 2500.0, 0.8, little=1.0) == 0  # 2 / sqrt(2 pi) = 0.8 at stake
     assert shots_in_words(MOST_SHOTS) == "more than 9,999 more shots"
     assert shots_in_words(1200) == "about 1,200 more shots" and shots_in_words(1) == "about 1 more shot"
 

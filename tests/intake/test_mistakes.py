@@ -153,6 +153,16 @@ def test_the_commonest_reasons_are_told_with_the_load(tmp_path: Path) -> None:
     assert len(told) == at + 5 and told[at + 2].startswith("  1 row, ")
 
 
+def test_a_fault_in_a_reference_file_is_told_before_what_waits_for_it(tmp_path: Path) -> None:
+    balls = "ball,bowler,cover,core\nw1,wren,rubber,symmetric\n"
+    told = load(write_logs(tmp_path / "logs", [shot(k, 1, "X") for k in (1, 2, 3)], balls=balls)).lines()
+    at = told.index("Mend these first, since other rows name them:")
+    assert told[at + 1].startswith("  balls.csv line 2, cover 'rubber': expected ") and told[at + 2].startswith(
+        "Set aside"
+    )
+    assert not any("unknown" in line for line in told[: at + 2])
+
+
 def test_a_missing_file_is_named_in_the_mend(tmp_path: Path) -> None:
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")])
     (folder / "patterns.csv").unlink()

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions.arsenal import ACTIONS, arsenal
-from pipeline.decisions.ball_changes import ON_TIME_GAMES, Outlook, games_late, in_hand, moment, outlooks
+from pipeline.decisions.ball_changes import Outlook, games_late, in_hand, moment, outlooks, timing_shares
 from pipeline.decisions.candidates import TRIED, candidates, records
 from pipeline.decisions.focus import practice_focus
 from pipeline.decisions.maxim_list import MAXIMS, Maxim
@@ -125,12 +125,12 @@ def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
         size = len(part.games)
         true = pins[start : start + size] - pins[start + size : start + 2 * size]
         start += 2 * size
-        lead, after = part.new_score - part.stay_score, part.games >= row["game"]
-        gain = part.gain_from(row["game"]), float(true[after].mean())
+        lead = part.new_score - part.stay_score
+        gain = part.gain(row), float(true[part.span(row)].mean())
         gains.setdefault(row["bowler"], []).append(gain)
         out.append(_either("ball change: gain or loss", *gain))
         shares, truly = (
-            _timing_shares(games_late(delta, part.games, in_hand(row), moment(row))) for delta in (lead, true[:, None])
+            timing_shares(games_late(delta, part.games, in_hand(row), moment(row))) for delta in (lead, true[:, None])
         )
         out.append(("ball change: timing", float(shares.max()), bool(truly[shares.argmax()] > 0)))
     for own in gains.values():
@@ -143,23 +143,18 @@ def _true_grid(changes: pd.DataFrame, expected: list[Outlook]) -> pd.DataFrame:
     """Rows to price: for each change the games of its block with the new ball, then those with the old one."""
     games = [part.games for part in expected]
     sizes = np.repeat([len(part) for part in games], 2)
-    stays = [part.stay_line for part in expected]
+    lines = [(part.new_line, part.stay_line) for part in expected]
     choices = pd.DataFrame(
         {
             "change": np.repeat(np.arange(len(changes)), 2),
             "ball": np.column_stack([changes["to_ball"], changes["from_ball"]]).ravel(),
-            "line": np.column_stack([changes["to_line"], np.array(stays, dtype=object)]).ravel(),
+            "line": np.array(lines, dtype=object).ravel(),
         }
     )
     lanes = changes[["bowler", "pattern_class", "length_ft", "volume_ml", "ratio"]].reset_index(drop=True)
     grid = choices.join(lanes, on="change").drop(columns="change")
     grid = grid.iloc[np.repeat(np.arange(len(grid)), sizes)].reset_index(drop=True)
     return grid.assign(game=np.concatenate([part for own in games for part in (own, own)]))
-
-
-def _timing_shares(late: np.ndarray) -> np.ndarray:
-    early, after = (late < -ON_TIME_GAMES).mean(), (late > ON_TIME_GAMES).mean()
-    return np.array([early, 1 - early - after, after])
 
 
 def _students(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list[Verdict]:

@@ -86,7 +86,7 @@ def changes_in_all(changes: list[r.BallChange]) -> list[r.ChangesInAll]:
 
 
 def changes(rng: np.random.Generator) -> list[r.BallChange]:
-    timings = ("late", "on time", "early", "cannot tell")
+    timings = ("late", "on time", "not called for", "cannot tell")
     return [
         r.BallChange(
             bowler=list(BOWLERS)[place % 7],

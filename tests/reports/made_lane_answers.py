@@ -58,6 +58,7 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                         margin=None if empty else estimate(best.worth.mean - second.worth.mean, 2.5),
                         verdict="not enough shots" if empty else "settled" if phase == "fresh" else "leaning",
                         shots_needed=60 if empty else 0 if phase == "fresh" else 480,
+                        why_neither="" if empty else "After game 4 nothing is likely enough to be better.",
                         move=None if empty else _move(best),
                         change=None,
                         sentence=f"On {pattern} patterns, {phase}: {best.ball_name} from the {best.line} was worth "

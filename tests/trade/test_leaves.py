@@ -41,7 +41,7 @@ def test_a_dash_leaves_what_was_faced() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "  ", "11", "3-0", "3-3", "07-Oct", "3.10", "strike", "b01", "b0000000002", "pin"]
+    "text", ["", "  ", "11", "3-0", "3-3", "07-Oct", "3.10", "strike", "b01", "b0000000002", "pin", "7 pins"]
 )
 def test_refusals_say_how_to_mend(text: str) -> None:
     with pytest.raises(leaves.LeaveError) as caught:
