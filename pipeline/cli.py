@@ -69,10 +69,10 @@ def cli() -> None:
 @cli.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 def template(folder: Path) -> None:
-    """Write blank CSVs with one worked example, and a printable log sheet, into FOLDER."""
-    from pipeline.intake.template import write_log_sheet, write_template
+    """Write blank CSVs with one worked example, what they may hold, and a printable log sheet, into FOLDER."""
+    from pipeline.intake.template import write_guide, write_log_sheet, write_template
 
-    written = [*write_template(folder), write_log_sheet(folder)]
+    written = [*write_template(folder), write_guide(folder), write_log_sheet(folder)]
     click.echo("\n".join(f"wrote {path}" for path in written))
 
 

@@ -147,8 +147,9 @@ def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
     choice, probability, needed = choose(worth, now, int(ball.state["shots"]), settings)
     best = int(worth.mean(axis=0).argmax())
     typical = ball.fit.strike(ball.id, since, care, total, typical=True)[:, 0]
-    carry, against, stake, loss = estimates(
-        np.column_stack([now, now - typical, worth[:, best] - worth[:, 0], _loss(ball)])
+    new = ball.fit.strike(ball.id, 0.0, 0.0, 0.0)[:, 0]
+    carry, against, stake, loss, lost = estimates(
+        np.column_stack([now, now - typical, worth[:, best] - worth[:, 0], _loss(ball), ball.pins * (new - now)])
     )
     entry, missed = ball.drift.entry.get(ball.id), ball.drift.missed_hook.get(ball.id)
     return BallVerdict(
@@ -163,8 +164,10 @@ def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
         carry=carry,
         against_class=against,
         drift_per_10_games=None if entry is None else estimate(entry),
+        drift_so_far=None if entry is None else estimate(entry * since / 10),
         missed_hook_per_10_games=None if missed is None else estimate(missed),
         loss_per_10_games=loss,
+        lost_in_all=lost,
         curve=_curve(ball),
         care=_care(ball),
         verdict=choice,

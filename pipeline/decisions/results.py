@@ -215,7 +215,12 @@ class BallVerdict(Record):
     missed_hook_per_10_games: Estimate | None = Field(
         description="change in the share of light or missed-pocket shots per 10 games since resurfacing"
     )
+    drift_so_far: Estimate | None = Field(description="entry board change since the last resurfacing")
     loss_per_10_games: Estimate = Field(description="pins per game lost per 10 games since resurfacing")
+    lost_in_all: Estimate = Field(
+        description="pins per game lost to all the games on it, against the same ball new; what a resurfacing brought "
+        "back is not in it"
+    )
     curve: list[AgePoint]
     care: list[CareEffect]
     verdict: Literal["keep", "clean", "resurface", "retire", "not enough shots"]

@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipeline.intake.columns import REFERENCES, columns_of
+from pipeline.intake.columns import REFERENCES, Column, columns_of
 from pipeline.intake.errors import IntakeError
 from pipeline.intake.log_sheet import log_sheet_html
 
@@ -66,6 +66,27 @@ def write_log_sheet(folder: Path) -> Path:
         IntakeError: as :func:`write_template`.
     """
     return _write(folder / "log_sheet.html", log_sheet_html())
+
+
+def write_guide(folder: Path) -> Path:
+    """Write ``what_to_write.txt`` into ``folder``: what every column of every file may hold, for whoever types it.
+
+    Raises:
+        IntakeError: as :func:`write_template`.
+    """
+    return _write(folder / "what_to_write.txt", "\n".join(map(_guide_to, (*REFERENCES, "shots"))))
+
+
+def _guide_to(kind: str) -> str:
+    columns = columns_of(kind)
+    width = max(len(column.name) for column in columns)
+    lines = [f"{column.name:<{width}}  {_held(column)}" for column in columns]
+    return "\n".join([f"{kind}.csv", *(f"  {line}" for line in lines)]) + "\n"
+
+
+def _held(column: Column) -> str:
+    held = "the pins still standing, such as 3-10; X or / for none" if column.name == "leave" else column.expected()
+    return held if column.required else f"{held}; may be empty"
 
 
 def _csv_text(kind: str) -> str:

@@ -151,6 +151,10 @@ def test_the_whole_arsenal_of_a_made_season() -> None:
     assert set(found) == {"aa", "bb", "cc"}
     aa, bb = found["aa"], found["bb"]
     assert aa.loss_per_10_games.mean > bb.loss_per_10_games.mean
+    assert aa.lost_in_all.mean > bb.lost_in_all.mean and aa.lost_in_all.mean > aa.loss_per_10_games.mean
+    assert aa.drift_so_far is not None and aa.drift_per_10_games is not None
+    tens = aa.games_since_resurface / 10
+    assert aa.drift_so_far.mean == pytest.approx(aa.drift_per_10_games.mean * tens)
     assert aa.verdict in ("resurface", "retire") and aa.at_stake.mean > 0
     assert [act.action for act in aa.care] == ["resurface", "resurface"]
     assert all(act.recovery.mean > 2 for act in aa.care)

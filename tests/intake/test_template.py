@@ -10,7 +10,7 @@ import pytest
 from pipeline.intake import IntakeError
 from pipeline.intake.columns import REFERENCES, columns_of
 from pipeline.intake.log_sheet import log_sheet_html
-from pipeline.intake.template import write_log_sheet, write_template
+from pipeline.intake.template import write_guide, write_log_sheet, write_template
 from tests.intake.logs import file_report, load
 
 
@@ -37,6 +37,16 @@ def test_worked_example_loads(tmp_path: Path) -> None:
     report = load(tmp_path / "logs")
     assert (report.rows_quarantined, report.refused) == (0, ())
     assert file_report(report).kept == 3
+
+
+def test_the_guide_says_what_every_column_may_hold(tmp_path: Path) -> None:
+    write_template(tmp_path)
+    text = write_guide(tmp_path).read_text(encoding="utf-8")
+    for kind in (*REFERENCES, "shots"):
+        part = text[text.index(f"{kind}.csv") :].split("\n\n")[0].splitlines()[1:]
+        assert [line.split()[0] for line in part] == [column.name for column in columns_of(kind)]
+    assert "one of right, left\n" in text.replace("left, right", "right, left")
+    assert load(tmp_path).rows_quarantined == 0  # it is not taken for a log
 
 
 def test_no_log_is_overwritten(tmp_path: Path) -> None:

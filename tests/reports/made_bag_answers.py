@@ -41,6 +41,8 @@ def verdict(rng: np.random.Generator, bowler: str, ball: str, place: int) -> r.B
         against_class=estimate(-0.03, 0.02),
         drift_per_10_games=estimate(0.3, 0.1) if place % 2 == 0 else None,
         missed_hook_per_10_games=estimate(0.01, 0.01) if place % 2 == 0 else None,
+        drift_so_far=estimate(-0.2, 0.1),
+        lost_in_all=estimate(3.0, 2.0),
         loss_per_10_games=estimate(100 * loss, 0.5),
         curve=curve if place < 5 else [],
         care=care if place == 0 else [],
