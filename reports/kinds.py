@@ -52,14 +52,16 @@ def calibration(low: float, high: float) -> Description:
 
 
 def scores(first: float, last: float, top: float) -> Description:
-    """Probability of each score; rows of ``below``, ``above`` and ``stops``."""
+    """Probability of each ten of scores; rows of ``below``, ``above`` (corners of steps) and ``stops`` (middles)."""
     across = alt.Scale(domain=[first, last], nice=False)
     x = alt.X("x:Q", scale=across, axis=alt.Axis(title="score of one game", tickCount=6, labelFlush=False))
     up = alt.Scale(domain=[0, top], nice=False)
-    y = alt.Y("mean:Q", scale=up, axis=alt.Axis(title="probability", format=".1%", tickCount=4))
+    y = alt.Y("mean:Q", scale=up, axis=alt.Axis(title="probability", format=".0%", tickCount=4))
     colour = LIGHT["series1"]
     areas = [
-        alt.Chart(alt.NamedData(name=part)).mark_area(color=colour, opacity=opacity, aria=False).encode(x=x, y=y)
+        alt.Chart(alt.NamedData(name=part))
+        .mark_area(color=colour, opacity=opacity, aria=False, interpolate="step-after")
+        .encode(x=x, y=y)
         for part, opacity in (("below", 0.25), ("above", 0.75))
     ]
     dots = alt.Chart(alt.NamedData(name="stops")).mark_point(size=14, filled=True, color=colour, opacity=0)

@@ -105,7 +105,8 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
     """
     if people.bowlers is None:
         return fits
-    first, notes = _OF_EVERYBODY, (*fits.notes, *people.notes)
+    first = _OF_EVERYBODY
+    notes = (*people.notes, "What is said here of all first deliveries is said of everybody loaded.", *fits.notes)
     if season.large():
         known = len(season.frame("63_bowlers_by_shots"))
         compared = compared_with(season, people.bowlers)

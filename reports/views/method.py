@@ -105,7 +105,7 @@ def sensitivity(season: Season) -> Table:
                 common.pins(item.model, scale, item.shots),
                 common.pins(item.doubly_robust, scale, item.shots),
                 common.number(item.raw, words.signed(item.raw)),
-                common.text("agree" if item.agree else "disagree"),
+                common.text("compatible" if item.agree else "contradict each other"),
                 common.shots_cell(item.shots),
             ]
         )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.decisions.plan_words import shots_behind
-from pipeline.decisions.results import BlockPlan, PlanStep
+from pipeline.decisions.results import BlockPlan, NextShots, PlanStep
 from reports import charts, words
 from reports.blocks import Cell, Chart, Row, Table, Tags
 from reports.views import common
@@ -63,17 +63,16 @@ def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
         f"Expect an average of {words.plain(plan.average.mean, 0)}; {words.in_hundred(plan.p_200)} games reach 200"
     )
     plans = season.decisions.plans
-    top = 1.05 * max(max(item.score_histogram) for item in plans)
-    tens = [(low, sum(plan.score_histogram[low : low + 10])) for low in range(0, 301, 10)]
+    top = 1.05 * max(chance for item in plans for _, _, chance in charts.score_tens(item))
     rows = [
-        Row([common.text(f"{low} to {min(low + 9, 300)}"), common.number(p, words.percent(p, 1))])
-        for low, p in tens
-        if p >= 0.0005
+        Row([common.text(f"{low} to {high}"), common.number(chance, words.percent(chance, 1))])
+        for low, high, chance in charts.score_tens(plan)
+        if chance >= 0.0005
     ]
     return Chart(
         f"scores-{place}",
         finding,
-        "Probability of each score for one game of the plan; the full colour is 200 and more.",
+        "Probability of each ten of scores for one game of the plan; the full colour is 200 and more.",
         season.pen.draw(charts.score_shape, plan, charts.likely_scores(plans), top),
         f"Shape of the scores to expect for {season.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
@@ -103,9 +102,14 @@ def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
     return Table(f"steps-{place}", f"{season.name(plan.bowler)}, {posted(plan)}: steps", columns, rows)
 
 
+def _for_a_hundred(item: NextShots) -> float:
+    """Pins per game over all the bowler bowls that a hundred such shots are expected to add."""
+    return 100 * item.gain * item.share / item.shots
+
+
 def next_shots(season: Season) -> Table:
     """What to log next, by what a shot is expected to add over the bowler's season."""
-    found = sorted(season.decisions.next_shots, key=lambda item: -item.gain * item.share / item.shots)
+    found = sorted(season.decisions.next_shots, key=lambda item: -_for_a_hundred(item))
     rows = [
         Row(
             [
@@ -113,11 +117,13 @@ def next_shots(season: Season) -> Table:
                 common.text(season.name(item.bowler)),
                 common.text(f"{item.pattern_class}, {item.phase}"),
                 common.shots_cell(item.shots),
-                common.number(item.gain, words.plain(item.gain, 2)),
+                common.number(item.gain, words.plain(item.gain, 1)),
+                common.number(_for_a_hundred(item), words.plain(_for_a_hundred(item), 2)),
             ],
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
         )
         for item in found
     ]
     columns = ["ball and line", "bowler", "pattern and phase", "shots to log", "what they add there, pins per game"]
+    columns.append("over all games, for 100 shots")
     return Table("next", "What to log next", columns, rows)

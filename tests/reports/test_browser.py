@@ -27,7 +27,7 @@ CHART_WORDS = {
     "season": ("strikesperfirstball", "Band:80"),
     "transition": ("pinspergameagainstownaverage", "Band:80"),
     "arsenal": ("strikesperfirstball", "Band:80"),
-    "plan": ("scoreofonegame", "Probabilityofeachscore"),
+    "plan": ("scoreofonegame", "Probabilityofeachten"),
     "method": ("observedstrikes", "Onthedottedline"),
 }
 """Report -> words of a chart's axis and of its caption, without spaces."""
