@@ -48,24 +48,31 @@ def next_shots(season: Season, fits: Fits) -> list[NextShots]:
     """For each bowler the (at most three) practice shots that add most a shot, one question a cell, best first.
 
     ``pins_at_stake`` is the value of perfect information on the cell's choice. A cell counts by the share of the
-    bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask.
+    bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask. Where no cell has two choices
+    with ``TRIED`` shots, as early in a season, those with fewer are asked about.
     """
     found = candidates(season, fits)
     shots = {key: sum(found.records[i]["shots"] for i in at) for key, at in found.places.items()}
-    totals: dict[str, int] = {}
-    for key, count in shots.items():
-        totals[key[0]] = totals.get(key[0], 0) + count
-    asked: dict[str, list[_Question]] = {bowler: [] for bowler in totals}
-    for key, at in found.places.items():
-        share = shots.get(key, 0) / totals.get(key[0], 1)
-        asked.setdefault(key[0], []).extend(_questions(found, key, at, share))
     result = []
-    for bowler in sorted(asked):
-        best: dict[Cell, _Question] = {}
-        for question in sorted(asked[bowler], key=lambda q: -q.a_shot):
-            best.setdefault(question.cell, question)
-        result += [_record(question, fits) for question in list(best.values())[:PER_BOWLER]]
+    for bowler in sorted({key[0] for key in shots}):
+        own = {key: count for key, count in shots.items() if key[0] == bowler}
+        asked = _asked(found, own, TRIED) or _asked(found, own, 1)
+        result += [_record(question, fits) for question in asked[:PER_BOWLER]]
     return result
+
+
+def _asked(found: Candidates, shots: dict[Cell, int], least: int) -> list[_Question]:
+    """The best question of each cell, best first, among choices with ``least`` shots.
+
+    ``shots``: of one bowler's cells.
+    """
+    best: dict[Cell, _Question] = {}
+    for cell, count in shots.items():
+        share = count / max(1, sum(shots.values()))
+        for question in _questions(found, cell, share, least):
+            if cell not in best or question.a_shot > best[cell].a_shot:
+                best[cell] = question
+    return sorted(best.values(), key=lambda question: -question.a_shot)
 
 
 def perfect_information(pins: Draws) -> float:
@@ -88,8 +95,8 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
     return float(seen.max(axis=0).mean() - mean.max())
 
 
-def _questions(found: Candidates, cell: Cell, at: NDArray[np.intp], share: float) -> list[_Question]:
-    at = np.array([i for i in at if found.records[i]["shots"] >= TRIED], dtype=np.intp)
+def _questions(found: Candidates, cell: Cell, share: float, least: int) -> list[_Question]:
+    at = np.array([i for i in found.places[cell] if found.records[i]["shots"] >= least], dtype=np.intp)
     if len(at) < 2 or share <= 0:
         return []
     pins = found.priced.pins[:_DRAWS, at]

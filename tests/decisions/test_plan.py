@@ -255,3 +255,13 @@ def test_what_to_log_next_is_the_choice_least_known() -> None:
     first = next_shots(made.season, made.fits)[0]
     assert first.ball == "ball1" and first.pins_at_stake == pytest.approx(perfect_information(pins))
     assert first.shots >= 10 and f"Log {first.shots} shots with the Ball1" in first.sentence
+
+
+def test_one_question_a_cell_is_asked_and_some_where_little_was_logged() -> None:
+    made = drawn(cells=5, choices=3, shots=300, sd=6.0, seed=6)
+    asked = next_shots(made.season, made.fits)
+    assert len(asked) == 3 == len({item.pattern_class for item in asked})
+    worth = [item.gain * item.share / item.shots for item in asked]
+    assert worth == sorted(worth, reverse=True)
+    few = drawn(cells=1, choices=3, shots=6, sd=6.0, seed=6)
+    assert len(next_shots(few.season, few.fits)) == 1
