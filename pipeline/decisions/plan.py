@@ -120,13 +120,15 @@ def _sequence(options: Options) -> list[int]:
     """The choice of every game that adds up to most pins, each change costing ``_CHANGE_COSTS``.
 
     Backwards over the games: what each choice in hand leads to at best. A choice is gone to only where it was tried in
-    that phase and is better then as likely as the playbook asks for.
+    that phase and is better then as likely as the playbook asks for. One never tried so late is left for nothing: most
+    were not tried because they do not work then, so their price is too high.
     """
     mean = options.pins.mean(axis=0)
     games, count = mean.shape
     worth, after = mean[-1], np.empty((games - 1, count), dtype=np.intp)
     for game in range(games - 2, -1, -1):
-        then = np.where(_may_change(options, game + 1), worth[None, :] - _CHANGE_COSTS, -np.inf)
+        cost = np.where(options.tried[game + 1], _CHANGE_COSTS, 0.0)[:, None]
+        then = np.where(_may_change(options, game + 1), worth[None, :] - cost, -np.inf)
         np.fill_diagonal(then, worth)
         after[game] = then.argmax(axis=1)
         worth = mean[game] + then.max(axis=1)

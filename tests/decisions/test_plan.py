@@ -135,6 +135,13 @@ def test_only_what_was_tried_so_late_and_is_likely_better_is_gone_to() -> None:
     assert _sequence(_options(pins, np.array([[True, True], [True, False]]))) == [0, 0]
 
 
+def test_what_was_never_tried_so_late_is_left_for_less_than_a_change_costs() -> None:
+    pins = np.zeros((10, 2, 2))
+    pins[:, 0, 1], pins[:, 1, 1] = -50.0, 1.0
+    assert _sequence(_options(pins, np.array([[True, True], [True, True]]))) == [0, 0]
+    assert _sequence(_options(pins, np.array([[True, True], [False, True]]))) == [0, 1]
+
+
 def test_luck_alone_meets_a_limit_no_oftener_than_said() -> None:
     # Strikes are drawn outright, game by game.
     rng = np.random.default_rng(8)
