@@ -63,7 +63,7 @@ def in_hundred(probability: float) -> str:
     """A probability as a count out of a hundred, never claiming certainty."""
     if probability >= 0.995:
         return "over 99 in 100"
-    if probability < 0.005:
+    if probability <= 0.005:
         return "under 1 in 100"
     return f"{100 * probability:.0f} in 100"
 

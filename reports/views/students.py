@@ -64,8 +64,8 @@ def _beside_the_class(season: Season, item: SkillEstimate) -> str:
     own, usual = shown(item.value.mean, item.unit), shown(item.class_average, item.unit)
     if 0.1 < item.p_above_average < 0.9:
         return f"{name} cannot be told from the class ({own} against {usual} {item.unit})"
-    side = "better" if item.p_above_average > 0.5 else "worse"
-    return f"{name} is clearly {side} than the class ({own} against {usual} {item.unit})"
+    side = "ahead of" if item.p_above_average > 0.5 else "behind"
+    return f"{name} is clearly {side} the class ({own} against {usual} {item.unit})"
 
 
 def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Table:

@@ -235,3 +235,17 @@ def _empty() -> Decisions:
     summary: SeasonSummary = season.summary.model_copy(update={"bowlers": season.summary.bowlers[:1]})
     lists: dict[str, list[object]] = {name: [] for name in Decisions.model_fields if name not in ("title", "summary")}
     return Decisions.model_validate({"title": "Quiet season", "summary": summary, **lists})
+
+
+def test_one_student_is_set_beside_the_class_and_never_leads_it(tmp_path: Path) -> None:
+    whole = factory.season()
+    skills = [item for item in whole.skills if item.bowler == "b1"]
+    worst = [
+        item.model_copy(
+            update={"p_above_average": 0.02, "class_average": item.value.mean + (5 if item.higher_is_better else -5)}
+        )
+        for item in skills
+    ]
+    render_all(whole.model_copy(update={"skills": worst}), tmp_path / "reports", lambda _text, _share: None)
+    page = (tmp_path / "reports" / "students.html").read_text(encoding="utf-8")
+    assert page.count("is clearly behind the class") == len(worst) and " leads" not in page

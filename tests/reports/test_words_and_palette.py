@@ -98,6 +98,7 @@ def test_numbers_are_written_with_true_minus_and_never_minus_nought() -> None:
 def test_probability_never_claims_certainty() -> None:
     assert words.in_hundred(1.0) == "over 99 in 100"
     assert words.in_hundred(0.0) == "under 1 in 100"
+    assert words.in_hundred(0.005) == "under 1 in 100" and words.in_hundred(0.995) == "over 99 in 100"
     assert words.in_hundred(0.874) == "87 in 100"
 
 
