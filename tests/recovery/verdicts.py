@@ -307,5 +307,6 @@ def _steps(season: Season, fits: Fits, truth: Truth, made: BlockPlan) -> list[Ve
             out.append(("plan: going on is better", step.p_going_on, better))
         usable = tried[step.from_game - 1].copy()
         usable[at] = True
-        out.append(("plan: best choice of a stretch", step.p_best, bool(mean[at] >= mean[usable].max())))
+        if step.p_best is not None:
+            out.append(("plan: best choice of a stretch", step.p_best, bool(mean[at] >= mean[usable].max())))
     return out
