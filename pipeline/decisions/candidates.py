@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -26,6 +27,7 @@ Cell = tuple[str, str, str]
 # Shots in a phase from which a choice is priced or advised there. A ball and line is left quickly where it does not
 # work: over simulated seasons those thrown less were overrated, by some six pins at one or two shots, others were not.
 TRIED = 10
+_AT_A_TIME = 24  # bowlers whose choices are priced at once where all of a club are gone through
 
 
 @dataclass(frozen=True)
@@ -67,12 +69,22 @@ def records(frame: pd.DataFrame) -> list[Record]:
 
 def candidates(season: Season, fits: Fits) -> Candidates:
     """The choices of those whom the fits hold; priced at the first call and kept with the fits."""
-    return fits.once("candidates", lambda: _priced(season, fits))
+    return fits.once("candidates", lambda: _priced(season, fits, fits.rates.shots))
 
 
-def _priced(season: Season, fits: Fits) -> Candidates:
+def some_at_a_time(season: Season, fits: Fits) -> Iterator[Candidates]:
+    """The same choices, of some bowlers at a time: those of a large club priced at once would fill the memory."""
+    bowlers = sorted(fits.rates.shots)
+    if len(bowlers) <= _AT_A_TIME:
+        yield candidates(season, fits)
+        return
+    for start in range(0, len(bowlers), _AT_A_TIME):
+        yield _priced(season, fits, bowlers[start : start + _AT_A_TIME])
+
+
+def _priced(season: Season, fits: Fits, bowlers: Collection[str]) -> Candidates:
     logged = season.frame("43_logged_combinations")
-    rows = candidate_rows(logged[logged["bowler"].isin(fits.rates.shots)])
+    rows = candidate_rows(logged[logged["bowler"].isin(bowlers)])
     return Candidates(rows, price(fits, priceable(rows)))
 
 

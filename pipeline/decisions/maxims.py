@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import TRIED, candidates
+from pipeline.decisions.candidates import TRIED, some_at_a_time
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.maxim_list import MAXIMS, Maxim
 from pipeline.decisions.results import MaximTrial
@@ -87,12 +87,12 @@ def _tables(season: Season, fits: Fits) -> dict[str, dict[str, tuple[pd.DataFram
 
     Choices tried less than ``TRIED`` times are left out: they are overrated, the more so the less a rule favours them.
     """
-    found = candidates(season, fits)
     oil = fit_oil_rules(season, fits.rates.shots, fits.n_draws, fits.generator("oil rules"))
     slopes = pins_per_strike(fits)
     choices, rules = {}, {}
-    for bowler, at in found.rows[found.rows["shots"] >= TRIED].groupby("bowler").groups.items():
-        choices[str(bowler)] = (found.rows.loc[at].reset_index(drop=True), found.priced.pins[:, at.to_numpy()])
+    for found in some_at_a_time(season, fits):
+        for bowler, at in found.rows[found.rows["shots"] >= TRIED].groupby("bowler").groups.items():
+            choices[str(bowler)] = (found.rows.loc[at].reset_index(drop=True), found.priced.pins[:, at.to_numpy()])
     for bowler, at in oil.rows.groupby("bowler").groups.items():
         pins = oil.strike[:, at.to_numpy()] * slopes[str(bowler)][:, None]
         rules[str(bowler)] = (oil.rows.loc[at].reset_index(drop=True), pins)

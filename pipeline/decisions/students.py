@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates, candidates
+from pipeline.decisions.candidates import Candidates, some_at_a_time
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.focus import practice_focus
 from pipeline.decisions.results import PracticeFocus, SkillComparison, SkillEstimate
@@ -67,9 +67,18 @@ def _learned(season: Season, fits: Fits) -> dict[str, SkillDraws]:
         "multi-pin spares": spare_rate(spares[~spares["single"]], n, fits.generator("skill multi")),
         "accuracy at the arrows": accuracy(steps, "arrow", n, fits.generator("skill arrow")),
         "accuracy at the pocket": accuracy(steps, "entry", n, fits.generator("skill entry")),
-        "versatility": versatility(candidates(season, fits)),
+        "versatility": _versatility_of_all(season, fits),
     }
     return {skill: draws for skill, draws in drawn.items() if draws is not None}
+
+
+def _versatility_of_all(season: Season, fits: Fits) -> SkillDraws | None:
+    parts = [part for part in map(versatility, some_at_a_time(season, fits)) if part is not None]
+    if not parts:
+        return None
+    bowlers = [bowler for part in parts for bowler in part.bowlers]
+    shots = {bowler: count for part in parts for bowler, count in part.shots.items()}
+    return SkillDraws(bowlers, np.column_stack([part.value for part in parts]), {}, shots)
 
 
 def versatility(found: Candidates) -> SkillDraws | None:

@@ -8,7 +8,9 @@ are adjusted for. The losses since any care and by all games are common to all b
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 import numpy.typing as npt
@@ -59,6 +61,7 @@ _NO_LINE, _NO_CLASS = "not logged", "unknown"
 # sqrt(1 + c v), c = (16 sqrt(3) / (15 pi))^2 (Zeger, Liang & Albert, Biometrics 44, 1988, from memory).
 _SCATTER = (16 * np.sqrt(3) / (15 * np.pi)) ** 2
 _NODES = 8
+_ROWS_AT_ONCE = 20_000  # of the balls' own mixes, whose draws are made together
 
 
 @dataclass(frozen=True)
@@ -128,7 +131,8 @@ def fit_ageing_cells(cells: pd.DataFrame, states: pd.DataFrame, n: int, rng: np.
     cells = _aged(_collapsed(cells))
     model = fit_named(Design(_PARTS), _GROUPS, cells, nodes=_NODES)
     posterior, _ = model.draws(n, rng)
-    levels = _levels(model, _usual_mixes(cells, states), n, rng)
+    mixes = _usual_mixes(cells, states)
+    levels = [level for some in _some_at_a_time(mixes) for level in _levels(model, some, n, rng)]
     common, care, total = (posterior.fixed[:, model.design.labels().index(age)] for age in _TENS)
     return AgeingFit(
         balls=tuple(states["ball"].astype(str)),
@@ -174,6 +178,13 @@ class _Level:
     base: FloatArray
     scatter: FloatArray
     own: FloatArray
+
+
+def _some_at_a_time(mixes: list[pd.DataFrame]) -> Iterator[list[pd.DataFrame]]:
+    """The mixes in turn, some ``_ROWS_AT_ONCE`` rows together: draws of a large club's would fill the memory."""
+    ends = np.cumsum([len(mix) for mix in mixes]) // _ROWS_AT_ONCE
+    for _, part in groupby(zip(ends, mixes, strict=True), key=lambda pair: int(pair[0])):
+        yield [mix for _, mix in part]
 
 
 def _levels(model: NamedLogit, mixes: list[pd.DataFrame], n: int, rng: np.random.Generator) -> list[_Level]:

@@ -21,7 +21,7 @@ from pipeline.models.season import Season
 EXIT_BAND_BOARDS = 2.0  # how near "near the board" of the rule of 31 is taken to be: common practice
 _KEPT = ["bowler", "ball", "pattern_class", "phase", "line", "ball_class", "rg_class", "diff_class"]
 _KEPT += ["surface_class", "volume_class", "exit_band"]
-_MOST_ROWS, _A_BOWLER = 1500, 200  # rows beyond the commonest ones add little to a contrast and cost draws
+_MOST_ROWS, _A_BOWLER = 1500, 100  # rows beyond the commonest ones add little to a contrast and cost draws
 
 # Small on purpose: what a rule of thumb contrasts is a small part of what makes a ball strike. Pattern classes stand
 # beside volume classes since long patterns carry the most oil, and a ball class may suit the one or the other.

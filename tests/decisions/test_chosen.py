@@ -7,14 +7,17 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
+from pipeline.decisions import candidates as candidates_module
 from pipeline.decisions import chosen
-from pipeline.decisions.arsenal import arsenal
+from pipeline.decisions.arsenal import arsenal, everybodys_balls
 from pipeline.decisions.assemble import decide
 from pipeline.decisions.chosen import UnknownBowlerError, about, whom
-from pipeline.decisions.maxims import EVERYONE
+from pipeline.decisions.maxims import EVERYONE, tried_on_everybody
 from pipeline.decisions.plan import plan
 from pipeline.decisions.playbook import playbook
 from pipeline.decisions.results import ComboWorth, Decisions
+from pipeline.decisions.students import skill_draws
+from pipeline.models import ageing as ageing_module
 from pipeline.models import season as season_module
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season
@@ -154,3 +157,28 @@ def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits:
     text = decide(large, few, "Two").model_dump_json()
     assert not any("learned from" in note for note in few.notes)  # there was room for all
     assert not any(other in text for other in ("tevin", "pialor", "halvo", "brisa"))
+
+
+def test_a_large_club_gone_through_some_at_a_time_is_told_the_same(
+    season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_once = [
+        everybodys_balls(season, fits).fit,
+        skill_draws(season, fits),
+        tried_on_everybody(season, fits).contrasts,
+    ]
+    fits.cache.clear()
+    monkeypatch.setattr(candidates_module, "_AT_A_TIME", 2)
+    monkeypatch.setattr(ageing_module, "_ROWS_AT_ONCE", 50)
+    parts = [everybodys_balls(season, fits).fit, skill_draws(season, fits), tried_on_everybody(season, fits).contrasts]
+    np.testing.assert_allclose(parts[0].base, at_once[0].base, rtol=1e-9)
+    np.testing.assert_allclose(parts[0].scatter, at_once[0].scatter, rtol=1e-9)
+    assert parts[1]["versatility"].bowlers == at_once[1]["versatility"].bowlers
+    np.testing.assert_allclose(parts[1]["versatility"].value, at_once[1]["versatility"].value, rtol=1e-9, atol=1e-9)
+    for rule, contrasts in at_once[2].items():
+        assert contrasts.keys() == parts[2][rule].keys()
+        for bowler, contrast in contrasts.items():
+            again = parts[2][rule][bowler]
+            assert (contrast is None) == (again is None)
+            if contrast is not None and again is not None:
+                np.testing.assert_allclose(again.pins, contrast.pins, atol=1e-9)
