@@ -333,6 +333,7 @@ class SkillEstimate(Record):
     class_average: float
     p_above_average: float = Field(description="probability of being better than the class average")
     progress: Estimate | None = Field(description="change from the first to the last third of the season")
+    class_progress: float | None = Field(description="mean change of all bowlers whose own is known")
     shots: int
 
 

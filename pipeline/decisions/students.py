@@ -108,6 +108,7 @@ def _records(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillE
     average = values.mean(axis=1)
     better = (values > average[:, None]) if kind.higher_is_better else (values < average[:, None])
     alone = len(draws.bowlers) == 1
+    changes = [change.mean() * kind.scale for change in draws.progress.values()]
     return [
         SkillEstimate.model_validate(
             {
@@ -119,6 +120,7 @@ def _records(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillE
                 "class_average": float(average.mean()),
                 "p_above_average": 0.5 if alone else float(better[:, k].mean()),
                 "progress": estimate(draws.progress[bowler] * kind.scale) if bowler in draws.progress else None,
+                "class_progress": float(np.mean(changes)) if changes else None,
                 "shots": draws.shots[bowler],
             }
         )

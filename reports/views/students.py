@@ -92,7 +92,10 @@ def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Tabl
     caption = (
         f"{words.sentence_case(skill)}: upright line is the class average, {shown(first.class_average, first.unit)}"
     )
-    return Table(f"skill-{skill.replace(' ', '-')}", f"{caption} {first.unit}", columns, rows)
+    caption += f" {first.unit}"
+    if first.class_progress is not None:
+        caption += f"; over the season the class changed by {shown(first.class_progress, first.unit, sign=True)}"
+    return Table(f"skill-{skill.replace(' ', '-')}", caption, columns, rows)
 
 
 def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, sign: bool) -> Cell:

@@ -215,6 +215,8 @@ def test_students_of_a_season(pair: tuple[Season, Fits]) -> None:
         assert found.lo95 < expected < found.hi95 and not by_key["ann", skill].higher_is_better
     carry = by_key["ann", "carry"]
     assert carry.p_above_average > 0.9 and carry.unit == "%" and carry.progress is not None
+    changes = [item.progress.mean for item in skills if item.skill == "carry" and item.progress is not None]
+    assert carry.class_progress == pytest.approx(np.mean(changes))
     better = next(c for c in comparisons if c.skill == "carry")
     assert (better.better, better.other) == ("ann", "bob") and better.probability > 0.9 and better.difference.mean > 0
     assert all(0.5 <= c.probability <= 1 for c in comparisons)

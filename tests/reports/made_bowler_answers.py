@@ -26,6 +26,7 @@ def skills(rng: np.random.Generator) -> list[r.SkillEstimate]:
                     class_average=middle,
                     p_above_average=0.92 if above else 0.13,
                     progress=estimate(spread / 3, spread / 2) if bowler != "b6" else None,
+                    class_progress=spread / 3,
                     shots=900,
                 )
             )
