@@ -124,7 +124,7 @@ class _Hider:
         return hidden | {"name": self.people[record.bowler]} if isinstance(record, BowlerCard) else hidden
 
     def value(self, field: str, value: Any) -> Any:
-        """A value of a field without a real name; the keys of a dictionary are never names."""
+        """A value of a field without a real name; a dictionary holds none."""
         if isinstance(value, BaseModel):
             return self.record(value)
         if isinstance(value, list):

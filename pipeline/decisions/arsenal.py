@@ -28,7 +28,7 @@ from pipeline.decisions.ball_words import catalogue
 from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
 from pipeline.decisions.results import AgePoint, BallVerdict, CareEffect, Estimate
-from pipeline.decisions.settling import MOST_SHOTS, NODES, fewest, shots_in_words
+from pipeline.decisions.settling import MOST_SHOTS, NODES, fewest, perfect_information, shots_in_words
 from pipeline.decisions.strike_value import pins_per_strike
 from pipeline.decisions.words import interval, percent, signed
 from pipeline.models.ageing import AgeingFit, fit_ageing_cells
@@ -221,10 +221,9 @@ def _judge(worth: FloatArray, settings: Settings) -> _Judged:
     probability = float(probability_best(worth)[best])
     ahead = float((lead > 0).mean())
     sure = probability >= _LEANING if best == keep else ahead >= evidence.best_probability
-    knowing = float(worth.max(axis=1).mean() - means[best])
     low, high = quantiles(lead[:, None], np.array([0.1, 0.9]))[0]
     vague = high - low > evidence.interval_width_pins and ahead < evidence.best_probability
-    return _Judged(best, probability, not vague and (sure or knowing <= settings.costs.resurface))
+    return _Judged(best, probability, not vague and (sure or perfect_information(worth) <= settings.costs.resurface))
 
 
 def _until_said(worth: FloatArray, now: FloatArray, settings: Settings) -> int:

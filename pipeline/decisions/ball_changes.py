@@ -15,7 +15,6 @@ left of the block. Which of the four is said where its probability reaches the s
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -23,15 +22,13 @@ import pandas as pd
 
 from pipeline.decisions.candidates import Record, records
 from pipeline.decisions.estimates import estimate, estimates
-from pipeline.decisions.results import BallChange, ChangesInAll, Estimate
+from pipeline.decisions.results import TIMINGS, BallChange, ChangesInAll, Estimate, Timing
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
 from pipeline.models.value import levels
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
-Timing = Literal["early", "on time", "late", "not called for", "cannot tell"]
-TIMINGS: tuple[Timing, ...] = ("early", "on time", "late", "not called for")
 ON_TIME_GAMES = 1.0  # a change within a game of the best moment is on time; our own choice
 _LANE = ["bowler", "pattern_class", "pattern", "length_ft", "volume_ml", "ratio"]
 _KEYS = [*_LANE, "game", "ball", "line"]
@@ -139,19 +136,20 @@ def games_late(delta: FloatArray, games: FloatArray, since: float, changed: floa
     ``delta``: (games, n) new ball less old, pins. ``games``: (games,) in order. ``since``: when the old ball was taken
     in hand, and ``changed`` when it was changed: games with tenths for their frames.
     """
+    held = games >= np.floor(since)
+    better = delta[held] > 0
+    first = games[held][better.argmax(axis=0)]
     # Rounded, since a gap of exactly one game must come out as one.
-    better = delta[games >= np.floor(since)] > 0
-    first = games[games >= np.floor(since)][better.argmax(axis=0)]
     return np.where(better.any(axis=0), np.round(changed - np.maximum(first, since), 6), -np.inf)
 
 
 def timing_of(late: FloatArray) -> tuple[Timing, float]:
     """The likeliest timing over draws of games late (n,), and its probability."""
-    return max(zip(TIMINGS, timing_shares(late).tolist(), strict=True), key=lambda option: option[1])
+    return max(zip(TIMINGS[:-1], timing_shares(late).tolist(), strict=True), key=lambda option: option[1])
 
 
 def timing_shares(late: FloatArray) -> FloatArray:
-    """Share of the draws of games late (n,) for each of ``TIMINGS``."""
+    """Share of the draws of games late (n,) for each of ``TIMINGS`` that can be told."""
     never = np.isneginf(late)
     early, after = (late < -ON_TIME_GAMES) & ~never, late > ON_TIME_GAMES
     return np.array([early.mean(), (~early & ~after & ~never).mean(), after.mean(), never.mean()])

@@ -96,9 +96,8 @@ def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler
     if skill in ("single-pin spares", "multi-pin spares"):
         share = facts.single_share if skill == "single-pin spares" else 1 - facts.single_share
         return shape.mean(shape.strike, shape.spare + rise * share) - shape.mean(shape.strike)
-    return shape.mean(shape.strike + _more_strikes(skill, skills, bowler, rise, facts, pocket)) - shape.mean(
-        shape.strike
-    )
+    more = _more_strikes(skill, skills, bowler, rise, facts, pocket)
+    return shape.mean(shape.strike + more) - shape.mean(shape.strike)
 
 
 def _rise(skill: str, draws: SkillDraws, bowler: str) -> Draws:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, Record, candidates
 from pipeline.decisions.results import NextShots
-from pipeline.decisions.settling import fewest, noise_of_one_shot
+from pipeline.decisions.settling import fewest, noise_of_one_shot, perfect_information
 from pipeline.decisions.words import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.season import Season
@@ -73,11 +73,6 @@ def _asked(found: Candidates, shots: dict[Cell, int], least: int) -> list[_Quest
             if cell not in best or question.a_shot > best[cell].a_shot:
                 best[cell] = question
     return sorted(best.values(), key=lambda question: -question.a_shot)
-
-
-def perfect_information(pins: Draws) -> float:
-    """Expected gain of choosing with the truth known: mean of the best less the best mean. ``pins``: (n, choices)."""
-    return float(pins.max(axis=1).mean() - pins.mean(axis=0).max())
 
 
 def sample_information(pins: Draws, choice: int, share_removed: float) -> float:

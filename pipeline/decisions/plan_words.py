@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.decisions.novelty import UNLIKE
 from pipeline.decisions.results import BlockPlan, Estimate, PlanStep
-from pipeline.decisions.words import interval, percent, pins_a_game, plural, with_ball
+from pipeline.decisions.words import interval, percent, pins_a_game, plural, sentence, with_ball
 
 
 def plan_text(plan: BlockPlan) -> str:
@@ -14,7 +14,7 @@ def plan_text(plan: BlockPlan) -> str:
     oil += "" if plan.ratio is None else f", {plan.ratio:g}:1"
     lines = [f"{plan.bowler}: {plural(plan.games, 'game')} on {oil} ({plan.pattern_class})", plan.sentence, ""]
     for step in plan.steps:
-        lines.append(f"  {_games(step)}: {with_ball(step.ball_name, step.line)}, {_worth(step)}")
+        lines.append(f"  {sentence(games_of(step))}: {with_ball(step.ball_name, step.line)}, {_worth(step)}")
         lines += [f"    {step.trigger}"] if step.trigger else []
     if plan.backup is not None:
         lines.append(f"  Backup: {with_ball(plan.backup.ball_name, plan.backup.line)}, {_worth(plan.backup)}")
@@ -49,8 +49,10 @@ def _with_luck(average: Estimate) -> str:
     return f"80 % interval {average.lo80:.0f} to {average.hi80:.0f}, luck of the games included"
 
 
-def _games(step: PlanStep) -> str:
-    return f"Game {step.from_game}" if step.from_game == step.to_game else f"Games {step.from_game} to {step.to_game}"
+def games_of(step: PlanStep) -> str:
+    """The games of a step: ``games 1 to 4``, ``game 5``."""
+    last = step.to_game
+    return f"game {last}" if step.from_game == last else f"games {step.from_game} to {last}"
 
 
 def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float, games: int) -> str:

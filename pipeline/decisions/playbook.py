@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +11,15 @@ from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.game_shape import game_shapes
 from pipeline.decisions.next_phase import next_steps
-from pipeline.decisions.next_shots import perfect_information
-from pipeline.decisions.results import PHASES, ComboWorth, Phase, PhaseAdvice
-from pipeline.decisions.settling import SIZES, noise_of_one_shot, shots_in_words, shots_to_narrow, shots_to_settle
+from pipeline.decisions.results import PHASES, ComboWorth, Phase, PhaseAdvice, Settledness
+from pipeline.decisions.settling import (
+    SIZES,
+    noise_of_one_shot,
+    perfect_information,
+    shots_in_words,
+    shots_to_narrow,
+    shots_to_settle,
+)
 from pipeline.decisions.words import (
     in_phase,
     interval,
@@ -30,13 +35,10 @@ from pipeline.models.season import Season
 from pipeline.settings import Evidence, Settings
 
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
-
 _IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is told
-
 _EITHER_WILL_DO = 1.0  # pins per game that knowing the best is worth at most where it does not matter which is taken
 
 Draws = NDArray[np.float64]
-Verdict = Literal["settled", "leaning", "not compared", "not enough shots"]
 
 
 @dataclass(frozen=True)
@@ -59,9 +61,13 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
     ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
     advice = [_advise(found, key, cells, ranked, fits.settings) for key in cells]
-    fewest = min(TRIED, fits.settings.evidence.min_shots)
+    fewest = _fewest_priced(fits.settings.evidence)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
     return [worth for worth in thrown if worth.shots >= fewest], advice
+
+
+def _fewest_priced(rules: Evidence) -> int:
+    return min(TRIED, rules.min_shots)
 
 
 def _raw_worth(season: Season, fits: Fits, found: Candidates) -> list[float]:
@@ -127,11 +133,11 @@ def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence
     0 where knowing it would gain less than a pin a game, so that either will do.
     """
     pins, strike = found.priced.pins, found.priced.strike
+    if perfect_information(pins[:, [best, *rivals]]) <= _EITHER_WILL_DO:
+        return 0
     lead = pins[:, best] - pins[:, rivals].max(axis=1)
     own, *others = (noise_of_one_shot(pins[:, at], strike[:, at]) for at in (best, *rivals))
     noise = (1 + len(others)) * (own + float(np.mean(others)))
-    if perfect_information(pins[:, [best, *rivals]]) <= _EITHER_WILL_DO:
-        return 0
     mean, sd = float(lead.mean()), float(lead.std())
     return shots_to_settle(mean, sd, noise, rules.best_probability, _EITHER_WILL_DO) or SIZES[0]
 
@@ -174,7 +180,7 @@ def _next_to_rank(choices: list[_Choice]) -> list[ComboWorth]:
 
 def _answer(
     found: Candidates, order: list[_Choice], unranked: list[ComboWorth], rules: Evidence
-) -> tuple[Verdict, int, str]:
+) -> tuple[Settledness, int, str]:
     """Verdict, shots it takes and what is said of the ranked choices, best first, and of those next to be ranked."""
     nearest = unranked[0] if unranked else None
     until_ranked = 0 if nearest is None else nearest.shots_needed
@@ -211,7 +217,7 @@ def _not_settled(best: ComboWorth, rivals: list[ComboWorth], more: int) -> str:
 
 def _looks_better(best: ComboWorth, unranked: list[ComboWorth], rules: Evidence) -> str:
     """That a choice not ranked yet is priced above the best ranked one; nothing where none is."""
-    priced = [worth for worth in unranked if worth.shots >= min(TRIED, rules.min_shots)]
+    priced = [worth for worth in unranked if worth.shots >= _fewest_priced(rules)]
     top = max(priced, key=lambda worth: worth.worth.mean, default=None)
     if top is None or top.worth.mean <= best.worth.mean:
         return ""

@@ -13,6 +13,9 @@ from pydantic import BaseModel, ConfigDict, Field
 
 Phase = Literal["fresh", "transition", "late"]
 PHASES: tuple[Phase, ...] = ("fresh", "transition", "late")
+Timing = Literal["early", "on time", "late", "not called for", "cannot tell"]
+TIMINGS: tuple[Timing, ...] = ("early", "on time", "late", "not called for", "cannot tell")
+Settledness = Literal["settled", "leaning", "not compared", "not enough shots"]
 
 
 class Record(BaseModel):
@@ -114,7 +117,7 @@ class PhaseAdvice(Record):
     best: ComboWorth | None = Field(description="None where nothing has enough shots")
     runner_up: ComboWorth | None
     margin: Estimate | None = Field(description="best minus runner-up, pins per game")
-    verdict: Literal["settled", "leaning", "not compared", "not enough shots"] = Field(
+    verdict: Settledness = Field(
         description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
     )
     shots_needed: int = Field(
@@ -294,7 +297,7 @@ class BallChange(Record):
         description="pins per game gained (+) or lost (-) by changing, over those games; either ball on the better for "
         "it of the line left and the line gone to"
     )
-    timing: Literal["early", "on time", "late", "not called for", "cannot tell"] = Field(
+    timing: Timing = Field(
         description="against the best moment with the old ball in hand; not called for where the new ball is worth "
         "more in no game left of the block"
     )

@@ -25,6 +25,11 @@ NODES = norm.ppf((np.arange(40) + 0.5) / 40)
 """Equally likely places of a mean to come, in sds."""
 
 
+def perfect_information(pins: Draws) -> float:
+    """Expected gain of choosing with the truth known: mean of the best less the best mean. ``pins``: (n, choices)."""
+    return float(pins.max(axis=1).mean() - pins.mean(axis=0).max())
+
+
 def noise_of_one_shot(pins: Draws, strike: Draws) -> float:
     """Variance, in pins squared, of what one shot says: a strike or none, at the slope of pins on the strike rate.
 

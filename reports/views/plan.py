@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions.plan_words import shots_behind
-from pipeline.decisions.results import BlockPlan, NextShots, PlanStep
+from pipeline.decisions.plan_words import games_of, shots_behind
+from pipeline.decisions.results import BlockPlan, NextShots
 from reports import charts, words
 from reports.blocks import Cell, Chart, Row, Table, Tags
 from reports.views import common
@@ -32,7 +32,7 @@ def view(season: Season) -> dict[str, Any]:
         "plans": [_card(season, item, place) for place, item in enumerate(plans)],
         "next": next_shots(season),
         "behind": shots_behind,
-        "span": span,
+        "span": games_of,
     }
 
 
@@ -44,12 +44,6 @@ def posted(plan: BlockPlan) -> str:
     if plan.ratio is not None:
         parts.append(f"{plan.ratio:g}:1")
     return ", ".join(parts)
-
-
-def span(step: PlanStep) -> str:
-    """The games of a step: ``games 1 to 4``, ``game 5``."""
-    last = step.to_game
-    return f"game {last}" if step.from_game == last else f"games {step.from_game} to {last}"
 
 
 def _card(season: Season, plan: BlockPlan, place: int) -> PlanCard:
@@ -82,7 +76,7 @@ def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
 
 
 def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
-    steps = [(span(step), step) for step in plan.steps]
+    steps = [(games_of(step), step) for step in plan.steps]
     if plan.backup is not None:
         steps.append(("if it fails", plan.backup))
     rows = [

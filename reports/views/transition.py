@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.decisions.results import BallChange, ChangesInAll, Crossing, TransitionCurve
+from pipeline.decisions.results import TIMINGS, BallChange, ChangesInAll, Crossing, TransitionCurve
 from reports import charts, strips, words
 from reports.blocks import Cell, Chart, Legend, Row, Table
 from reports.views import common
@@ -191,9 +191,6 @@ def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
     ]
 
 
-_TIMINGS = ("early", "on time", "late", "not called for", "cannot tell")
-
-
 def timing(season: Season) -> Table:
     """How each bowler's changes went, most changes first."""
     by_bowler = grouped(season.decisions.changes, lambda item: item.bowler)
@@ -201,14 +198,14 @@ def timing(season: Season) -> Table:
     rows = [_timing_row(season, item, by_bowler[item.bowler]) for item in order]
     columns = ["bowler", "changes", "average gain, pins per game (80 %)", "likely a gain on average"]
     columns += ["clearly gained", "clearly lost"]
-    columns += [*_TIMINGS, "shots before and after"]
+    columns += [*TIMINGS, "shots before and after"]
     return Table("timing", "Ball changes, bowler by bowler", columns, rows)
 
 
 def _timing_row(season: Season, in_all: ChangesInAll, changes: list[BallChange]) -> Row:
     timings: list[str] = [item.timing for item in changes]
     numbers = [sum(item.gain.lo80 > 0 for item in changes), sum(item.gain.hi80 < 0 for item in changes)]
-    numbers += [timings.count(name) for name in _TIMINGS]
+    numbers += [timings.count(name) for name in TIMINGS]
     cells = [common.text(season.name(in_all.bowler)), common.shots_cell(in_all.changes), common.bare_pins(in_all.gain)]
     cells.append(common.number(in_all.p_gain, words.in_hundred(in_all.p_gain)))
     counts = [common.shots_cell(number) for number in [*numbers, in_all.shots]]

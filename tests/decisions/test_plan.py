@@ -8,12 +8,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.decisions.next_shots import next_shots, perfect_information, sample_information
+from pipeline.decisions.next_shots import next_shots, sample_information
 from pipeline.decisions.novelty import novelty, unlikeness, within_logged
 from pipeline.decisions.plan import PlanError, _sequence, default_plans, plan, plan_text
 from pipeline.decisions.plan_choices import Options, choices, priced
 from pipeline.decisions.plan_triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.results import BlockPlan, Estimate
+from pipeline.decisions.settling import perfect_information
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.season import Season, prepare
 from pipeline.settings import Settings

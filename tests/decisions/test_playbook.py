@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
-from pipeline.decisions.next_shots import perfect_information
 from pipeline.decisions.playbook import playbook
 from pipeline.decisions.results import ComboWorth, NextStep, PhaseAdvice
+from pipeline.decisions.settling import perfect_information
 from tests.decisions.drawn_choices import PINS_PER_STRIKE, Drawn, drawn
 
 
