@@ -21,11 +21,11 @@ from pipeline.errors import RackledgerError, printable
 from pipeline.settings import read_settings
 
 if TYPE_CHECKING:
-    from pipeline.decisions.results import Decisions
+    from pipeline.decisions.records import Decisions
     from pipeline.intake.report import LoadReport
     from pipeline.models.fits import Fits
-    from pipeline.models.season import Season
     from pipeline.settings import Settings
+    from pipeline.store.season import Season
 
 Progress = Callable[[str, float], None]
 
@@ -70,7 +70,7 @@ def cli() -> None:
 @click.argument("folder", type=click.Path(path_type=Path))
 def template(folder: Path) -> None:
     """Write blank CSVs with one worked example, what they may hold, and a printable log sheet, into FOLDER."""
-    from pipeline.intake.template import write_guide, write_log_sheet, write_template
+    from pipeline.intake.files.templates import write_guide, write_log_sheet, write_template
 
     written = [*write_template(folder), write_guide(folder), write_log_sheet(folder)]
     click.echo("\n".join(f"wrote {path}" for path in written))
@@ -168,7 +168,7 @@ def decide(
     settings_file: Path | None,
 ) -> None:
     """Write the decisions as data for other programs: --json FILE, --csv FOLDER, or both."""
-    from pipeline.decisions.export import check_place, to_csv, to_json
+    from pipeline.decisions.export.writers import check_place, to_csv, to_json
 
     if json_file is None and csv_folder is None:
         raise click.UsageError("say where to write: --json FILE, --csv FOLDER, or both")
@@ -202,8 +202,8 @@ def plan(
     settings_file: Path | None,
 ) -> None:
     """Plan a block on a posted pattern: starting ball and line, when to move, what to expect."""
-    from pipeline.decisions.plan import plan as make_plan
-    from pipeline.decisions.plan import plan_text
+    from pipeline.decisions.plan.block_plan import plan as make_plan
+    from pipeline.decisions.plan.block_plan import plan_text
 
     settings = read_settings(settings_file)
     with (
@@ -228,9 +228,9 @@ def _fitted(
 
     With ``--about`` the season is shown for these alone; else the fits of a large one just keep no effects but theirs.
     """
-    from pipeline.decisions.chosen import about, whom
+    from pipeline.decisions.scope import about, whom
     from pipeline.models.fits import fit_all
-    from pipeline.models.season import open_season
+    from pipeline.store.season import open_season
 
     with open_season(database, settings) as season:
         people = whom(season, asked, option)
@@ -242,7 +242,7 @@ def _decide(
     database: Path, settings: Settings, title: str, about: tuple[str, ...], alias: bool, progress: Progress
 ) -> Decisions:
     from pipeline.decisions.alias import alias as hide_names
-    from pipeline.decisions.assemble import decide as decide_all
+    from pipeline.decisions.decide import decide as decide_all
 
     with _fitted(database, settings, _part(progress, 0.0, 0.5), about) as (season, fits, _):
         decisions = decide_all(season, fits, title, _part(progress, 0.5, 1.0))
@@ -250,19 +250,19 @@ def _decide(
 
 
 def _check_place(out: Path) -> None:
-    from reports.render import check_place
+    from reports.publish import check_place
 
     check_place(out)
 
 
 def _ready_to_draw() -> None:
-    from reports import engine
+    from reports.charts.figures import worker
 
-    engine.start()
+    worker.start()
 
 
 def _render(decisions: Decisions, out: Path, progress: Progress) -> Path:
-    from reports.render import render_all
+    from reports.publish import render_all
 
     return render_all(decisions, out, progress)
 

@@ -1,8 +1,12 @@
-"""The one base of every failure a user can mend; its text is a single sentence that says how."""
+"""Failures a user can mend; the text of each is one sentence or two that say how."""
 
 
 class RackledgerError(Exception):
-    """A failure with a way out. Stages subclass it, one class a kind of failure."""
+    """A failure with a way out. Stages subclass it, one class per kind of failure."""
+
+
+class IntakeError(RackledgerError):
+    """A load or a database that could not be used; the message says the way out."""
 
 
 def printable(text: str) -> str:

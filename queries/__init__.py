@@ -1,4 +1,8 @@
-"""SQL of the pipeline, one statement a file, read by name."""
+"""SQL of the pipeline, one statement per file, read as ``folder/name``.
+
+schema: stored tables. load: checking and storing shot files. views: what every query reads. scope: narrowing an open
+season to some bowlers. cells: counts and tables that models and decisions read.
+"""
 
 from functools import cache
 from pathlib import Path
@@ -8,7 +12,7 @@ _FOLDER = Path(__file__).parent
 
 @cache
 def sql(name: str) -> str:
-    """Text of ``queries/<name>.sql``.
+    """Text of ``queries/<name>.sql``, for example ``cells/worth_cells``.
 
     Raises:
         FileNotFoundError: no query of that name.
@@ -16,6 +20,6 @@ def sql(name: str) -> str:
     return (_FOLDER / f"{name}.sql").read_text(encoding="utf-8")
 
 
-def names(prefix: str = "") -> list[str]:
-    """Names of all queries that start with ``prefix``, in the order they run."""
-    return sorted(path.stem for path in _FOLDER.glob(f"{prefix}*.sql"))
+def names(folder: str = "*") -> list[str]:
+    """Names of all queries in ``folder``, in alphabetical order; no statement depends on another of its folder."""
+    return sorted(f"{path.parent.name}/{path.stem}" for path in _FOLDER.glob(f"{folder}/*.sql"))

@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from pipeline.trade.game_score import mean_score
+from pipeline.sport.score_distribution import mean_score
 from sample_logs import mechanism as m
 from sample_logs.play import ANGLE_SD, TAIL_SHARE, TAIL_WIDTH, Played, Slot
 from sample_logs.world import CLASSES, PATTERN_CLASSES, World

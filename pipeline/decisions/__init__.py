@@ -1,1 +1,1 @@
-"""Answers to a coach: playbook, arsenal, ball changes, students, maxims and plans."""
+"""Answers for a coach, one folder per question; records.py holds the typed results."""

@@ -15,7 +15,7 @@ from typing import Any
 import pandas as pd
 from pydantic import BaseModel
 
-from pipeline.decisions.results import BowlerCard, Decisions
+from pipeline.decisions.records import BowlerCard, Decisions
 
 _PEOPLE = ("bowler", "coach", "better", "other")
 _BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball")

@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.results import PHASES
-from pipeline.decisions.words import NO_LINE
+from pipeline.decisions.records import PHASES
+from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits
-from pipeline.models.season import Season
-from pipeline.models.value import Priced, price
+from pipeline.pricing.pins import Priced, price
+from pipeline.store.season import Season
 
 _CELL = ["bowler", "pattern_class", "phase"]
 _CHOICE = ["bowler", "pattern_class", "ball", "line"]
@@ -83,7 +83,7 @@ def some_at_a_time(season: Season, fits: Fits) -> Iterator[Candidates]:
 
 
 def _priced(season: Season, fits: Fits, bowlers: Collection[str]) -> Candidates:
-    logged = season.frame("43_logged_combinations")
+    logged = season.frame("cells/logged_combinations")
     rows = candidate_rows(logged[logged["bowler"].isin(bowlers)])
     return Candidates(rows, price(fits, priceable(rows)))
 
@@ -102,7 +102,7 @@ def _for_strikes(logged: pd.DataFrame) -> pd.DataFrame:
 
 
 def candidate_rows(logged: pd.DataFrame) -> pd.DataFrame:
-    """Choices by phase from the logged combinations (``queries/43``); see :class:`Candidates`."""
+    """Choices by phase from rows of ``cells/logged_combinations``; see :class:`Candidates`."""
     logged = _for_strikes(logged)
     logged = logged.assign(line=logged["line"].astype(object).where(logged["line"].notna(), NO_LINE))
     weighted = logged.assign(total=logged["game"] * logged["shots"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.results import Estimate
+from pipeline.decisions.records import Estimate
 
 FloatArray = NDArray[np.float64]
 

@@ -11,16 +11,7 @@ import duckdb
 
 import queries
 from pipeline.intake import quarantine
-from pipeline.intake.column_map import ColumnMap, read_column_map
-from pipeline.intake.database import ensure_schema, explained, open_for_writing
-from pipeline.intake.errors import IntakeError
-from pipeline.intake.folder import find_logs
-from pipeline.intake.reference import CheckedFile, check_references
-from pipeline.intake.report import FileReport, LoadReport
-from pipeline.intake.scratch import scratch, scratch_folder
-from pipeline.intake.shots import ShotCheck, StagedFile
-from pipeline.intake.sniff import CsvFile
-from pipeline.intake.stored import (
+from pipeline.intake.changes import (
     Stored,
     files_to_read_again,
     give_known,
@@ -28,8 +19,17 @@ from pipeline.intake.stored import (
     read_stored,
     store_references,
 )
+from pipeline.intake.checks.reference import CheckedFile, check_references
+from pipeline.intake.checks.shots import ShotCheck, StagedFile
+from pipeline.intake.errors import IntakeError
+from pipeline.intake.files.column_map import ColumnMap, read_column_map
+from pipeline.intake.files.find import find_logs
+from pipeline.intake.files.sniff import CsvFile
+from pipeline.intake.report import FileReport, LoadReport
 from pipeline.settings import Settings
-from pipeline.stopping import stoppable
+from pipeline.store.database import ensure_schema, explained, open_for_writing
+from pipeline.store.interrupts import stoppable
+from pipeline.store.scratch import scratch, scratch_folder
 
 Progress = Callable[[str, float], None]
 
@@ -173,7 +173,7 @@ class _Load:
             )
         self._progress("writing down what was set aside", 0.9)
         quarantine.store(self._connection, rows)
-        repaired = dict(self._connection.execute(queries.sql("18_repaired"), [names]).fetchall())
+        repaired = dict(self._connection.execute(queries.sql("load/repaired"), [names]).fetchall())
         for file in staged:
             aside = counts[file.number]
             report = FileReport(
@@ -215,7 +215,7 @@ class _Load:
             "repaired": report.repaired,
             "refused": report.refused,
         }
-        self._connection.execute(queries.sql("18_store_source"), parameters)
+        self._connection.execute(queries.sql("load/store_source"), parameters)
 
     def _report_unchanged(self) -> None:
         told = {report.name for report in self._reports}

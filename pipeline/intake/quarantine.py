@@ -20,7 +20,7 @@ _RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 @dataclass(frozen=True)
 class Quarantined:
-    """One reason one row was set aside; the fields are the columns of ``queries/08_quarantine.sql``."""
+    """One reason one row was set aside; the fields are the columns of ``queries/schema/quarantine``."""
 
     source_file: str
     line: int
@@ -64,16 +64,16 @@ def write_csv(connection: duckdb.DuckDBPyConnection, target: Path) -> None:
 
 def commonest(connection: duckdb.DuckDBPyConnection) -> tuple[Reason, ...]:
     """The commonest reasons for which rows were set aside, with the rows each holds for."""
-    return tuple(Reason(*row) for row in connection.execute(queries.sql("19_commonest_reasons")).fetchall())
+    return tuple(Reason(*row) for row in connection.execute(queries.sql("load/commonest_reasons")).fetchall())
 
 
 def reference_faults(connection: duckdb.DuckDBPyConnection) -> tuple[Fault, ...]:
     """The first faults of rows that other rows name, and wait for."""
-    return tuple(Fault(*row) for row in connection.execute(queries.sql("19_reference_faults")).fetchall())
+    return tuple(Fault(*row) for row in connection.execute(queries.sql("load/reference_faults")).fetchall())
 
 
 def _safe_rows(connection: duckdb.DuckDBPyConnection) -> Iterator[list[str]]:
-    result = connection.execute(queries.sql("19_quarantine_list"))
+    result = connection.execute(queries.sql("load/quarantine_list"))
     while rows := result.fetchmany(_BATCH):
         for row in rows:
             yield [safe_cell("" if cell is None else str(cell)) for cell in row]

@@ -1,1 +1,1 @@
-"""Models of strike carry, leaves and spare conversion, fitted to counts and priced in pins."""
+"""Models of strikes, leaves, spares, balls and skills, fitted to counts."""

@@ -12,12 +12,12 @@ import numpy as np
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
-    from pipeline.models.carry import WorthFit
-    from pipeline.models.conversion import ConversionFit
-    from pipeline.models.entry import EntryFit
     from pipeline.models.leave import LeaveFit
-    from pipeline.models.rates import Rates
-    from pipeline.models.season import Season
+    from pipeline.models.season_mix import Rates
+    from pipeline.models.spare import ConversionFit
+    from pipeline.models.strike_by_entry import EntryFit
+    from pipeline.models.strike_worth import WorthFit
+    from pipeline.store.season import Season
 
 T = TypeVar("T")
 
@@ -63,12 +63,12 @@ def fit_all(
     Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the lesser models learn
     from some bowlers, see ``few.py``.
     """
-    from pipeline.models.carry import fit_worth
-    from pipeline.models.conversion import fit_conversion
-    from pipeline.models.entry import fit_entry
-    from pipeline.models.few import few_of
     from pipeline.models.leave import fit_leave
-    from pipeline.models.rates import season_rates
+    from pipeline.models.season_mix import season_rates
+    from pipeline.models.spare import fit_conversion
+    from pipeline.models.strike_by_entry import fit_entry
+    from pipeline.models.strike_worth import fit_worth
+    from pipeline.models.subsample import few_of
 
     tell = progress or (lambda _stage, _share: None)
     few = few_of(season, bowlers)

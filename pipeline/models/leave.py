@@ -15,9 +15,9 @@ import pandas as pd
 from scipy.optimize import minimize_scalar
 from scipy.special import gammaln
 
-from pipeline.models.few import Few, heard_cells
-from pipeline.models.multinomial import MultinomialFit, category_shares, fit_multinomial
-from pipeline.models.season import Season
+from pipeline.inference.multinomial import MultinomialFit, category_shares, fit_multinomial
+from pipeline.models.subsample import Few, heard_cells
+from pipeline.store.season import Season
 
 RARE_BELOW = 30  # shots of a type under which its own row of coefficients would be little but prior
 _INTERCEPT_SD, _LEVEL_SD = 5.0, 0.5  # prior sd on the log-odds scale: weak, and "a level may double an odds"
@@ -169,7 +169,7 @@ def _merge_rare(shots: pd.Series) -> tuple[np.ndarray, np.ndarray, tuple[str, ..
 
 def fit_leave(season: Season, few: Few | None = None) -> LeaveFit:
     """Fit the leave model to every first delivery that was no strike; of those heard, where only few are kept."""
-    fit = fit_leave_cells(heard_cells(season, "31_leave_cells", few))
+    fit = fit_leave_cells(heard_cells(season, "cells/leave_cells", few))
     return fit if few is None else fit.narrowed(few)
 
 

@@ -14,9 +14,9 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from pipeline.models.effects import Group, NamedLogit, fit_named
-from pipeline.models.features import Design, Factor
-from pipeline.models.season import Season
+from pipeline.inference.mixed_logit.design import Design, Factor
+from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, fit_named
+from pipeline.store.season import Season
 
 EXIT_BAND_BOARDS = 2.0  # how near "near the board" of the rule of 31 is taken to be: common practice
 _KEPT = ["bowler", "ball", "pattern_class", "phase", "line", "ball_class", "rg_class", "diff_class"]
@@ -67,7 +67,7 @@ def fit_oil_rules(season: Season, bowlers: Collection[str], n: int, rng: np.rand
     """Fit to every first delivery of the season and draw ``n`` times, read off for ``bowlers``."""
     oil, ball = season.settings.pattern, season.settings.ball
     cells = season.frame(
-        "52_rule_cells",
+        "cells/rule_cells",
         light_to=oil.light_to_ml,
         heavy_from=oil.heavy_from_ml,
         dull_to=ball.dull_to_grit,

@@ -15,9 +15,9 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from pipeline.models.features import Design, Factor
-from pipeline.models.glmm import PosteriorDraws, Term, fit_mixed_logit
-from pipeline.models.season import Season
+from pipeline.inference.mixed_logit.design import Design, Factor
+from pipeline.inference.mixed_logit.fit import PosteriorDraws, Term, fit_mixed_logit
+from pipeline.store.season import Season
 
 FIRST, LAST = 1, 3
 _CONDITION_SD = 1.0  # prior sd of a condition's effect, logits: "may well triple the odds"
@@ -50,13 +50,13 @@ class SkillDraws:
 
 
 def pocket_cells(season: Season) -> pd.DataFrame:
-    """Counts of pocket hits (``queries/45``), shots with an entry board only."""
-    return season.frame("45_pocket_cells")
+    """Counts of pocket hits (``queries/cells/pocket_cells``), shots with an entry board only."""
+    return season.frame("cells/pocket_cells")
 
 
 def spare_cells(season: Season) -> pd.DataFrame:
-    """Counts of spares by leave (``queries/47``), leaves of one pin marked in column ``single``."""
-    cells = season.frame("47_spare_cells_by_block")
+    """Counts of spares by leave (``cells/spare_cells_by_block``), leaves of one pin marked in column ``single``."""
+    cells = season.frame("cells/spare_cells_by_block")
     return cells.assign(single=cells["pins"] == 1)
 
 

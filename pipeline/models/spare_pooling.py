@@ -16,9 +16,9 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import expit
 
-from pipeline.models.beta_binomial import log_likelihood, slopes
-from pipeline.models.features import Codes
-from pipeline.models.noise import own_noise
+from pipeline.inference.beta_binomial import log_likelihood, slopes
+from pipeline.inference.mixed_logit.design import Codes
+from pipeline.inference.mixed_logit.noise import own_noise
 
 # Log of: sd of single-pin leaves, sd of other leaves, sd of bowlers, phi; and how loosely each is believed (log sd).
 HYPER_CENTRE = np.log([0.4, 1.0, 0.35, 150.0])

@@ -17,9 +17,9 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from pipeline.models.arrow import Floats, Ordered
-from pipeline.models.features import Codes, Design, Factor, Numeric
-from pipeline.trade.lane import LINES
+from pipeline.inference.mixed_logit.arrowhead import Floats, Ordered
+from pipeline.inference.mixed_logit.design import Codes, Design, Factor, Numeric
+from pipeline.sport.lane import LINES
 
 _ARROWS = {line: float(k) for k, line in enumerate(LINES)}
 _FOLDS = 8  # of blocks, each left out in turn

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 
-from pipeline.decisions.results import BallVerdict, PhaseAdvice, PracticeFocus
-from reports.blocks import Advice
+from pipeline.decisions.records import BallVerdict, PhaseAdvice, PracticeFocus
+from reports.html.components import Advice
 from reports.views.common import Season, tags
 
 MOST = 5

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions import cautions
-from pipeline.decisions.results import BallVerdict
-from reports import charts, strips, words
-from reports.blocks import Cell, Chart, Row, Table, Tags
+from pipeline.decisions.records import BallVerdict
+from pipeline.decisions.wording import cautions
+from reports.charts import figures
+from reports.html import strips, wording
+from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.views import common
 from reports.views.common import Season, grouped, tags
 
@@ -66,13 +67,13 @@ def verdicts(season: Season) -> Table:
                 common.chance(item.probability),
                 common.pins(item.at_stake, scale, item.shots),
                 Cell(
-                    words.signed(100 * item.against_class.mean),
+                    wording.signed(100 * item.against_class.mean),
                     item.against_class.mean,
-                    note=words.interval(item.against_class, factor=100),
+                    note=wording.interval(item.against_class, factor=100),
                     kind="num",
                 ),
                 common.bare_pins(item.loss_per_10_games),
-                common.number(item.games_since_resurface, words.count(item.games_since_resurface)),
+                common.number(item.games_since_resurface, wording.count(item.games_since_resurface)),
                 common.shots_cell(item.shots),
             ],
             tags(item.bowler, shots=item.shots),
@@ -107,20 +108,20 @@ def ball_cards(season: Season) -> dict[str, list[BallCard]]:
     }
 
 
-def _card(season: Season, item: BallVerdict, span: charts.Span, top: float) -> BallCard:
+def _card(season: Season, item: BallVerdict, span: figures.Span, top: float) -> BallCard:
     chart = _age_chart(season, item, span, top) if len(item.curve) > 1 else None
     return BallCard(
         item, badge(item), chart, _care_table(item) if item.care else None, tags(item.bowler, shots=item.shots)
     )
 
 
-def _age_chart(season: Season, item: BallVerdict, span: charts.Span, top: float) -> Chart:
+def _age_chart(season: Season, item: BallVerdict, span: figures.Span, top: float) -> Chart:
     curve = sorted(item.curve, key=lambda point: point.games)
     first, last = curve[0], curve[-1]
     change = 100 * (last.carry.mean - first.carry.mean)
     stretch = last.games - first.games
     verb = "rises" if change >= 0 else "falls"
-    finding = f"Strike rate {verb} {abs(change):.0f} points over {words.games(stretch)}"
+    finding = f"Strike rate {verb} {abs(change):.0f} points over {wording.games(stretch)}"
     marks = [act.games_at for act in item.care if act.action.startswith("resurfac") and act.games_at <= span[1]]
     rows = [
         Row(
@@ -139,7 +140,7 @@ def _age_chart(season: Season, item: BallVerdict, span: charts.Span, top: float)
         f"age-{item.bowler}-{item.ball}",
         finding,
         f"Strikes per first ball at the usual mix of lines. Band: 80 %.{marked}",
-        season.pen.draw(charts.carry_by_age, curve, marks, span, top),
+        season.pen.draw(figures.carry_by_age, curve, marks, span, top),
         f"Curve of strikes by games since resurfacing for {item.ball_name}. {finding}.{marked}"
         " All values are in the table below.",
         Table(f"age-data-{item.bowler}-{item.ball}", f"{item.ball_name}: strikes by age", columns, rows),

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
 
-from pipeline.decisions.results import PHASES, Decisions, Estimate
-from reports import charts, strips, words
-from reports.blocks import EVERYONE, Cell, Tags
-from reports.pen import Pen
+from pipeline.decisions.records import PHASES, Decisions, Estimate
+from reports.charts import figures
+from reports.charts.queue import Pen
+from reports.html import strips, wording
+from reports.html.components import EVERYONE, Cell, Tags
 
 T = TypeVar("T")
 _PATTERN_ORDER = ("short", "medium", "long", "unposted")
@@ -58,9 +59,9 @@ class Season:
         return PHASES
 
     @cached_property
-    def worth_scale(self) -> charts.WorthScale:
+    def worth_scale(self) -> figures.WorthScale:
         """The scale of worth shared by every chart of every report."""
-        return charts.shared_worth_scale([point for curve in self.decisions.curves for point in curve.points])
+        return figures.shared_worth_scale([point for curve in self.decisions.curves for point in curve.points])
 
     @cached_property
     def worth_strip(self) -> strips.Scale:
@@ -86,7 +87,7 @@ def tags(bowler: str = "", pattern: str = "", phase: str = "", shots: int | None
     return Tags("" if bowler == EVERYONE else bowler, pattern, phase, shots)
 
 
-def span(values: Iterable[float]) -> charts.Span:
+def span(values: Iterable[float]) -> figures.Span:
     """The ends of an axis that holds all values."""
     known = list(values)
     low, high = min(known, default=0.0), max(known, default=1.0)
@@ -118,43 +119,43 @@ def number(value: float, shown: str) -> Cell:
 
 def shots_cell(shots: int) -> Cell:
     """A cell of a number of shots."""
-    return Cell(words.count(shots), shots, kind="num")
+    return Cell(wording.count(shots), shots, kind="num")
 
 
 def pins(estimate: Estimate, scale: strips.Scale, shots: int | None = None) -> Cell:
     """Pins per game with its strip and 80 % interval."""
     drawing = strips.strip(estimate, scale, strips.tip(estimate, "pins per game", shots))
-    return Cell(words.signed(estimate.mean), estimate.mean, drawing, note=words.interval(estimate), kind="est")
+    return Cell(wording.signed(estimate.mean), estimate.mean, drawing, note=wording.interval(estimate), kind="est")
 
 
 def signed(estimate: Estimate, scale: strips.Scale, unit: str, shots: int | None = None, digits: int = 1) -> Cell:
     """A signed quantity in another unit with its strip and 80 % interval."""
     drawing = strips.strip(estimate, scale, strips.tip(estimate, unit, shots, digits))
-    note = words.interval(estimate, digits)
-    return Cell(words.signed(estimate.mean, digits), estimate.mean, drawing, note=note, kind="est")
+    note = wording.interval(estimate, digits)
+    return Cell(wording.signed(estimate.mean, digits), estimate.mean, drawing, note=note, kind="est")
 
 
 def bare_pins(estimate: Estimate) -> Cell:
     """Pins per game without a strip, for long tables."""
-    return Cell(words.signed(estimate.mean), estimate.mean, note=words.interval(estimate), kind="num")
+    return Cell(wording.signed(estimate.mean), estimate.mean, note=wording.interval(estimate), kind="num")
 
 
 def bare_share(estimate: Estimate) -> Cell:
     """A probability with its 80 % interval, without a strip."""
-    return Cell(words.percent(estimate.mean), estimate.mean, note=words.percent_interval(estimate), kind="num")
+    return Cell(wording.percent(estimate.mean), estimate.mean, note=wording.percent_interval(estimate), kind="num")
 
 
 def chance(probability: float | None) -> Cell:
     """A probability as ticks and a count in a hundred; that nothing else was compared where it is None."""
     if probability is None:
         return text("only one")
-    return Cell(words.in_hundred(probability), probability, strips.ticks(probability), kind="chance")
+    return Cell(wording.in_hundred(probability), probability, strips.ticks(probability), kind="chance")
 
 
 def ends(estimate: Estimate) -> list[Cell]:
     """The ends of the 80 and 95 % intervals, as plain numbers for data tables."""
     values: Sequence[float] = (estimate.lo80, estimate.hi80, estimate.lo95, estimate.hi95)
-    return [Cell(words.plain(value, 3 if abs(value) < 1 else 1), value, kind="num") for value in values]
+    return [Cell(wording.plain(value, 3 if abs(value) < 1 else 1), value, kind="num") for value in values]
 
 
 END_COLUMNS = ("80 % from", "80 % to", "95 % from", "95 % to")

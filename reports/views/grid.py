@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.decisions.results import ComboWorth
-from pipeline.decisions.settling import shots_in_words
-from reports import palette, strips, words
-from reports.blocks import Cell, Row, Table, Tags
+from pipeline.decisions.records import ComboWorth
+from pipeline.inference.sample_size import shots_in_words
+from reports.html import palette, strips, wording
+from reports.html.components import Cell, Row, Table, Tags
 from reports.views import common
 from reports.views.common import Season, grouped, tags
 
@@ -92,12 +92,12 @@ def _grid_cell(combo: ComboWorth | None) -> GridCell:
 def _grid_finding(pattern: str, combos: list[ComboWorth]) -> str:
     ranked = [item for item in combos if item.ranked]
     if not ranked:
-        return f"{words.sentence_case(pattern)}: no combination has enough shots to be ranked yet"
+        return f"{wording.sentence_case(pattern)}: no combination has enough shots to be ranked yet"
     top = max(ranked, key=lambda item: item.worth.mean)
-    name = words.shorten(top.ball_name)
+    name = wording.shorten(top.ball_name)
     return (
-        f"{words.sentence_case(pattern)}: the highest ranked cell is {name} from the {top.line}, {top.phase}:"
-        f" {words.signed(top.worth.mean)} pins per game"
+        f"{wording.sentence_case(pattern)}: the highest ranked cell is {name} from the {top.line}, {top.phase}:"
+        f" {wording.signed(top.worth.mean)} pins per game"
     )
 
 
@@ -120,12 +120,12 @@ def combo_table(season: Season, bowler: str, pattern: str, combos: list[ComboWor
                 common.text(item.line),
                 common.text(item.phase),
                 common.bare_pins(item.worth),
-                common.number(item.raw_worth, words.signed(item.raw_worth)),
+                common.number(item.raw_worth, wording.signed(item.raw_worth)),
                 common.bare_share(item.strike),
                 common.text("only one")
                 if item.p_best is None
-                else common.number(item.p_best, words.in_hundred(item.p_best)),
-                common.number(item.p_200, words.percent(item.p_200)),
+                else common.number(item.p_best, wording.in_hundred(item.p_best)),
+                common.number(item.p_200, wording.percent(item.p_200)),
                 common.shots_cell(item.shots),
                 Cell("ranked" if item.ranked else shots_in_words(item.shots_needed), item.shots_needed),
             ],

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.decisions import cautions
-from reports import charts, strips, words
-from reports.blocks import Cell, Chart, Legend, Row, Table, Tags
+from pipeline.decisions.wording import cautions
+from reports.charts import figures
+from reports.html import strips, wording
+from reports.html.components import Cell, Chart, Legend, Row, Table, Tags
 from reports.views import common
 from reports.views.common import Season
 
@@ -38,7 +39,7 @@ def logged(season: Season) -> Table:
     """Share of first deliveries with a value, by column."""
     found = sorted(season.decisions.summary.share_logged.items(), key=lambda item: item[1])
     rows = [
-        Row([common.text(_MEASURES[column]), common.number(share, words.percent(share))]) for column, share in found
+        Row([common.text(_MEASURES[column]), common.number(share, wording.percent(share))]) for column, share in found
     ]
     return Table("logged", "How much was logged", ["what", "share of first balls"], rows)
 
@@ -56,8 +57,8 @@ def calibration_chart(season: Season) -> Chart | None:
         Row(
             [
                 common.text(item.source),
-                common.number(item.predicted, words.percent(item.predicted, 1)),
-                common.number(item.observed, words.percent(item.observed, 1)),
+                common.number(item.predicted, wording.percent(item.predicted, 1)),
+                common.number(item.observed, wording.percent(item.observed, 1)),
                 common.shots_cell(item.shots),
             ]
         )
@@ -66,9 +67,9 @@ def calibration_chart(season: Season) -> Chart | None:
     return Chart(
         "calibration",
         finding,
-        f"Observed against predicted strikes per first ball, held-out blocks, {words.shots(total)}."
+        f"Observed against predicted strikes per first ball, held-out blocks, {wording.shots(total)}."
         " On the dotted line the two agree.",
-        season.pen.draw(charts.calibration, bins),
+        season.pen.draw(figures.calibration, bins),
         f"Observed strike rate against predicted strike rate in {len(mine)} bins. {finding}."
         " All values are in the table below.",
         Table("calibration-data", "Calibration", ["source", "predicted", "observed", "shots"], rows),
@@ -84,7 +85,7 @@ def checks(season: Season) -> Table:
         Row(
             [
                 Cell(item.name, item.name, note=item.sentence),
-                common.number(item.value, f"{item.value:.4g}".replace("-", words.MINUS)),
+                common.number(item.value, f"{item.value:.4g}".replace("-", wording.MINUS)),
                 common.text(item.expected),
                 Cell(state[item.passed], state[item.passed], kind=f"verdict c-{state[item.passed].split()[0]}"),
             ]
@@ -104,7 +105,7 @@ def sensitivity(season: Season) -> Table:
                 common.text(f"{season.name(item.bowler)}: {item.question}"),
                 common.pins(item.model, scale, item.shots),
                 common.pins(item.doubly_robust, scale, item.shots),
-                common.number(item.raw, words.signed(item.raw)),
+                common.number(item.raw, wording.signed(item.raw)),
                 common.text("compatible" if item.agree else "contradict each other"),
                 common.shots_cell(item.shots),
             ]

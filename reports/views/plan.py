@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions.plan_words import games_of, shots_behind
-from pipeline.decisions.results import BlockPlan, NextShots
-from reports import charts, words
-from reports.blocks import Cell, Chart, Row, Table, Tags
+from pipeline.decisions.records import BlockPlan, NextShots
+from pipeline.decisions.wording.block_plan import games_of, shots_behind
+from reports.charts import figures
+from reports.html import wording
+from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.views import common
 from reports.views.common import Season, tags
 
@@ -54,20 +55,20 @@ def _card(season: Season, plan: BlockPlan, place: int) -> PlanCard:
 
 def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
     finding = (
-        f"Expect an average of {words.plain(plan.average.mean, 0)}; {words.in_hundred(plan.p_200)} games reach 200"
+        f"Expect an average of {wording.plain(plan.average.mean, 0)}; {wording.in_hundred(plan.p_200)} games reach 200"
     )
     plans = season.decisions.plans
-    top = 1.05 * max(chance for item in plans for _, _, chance in charts.score_tens(item))
+    top = 1.05 * max(chance for item in plans for _, _, chance in figures.score_tens(item))
     rows = [
-        Row([common.text(f"{low} to {high}"), common.number(chance, words.percent(chance, 1))])
-        for low, high, chance in charts.score_tens(plan)
+        Row([common.text(f"{low} to {high}"), common.number(chance, wording.percent(chance, 1))])
+        for low, high, chance in figures.score_tens(plan)
         if chance >= 0.0005
     ]
     return Chart(
         f"scores-{place}",
         finding,
         "Probability of each ten of scores for one game of the plan; the full colour is 200 and more.",
-        season.pen.draw(charts.score_shape, plan, charts.likely_scores(plans), top),
+        season.pen.draw(figures.score_shape, plan, figures.likely_scores(plans), top),
         f"Shape of the scores to expect for {season.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
         Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),
@@ -111,8 +112,8 @@ def next_shots(season: Season) -> Table:
                 common.text(season.name(item.bowler)),
                 common.text(f"{item.pattern_class}, {item.phase}"),
                 common.shots_cell(item.shots),
-                common.number(item.gain, words.plain(item.gain, 1)),
-                common.number(_for_a_hundred(item), words.plain(_for_a_hundred(item), 2)),
+                common.number(item.gain, wording.plain(item.gain, 1)),
+                common.number(_for_a_hundred(item), wording.plain(_for_a_hundred(item), 2)),
             ],
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
         )

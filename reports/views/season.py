@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions.results import EntryPoint, LeaveShare, MaximTrial, PhaseAdvice
-from reports import charts, deck, palette, strips, words
-from reports.blocks import EVERYONE, Cell, Chart, Row, Table, Tags
+from pipeline.decisions.records import EntryPoint, LeaveShare, MaximTrial, PhaseAdvice
+from reports.charts import figures
+from reports.html import palette, pin_deck, strips, wording
+from reports.html.components import EVERYONE, Cell, Chart, Row, Table, Tags
 from reports.views import common, grid
 from reports.views.common import Season, grouped, tags
 
@@ -65,19 +66,19 @@ def tiles(season: Season) -> dict[str, list[Tile]]:
     scored = sum(card.average * card.games for card in summary.bowlers)
     found = {
         "": [
-            Tile("bowlers", words.count(len(summary.bowlers)), len(summary.bowlers)),
-            Tile("games", words.count(summary.games), summary.games),
-            Tile("first balls", words.count(shots), shots),
-            Tile("average", words.plain(scored / max(summary.games, 1)), scored / max(summary.games, 1)),
-            Tile("strikes", words.percent(strikes / max(shots, 1)), strikes / max(shots, 1)),
+            Tile("bowlers", wording.count(len(summary.bowlers)), len(summary.bowlers)),
+            Tile("games", wording.count(summary.games), summary.games),
+            Tile("first balls", wording.count(shots), shots),
+            Tile("average", wording.plain(scored / max(summary.games, 1)), scored / max(summary.games, 1)),
+            Tile("strikes", wording.percent(strikes / max(shots, 1)), strikes / max(shots, 1)),
         ]
     }
     for card in summary.bowlers:
         found[card.bowler] = [
-            Tile("games", words.count(card.games), card.games),
-            Tile("first balls", words.count(card.shots), card.shots),
-            Tile("average", words.plain(card.average), card.average),
-            Tile("strikes", words.percent(card.strike_rate), card.strike_rate),
+            Tile("games", wording.count(card.games), card.games),
+            Tile("first balls", wording.count(card.shots), card.shots),
+            Tile("average", wording.plain(card.average), card.average),
+            Tile("strikes", wording.percent(card.strike_rate), card.strike_rate),
         ]
     return found
 
@@ -116,19 +117,19 @@ def entry_charts(season: Season) -> list[Chart]:
     return [_entry_chart(season, bowler, by_bowler[bowler], span) for bowler in order]
 
 
-def _entry_chart(season: Season, bowler: str, points: list[EntryPoint], span: charts.Span) -> Chart:
+def _entry_chart(season: Season, bowler: str, points: list[EntryPoint], span: figures.Span) -> Chart:
     points = sorted(points, key=lambda item: item.entry_board)
     top = max(points, key=lambda item: item.strike.mean)
     name = season.name(bowler)
     finding = (
-        f"{words.shorten(name)}: most strikes at entry board {top.entry_board:g}, {words.percent(top.strike.mean)}"
+        f"{wording.shorten(name)}: most strikes at entry board {top.entry_board:g}, {wording.percent(top.strike.mean)}"
     )
     rows = [
         Row(
             [
                 common.number(item.entry_board, f"{item.entry_board:g}"),
                 common.bare_share(item.strike),
-                common.number(item.raw, words.percent(item.raw)) if item.raw is not None else Cell("none"),
+                common.number(item.raw, wording.percent(item.raw)) if item.raw is not None else Cell("none"),
                 common.shots_cell(item.shots),
             ]
         )
@@ -140,10 +141,10 @@ def _entry_chart(season: Season, bowler: str, points: list[EntryPoint], span: ch
         f"entry-{bowler}",
         finding,
         f"Strikes per first ball by entry board, counted from the bowler's own side. Band: 80 %. "
-        f"{words.shots(total)} with an entry board.",
-        season.pen.draw(charts.carry_by_entry, points, span),
+        f"{wording.shots(total)} with an entry board.",
+        season.pen.draw(figures.carry_by_entry, points, span),
         f"Curve of strikes by entry board for {name}. {finding}, 80 % interval"
-        f" {words.percent_interval(top.strike)}. All values are in the table below.",
+        f" {wording.percent_interval(top.strike)}. All values are in the table below.",
         Table(f"entry-data-{bowler}", f"{name}: strikes by entry board", columns, rows),
         tags(bowler, shots=total),
     )
@@ -155,7 +156,7 @@ def leave_groups(season: Season) -> list[tuple[str, list[LeaveCard], Table]]:
     by_bowler = grouped(season.decisions.leaves, lambda item: item.bowler)
     for bowler in [known for known in [EVERYONE, *season.bowlers] if known in by_bowler]:
         found = sorted(by_bowler[bowler], key=lambda item: -item.pins_per_game_lost)
-        cards = [LeaveCard(item, deck.draw(item.leave)) for item in found[:LEAVES_DRAWN]]
+        cards = [LeaveCard(item, pin_deck.draw(item.leave)) for item in found[:LEAVES_DRAWN]]
         groups.append((bowler, cards, _leave_table(season, bowler, found)))
     return groups
 
@@ -167,9 +168,9 @@ def _leave_table(season: Season, bowler: str, leaves: list[LeaveShare]) -> Table
                 common.text(item.leave),
                 common.text(item.leave_type),
                 common.shots_cell(item.count),
-                common.number(item.per_100_first_balls, words.plain(item.per_100_first_balls)),
+                common.number(item.per_100_first_balls, wording.plain(item.per_100_first_balls)),
                 common.bare_share(item.conversion),
-                common.number(item.pins_per_game_lost, words.plain(item.pins_per_game_lost, 2)),
+                common.number(item.pins_per_game_lost, wording.plain(item.pins_per_game_lost, 2)),
             ],
             tags(bowler),
         )

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.decisions import cautions
-from pipeline.decisions.results import Estimate, SkillEstimate
-from reports import strips, words
-from reports.blocks import Cell, Row, Table
+from pipeline.decisions.records import Estimate, SkillEstimate
+from pipeline.decisions.wording import cautions
+from reports.html import strips, wording
+from reports.html.components import Cell, Row, Table
 from reports.views import common
 from reports.views.common import Season, grouped, tags
 
@@ -26,7 +26,7 @@ def view(season: Season) -> dict[str, Any]:
 def shown(value: float, unit: str, sign: bool = False) -> str:
     """A skill in its unit, with one digit of a per cent or two of anything else."""
     digits = 1 if unit == "%" else 2
-    return words.signed(value, digits) if sign else words.plain(value, digits)
+    return wording.signed(value, digits) if sign else wording.plain(value, digits)
 
 
 def span(estimate: Estimate, unit: str, sign: bool = False) -> str:
@@ -48,19 +48,19 @@ def _ordered(found: list[SkillEstimate]) -> list[SkillEstimate]:
 def _finding(season: Season, found: list[SkillEstimate]) -> str:
     best = _ordered(found)[0]
     clear = sum(item.p_above_average >= 0.9 or item.p_above_average <= 0.1 for item in found)
-    skill = words.sentence_case(best.skill)
+    skill = wording.sentence_case(best.skill)
     if len(found) == 1:
         return f"{skill}: {_beside_the_class(season, best)}"
     if clear == 0:
         return f"{skill}: the shots cannot tell the students apart"
-    name = words.shorten(season.name(best.bowler), 32)
+    name = wording.shorten(season.name(best.bowler), 32)
     first = f"{name} leads" if best.p_above_average >= 0.5 else "nobody here is likely above the class"
     return f"{skill}: {first}; {clear} of {len(found)} stand apart from the class (9 in 10 sure)"
 
 
 def _beside_the_class(season: Season, item: SkillEstimate) -> str:
     """One student against the class, where nobody else is shown."""
-    name = words.shorten(season.name(item.bowler), 32)
+    name = wording.shorten(season.name(item.bowler), 32)
     own, usual = shown(item.value.mean, item.unit), shown(item.class_average, item.unit)
     if 0.1 < item.p_above_average < 0.9:
         return f"{name} cannot be told from the class ({own} against {usual} {item.unit})"
@@ -90,7 +90,7 @@ def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Tabl
     change = "percentage points" if first.unit == "%" else first.unit
     columns += [f"change over the season, {change} (80 %)", "shots"]
     caption = (
-        f"{words.sentence_case(skill)}: upright line is the class average, {shown(first.class_average, first.unit)}"
+        f"{wording.sentence_case(skill)}: upright line is the class average, {shown(first.class_average, first.unit)}"
     )
     caption += f" {first.unit}"
     if first.class_progress is not None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.decisions.results import TIMINGS, BallChange, ChangesInAll, Crossing, TransitionCurve
-from reports import charts, strips, words
-from reports.blocks import Cell, Chart, Legend, Row, Table
+from pipeline.decisions.records import TIMINGS, BallChange, ChangesInAll, Crossing, TransitionCurve
+from reports.charts import figures
+from reports.html import strips, wording
+from reports.html.components import Cell, Chart, Legend, Row, Table
 from reports.views import common
 from reports.views.common import Season, grouped, tags
 
@@ -41,7 +42,7 @@ def curve_charts(season: Season, curves: list[TransitionCurve]) -> dict[str, lis
     return found
 
 
-def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[TransitionCurve], span: charts.Span) -> Chart:
+def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[TransitionCurve], span: figures.Span) -> Chart:
     order = sorted(curves, key=lambda item: -sum(point.shots for point in item.points))
     order = [item for item in order if item.points]
     shown = order[:SERIES_SHOWN]
@@ -55,7 +56,7 @@ def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[Transit
         finding,
         f"Pins per game against {season.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted,"
         f" where they fit the scale.{left_out}",
-        season.pen.draw(charts.worth_curves, [item.points for item in shown], season.worth_scale, axis, span),
+        season.pen.draw(figures.worth_curves, [item.points for item in shown], season.worth_scale, axis, span),
         f"Curves of worth by {axis} for {season.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",
         _curve_table(season, key, bowler, pattern, shown),
@@ -69,14 +70,14 @@ def curve_finding(pattern: str, curves: list[TransitionCurve]) -> str:
     first = max(curves, key=lambda item: item.points[0].worth.mean)
     last = max(curves, key=lambda item: item.points[-1].worth.mean)
     start, end = first.points[0].worth.mean, last.points[-1].worth.mean
-    head = f"{words.sentence_case(pattern)}: {_short(first)} leads at the start ({words.signed(start)})"
+    head = f"{wording.sentence_case(pattern)}: {_short(first)} leads at the start ({wording.signed(start)})"
     if first is last:
-        return f"{head} and still leads at the end ({words.signed(end)})"
-    return f"{head}, {_short(last)} at the end ({words.signed(end)})"
+        return f"{head} and still leads at the end ({wording.signed(end)})"
+    return f"{head}, {_short(last)} at the end ({wording.signed(end)})"
 
 
 def _short(curve: TransitionCurve) -> str:
-    return f"{words.shorten(curve.ball_name, 32)}, {curve.line},"
+    return f"{wording.shorten(curve.ball_name, 32)}, {curve.line},"
 
 
 def _curve_table(season: Season, key: str, bowler: str, pattern: str, curves: list[TransitionCurve]) -> Table:
@@ -86,9 +87,9 @@ def _curve_table(season: Season, key: str, bowler: str, pattern: str, curves: li
                 common.text(curve.ball_name),
                 common.text(curve.line),
                 common.number(point.x, f"{point.x:g}"),
-                common.number(point.worth.mean, words.signed(point.worth.mean)),
+                common.number(point.worth.mean, wording.signed(point.worth.mean)),
                 *common.ends(point.worth),
-                common.number(point.raw, words.signed(point.raw)) if point.raw is not None else Cell("none"),
+                common.number(point.raw, wording.signed(point.raw)) if point.raw is not None else Cell("none"),
                 common.shots_cell(point.shots),
             ]
         )
@@ -106,7 +107,7 @@ def crossings(season: Season) -> Table:
         Row(
             [
                 common.text(season.name(item.bowler)),
-                Cell(words.tidy(item.sentence), item.sentence, kind="prose"),
+                Cell(wording.tidy(item.sentence), item.sentence, kind="prose"),
                 _place(item),
                 common.text(item.axis),
                 common.chance(item.probability),
@@ -126,7 +127,7 @@ def _place(crossing: Crossing) -> Cell:
     at, digits = crossing.at, 1 if crossing.axis == _AXES[0] else 0
     if at is None:
         return Cell("rarely", kind="num")
-    return Cell(words.plain(at.mean, digits), at.mean, note=words.plain_interval(at, digits), kind="num")
+    return Cell(wording.plain(at.mean, digits), at.mean, note=wording.plain_interval(at, digits), kind="num")
 
 
 def line_moves(season: Season) -> Table:
@@ -171,9 +172,9 @@ def _ledger_tags(item: BallChange) -> common.Tags:
 def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
     timing_note = ""
     if item.timing != "cannot tell":
-        timing_note = f"{words.in_hundred(item.timing_probability)} likely"
+        timing_note = f"{wording.in_hundred(item.timing_probability)} likely"
         late = item.games_late
-        timing_note += f", {words.signed(late.mean)} games ({words.interval(late)})" if late else ""
+        timing_note += f", {wording.signed(late.mean)} games ({wording.interval(late)})" if late else ""
     return [
         common.text(season.name(item.bowler)),
         Cell(common.day(item.date), item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
@@ -181,7 +182,7 @@ def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
         common.text(season.ball(item.from_ball)),
         common.text(season.ball(item.to_ball)),
         Cell(
-            f"{words.percent(item.strike_before)}, {words.percent(item.strike_after)}",
+            f"{wording.percent(item.strike_before)}, {wording.percent(item.strike_after)}",
             f"{item.strike_before:.4f} to {item.strike_after:.4f}",
         ),
         common.bare_share(item.expected_had_stayed),
@@ -207,6 +208,6 @@ def _timing_row(season: Season, in_all: ChangesInAll, changes: list[BallChange])
     numbers = [sum(item.gain.lo80 > 0 for item in changes), sum(item.gain.hi80 < 0 for item in changes)]
     numbers += [timings.count(name) for name in TIMINGS]
     cells = [common.text(season.name(in_all.bowler)), common.shots_cell(in_all.changes), common.bare_pins(in_all.gain)]
-    cells.append(common.number(in_all.p_gain, words.in_hundred(in_all.p_gain)))
+    cells.append(common.number(in_all.p_gain, wording.in_hundred(in_all.p_gain)))
     counts = [common.shots_cell(number) for number in [*numbers, in_all.shots]]
     return Row([*cells, *counts], tags(in_all.bowler, shots=in_all.shots))

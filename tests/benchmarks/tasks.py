@@ -54,8 +54,8 @@ def fit_from_counts(database: str) -> tuple[float, Any]:
     """The fixed-effects carry fit from counts by our own engine; the clock runs from the query on the open season."""
     import patsy
 
-    from pipeline.models.glmm import fit_mixed_logit
-    from pipeline.models.season import Season, open_season
+    from pipeline.inference.mixed_logit.fit import fit_mixed_logit
+    from pipeline.store.season import Season, open_season
 
     def work(season: Season) -> list[float]:
         cells = season.connection.execute(
@@ -76,7 +76,7 @@ def fit_from_rows(database: str) -> tuple[float, Any]:
     import statsmodels.api as sm
     import statsmodels.formula.api as smf
 
-    from pipeline.models.season import Season, open_season
+    from pipeline.store.season import Season, open_season
 
     def work(season: Season) -> list[float]:
         rows = season.connection.execute(f"SELECT {_COLUMNS}, CAST(strike AS DOUBLE) AS strike {_LOGGED}").df()
@@ -102,8 +102,8 @@ def _right_side() -> str:
 
 def mixed_fit(database: str) -> tuple[float, Any]:
     """The worth model with all its random effects, query included."""
-    from pipeline.models.carry import fit_worth
-    from pipeline.models.season import open_season
+    from pipeline.models.strike_worth import fit_worth
+    from pipeline.store.season import open_season
 
     def work() -> int:
         with open_season(Path(database), Settings()) as season:
@@ -123,7 +123,7 @@ def crossed(engine: str, seed: str) -> tuple[float, Any]:
 
 def exact_scores(combinations: str) -> tuple[float, Any]:
     """Exact score distributions of so many combinations."""
-    from pipeline.trade.game_score import score_distribution
+    from pipeline.sport.score_distribution import score_distribution
 
     first, second = _frames(int(combinations))
     seconds, scores = timed(lambda: score_distribution(first, second))
@@ -176,14 +176,14 @@ def slowest_parts(log: str, scratch: str) -> tuple[float, Any]:
 
 def reports(database: str, out: str) -> tuple[float, Any]:
     """Decide and render as the command does unasked, once the models are fitted; the fits are timed apart."""
-    from pipeline.decisions.assemble import decide
-    from pipeline.decisions.chosen import about, whom
+    from pipeline.decisions.decide import decide
+    from pipeline.decisions.scope import about, whom
     from pipeline.models.fits import fit_all
-    from pipeline.models.season import open_season
-    from reports import engine
-    from reports.render import render_all
+    from pipeline.store.season import open_season
+    from reports.charts import worker
+    from reports.publish import render_all
 
-    engine.start()
+    worker.start()
     with open_season(Path(database), Settings()) as season:
         people = whom(season, ())
         fit_seconds, fits = timed(lambda: fit_all(season, Settings(), _quiet, people.bowlers))
@@ -194,9 +194,9 @@ def reports(database: str, out: str) -> tuple[float, Any]:
             return sum(path.stat().st_size for path in Path(out).iterdir())
 
         seconds, written = timed(work)
-    process = engine._process()
+    process = worker._process()
     drawing = 0.0 if process is None else peak_mb_of(process.pid)
-    engine.stop()
+    worker.stop()
     return seconds, {"fit_seconds": fit_seconds, "engine_mb": drawing, "written": written}
 
 

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import Candidates
 from pipeline.models.fits import Fits
-from pipeline.models.season import Season
-from pipeline.models.value import Priced
+from pipeline.pricing.pins import Priced
 from pipeline.settings import Settings
+from pipeline.store.season import Season
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
 PINS_PER_STRIKE = 200.0

@@ -9,8 +9,8 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from pipeline.models.season import Season, prepare
 from pipeline.settings import Settings
+from pipeline.store.season import Season, prepare
 from queries import names, sql
 
 FIRST_DAY = dt.date(2025, 9, 1)
@@ -119,7 +119,7 @@ def _bowled(
 def make(plan: MadeSeason, settings: Settings | None = None) -> Season:
     """The season as the models see it."""
     connection = duckdb.connect()
-    for name in names("0"):
+    for name in names("schema"):
         connection.execute(sql(name))
     bowlers = sorted({ball.bowler for ball in plan.balls})
     _insert(

@@ -8,7 +8,7 @@ import re
 import pytest
 
 from pipeline.decisions.alias import alias
-from pipeline.decisions.results import Decisions
+from pipeline.decisions.records import Decisions
 from tests.reports.factory import season
 from tests.reports.invented_names import BALLS, BOWLERS
 

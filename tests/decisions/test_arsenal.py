@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from scipy.special import expit
 
-from pipeline.decisions.arsenal import ACTIONS, arsenal, choose, utilities
+from pipeline.decisions.arsenal.overlap import SAME_JOB_PINS, gaps, redundant_pairs
+from pipeline.decisions.arsenal.verdicts import ACTIONS, arsenal, choose, utilities
 from pipeline.decisions.candidates import Candidates
-from pipeline.decisions.cautions import BALL_CARE, for_verdict
-from pipeline.decisions.redundancy import SAME_JOB_PINS, gaps, redundant_pairs
-from pipeline.decisions.settling import MOST_SHOTS
-from pipeline.models.ageing import AgeingFit, fit_ageing_cells
+from pipeline.decisions.wording.cautions import BALL_CARE, for_verdict
+from pipeline.inference.sample_size import MOST_SHOTS
+from pipeline.models.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.fits import Fits, fit_all
-from pipeline.models.season import Season, prepare
 from pipeline.settings import Costs, Evidence, Settings
+from pipeline.store.season import Season, prepare
 from tests.decisions.aged_cells import aged_cells
 from tests.decisions.drawn_choices import drawn, fits_with
 from tests.decisions.made_season import MadeBall, MadeSeason, make

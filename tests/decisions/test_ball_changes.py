@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.decisions.ball_changes import ball_changes, games_late, timing_of
+from pipeline.decisions.transition.ball_changes import ball_changes, games_late, timing_of
 from pipeline.models.fits import Fits, fit_all
-from pipeline.models.season import Season, prepare
 from pipeline.settings import Evidence, Settings
+from pipeline.store.season import Season, prepare
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
 FEW = Settings(evidence=Evidence(draws=300))

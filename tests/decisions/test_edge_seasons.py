@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.decisions.alias import alias
-from pipeline.decisions.assemble import decide
-from pipeline.decisions.export import to_csv, to_json
-from pipeline.decisions.results import Decisions
+from pipeline.decisions.decide import decide
+from pipeline.decisions.export.writers import to_csv, to_json
+from pipeline.decisions.records import Decisions
 from pipeline.models.fits import fit_all
 from pipeline.settings import Settings
 from tests.decisions.made_season import MadeBall, MadeSeason, make

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.decisions.export import GUIDE, field_guide, to_csv, to_json
-from pipeline.decisions.results import Decisions
+from pipeline.decisions.export.writers import GUIDE, field_guide, to_csv, to_json
+from pipeline.decisions.records import Decisions
 from tests.reports.factory import season
 from tests.reports.invented_names import FORMULA
 
@@ -84,7 +84,7 @@ def test_no_cell_starts_a_formula(folder: Path) -> None:
 
 
 def test_the_field_guide_is_current() -> None:
-    assert GUIDE.read_text(encoding="utf-8") == field_guide(), "run python -m pipeline.decisions.export"
+    assert GUIDE.read_text(encoding="utf-8") == field_guide(), "run python -m pipeline.decisions.export.writers"
 
 
 def test_the_field_guide_covers_every_field_of_every_record() -> None:

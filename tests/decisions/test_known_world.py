@@ -12,10 +12,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.decisions.arsenal import arsenal
-from pipeline.decisions.ball_changes import ball_changes
-from pipeline.decisions.ladder import strength_ladder
-from pipeline.decisions.results import BallChange, BallVerdict, LadderRung
+from pipeline.decisions.arsenal.strength_ladder import strength_ladder
+from pipeline.decisions.arsenal.verdicts import arsenal
+from pipeline.decisions.records import BallChange, BallVerdict, LadderRung
+from pipeline.decisions.transition.ball_changes import ball_changes
 from pipeline.models.fits import fit_all
 from pipeline.settings import Evidence, Settings
 from sample_logs.generate import SimulatedSeason, simulate_season
@@ -31,7 +31,7 @@ def found() -> Iterator[Found]:
     simulated = simulate_season(2)
     with open_simulated(simulated, settings) as season:
         fits = fit_all(season, settings)
-        rows = season.frame("39_ball_changes")
+        rows = season.frame("cells/ball_changes")
         yield simulated, arsenal(season, fits), strength_ladder(season, fits), ball_changes(season, fits)[0], rows
 
 

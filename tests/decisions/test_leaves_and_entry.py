@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.decisions.entry import EVERYONE, entry_points
-from pipeline.decisions.leaves import leave_shares
+from pipeline.decisions.season.entry import EVERYONE, entry_points
+from pipeline.decisions.season.leaves import leave_shares
 from pipeline.models.fits import Fits, fit_all
-from pipeline.models.season import Season
-from pipeline.models.value import own_average, own_level, price
+from pipeline.pricing.pins import own_average, own_level, price
 from pipeline.settings import Evidence, Settings
+from pipeline.store.season import Season
 from sample_logs.generate import simulate_season
 from tests.recovery.in_memory import open_simulated
 
@@ -43,7 +43,7 @@ def test_every_stage_is_told(fits: Fits, stages: list[str]) -> None:
 
 
 def test_own_average_is_near_the_scores_bowled(season: Season, fits: Fits) -> None:
-    scores = season.frame("40_game_scores").dropna(subset=["score"]).groupby("bowler")["score"]
+    scores = season.frame("cells/game_scores").dropna(subset=["score"]).groupby("bowler")["score"]
     for bowler, score in scores:
         own = own_average(fits, str(bowler))
         error = np.hypot(own.std(), score.std() / np.sqrt(len(score)))
@@ -59,7 +59,7 @@ def test_own_strike_rate_is_near_the_one_logged(fits: Fits) -> None:
 
 def test_leave_shares_are_the_counts(season: Season, fits: Fits) -> None:
     shares = leave_shares(season, fits)
-    counts = season.frame("31_leave_cells").groupby(["bowler", "leave"])["shots"].sum()
+    counts = season.frame("cells/leave_cells").groupby(["bowler", "leave"])["shots"].sum()
     assert {(row.bowler, row.leave): row.count for row in shares} == counts.to_dict()
     for bowler in fits.rates.shots:
         mine = [row for row in shares if row.bowler == bowler]
@@ -81,7 +81,7 @@ def test_pins_lost_add_up_to_a_clean_game(season: Season, fits: Fits) -> None:
 
 
 def test_conversion_intervals_hold_the_raw_rate_where_there_is_plenty(season: Season, fits: Fits) -> None:
-    raw = season.frame("32_spare_cells").set_index(["bowler", "leave"])
+    raw = season.frame("cells/spare_cells").set_index(["bowler", "leave"])
     plenty = [row for row in leave_shares(season, fits) if row.leave == "10" and row.count >= 40]
     assert plenty
     for row in plenty:
@@ -93,7 +93,7 @@ def test_conversion_intervals_hold_the_raw_rate_where_there_is_plenty(season: Se
 
 def test_entry_curves(season: Season, fits: Fits) -> None:
     points = pd.DataFrame([point.model_dump() for point in entry_points(season, fits)])
-    logged = season.frame("57_entry_cells").dropna(subset=["entry_half"])
+    logged = season.frame("cells/entry_cells").dropna(subset=["entry_half"])
     assert set(points["bowler"]) == {EVERYONE, *logged["bowler"].unique()}
     everyone = points[points["bowler"] == EVERYONE].set_index("entry_board")
     counts = logged.groupby("entry_half")[["shots", "strikes"]].sum()

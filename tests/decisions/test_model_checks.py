@@ -7,11 +7,11 @@ from functools import cache
 import numpy as np
 import pytest
 
-from pipeline.decisions.model_checks import model_checks
-from pipeline.decisions.results import CalibrationBin, ModelCheck, Sensitivity
+from pipeline.decisions.checks.model_checks import model_checks
+from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.models.fits import fit_all
-from pipeline.models.season import Season
 from pipeline.settings import Evidence, Settings
+from pipeline.store.season import Season
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
 Found = tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]
@@ -43,7 +43,7 @@ def test_every_check_is_there_once_with_a_sentence() -> None:
 
 def test_both_calibration_curves_hold_every_first_ball() -> None:
     season, (_, bins, _) = _two_balls()
-    shots = season.frame("57_entry_cells")["shots"].sum()
+    shots = season.frame("cells/entry_cells")["shots"].sum()
     for source in ("model", "challenger"):
         assert sum(item.shots for item in bins if item.source == source) == shots
 

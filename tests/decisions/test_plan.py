@@ -8,16 +8,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.decisions.next_shots import next_shots, sample_information
-from pipeline.decisions.novelty import novelty, unlikeness, within_logged
-from pipeline.decisions.plan import PlanError, _sequence, default_plans, plan, plan_text
-from pipeline.decisions.plan_choices import Options, choices, priced
-from pipeline.decisions.plan_triggers import failing, going_on, so_few, sooner
-from pipeline.decisions.results import BlockPlan, Estimate
-from pipeline.decisions.settling import perfect_information
+from pipeline.decisions.advice.next_shots import next_shots, sample_information
+from pipeline.decisions.plan.block_plan import PlanError, _sequence, default_plans, plan, plan_text
+from pipeline.decisions.plan.choices import Options, choices, priced
+from pipeline.decisions.plan.novelty import novelty, unlikeness, within_logged
+from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
+from pipeline.decisions.records import BlockPlan, Estimate
+from pipeline.inference.sample_size import perfect_information
 from pipeline.models.fits import Fits, fit_all
-from pipeline.models.season import Season, prepare
 from pipeline.settings import Settings
+from pipeline.store.season import Season, prepare
 from tests.decisions.drawn_choices import drawn
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 

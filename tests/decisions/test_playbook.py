@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
-from pipeline.decisions.playbook import playbook
-from pipeline.decisions.results import ComboWorth, NextStep, PhaseAdvice
-from pipeline.decisions.settling import perfect_information
+from pipeline.decisions.records import ComboWorth, NextStep, PhaseAdvice
+from pipeline.inference.sample_size import perfect_information
 from tests.decisions.drawn_choices import PINS_PER_STRIKE, Drawn, drawn
 
 

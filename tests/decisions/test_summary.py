@@ -8,11 +8,11 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipeline.decisions.summary import game_scores, summarise_season
+from pipeline.decisions.season.summary import game_scores, summarise_season
 from pipeline.models.fits import fit_all
-from pipeline.models.season import EmptySeasonError, Season, prepare
 from pipeline.settings import Settings
-from pipeline.trade.scoring import Delivery, score_game
+from pipeline.sport.scoring import Delivery, score_game
+from pipeline.store.season import EmptySeasonError, Season, prepare
 from queries import names, sql
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
@@ -27,7 +27,7 @@ SCOTTISH = [*WORKED[:9], [10, 10, 7]]
 def season_of(games: list[list[list[int]]]) -> Season:
     """A season of these games (pins by frame), each a game of its own in one block."""
     connection = duckdb.connect()
-    for name in names("0"):
+    for name in names("schema"):
         connection.execute(sql(name))
     rows = []
     for game, frames in enumerate(games, 1):

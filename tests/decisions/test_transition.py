@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.decisions.line_moves import line_moves
-from pipeline.decisions.transition import transition
+from pipeline.decisions.transition.curves import transition
+from pipeline.decisions.transition.line_moves import line_moves
 from pipeline.models.fits import fit_all
 from pipeline.settings import Settings
 from sample_logs.generate import simulate_season

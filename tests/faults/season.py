@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.intake import load_folder
-from pipeline.intake.template import write_template
+from pipeline.intake.files.templates import write_template
 
 EARLIER = {"index.html": "<p>the earlier report</p>", "season.html": "<p>the earlier season</p>"}
 

@@ -18,10 +18,10 @@ import duckdb
 import pytest
 
 from pipeline import cli
-from pipeline.decisions.export import to_csv, to_json
+from pipeline.decisions.export.writers import to_csv, to_json
 from pipeline.errors import RackledgerError
-from pipeline.models.season import open_season
 from pipeline.settings import Settings
+from pipeline.store.season import open_season
 from tests.faults.kill_runs import TABLES, database_print, folder_print
 from tests.faults.places import ENVIRONMENT, on_full_disk, one_sentence, rackledger, run, signalled, where_read_only
 from tests.faults.season import earlier_reports_are_whole, loaded, with_another_shot
@@ -30,7 +30,7 @@ from tests.reports.factory import season as decisions
 _HOLD = """
 import sys
 from pathlib import Path
-from pipeline.intake.database import open_for_writing
+from pipeline.store.database import open_for_writing
 connection = open_for_writing(Path(sys.argv[1]))
 print("held", flush=True)
 sys.stdin.read()
@@ -40,7 +40,7 @@ _STOP_IN_A_QUERY = """
 import os, signal, sys, threading, time
 import queries
 from pipeline import cli
-from pipeline.models import season
+from pipeline.store import season
 signal.signal(signal.SIGINT, signal.default_int_handler)
 read, long = queries.sql, sys.argv[1]
 def stop_when_at_work():
@@ -165,7 +165,7 @@ def test_read_only_folder(place: Path) -> None:
 
 def test_a_season_can_be_read_where_nothing_can_be_written(place: Path) -> None:
     code = (
-        "import sys; from pathlib import Path; from pipeline.models.season import open_season; "
+        "import sys; from pathlib import Path; from pipeline.store.season import open_season; "
         "from pipeline.settings import Settings\n"
         "with open_season(Path(sys.argv[1]), Settings()) as season: print(len(season.table('deliveries')))"
     )
@@ -314,7 +314,7 @@ def test_stopped_load(place: Path) -> None:
     assert database_print(place / "season.duckdb") == before
 
 
-@pytest.mark.parametrize(("command", "query"), [("load", "14_frames"), ("report", "20_first_balls")])
+@pytest.mark.parametrize(("command", "query"), [("load", "load/frames"), ("report", "views/first_balls")])
 def test_stopped_in_the_middle_of_a_query(place: Path, command: str, query: str) -> None:
     before = database_print(place / "season.duckdb")
     with_another_shot(place)

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from reports import drafts
-from reports.render import render_all
+from reports import staging
+from reports.publish import render_all
 from tests.faults.kill_runs import database_print, folder_print
 from tests.faults.places import ENVIRONMENT, rackledger, run, signalled
 from tests.faults.season import loaded, with_another_shot
@@ -23,21 +23,22 @@ from tests.reports.factory import season
 _SWAP_AND_DIE = """
 import os, signal, sys
 from pathlib import Path
-from reports import render
-take_turns = render._exchange
+from reports import publish
+take_turns = publish._exchange
 def exchange(one, other):
     os.kill(os.getpid(), signal.SIGKILL) if sys.argv[3] == "before" else None
     assert take_turns(one, other)
     os.kill(os.getpid(), signal.SIGKILL)
-render._exchange = exchange
-render._swap(Path(sys.argv[1]), Path(sys.argv[2]))
+publish._exchange = exchange
+publish._swap(Path(sys.argv[1]), Path(sys.argv[2]))
 """
 # A load through a column map, killed when it has written a log anew and the database has moved memory to the disk.
 _LOAD_AND_DIE = """
 import os, signal, sys
 from pathlib import Path
-from pipeline.intake import database, load_folder
-from pipeline.intake.shots import ShotCheck
+from pipeline.intake import load_folder
+from pipeline.store import database
+from pipeline.intake.checks.shots import ShotCheck
 database.MEMORY_LIMIT = "60MB"
 def insert(self, *words):
     self._connection.execute("CREATE TEMP TABLE much AS SELECT range, hash(range) FROM range(10000000)")
@@ -48,20 +49,20 @@ load_folder(Path(sys.argv[1]), Path(sys.argv[2]), column_map=Path(sys.argv[3]))
 _RENDER_AND_WAIT = """
 import sys
 from pathlib import Path
-from reports import render
+from reports import publish
 from tests.reports.factory import season
 def tell(text, share):
     print(text, flush=True)
     sys.stdin.readline()
-render.render_all(season(), Path(sys.argv[1]), tell)
+publish.render_all(season(), Path(sys.argv[1]), tell)
 """
 _SWAP_SLOWLY_AND_DIE = """
 import os, signal, sys
 from pathlib import Path
-from reports import render
-render._exchange = lambda one, other: False
+from reports import publish
+publish._exchange = lambda one, other: False
 Path.rename = lambda self, target: (os.rename(self, target), os.kill(os.getpid(), signal.SIGKILL))
-render._swap(Path(sys.argv[1]), Path(sys.argv[2]))
+publish._swap(Path(sys.argv[1]), Path(sys.argv[2]))
 """
 Prints = tuple[str, str]
 
@@ -168,8 +169,8 @@ def test_earlier_reports_a_killed_run_moved_aside_go_only_when_new_ones_are_ther
         (folder / "index.html").write_text(folder.name)
     assert run([sys.executable, "-c", _SWAP_SLOWLY_AND_DIE, str(fresh), str(out)]).returncode == -signal.SIGKILL
     (aside,) = hidden(tmp_path)
-    drafts.sweep(out)
+    staging.sweep(out)
     assert (tmp_path / aside / "reports" / "index.html").read_text() == "reports"
     fresh.rename(out)
-    drafts.sweep(out)
+    staging.sweep(out)
     assert hidden(tmp_path) == []

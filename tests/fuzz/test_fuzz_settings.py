@@ -11,7 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pipeline.errors import RackledgerError, printable
-from pipeline.intake.column_map import read_column_map
+from pipeline.intake.files.column_map import read_column_map
 from pipeline.settings import Settings, read_settings
 from tests.fuzz.profile import cases
 

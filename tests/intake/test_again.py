@@ -8,7 +8,7 @@ import duckdb
 import pytest
 
 from pipeline.intake import IntakeError
-from pipeline.intake.database import SCHEMA_VERSION, open_for_reading
+from pipeline.store.database import SCHEMA_VERSION, open_for_reading
 from tests.intake.logs import HEADER, REFERENCES, ask, file_report, kept_lines, load, reasons, shot, write_logs
 
 TABLES = ("bowlers", "balls", "patterns", "blocks", "maintenance", "deliveries", "quarantine", "sources")

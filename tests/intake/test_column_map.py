@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake import IntakeError
-from pipeline.intake.column_map import read_column_map
+from pipeline.intake.files.column_map import read_column_map
 from tests.intake.logs import ask, file_report, load, reasons, shot, write_logs
 
 THEIRS = """Tag;Einheit;Wer;Spiel;Feld;Wurf;Kugel;Rest;Übertritt;Tempo

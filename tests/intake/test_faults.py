@@ -16,7 +16,7 @@ import duckdb
 import pytest
 
 from pipeline.intake import IntakeError, load_folder
-from pipeline.intake.database import explained, open_for_reading, open_for_writing
+from pipeline.store.database import explained, open_for_reading, open_for_writing
 from tests.intake.logs import ask, load, shot, write_logs
 
 _ROOT = Path(__file__).parents[2]
@@ -32,7 +32,7 @@ load_folder(Path(sys.argv[1]), Path(sys.argv[2]), progress=die)
 _HOLD = """
 import sys
 from pathlib import Path
-from pipeline.intake.database import open_for_writing
+from pipeline.store.database import open_for_writing
 connection = open_for_writing(Path(sys.argv[1]))
 print("held", flush=True)
 sys.stdin.read()
@@ -168,7 +168,7 @@ def test_impossible_places(tmp_path: Path) -> None:
 
 def test_read_only_folder_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # The superuser may write anywhere, so what the system would answer is given here in its place.
-    monkeypatch.setattr("pipeline.intake.database.os.access", lambda path, mode: False)
+    monkeypatch.setattr("pipeline.store.database.os.access", lambda path, mode: False)
     with pytest.raises(IntakeError, match="no permission to write"):
         open_for_writing(tmp_path / "season.duckdb")
     for told in (OSError(30, "Read-only file system"), duckdb.IOException("Cannot open file: Permission denied")):

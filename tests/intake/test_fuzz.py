@@ -11,10 +11,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake import IntakeError
-from pipeline.intake.column_map import read_column_map
-from pipeline.intake.dates import leave_from_date, looks_like_a_date, read_dates
-from pipeline.intake.frames import Mark, Outcome, SetAside, check_frame
-from pipeline.trade.leaves import FULL_RACK
+from pipeline.intake.checks.dates import leave_from_date, looks_like_a_date, read_dates
+from pipeline.intake.checks.frames import Mark, Outcome, SetAside, check_frame
+from pipeline.intake.files.column_map import read_column_map
+from pipeline.sport.leaves import FULL_RACK
 from tests.intake.logs import HEADER, REFERENCES, ask, file_report, load, shot, write_logs
 
 _WORDS = st.sampled_from([

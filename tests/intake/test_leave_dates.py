@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.intake.dates import leave_from_date, looks_like_a_date, read_dates
-from pipeline.trade.leaves import FULL_RACK, from_pins
+from pipeline.intake.checks.dates import leave_from_date, looks_like_a_date, read_dates
+from pipeline.sport.leaves import FULL_RACK, from_pins
 from tests.intake.logs import ask, file_report, load, reasons, shot, write_logs
 
 # How a spreadsheet shows 7-10 once it took it for a date; serial 46302 is 2026-10-07 in the 1900 date system

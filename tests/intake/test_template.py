@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake import IntakeError
-from pipeline.intake.columns import REFERENCES, columns_of
-from pipeline.intake.log_sheet import log_sheet_html
-from pipeline.intake.template import write_guide, write_log_sheet, write_template
+from pipeline.intake.files.columns import REFERENCES, columns_of
+from pipeline.intake.files.log_sheet import log_sheet_html
+from pipeline.intake.files.templates import write_guide, write_log_sheet, write_template
 from tests.intake.logs import file_report, load
 
 

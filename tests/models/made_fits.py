@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit
 
-from pipeline.models.conversion import fit_conversion_cells
 from pipeline.models.fits import Fits
 from pipeline.models.leave import fit_leave_cells
-from pipeline.models.rates import rates_of
+from pipeline.models.season_mix import rates_of
+from pipeline.models.spare import fit_conversion_cells
 from pipeline.settings import Settings
-from pipeline.trade.leaves import leave_type, parse_leave
+from pipeline.sport.leaves import leave_type, parse_leave
 
 CLASSES = {"pearl": "symmetric pearl", "solid": "asymmetric solid", "plastic": "polyester"}
 LEAVES = {"10": 40, "7": 15, "4": 15, "2-8": 10, "3-10": 8, "5-7": 6, "1-2-4-10": 6}

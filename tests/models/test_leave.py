@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
+from pipeline.inference.multinomial import contrast_precision, fit_multinomial, log_shares
 from pipeline.models.leave import dirichlet_strength, fit_leave_cells
-from pipeline.models.multinomial import contrast_precision, fit_multinomial, log_shares
 
 LEAVES = {"10": "corner pin", "7": "corner pin", "4": "other single pin", "3-10": "split, two pins", "2-8": "cluster"}
 TYPES = ["corner pin", "other single pin", "split, two pins", "cluster"]

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from pipeline.intake import load_folder
-from pipeline.models import challenger
-from pipeline.models.carry import fit_worth, worth_cells
-from pipeline.models.entry import fit_entry
-from pipeline.models.season import open_season
+from pipeline.models.strike_by_entry import fit_entry
+from pipeline.models.strike_worth import fit_worth, worth_cells
 from pipeline.settings import Settings
+from pipeline.store.season import open_season
+from pipeline.validation import held_out
 
 SAMPLE = Path(__file__).parents[2] / "sample_logs"
 
@@ -26,7 +26,7 @@ def sample(tmp_path_factory):
 @pytest.mark.slow
 def test_predictions_of_new_blocks_are_calibrated(sample):
     worth = fit_worth(sample)
-    found = challenger.compare(worth_cells(sample), challenger.refitted(worth))
+    found = held_out.compare(worth_cells(sample), held_out.refitted(worth))
     model = found.scores["model"]
     assert abs(model.slope - 1) < 2.5 * model.slope_se
     assert model.log_loss < found.scores["rate"].log_loss

@@ -8,7 +8,7 @@ import pytest
 from sklearn.linear_model import Ridge
 
 from pipeline.models.usual_line import learn_usual_line
-from pipeline.trade.lane import LINES
+from pipeline.sport.lane import LINES
 
 _NUMBERS = ("game_1", "game_2", "load_z", "length_ft_z", "volume_ml_z", "ratio_z")
 

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pipeline.models.glmm import MixedFit, Term, fit_maximum_likelihood
-from pipeline.models.multinomial import fit_multinomial
+from pipeline.inference.mixed_logit.fit import MixedFit, Term, fit_maximum_likelihood
+from pipeline.inference.multinomial import fit_multinomial
 
 HERE = Path(__file__).parent
 

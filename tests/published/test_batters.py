@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.models.pooling import pool_normal
+from pipeline.inference.normal_pooling import pool_normal
 
 # Efron and Morris, J. Am. Stat. Assoc. 70 (1975) 311-319: hits in the first 45 at-bats, then at-bats and average of the
 # rest of the season. VERIFIED (R package pscl's table; names dropped).

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pipeline.models.beta_binomial import fit_beta_binomial
+from pipeline.inference.beta_binomial import fit_beta_binomial
 
 # Geissler 1889, as in Sokal and Rohlf: boys among the 12 children of 6,115 Saxon families. VERIFIED (text seen).
 SAXONY = np.array([3, 24, 104, 286, 670, 1033, 1343, 1112, 829, 478, 181, 45, 7], dtype=float)

@@ -7,8 +7,8 @@ import math
 import pytest
 
 from pipeline.settings import PocketLimits
-from pipeline.trade import lane
-from pipeline.trade.leaves import PIN_PLACES
+from pipeline.sport import lane
+from pipeline.sport.leaves import PIN_PLACES
 
 
 def _place(pin: int) -> tuple[float, float]:

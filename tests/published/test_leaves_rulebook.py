@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.trade.leaves import is_split, leave_type, parse_leave
+from pipeline.sport.leaves import is_split, leave_type, parse_leave
 
 
 @pytest.mark.parametrize("leave", ["7-9", "3-10"])

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from pipeline.models.glmm import fit_mixed_logit
-from pipeline.models.multinomial import fit_multinomial
+from pipeline.inference.mixed_logit.fit import fit_mixed_logit
+from pipeline.inference.multinomial import fit_multinomial
 
 
 def test_heart_disease_by_age() -> None:

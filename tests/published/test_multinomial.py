@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from pipeline.models.multinomial import fit_multinomial
+from pipeline.inference.multinomial import fit_multinomial
 
 
 def test_party_identification_1996() -> None:

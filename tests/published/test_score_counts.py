@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.trade.game_score import ScoreSurface, mean_score, score_counts, score_distribution
-from pipeline.trade.scoring import Delivery, score_game
+from pipeline.sport.score_distribution import ScoreSurface, mean_score, score_counts, score_distribution
+from pipeline.sport.scoring import Delivery, score_game
 
 # score_counts.txt holds one count a line, score 0 first.
 # Terms 0-21: OEIS A060853 (after Cooper & Kennedy, Math. Mag. 63(4), 1990, 239-243), VERIFIED. Terms 0-100 and 249-300:

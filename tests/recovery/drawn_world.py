@@ -19,9 +19,9 @@ import pandas as pd
 from scipy.interpolate import CubicSpline
 from scipy.special import expit, logit
 
-from pipeline.models import ageing, carry, spare_pooling
-from pipeline.trade.classes import BALL_CLASSES, strength_rank
-from pipeline.trade.leaves import leave_type
+from pipeline.models import ball_wear, spare_pooling, strike_worth
+from pipeline.sport.classes import BALL_CLASSES, strength_rank
+from pipeline.sport.leaves import leave_type
 from sample_logs import mechanism as m
 from sample_logs.generate import BLOCKS, SimulatedSeason, assemble, calendar
 from sample_logs.play import Play
@@ -135,9 +135,9 @@ def _standard(value: np.ndarray, usual: tuple[float, float]) -> np.ndarray:
 
 def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.ndarray) -> Effects:
     """Draw every effect anew; ``kind`` is the class number of each ball. A spare ball does not wear."""
-    scale = np.exp(rng.normal(np.log(carry.FACTOR.median), carry.FACTOR.log_sd))
-    sds = {name: sd * scale for name, sd in carry.prior_sds().items()}
-    spread = {group.name: group.sd_scale * abs(rng.standard_t(4)) for group in carry.GROUPS}
+    scale = np.exp(rng.normal(np.log(strike_worth.FACTOR.median), strike_worth.FACTOR.log_sd))
+    sds = {name: sd * scale for name, sd in strike_worth.prior_sds().items()}
+    spread = {group.name: group.sd_scale * abs(rng.standard_t(4)) for group in strike_worth.GROUPS}
 
     def fixed(name: str, *shape: int) -> np.ndarray:
         return rng.normal(0, sds[name], shape)
@@ -145,8 +145,8 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
     def own(name: str, *shape: int) -> np.ndarray:
         return rng.normal(0, spread[name], shape)
 
-    usual_wear = rng.normal(0, ageing.WEAR_SD) / 10
-    wear = usual_wear + rng.normal(0, ageing.WEAR_SPREAD * abs(rng.standard_t(4)), balls) / 10
+    usual_wear = rng.normal(0, ball_wear.WEAR_SD) / 10
+    wear = usual_wear + rng.normal(0, ball_wear.WEAR_SPREAD * abs(rng.standard_t(4)), balls) / 10
     return Effects(
         level=float(rng.normal(-0.3, 0.2)),
         kind=fixed("ball_class", _KINDS),
@@ -163,7 +163,7 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
         load=float(fixed("load_z")),
         oil=np.array([float(fixed(f"{column}_z")) for column in ("length_ft", "volume_ml", "ratio")]),
         line_length=fixed("line:length_ft_z", len(LINES)),
-        grip=rng.normal(0, [part.sd for part in carry.GRIP]),
+        grip=rng.normal(0, [part.sd for part in strike_worth.GRIP]),
         bowler=rng.normal(0, _BOWLER_SD, bowlers),
         bowler_class=own("bowler:pattern_class", bowlers, _CLASSES),
         bowler_line=own("bowler:line", bowlers, len(LINES)),
@@ -172,9 +172,9 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
         ball_class=own("bowler:pattern_class:ball", balls, _CLASSES),
         wear=np.where(kind == 0, 0.0, wear),
         usual_wear=float(usual_wear),
-        care=float(rng.normal(0, ageing.CARE_SD)) / 10,
-        total=float(rng.normal(0, ageing.TOTAL_SD)) / 10,
-        surface_sd=float(ageing.SURFACE_SPREAD * abs(rng.standard_t(4))),
+        care=float(rng.normal(0, ball_wear.CARE_SD)) / 10,
+        total=float(rng.normal(0, ball_wear.TOTAL_SD)) / 10,
+        surface_sd=float(ball_wear.SURFACE_SPREAD * abs(rng.standard_t(4))),
     )
 
 

@@ -10,8 +10,8 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from pipeline.models.season import Season, prepare
 from pipeline.settings import Settings
+from pipeline.store.season import Season, prepare
 from queries import names, sql
 
 
@@ -34,7 +34,7 @@ def open_simulated(simulated: Simulated, settings: Settings) -> Iterator[Season]
     connection = duckdb.connect(":memory:")
     connection.execute("SET threads = 1")
     try:
-        for name in names("0"):
+        for name in names("schema"):
             connection.execute(sql(name))
         for table in ("bowlers", "balls", "patterns", "blocks", "maintenance"):
             _insert(connection, table, simulated.frames[table])

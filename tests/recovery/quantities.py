@@ -10,16 +10,16 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions.arsenal import arsenal
+from pipeline.decisions.advice.playbook import playbook
+from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import quantiles
-from pipeline.decisions.playbook import playbook
-from pipeline.decisions.words import NO_LINE
+from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits
-from pipeline.models.season import Season
 from pipeline.models.skill import spare_cells, spare_rate
-from pipeline.trade.game_score import score_distribution
-from pipeline.trade.leaves import parse_leave
+from pipeline.sport.leaves import parse_leave
+from pipeline.sport.score_distribution import score_distribution
+from pipeline.store.season import Season
 from sample_logs import mechanism as m
 from sample_logs.truth import Truth
 from tests.recovery import verdict_truths as true_of
@@ -142,7 +142,7 @@ def _ball_contrasts(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
     Each pair is compared at the bowler's own games and lines on that class over both balls; the raw difference is that
     of the two averages. Later balls are picked up when shots stop carrying, so the raw one is confounded.
     """
-    cells = season.frame("43_logged_combinations")
+    cells = season.frame("cells/logged_combinations")
     cells = cells[cells["line"].notna() & cells["pattern_class"].isin(["short", "medium", "long"])]
     found = []
     for (bowler, pattern), part in cells.groupby(["bowler", "pattern_class"]):

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.trade.leaves import parse_leave
-from pipeline.trade.scoring import Delivery, score_game
+from pipeline.sport.leaves import parse_leave
+from pipeline.sport.scoring import Delivery, score_game
 from sample_logs import generate
 from sample_logs import mechanism as m
 from sample_logs.generate import SimulatedSeason, simulate_season, write_season
@@ -24,7 +24,7 @@ def season(request: pytest.FixtureRequest) -> SimulatedSeason:
 
 
 def _scores(season: SimulatedSeason) -> pd.Series:
-    """Scores of every game by the playing rules (pipeline/trade/scoring)."""
+    """Scores of every game by the playing rules (pipeline/sport/scoring)."""
     rows = pd.concat([season.shots[["block", "bowler", "game"]], season.racks], axis=1)
     rows["felled"] = [
         int(before).bit_count() - int(after).bit_count()

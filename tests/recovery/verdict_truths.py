@@ -9,14 +9,14 @@ import pandas as pd
 from scipy.special import expit, logit
 from scipy.stats import norm
 
-from pipeline.decisions.arsenal import ACTIONS
+from pipeline.decisions.arsenal.verdicts import ACTIONS
 from pipeline.decisions.candidates import Candidates, priceable
-from pipeline.decisions.students import versatility
+from pipeline.decisions.students.comparison import versatility
 from pipeline.models.skill import SkillDraws
 from pipeline.settings import BlockPhases, Costs, PocketLimits
-from pipeline.trade.game_score import score_distribution
-from pipeline.trade.lane import phase_of
-from pipeline.trade.leaves import parse_leave
+from pipeline.sport.lane import phase_of
+from pipeline.sport.leaves import parse_leave
+from pipeline.sport.score_distribution import score_distribution
 from sample_logs import mechanism as m
 from sample_logs.play import ANGLE_SD, ARROW_SD, TAIL_SHARE, TAIL_WIDTH
 from sample_logs.truth import Truth

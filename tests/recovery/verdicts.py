@@ -11,28 +11,35 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions.arsenal import ACTIONS, arsenal
-from pipeline.decisions.ball_changes import Outlook, games_late, in_hand, moment, outlooks, timing_shares
+from pipeline.decisions.advice.playbook import playbook
+from pipeline.decisions.arsenal.overlap import (
+    SAME_JOB_PINS,
+    best_choice,
+    best_places,
+    differences,
+    gaps,
+    redundant_pairs,
+)
+from pipeline.decisions.arsenal.verdicts import ACTIONS, arsenal
 from pipeline.decisions.candidates import TRIED, candidates, records
-from pipeline.decisions.focus import practice_focus
-from pipeline.decisions.maxim_list import MAXIMS, Maxim
-from pipeline.decisions.maxims import EVERYONE, contrast, maxims
-from pipeline.decisions.plan import plan
-from pipeline.decisions.plan_choices import choices, tried_in
-from pipeline.decisions.playbook import playbook
-from pipeline.decisions.redundancy import SAME_JOB_PINS, best_choice, best_places, differences, gaps, redundant_pairs
-from pipeline.decisions.results import BlockPlan
-from pipeline.decisions.students import KINDS, skill_draws
-from pipeline.decisions.transition import crossings
-from pipeline.decisions.words import with_ball
+from pipeline.decisions.plan.block_plan import plan
+from pipeline.decisions.plan.choices import choices, tried_in
+from pipeline.decisions.records import BlockPlan
+from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
+from pipeline.decisions.rules_of_thumb.trials import EVERYONE, contrast, maxims
+from pipeline.decisions.students.comparison import KINDS, skill_draws
+from pipeline.decisions.students.focus import practice_focus
+from pipeline.decisions.transition.ball_changes import Outlook, games_late, in_hand, moment, outlooks, timing_shares
+from pipeline.decisions.transition.curves import crossings
+from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.oil_rules import fit_oil_rules
-from pipeline.models.season import Season
 from pipeline.models.skill import SkillDraws, spare_cells
-from pipeline.models.transition import GAMES, LOAD, Panel, crossing_points, panels
+from pipeline.pricing.over_the_block import GAMES, LOAD, Panel, crossing_points, panels
 from pipeline.settings import PatternLimits
-from pipeline.trade.classes import volume_class
-from pipeline.trade.lane import phase_of
+from pipeline.sport.classes import volume_class
+from pipeline.sport.lane import phase_of
+from pipeline.store.season import Season
 from sample_logs.truth import Truth
 from sample_logs.world import PATTERN_CLASSES
 from tests.recovery import verdict_truths as true_of
@@ -111,7 +118,7 @@ def _bag(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
 
 def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     """Did a change gain or lose, did a bowler's changes on average, and was each early, on time or late?"""
-    changes = season.frame("39_ball_changes")
+    changes = season.frame("cells/ball_changes")
     rows = records(changes)
     expected: list[Outlook] = [part for _, own in changes.groupby("bowler", sort=True) for part in outlooks(fits, own)]
     if not rows:

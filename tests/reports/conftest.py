@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
-from reports.render import render_all
+from reports.publish import render_all
 from reports.screenshots import CHROMIUM
 from tests.reports.factory import season, small_season
 

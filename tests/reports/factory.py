@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from pipeline.decisions import results as r
+from pipeline.decisions import records as r
 from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
 from tests.reports.made_bag_answers import changes, changes_in_all, ladder, verdict
 from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, skills

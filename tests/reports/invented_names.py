@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.decisions import results as r
+from pipeline.decisions import records as r
 
 SCRIPT = "<script>document.title='broken'</script>"
 QUOTES = 'Ida "Quote" O\'Tick & Sons'

@@ -6,7 +6,7 @@ import datetime as dt
 
 import numpy as np
 
-from pipeline.decisions import results as r
+from pipeline.decisions import records as r
 from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
 
 

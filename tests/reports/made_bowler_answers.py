@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.decisions import results as r
+from pipeline.decisions import records as r
 from tests.reports.invented_names import BALLS, BOWLERS, LINES, SKILLS, estimate
 
 

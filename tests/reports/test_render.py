@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.decisions.results import Decisions, SeasonSummary
-from reports import page, render
+from pipeline.decisions.records import Decisions, SeasonSummary
+from reports import publish
 from reports.errors import ReportError
-from reports.render import render_all
+from reports.html import page
+from reports.publish import render_all
 from tests.reports import factory
 from tests.reports import invented_names as names
 
@@ -96,7 +97,7 @@ def test_swap_that_fails_brings_the_old_folder_back(tmp_path: Path) -> None:
     out.mkdir()
     (out / "index.html").write_text("old", encoding="utf-8")
     with pytest.raises(OSError, match="missing"):
-        render._swap(tmp_path / "missing", out)
+        publish._swap(tmp_path / "missing", out)
     assert (out / "index.html").read_text(encoding="utf-8") == "old"
     assert [item.name for item in tmp_path.iterdir()] == ["out"]
 
@@ -223,7 +224,7 @@ def test_every_chart_has_finding_words_and_data(reports: Path) -> None:
 
 
 def test_cautions_stand_beside_the_verdicts(reports: Path) -> None:
-    from pipeline.decisions import cautions
+    from pipeline.decisions.wording import cautions
 
     text = (reports / "arsenal.html").read_text(encoding="utf-8")
     for caution in (cautions.SANDING, cautions.SOLVENTS, cautions.HEAT, cautions.RULES):

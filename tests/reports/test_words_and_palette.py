@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from reports import deck, palette, strips, words
+from reports.html import palette, pin_deck, strips, wording
 from tests.reports.invented_names import estimate
 
 AA_TEXT = 4.5
@@ -88,27 +88,27 @@ def test_colours_of_charts_are_told_apart_by_value() -> None:
 
 
 def test_numbers_are_written_with_true_minus_and_never_minus_nought() -> None:
-    assert words.signed(-3.04) == "\u22123.0"
-    assert words.signed(6.05, 1) in ("+6.0", "+6.1")
-    assert words.signed(-0.04) == "0.0"
-    assert words.plain(-0.04) == "0.0"
-    assert words.interval(estimate(0.0, 1.0)) == "\u22121.3 to +1.3"
+    assert wording.signed(-3.04) == "\u22123.0"
+    assert wording.signed(6.05, 1) in ("+6.0", "+6.1")
+    assert wording.signed(-0.04) == "0.0"
+    assert wording.plain(-0.04) == "0.0"
+    assert wording.interval(estimate(0.0, 1.0)) == "\u22121.3 to +1.3"
 
 
 def test_probability_never_claims_certainty() -> None:
-    assert words.in_hundred(1.0) == "over 99 in 100"
-    assert words.in_hundred(0.0) == "under 1 in 100"
-    assert words.in_hundred(0.005) == "under 1 in 100" and words.in_hundred(0.995) == "over 99 in 100"
-    assert words.in_hundred(0.874) == "87 in 100"
+    assert wording.in_hundred(1.0) == "over 99 in 100"
+    assert wording.in_hundred(0.0) == "under 1 in 100"
+    assert wording.in_hundred(0.005) == "under 1 in 100" and wording.in_hundred(0.995) == "over 99 in 100"
+    assert wording.in_hundred(0.874) == "87 in 100"
 
 
 def test_tidy_leaves_leaves_alone() -> None:
-    assert words.tidy("the 3-10, -2 to +16, 80 % sure") == "the 3-10, \u22122 to +16, 80\u202f% sure"
+    assert wording.tidy("the 3-10, -2 to +16, 80 % sure") == "the 3-10, \u22122 to +16, 80\u202f% sure"
 
 
 def test_pins_stand_where_they_stand_on_the_deck() -> None:
     """Rows 7-8-9-10, 4-5-6, 2-3, 1 from back to front; pin 5 behind pin 1 on the centre line (common practice)."""
-    places = deck.pin_places()
+    places = pin_deck.pin_places()
     assert len(set(places.values())) == 10
     assert places[5][0] == places[1][0]
     assert places[1][1] > places[2][1] == places[3][1] > places[4][1] > places[7][1]
@@ -119,7 +119,7 @@ def test_pins_stand_where_they_stand_on_the_deck() -> None:
 
 
 def test_deck_draws_only_what_stands() -> None:
-    drawing = deck.draw("3-10")
+    drawing = pin_deck.draw("3-10")
     assert drawing.count("pin-up") == 2
     assert drawing.count("pin-down") == 8
     assert ">3<" in drawing and ">10<" in drawing

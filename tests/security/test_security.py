@@ -14,19 +14,19 @@ import pytest
 
 import queries
 from pipeline.decisions.alias import alias
-from pipeline.decisions.export import to_csv
-from pipeline.decisions.results import Decisions
+from pipeline.decisions.export.writers import to_csv
+from pipeline.decisions.records import Decisions
 from pipeline.intake import load_folder
-from pipeline.intake.database import open_for_reading, open_for_writing
-from reports.page import ALL
-from reports.render import render_all
+from pipeline.store.database import open_for_reading, open_for_writing
+from reports.html.page import ALL
+from reports.publish import render_all
 from tests.faults.places import rackledger, run
 from tests.intake.logs import shot, write_logs
 from tests.reports.factory import season
 from tests.reports.invented_names import BALLS, BOWLERS
 
 ROOT = Path(__file__).parents[2]
-ENGINE = ROOT / "reports" / "engine.py"
+ENGINE = ROOT / "reports" / "charts" / "worker.py"
 SOURCES = sorted(path for folder in ("pipeline", "reports", "queries") for path in (ROOT / folder).rglob("*.py"))
 # A spreadsheet runs a cell that starts with one of these; an application-security guide's list, from memory.
 FORMULA_STARTS = tuple("=+-@\t\r\n")
@@ -152,13 +152,13 @@ def test_sql_in_an_id_is_an_id(tmp_path: Path) -> None:
 
 # SQL may be put together from names of our own tables and columns only, at these places.
 _OWN_NAMES = {
-    ("pipeline/models/season.py", "name"),
-    ("pipeline/intake/shots.py", "name"),
-    ("pipeline/intake/shots.py", "table"),
+    ("pipeline/store/season.py", "name"),
+    ("pipeline/intake/checks/shots.py", "name"),
+    ("pipeline/intake/checks/shots.py", "table"),
     ("pipeline/intake/load.py", "table"),
-    ("pipeline/intake/stored.py", "file.kind"),
-    ("pipeline/intake/stored.py", "key"),
-    ("pipeline/intake/stored.py", "value"),
+    ("pipeline/intake/changes.py", "file.kind"),
+    ("pipeline/intake/changes.py", "key"),
+    ("pipeline/intake/changes.py", "value"),
 }
 _RUNS = {"execute", "executemany", "sql", "query", "project", "filter", "aggregate"}
 _NAMED_BY = {"_fill": 1, "give_table": 1, "_remove": 1, "_count": 0}
@@ -229,7 +229,7 @@ def test_the_only_program_started_is_our_own_drawing_engine() -> None:
     started = [
         node for node in ast.walk(tree) if isinstance(node, ast.Call) and "subprocess." in ast.unparse(node.func)
     ]
-    assert [ast.unparse(call.args[0]) for call in started] == ["[sys.executable, '-P', '-m', 'reports.engine']"]
+    assert [ast.unparse(call.args[0]) for call in started] == ["[sys.executable, '-P', '-m', 'reports.charts.worker']"]
 
 
 # Aliases

@@ -6,10 +6,10 @@ import pandas as pd
 import pytest
 from pyspark.sql import SparkSession
 
-from pipeline.counts_on_spark import COUNTS, counts, write_tables
 from pipeline.intake import load_folder
-from pipeline.models.season import open_season
 from pipeline.settings import Settings
+from pipeline.store.season import open_season
+from pipeline.store.spark import COUNTS, counts, write_tables
 
 SAMPLE = Path(__file__).parents[2] / "sample_logs"
 

@@ -1,0 +1,104 @@
+"""What to do with the best choice of a phase as the next one begins: stay, move, or change the ball."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.candidates import Candidates, Cell
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.records import PHASES, ComboWorth, Estimate, NextStep
+from pipeline.decisions.wording.terms import (
+    NO_LINE,
+    direction,
+    first_game,
+    interval,
+    percent,
+    pins_a_game,
+    plural,
+    the_line,
+    with_ball,
+)
+from pipeline.settings import BlockPhases
+
+WORTH_SAYING = 0.6
+"""A step less likely than this to be better is no advice."""
+
+
+def next_steps(
+    found: Candidates, key: Cell, now: ComboWorth, ranked: frozenset[int], phases: BlockPhases
+) -> tuple[NextStep | None, NextStep | None]:
+    """The move of line and the change of ball advised into the next phase the bowler logged on that class.
+
+    ``key`` is (bowler, pattern class, phase), ``now`` the choice in hand, ``ranked`` the places among the candidates
+    of those ranked in their phase: as the best of a phase, what is advised for the next one has to be. A move is to
+    another line with the same ball, or the advice to stay where staying is the likelier; a change is weighed against
+    the best line of the ball in hand. None where nothing is worth saying.
+    """
+    later = PHASES[PHASES.index(key[2]) + 1 :]
+    for phase in later:
+        at = found.places.get((key[0], key[1], phase))
+        if at is not None:
+            into = _Into(found, at, now, ranked, first_game(phase, phases))
+            return into.move(), into.change()
+    return None, None
+
+
+class _Into:
+    """The choices of the next phase, ``at`` their places: rows, draws (n, rows), and the one in hand among them."""
+
+    def __init__(
+        self, found: Candidates, at: NDArray[np.intp], now: ComboWorth, ranked: frozenset[int], game: int
+    ) -> None:
+        self.rows, self.pins, self.game = [found.records[i] for i in at], found.priced.pins[:, at], game
+        self.ranked = [k for k, place in enumerate(at) if int(place) in ranked]
+        self.stay = next(k for k, row in enumerate(self.rows) if (row["ball"], row["line"]) == (now.ball, now.line))
+        self.others = [k for k in self.ranked if self.rows[k]["ball"] != now.ball]
+        same_ball = [k for k in self.ranked if k != self.stay and self.rows[k]["ball"] == now.ball]
+        self.lines = [k for k in same_ball if NO_LINE not in (self.rows[k]["line"], now.line)]
+
+    def move(self) -> NextStep | None:
+        """To another line with the same ball, or to stay; None where neither is likely enough."""
+        if not self.lines:
+            return None
+        to = self._best(self.lines)
+        old, new = self.rows[self.stay]["line"], self.rows[to]["line"]
+        going = self._step(to, self.stay, f"move {direction(old, new)} to {the_line(new)}", " over staying")
+        if going or self.stay not in self.ranked:
+            return going
+        return self._step(self.stay, to, f"stay on {the_line(old)}", " over moving")
+
+    def change(self) -> NextStep | None:
+        """To another ball, against the best line of the one in hand; None where that is not likely enough."""
+        if not self.others:
+            return None
+        to = self._best(self.others)
+        ball = with_ball(self.rows[to]["ball_name"], self.rows[to]["line"])
+        return self._step(to, self._best([self.stay, *self.lines]), f"change to {ball}", "")
+
+    def _best(self, options: list[int]) -> int:
+        return options[int(np.argmax(self.pins[:, options].mean(axis=0)))]
+
+    def _step(self, to: int, instead_of: int, what: str, over: str) -> NextStep | None:
+        draws = self.pins[:, to] - self.pins[:, instead_of]
+        gain, likely = estimate(draws), float((draws > 0).mean())
+        if gain.mean <= 0 or likely < WORTH_SAYING:
+            return None
+        row, other = self.rows[to], self.rows[instead_of]
+        return NextStep(
+            from_game=self.game,
+            ball=row["ball"],
+            ball_name=row["ball_name"],
+            line=row["line"],
+            over_ball=other["ball"],
+            over_line=other["line"],
+            gain=gain,
+            probability=likely,
+            shots=row["shots"],
+            sentence=f"From game {self.game}, {what}: {pins_a_game(gain.mean)}{over} "
+            f"({_evidence(gain, row['shots'], likely)}).",
+        )
+
+
+def _evidence(gain: Estimate, shots: int, likely: float) -> str:
+    return f"{interval(gain)}, {plural(shots, 'shot')} there, {percent(likely)} likely better"

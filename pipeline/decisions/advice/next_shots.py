@@ -1,0 +1,146 @@
+"""What to log next: the ball, line and phase whose uncertainty costs most pins, and about how many shots would tell.
+
+Value of perfect information: the pins expected from choosing after the truth is known, less those from choosing now.
+Value of a sample: what n more shots on one choice are expected to add, with the draws of every choice regressed on that
+one's and shrunk by the share of its variance that n shots remove (a normal approximation of the preposterior).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.candidates import TRIED, Candidates, Cell, Record, candidates
+from pipeline.decisions.records import NextShots
+from pipeline.decisions.wording.terms import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
+from pipeline.inference.sample_size import fewest, noise_of_one_shot, perfect_information
+from pipeline.models.fits import Fits
+from pipeline.store.season import Season
+
+PER_BOWLER = 3
+_SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
+_ENOUGH = 2 / 3  # of what perfect knowledge of the choice is worth
+_DRAWS = 400
+_WORTH_ASKING = 0.05  # pins per game below which a question is not worth practice shots
+
+Draws = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Question:
+    cell: Cell
+    row: Record
+    shots: int
+    at_stake: float
+    gain: float  # pins per game expected from those shots, in the games of the cell
+    share: float  # of the bowler's shots that are bowled in the cell
+
+    @property
+    def a_shot(self) -> float:
+        """Pins per game over the bowler's season that one of those shots is expected to add."""
+        return self.gain * self.share / self.shots
+
+
+def next_shots(season: Season, fits: Fits) -> list[NextShots]:
+    """For each bowler the (at most three) practice shots that add most a shot, one question a cell, best first.
+
+    ``pins_at_stake`` is the value of perfect information on the cell's choice. A cell counts by the share of the
+    bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask. Where no cell has two choices
+    with ``TRIED`` shots, as early in a season, those with fewer are asked about.
+    """
+    found = candidates(season, fits)
+    shots = {key: sum(found.records[i]["shots"] for i in at) for key, at in found.places.items()}
+    result = []
+    for bowler in sorted({key[0] for key in shots}):
+        own = {key: count for key, count in shots.items() if key[0] == bowler}
+        asked = _asked(found, own, TRIED) or _asked(found, own, 1)
+        result += [_record(question, fits) for question in asked[:PER_BOWLER]]
+    return result
+
+
+def _asked(found: Candidates, shots: dict[Cell, int], least: int) -> list[_Question]:
+    """The best question of each cell, best first, among choices with ``least`` shots.
+
+    ``shots``: of one bowler's cells.
+    """
+    best: dict[Cell, _Question] = {}
+    for cell, count in shots.items():
+        share = count / max(1, sum(shots.values()))
+        for question in _questions(found, cell, share, least):
+            if cell not in best or question.a_shot > best[cell].a_shot:
+                best[cell] = question
+    return sorted(best.values(), key=lambda question: -question.a_shot)
+
+
+def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
+    """Expected gain of a sample on one choice that removes ``share_removed`` (0..1) of its variance.
+
+    With 1 it is the gain of knowing that choice perfectly, by linear regression of the others on it.
+    """
+    mean = pins.mean(axis=0)
+    away = pins[:, choice] - mean[choice]
+    variance = float((away**2).mean())
+    if variance <= 0:
+        return 0.0
+    slope = away @ pins / len(away) / variance
+    seen = mean[:, None] + np.outer(slope, math.sqrt(share_removed) * away)  # choices first: the best of a few rows
+    return float(seen.max(axis=0).mean() - mean.max())
+
+
+def _questions(found: Candidates, cell: Cell, share: float, least: int) -> list[_Question]:
+    at = np.array([i for i in found.places[cell] if found.records[i]["shots"] >= least], dtype=np.intp)
+    if len(at) < 2 or share <= 0:
+        return []
+    pins = found.priced.pins[:_DRAWS, at]
+    at_stake = perfect_information(pins)
+    if at_stake < _WORTH_ASKING:
+        return []
+    result = []
+    for k, place in enumerate(at):
+        known = sample_information(pins, k, 1.0)
+        if known < _WORTH_ASKING:
+            continue
+        noise = noise_of_one_shot(pins[:, k], found.priced.strike[:_DRAWS, place])
+        size, gain = _enough(pins, k, noise, known)
+        result.append(_Question(cell, found.records[place], size, at_stake, gain, share))
+    return result
+
+
+def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, float]:
+    """The smallest sample worth most of what perfect knowledge of the choice is, and what it is worth."""
+    spread = float(pins[:, choice].var())
+
+    def gain(size: int) -> float:
+        return sample_information(pins, choice, spread / (spread + noise / size))
+
+    size = fewest(lambda size: gain(size) >= _ENOUGH * known, _SIZES, otherwise=_SIZES[-1])
+    return size, gain(size)
+
+
+def _record(question: _Question, fits: Fits) -> NextShots:
+    bowler, pattern_class, phase = question.cell
+    row = question.row
+    text = (
+        f"Log {plural(question.shots, 'shot')} with {with_ball(row['ball_name'], row['line'])} "
+        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: knowing what they show, you can expect "
+        f"to choose {pins_a_game(question.gain, 1)} better there ({plural(int(row['shots']), 'shot')} logged so far; "
+        f"{signed(question.at_stake, 1)} if the best choice were known for sure)."
+    )
+    return NextShots.model_validate(
+        {
+            "bowler": bowler,
+            "pattern_class": pattern_class,
+            "phase": phase,
+            "ball": row["ball"],
+            "ball_name": row["ball_name"],
+            "line": row["line"],
+            "shots": question.shots,
+            "gain": question.gain,
+            "pins_at_stake": question.at_stake,
+            "share": question.share,
+            "sentence": text,
+        }
+    )

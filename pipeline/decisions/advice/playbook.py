@@ -1,0 +1,249 @@
+"""The playbook: for each bowler, pattern class and phase, which ball on which line, and what to do next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.advice.next_phase import next_steps
+from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
+from pipeline.decisions.estimates import estimate, estimates, probability_best
+from pipeline.decisions.records import PHASES, ComboWorth, Phase, PhaseAdvice, Settledness
+from pipeline.decisions.wording.terms import (
+    in_phase,
+    interval,
+    on_pattern,
+    percent,
+    pins_a_game,
+    plural,
+    sentence,
+    with_ball,
+)
+from pipeline.inference.sample_size import (
+    SIZES,
+    noise_of_one_shot,
+    perfect_information,
+    shots_in_words,
+    shots_to_narrow,
+    shots_to_settle,
+)
+from pipeline.models.fits import Fits
+from pipeline.pricing.game_shape import game_shapes
+from pipeline.settings import Evidence, Settings
+from pipeline.store.season import Season
+
+_Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
+_IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is told
+_EITHER_WILL_DO = 1.0  # pins per game that knowing the best is worth at most where it does not matter which is taken
+
+Draws = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """One logged choice of one cell, with its place among the candidates' draws."""
+
+    worth: ComboWorth
+    at: int
+
+
+def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
+    """Every combination logged often enough, priced, and the advice for every bowler, pattern class and phase logged.
+
+    One with fewer than ``TRIED`` shots (or ``min_shots``, if that is less) has no price: that few were thrown says
+    more of it than the shots do. A combination is ranked where it has the settings' ``min_shots`` and an 80 % interval
+    no wider than ``interval_width_pins``; only ranked ones can be the best.
+    """
+    found = candidates(season, fits)
+    raw = _raw_worth(season, fits, found)
+    cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
+    ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
+    advice = [_advise(found, key, cells, ranked, fits.settings) for key in cells]
+    fewest = _fewest_priced(fits.settings.evidence)
+    thrown = (choice.worth for choices in cells.values() for choice in choices)
+    return [worth for worth in thrown if worth.shots >= fewest], advice
+
+
+def _fewest_priced(rules: Evidence) -> int:
+    return min(TRIED, rules.min_shots)
+
+
+def _raw_worth(season: Season, fits: Fits, found: Candidates) -> list[float]:
+    """Unadjusted worth of every candidate: own strikes there against the bowler's own rate, at the bowler's spares."""
+    shapes = game_shapes(season, fits)
+    result = np.zeros(len(found.rows))
+    for bowler, at in found.rows.groupby("bowler").indices.items():
+        shape = shapes[str(bowler)]
+        own = found.rows.iloc[at]
+        rate = np.where(own["shots"] > 0, own["strikes"] / own["shots"].clip(lower=1), shape.strike)
+        result[at] = shape.mean(rate) - shape.mean(shape.strike)
+    return [float(value) for value in result]
+
+
+def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float], rules: Evidence) -> list[_Choice]:
+    logged = [(found.records[i], int(i)) for i in at if found.records[i]["shots"] > 0]
+    where = [i for _, i in logged]
+    pins = found.priced.pins[:, where]
+    worth = estimates(pins)
+    drawn = found.priced.strike[:, where]
+    strike = estimates(drawn)
+    ranked = [
+        row["shots"] >= rules.min_shots and value.hi80 - value.lo80 <= rules.interval_width_pins
+        for (row, _), value in zip(logged, worth, strict=True)
+    ]
+    best = np.zeros(len(logged))
+    best[ranked] = probability_best(pins[:, ranked])
+    return [
+        _Choice(
+            ComboWorth(
+                bowler=key[0],
+                pattern_class=key[1],
+                phase=_phase(key[2]),
+                ball=row["ball"],
+                ball_name=row["ball_name"],
+                ball_class=row["ball_class"],
+                line=row["line"],
+                shots=row["shots"],
+                worth=worth[k],
+                raw_worth=raw[i],
+                strike=strike[k],
+                p_best=None if ranked[k] and sum(ranked) == 1 else float(best[k]),
+                p_200=float(found.priced.p200[:, i].mean()),
+                ranked=ranked[k],
+                shots_needed=0 if ranked[k] else _until_ranked(row["shots"], pins[:, k], drawn[:, k], rules),
+            ),
+            i,
+        )
+        for k, (row, i) in enumerate(logged)
+    ]
+
+
+def _until_ranked(shots: int, pins: Draws, strike: Draws, rules: Evidence) -> int:
+    """About how many more shots a choice takes until it is ranked, from its draws (n,)."""
+    noise = noise_of_one_shot(pins, strike)
+    narrow = shots_to_narrow(float(pins.std()), noise, rules.interval_width_pins / (2 * _Z80))
+    return max(rules.min_shots - shots, narrow, 1)
+
+
+def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
+    """About how many more shots, shared alike by the choices in these places, tell whether ``best`` is the best.
+
+    0 where knowing it would gain less than a pin a game, so that either will do.
+    """
+    pins, strike = found.priced.pins, found.priced.strike
+    if perfect_information(pins[:, [best, *rivals]]) <= _EITHER_WILL_DO:
+        return 0
+    lead = pins[:, best] - pins[:, rivals].max(axis=1)
+    own, *others = (noise_of_one_shot(pins[:, at], strike[:, at]) for at in (best, *rivals))
+    noise = (1 + len(others)) * (own + float(np.mean(others)))
+    mean, sd = float(lead.mean()), float(lead.std())
+    return shots_to_settle(mean, sd, noise, rules.best_probability, _EITHER_WILL_DO) or SIZES[0]
+
+
+def _phase(text: str) -> Phase:
+    return PHASES[PHASES.index(text)]
+
+
+def _advise(
+    found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], ranked: frozenset[int], settings: Settings
+) -> PhaseAdvice:
+    bowler, pattern_class, phase = key
+    order = sorted((c for c in cells[key] if c.worth.ranked), key=lambda c: -c.worth.worth.mean)
+    unranked = _next_to_rank(cells[key])
+    best, second = (*order, None, None)[:2]
+    pins = found.priced.pins
+    move, change = (None, None) if best is None else next_steps(found, key, best.worth, ranked, settings.phases)
+    verdict, more, text = _answer(found, order, unranked, settings.evidence)
+    neither = best is not None and move is None and change is None
+    return PhaseAdvice(
+        bowler=bowler,
+        pattern_class=pattern_class,
+        phase=_phase(phase),
+        best=None if best is None else best.worth,
+        runner_up=None if second is None else second.worth,
+        margin=None if best is None or second is None else estimate(pins[:, best.at] - pins[:, second.at]),
+        verdict=verdict,
+        shots_needed=more,
+        move=move,
+        change=change,
+        why_neither=_why_neither(key, best.worth, cells, settings) if best is not None and neither else "",
+        sentence=f"{sentence(f'{on_pattern(pattern_class)} {in_phase(phase, settings.phases)}')}, {text}",
+    )
+
+
+def _next_to_rank(choices: list[_Choice]) -> list[ComboWorth]:
+    """The choices of a cell that are not ranked, those that take fewest shots until they are first."""
+    return sorted((c.worth for c in choices if not c.worth.ranked), key=lambda worth: worth.shots_needed)
+
+
+def _answer(
+    found: Candidates, order: list[_Choice], unranked: list[ComboWorth], rules: Evidence
+) -> tuple[Settledness, int, str]:
+    """Verdict, shots it takes and what is said of the ranked choices, best first, and of those next to be ranked."""
+    nearest = unranked[0] if unranked else None
+    until_ranked = 0 if nearest is None else nearest.shots_needed
+    if not order:
+        return "not enough shots", until_ranked, f"not enough shots on any ball and line yet{_next_ranked(nearest)}."
+    best, *others = order
+    text = _worth(best.worth)
+    if not others:
+        why = "nothing else was thrown" if nearest is None else "nothing else has enough shots to compare it with"
+        return "not compared", until_ranked, f"{text}; {why}{_next_ranked(nearest)}."
+    better = _looks_better(best.worth, unranked, rules)
+    if (best.worth.p_best or 0.0) >= rules.best_probability:
+        return "settled", 0, f"{text}.{better}"
+    rivals = [others[0], *(c for c in others[1:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
+    more = _until_told(found, best.at, [rival.at for rival in rivals], rules)
+    return "leaning", more, f"{text}. {_not_settled(best.worth, [rival.worth for rival in rivals], more)}{better}"
+
+
+def _worth(best: ComboWorth) -> str:
+    likely = "" if best.p_best is None else f", {percent(best.p_best)} likely the best"
+    evidence = f"({interval(best.worth)}, {plural(best.shots, 'shot')}{likely})"
+    return f"{with_ball(best.ball_name, best.line)} was worth {pins_a_game(best.worth.mean)} {evidence}"
+
+
+def _not_settled(best: ComboWorth, rivals: list[ComboWorth], more: int) -> str:
+    second = rivals[0]
+    ahead = round(best.worth.mean - second.worth.mean)
+    behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
+    shared = "with the two" if len(rivals) == 1 else f"shared by the {1 + len(rivals)} likeliest"
+    tells = f"{shots_in_words(more)} {shared} would tell, or show that either will do"
+    tells = tells if more else "knowing which is better would gain less than a pin, so either will do"
+    return f"Not settled: {with_ball(second.ball_name, second.line)} is {behind}; {tells}."
+
+
+def _looks_better(best: ComboWorth, unranked: list[ComboWorth], rules: Evidence) -> str:
+    """That a choice not ranked yet is priced above the best ranked one; nothing where none is."""
+    priced = [worth for worth in unranked if worth.shots >= _fewest_priced(rules)]
+    top = max(priced, key=lambda worth: worth.worth.mean, default=None)
+    if top is None or top.worth.mean <= best.worth.mean:
+        return ""
+    return (
+        f" {sentence(with_ball(top.ball_name, top.line))} may be better still ({pins_a_game(top.worth.mean)} on "
+        f"{plural(top.shots, 'shot')}); {shots_in_words(top.shots_needed)} would let it be compared."
+    )
+
+
+def _why_neither(key: Cell, now: ComboWorth, cells: dict[Cell, list[_Choice]], settings: Settings) -> str:
+    """Why neither a move nor a change is advised into the next phase logged, and what shots there would help."""
+    later = ((key[0], key[1], phase) for phase in PHASES[PHASES.index(_phase(key[2])) + 1 :])
+    then = next((cell for cell in later if cell in cells), None)
+    if then is None:
+        return ""
+    when = sentence(in_phase(then[2], settings.phases))
+    others = [c for c in cells[then] if (c.worth.ball, c.worth.line) != (now.ball, now.line)]
+    if any(c.worth.ranked for c in others):
+        return f"{when} no move and no change is likely enough to be better."
+    nearest = next(iter(_next_to_rank(others)), None)
+    return f"{when} nothing else has enough shots to be compared{_next_ranked(nearest)}."
+
+
+def _next_ranked(nearest: ComboWorth | None) -> str:
+    """What it takes until one more choice can be compared; nothing where nothing else was thrown."""
+    if nearest is None:
+        return ""
+    more = shots_in_words(nearest.shots_needed)
+    return f"; {more} with {with_ball(nearest.ball_name, nearest.line)} would let it be compared"

@@ -1,0 +1,141 @@
+"""What the bag has twice, and what it lacks: balls that do the same job, and cells where nothing works."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.decisions.candidates import Candidates, candidates
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.records import PHASES, ArsenalGap, RedundantPair
+from pipeline.decisions.wording.terms import in_phase, interval, on_pattern, percent, plural
+from pipeline.models.fits import Fits
+from pipeline.sport.classes import PATTERN_CLASSES
+from pipeline.store.season import Season
+
+FloatArray = npt.NDArray[np.float64]
+# Pins per game within which two balls do the same job; our own choice. A season tells balls apart to some four pins, so
+# under three not even twins are found out.
+SAME_JOB_PINS = 5.0
+_WORTH_SAYING = 0.5  # pairs and gaps less likely than not are no finding
+
+
+def redundant_pairs(season: Season, fits: Fits) -> list[RedundantPair]:
+    """Pairs of one bowler's balls that likelier than not do the same job, most likely first; else the closest pair.
+
+    On each pattern class the bowler logged, either ball is taken on its own best line in each phase (by posterior
+    mean), phases weighing alike. Pairs of which a ball has fewer than ``min_shots`` are left out.
+    """
+    found = candidates(season, fits)
+    pairs = []
+    for bowler in sorted(set(found.rows["bowler"])):
+        likeliest = sorted(_pairs(found, str(bowler), fits.settings.evidence.min_shots), key=_likeliest)
+        sure = [pair for pair in likeliest if pair.p_same_job > _WORTH_SAYING]
+        pairs += sure or likeliest[:1]
+    return pairs
+
+
+def _likeliest(pair: RedundantPair) -> tuple[float, str, str]:
+    return -pair.p_same_job, pair.ball_a, pair.ball_b
+
+
+def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[RedundantPair]:
+    """Every pair of the bowler's balls that share a pattern class, but for those with fewer shots."""
+    at = np.flatnonzero(found.rows["bowler"] == bowler)
+    jobs, rows = best_places(found, at), found.rows.iloc[at]
+    shots = rows.groupby("ball")["shots"].sum()
+    names = dict(zip(rows["ball"], rows["ball_name"], strict=True))
+    for one, two in combinations([ball for ball in sorted(jobs) if shots[ball] >= min_shots], 2):
+        shared = sorted(jobs[one].keys() & jobs[two].keys())
+        if not shared:
+            continue
+        apart = differences(found.priced.pins, [(jobs[one][kind], jobs[two][kind]) for kind in shared])
+        same = float((np.abs(apart) < SAME_JOB_PINS).all(axis=1).mean())
+        yield RedundantPair(
+            bowler=bowler,
+            ball_a=one,
+            ball_b=two,
+            p_same_job=same,
+            apart=estimate(apart.mean(axis=1)),
+            shots=int(min(shots[one], shots[two])),
+            sentence=_pair_sentence(names[one], names[two], same, shared),
+        )
+
+
+def _pair_sentence(one: str, two: str, same: float, shared: list[str]) -> str:
+    balls = f"{one} and {two}"
+    likely, closest = f"{balls} likely do the same job", f"No two balls likely do the same job; {balls} come closest"
+    what = likely if same > _WORTH_SAYING else closest
+    return (
+        f"{what}: {percent(same)} probable that they differ by under {SAME_JOB_PINS:.0f} pins a game on "
+        f"{_classes(shared)} patterns."
+    )
+
+
+def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
+    """Pattern classes and phases where even the best choice is likelier than not below the bowler's own average.
+
+    The best choice is that of highest posterior mean among the balls and lines logged on the class; the probability is
+    the share of draws in which it is below the average. Spare balls do not count as choices.
+    """
+    found = candidates(season, fits)
+    spare = found.rows["spare_ball"].to_numpy(dtype=bool)
+    result = []
+    for (bowler, pattern_class, phase), at in found.places.items():
+        shots = int(found.rows["shots"].to_numpy()[at][~spare[at]].sum())
+        if shots < fits.settings.evidence.min_shots:
+            continue
+        best = found.priced.pins[:, best_choice(found, at)]
+        probability = float((best < 0).mean())
+        if probability > _WORTH_SAYING:
+            worth = estimate(best)
+            result.append(
+                ArsenalGap(
+                    bowler=bowler,
+                    pattern_class=pattern_class,
+                    phase=PHASES[PHASES.index(phase)],
+                    best_worth=worth,
+                    probability=probability,
+                    shots=shots,
+                    sentence=f"Nothing in the bag may work {on_pattern(pattern_class)} "
+                    f"{in_phase(phase, fits.settings.phases)}: {percent(probability)} probable that the best choice is "
+                    f"below the bowler's own average ({interval(worth)} pins a game, {plural(shots, 'shot')}).",
+                )
+            )
+    return result
+
+
+def best_choice(found: Candidates, at: npt.NDArray[np.intp]) -> int:
+    """Of these rows the one of highest posterior mean that is no spare ball."""
+    own = at[~found.rows["spare_ball"].to_numpy(dtype=bool)[at]]
+    return int(own[found.priced.pins[:, own].mean(axis=0).argmax()])
+
+
+def best_places(found: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[str, npt.NDArray[np.intp]]]:
+    """Ball -> pattern class -> columns of the draws that stand for it: its best line of each phase, by posterior mean.
+
+    ``at``: the bowler's rows. Spare balls are left out.
+    """
+    rows = found.rows.iloc[at]
+    columns = at[~rows["spare_ball"].to_numpy(dtype=bool)]
+    own = found.rows.iloc[columns].assign(at=columns, mean=found.priced.pins[:, columns].mean(axis=0))
+    best = own.sort_values(["mean", "at"], ascending=[False, True]).drop_duplicates(["ball", "pattern_class", "phase"])
+    places: dict[str, dict[str, npt.NDArray[np.intp]]] = {}
+    for (ball, pattern_class), part in best.groupby(["ball", "pattern_class"], sort=True):
+        places.setdefault(str(ball), {})[str(pattern_class)] = part["at"].to_numpy(dtype=np.intp)
+    return places
+
+
+def differences(pins: FloatArray, pairs: Sequence[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]) -> FloatArray:
+    """Mean of the first columns less mean of the second, one column a pair; ``pins`` (n, rows) -> (n, pairs)."""
+    return np.column_stack([pins[:, one].mean(axis=1) - pins[:, two].mean(axis=1) for one, two in pairs])
+
+
+def _classes(kinds: list[str]) -> str:
+    """Pattern classes in words, short to long, then what was not posted."""
+    known = [kind for kind in PATTERN_CLASSES if kind in kinds]
+    names = known + [kind for kind in kinds if kind not in known]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

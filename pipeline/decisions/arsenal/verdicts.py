@@ -1,0 +1,310 @@
+"""Keep, clean, resurface or retire: what each would be worth for every ball over the games ahead.
+
+Utility, in pins per game against the ball as it carries today: the expected carry over the next
+``costs.games_ahead`` games, priced at the bowler's own level, less the cost of the act.
+
+- keep: the ball goes on ageing from where it is;
+- clean: only the games since any care start again;
+- resurface: the surface starts again, at the level a resurfacing brings on average;
+- retire: a new ball, typical of the same class, takes its place.
+
+The verdict is the act of highest expected utility, its probability the share of posterior draws in which that act has
+the highest utility. It is withheld below the evidence limits of the settings: too few shots, too wide an interval, or
+an act that is not better than keeping with ``best_probability`` - unless knowing for sure would gain less than a
+resurfacing costs, so that little is lost by a wrong choice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from pipeline.decisions.candidates import records
+from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
+from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, Estimate
+from pipeline.decisions.wording.balls import catalogue
+from pipeline.decisions.wording.terms import interval, percent, signed
+from pipeline.inference.sample_size import MOST_SHOTS, NODES, fewest, perfect_information, shots_in_words
+from pipeline.models.ball_wear import AgeingFit, fit_ageing_cells
+from pipeline.models.entry_drift import Drift, fit_drift
+from pipeline.models.fits import Fits
+from pipeline.pricing.strike_value import pins_per_strike
+from pipeline.settings import Settings
+from pipeline.store.season import Season
+
+FloatArray = npt.NDArray[np.float64]
+Action = Literal["keep", "clean", "resurface", "retire"]
+Verdict = Literal["keep", "clean", "resurface", "retire", "not enough shots"]
+ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
+_AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
+_CURVE_STEP = 10.0  # games between points of the ageing curve
+_NO_SHOTS_TELL = "more shots with it as it is would hardly settle it, shots after a resurfacing might"
+_LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
+
+
+@dataclass(frozen=True)
+class _Bag:
+    """Everybody's balls: rows of 36, 37 and 38, and what was learned of their wear."""
+
+    cells: pd.DataFrame
+    states: pd.DataFrame
+    care: pd.DataFrame
+    fit: AgeingFit | None
+    drift: Drift
+
+
+@dataclass(frozen=True)
+class _Ball:
+    """One ball with everything its verdict needs: a row of 37, its cells, its care, and the price of a strike."""
+
+    state: Mapping[str, Any]
+    cells: pd.DataFrame
+    care: pd.DataFrame
+    fit: AgeingFit
+    drift: Drift
+    pins: FloatArray
+
+    @property
+    def id(self) -> str:
+        return str(self.state["ball"])
+
+    @property
+    def ages(self) -> tuple[float, float, float]:
+        """Games since resurfacing, since any care, and in all, today."""
+        names = ("games_since_resurface", "games_since_care", "games_total")
+        since, care, total = (float(self.state[name]) for name in names)
+        return since, care, total
+
+    @property
+    def surface(self) -> FloatArray:
+        return self.fit.surface(self.id, int(self.state["surface_number"]))
+
+
+def arsenal(season: Season, fits: Fits) -> list[BallVerdict]:
+    """One verdict for every ball that is not a spare ball, by bowler and ball; empty where none was thrown."""
+    bag = everybodys_balls(season, fits)
+    if bag.fit is None:
+        return []
+    worth = pins_per_strike(fits)
+    by_ball = dict(tuple(bag.cells.groupby("ball")))
+    acts = dict(tuple(bag.care.groupby("ball")))
+    verdicts = []
+    for state in records(bag.states):
+        if state["bowler"] in worth:
+            rows, done = by_ball.get(state["ball"], bag.cells.iloc[:0]), acts.get(state["ball"], bag.care.iloc[:0])
+            ball = _Ball(state, rows, done, bag.fit, bag.drift, worth[state["bowler"]])
+            verdicts.append(_verdict(ball, fits.settings))
+    return verdicts
+
+
+def everybodys_balls(season: Season, fits: Fits) -> _Bag:
+    """How everybody's balls wear; learned at the first call and kept with the fits."""
+    return fits.once("everybody's balls", lambda: _learned(season, fits))
+
+
+def _learned(season: Season, fits: Fits) -> _Bag:
+    usual = fits.settings.costs.resurface_every_games
+    queries = ("cells/ball_age_cells", "cells/ball_states", "cells/ball_care")
+    cells, states, care = (season.frame(query, usual=usual) for query in queries)
+    fit = fit_ageing_cells(cells, states, fits.n_draws, fits.generator("ageing"))
+    return _Bag(cells, states, care, fit, fit_drift(cells, fits.n_draws, fits.generator("drift")))
+
+
+def utilities(
+    fit: AgeingFit,
+    ball: str,
+    ages: tuple[float, float, float],
+    surface: FloatArray,
+    pins: FloatArray,
+    settings: Settings,
+) -> FloatArray:
+    """Draws of the utility of each of ``ACTIONS``: (n, 4), pins per game against the ball as it carries today.
+
+    ``ages``: games since resurfacing, since any care and in all, today. ``surface``: (n,) level of its surface.
+    ``pins``: (n,) pins per game for each unit of strike probability.
+    """
+    costs = settings.costs
+    ahead = (np.arange(_AHEAD_POINTS) + 0.5) / _AHEAD_POINTS * costs.games_ahead
+    since, care, total = ages
+    today = fit.strike(ball, since, care, total, surface)
+    keep = fit.strike(ball, since + ahead, care + ahead, total + ahead, surface)
+    clean = fit.strike(ball, since + ahead, ahead, total + ahead, surface)
+    resurface = fit.strike(ball, ahead, ahead, total + ahead)
+    retire = fit.strike(ball, ahead, ahead, ahead, typical=True)
+    gain = np.column_stack([act.mean(axis=1) - today[:, 0] for act in (keep, clean, resurface, retire)])
+    return pins[:, None] * gain - np.array([0.0, costs.clean, costs.resurface, costs.retire])
+
+
+def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
+    since, care, total = ball.ages
+    worth = utilities(ball.fit, ball.id, ball.ages, ball.surface, ball.pins, settings)
+    now = ball.fit.strike(ball.id, since, care, total, ball.surface)[:, 0]
+    choice, probability, needed = choose(worth, now, int(ball.state["shots"]), settings)
+    best = int(worth.mean(axis=0).argmax())
+    typical = ball.fit.strike(ball.id, since, care, total, typical=True)[:, 0]
+    new = ball.fit.strike(ball.id, 0.0, 0.0, 0.0)[:, 0]
+    carry, against, stake, loss, lost = estimates(
+        np.column_stack([now, now - typical, worth[:, best] - worth[:, 0], _loss(ball), ball.pins * (new - now)])
+    )
+    entry, missed = ball.drift.entry.get(ball.id), ball.drift.missed_hook.get(ball.id)
+    return BallVerdict(
+        bowler=str(ball.state["bowler"]),
+        ball=ball.id,
+        ball_name=str(ball.state["ball_name"]),
+        ball_class=str(ball.state["ball_class"]),
+        catalogue=catalogue(ball.state),
+        shots=int(ball.state["shots"]),
+        games_total=total,
+        games_since_resurface=since,
+        carry=carry,
+        against_class=against,
+        drift_per_10_games=None if entry is None else estimate(entry),
+        drift_so_far=None if entry is None else estimate(entry * since / 10),
+        missed_hook_per_10_games=None if missed is None else estimate(missed),
+        loss_per_10_games=loss,
+        lost_in_all=lost,
+        curve=_curve(ball),
+        care=_care(ball),
+        verdict=choice,
+        probability=probability,
+        utilities=dict(zip(ACTIONS, estimates(worth), strict=True)),
+        at_stake=stake,
+        shots_needed=needed,
+        sentence=_sentence(str(ball.state["ball_name"]), choice, ACTIONS[best], probability, stake, needed),
+    )
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """The act that looks best, the probability that it is, and whether the evidence lets it be said."""
+
+    best: int
+    probability: float
+    said: bool
+
+
+def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
+    """Verdict, its probability, and where it is withheld about how many more shots would let it be said, else 0.
+
+    They are shots with the ball as it is, which tell how it carries now, and of an act what goes with that;
+    ``MOST_SHOTS`` where they would not do. The probability of a verdict withheld is that of what looks best so far.
+
+    Args:
+        worth: (n, 4) draws of the utilities.
+        now: (n,) draws of the strike probability today.
+        shots: logged so far.
+        settings: the limits of evidence, and the costs.
+    """
+    judged, short = _judge(worth, settings), settings.evidence.min_shots - shots
+    if short > 0 or not judged.said:
+        return (
+            "not enough shots",
+            judged.probability,
+            max(short, 0 if judged.said else _until_said(worth, now, settings)),
+        )
+    return ACTIONS[judged.best], judged.probability, 0
+
+
+def _judge(worth: FloatArray, settings: Settings) -> _Judged:
+    """Judge draws (n, 4) of the utilities by the limits of evidence."""
+    evidence = settings.evidence
+    means = worth.mean(axis=0)
+    order = np.argsort(-means, kind="stable")
+    best = int(order[0])
+    keep = ACTIONS.index("keep")
+    lead = worth[:, best] - worth[:, int(order[1]) if best == keep else keep]
+    probability = float(probability_best(worth)[best])
+    ahead = float((lead > 0).mean())
+    sure = probability >= _LEANING if best == keep else ahead >= evidence.best_probability
+    low, high = quantiles(lead[:, None], np.array([0.1, 0.9]))[0]
+    vague = high - low > evidence.interval_width_pins and ahead < evidence.best_probability
+    return _Judged(best, probability, not vague and (sure or perfect_information(worth) <= settings.costs.resurface))
+
+
+def _until_said(worth: FloatArray, now: FloatArray, settings: Settings) -> int:
+    """Shots after which the evidence lets a verdict be said, as likely as the settings call sure.
+
+    Every utility is regressed on how the ball carries now, and shrunk by what that many shots tell of it: a normal
+    approximation of the preposterior, as in ``next_shots``.
+    """
+    away, spread = now - now.mean(), float(now.var())
+    if spread == 0:
+        return MOST_SHOTS
+    slope = away @ worth / len(away) / spread
+    rate = float(now.mean())
+
+    def will(shots: int) -> bool:
+        told = spread / (spread + rate * (1 - rate) / shots)
+        left = worth - np.outer((1 - np.sqrt(1 - told)) * away, slope)
+        then = np.sqrt(told * spread) * NODES
+        said = [_judge(left + at * slope, settings).said for at in then]
+        return float(np.mean(said)) >= settings.evidence.best_probability
+
+    return fewest(will)
+
+
+def _loss(ball: _Ball) -> FloatArray:
+    """Pins per game lost by the 10 games of surface wear about half-way to today's age."""
+    since, care, total = ball.ages
+    start = max(since / 2 - 5, 0.0)
+    carry = ball.fit.strike(ball.id, [start, start + 10], care, total, ball.surface)
+    return ball.pins * (carry[:, 0] - carry[:, 1])
+
+
+def _curve(ball: _Ball) -> list[AgePoint]:
+    """Carry at every tenth game since resurfacing that was logged, at today's games in all."""
+    since, care, total = ball.ages
+    seen = ball.cells["games_since_resurface"].to_numpy(dtype=float)
+    oldest = max(since, float(seen.max()) if len(seen) else 0.0)
+    games = np.arange(0.0, oldest + _CURVE_STEP, _CURVE_STEP)
+    draws = ball.fit.strike(ball.id, games, np.minimum(games, care), total, ball.surface)
+    near = np.round(seen / _CURVE_STEP).astype(int)
+    shots = np.bincount(near, weights=ball.cells["shots"].to_numpy(dtype=float), minlength=len(games) + 1)
+    return [
+        AgePoint(games=float(age), carry=carry, shots=int(count))
+        for age, carry, count in zip(games, estimates(draws), shots[: len(games)], strict=True)
+    ]
+
+
+def _care(ball: _Ball) -> list[CareEffect]:
+    """What each act on the surface brought back; plain cleans are judged together, in the utility of a clean."""
+    effects = []
+    for act in records(ball.care[ball.care["action"] != "clean"]):
+        number = int(act["surface_number"])
+        total, at, care = ball.ages[2], float(act["games_at"]), float(act["games_since_care"])
+        old = ball.fit.surface(ball.id, number)
+        before = ball.fit.strike(ball.id, at, care, total, old)[:, 0]
+        if act["action"] == "resurface":
+            after = ball.fit.strike(ball.id, 0.0, 0.0, total, ball.fit.surface(ball.id, number + 1))[:, 0]
+        else:
+            after = ball.fit.strike(ball.id, at, 0.0, total, old)[:, 0]
+        effects.append(
+            CareEffect(
+                date=pd.Timestamp(act["date"]).date(),
+                action=str(act["action"]),
+                games_at=at,
+                recovery=estimate(ball.pins * (after - before)),
+                shots_before=int(act["shots_before"]),
+                shots_after=int(act["shots_after"]),
+            )
+        )
+    return effects
+
+
+def _sentence(name: str, verdict: Verdict, best: Action, probability: float, stake: Estimate, needed: int) -> str:
+    chance = f"{percent(probability)} probable to be the best of the four"
+    if verdict == "not enough shots":
+        looks = f"{best} looks best so far ({percent(probability)})"
+        more = f"{shots_in_words(needed)} would settle it" if needed < MOST_SHOTS else _NO_SHOTS_TELL
+        return f"{name}: not enough shots to say; {looks}; {more}."
+    lean = "" if probability >= _LEANING else "leaning to "
+    if verdict == "keep":
+        return f"{name}: {lean}keep as it is, {chance}."
+    act = "retire, and replace with a ball of its class" if verdict == "retire" else str(verdict)
+    gain = f"worth {signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})"
+    return f"{name}: {lean}{act}, {chance}; {gain}."

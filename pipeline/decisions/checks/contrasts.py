@@ -1,0 +1,107 @@
+"""Ball against ball, as the worth model sees it and as a doubly robust estimate sees it, in pins per game."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.records import Sensitivity
+from pipeline.decisions.wording.terms import on_pattern
+from pipeline.inference.doubly_robust import Contrast, contrast
+from pipeline.models.fits import Fits
+from pipeline.pricing.strike_value import pins_per_strike
+from pipeline.store.season import Season
+
+_MOST_QUESTIONS = 2  # of a bowler
+_FEWEST_SHOTS = 60  # of the less thrown ball: below it the second estimate says nothing
+_COMPATIBLE = 2.0  # combined standard deviations up to which two answers agree
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """One question, the shots it is about, and the doubly robust answer."""
+
+    bowler: str
+    pattern_class: str
+    ball: str
+    other: str
+    rows: pd.DataFrame
+    found: Contrast
+
+
+def sensitivities(season: Season, fits: Fits, cells: pd.DataFrame) -> list[Sensitivity]:
+    """The two most thrown balls of a bowler on a pattern class, two classes at most, those with most shots first.
+
+    Args:
+        season: the open season, for the balls' names.
+        fits: the season's models.
+        cells: the worth model's cells, see ``pipeline.models.strike_worth.worth_cells``.
+    """
+    asked = []
+    for bowler, pattern_class, ball, other in _questions(cells):
+        rows = cells[
+            (cells["bowler"] == bowler) & (cells["pattern_class"] == pattern_class) & cells["ball"].isin([ball, other])
+        ].reset_index(drop=True)
+        found = contrast(rows, (rows["ball"] == ball).to_numpy())
+        if found is not None:
+            asked.append(_Asked(bowler, pattern_class, ball, other, rows[found.used].reset_index(drop=True), found))
+    balls = season.table("balls")
+    names = dict(zip(balls["ball"].astype(str), balls["name"].astype(str), strict=True))
+    differences = _model_differences(fits, asked)
+    return [_sensitivity(item, fits, names, draws) for item, draws in zip(asked, differences, strict=True)]
+
+
+def _questions(cells: pd.DataFrame) -> list[tuple[str, str, str, str]]:
+    """Bowler, pattern class and two balls: those of a bowler with most shots of the less thrown ball."""
+    shots = (
+        cells.groupby(["bowler", "pattern_class", "ball"])["shots"].sum().sort_values(ascending=False, kind="stable")
+    )
+    found: dict[str, list[tuple[int, tuple[str, str, str, str]]]] = {}
+    for _, part in shots.groupby(level=["bowler", "pattern_class"], sort=True):
+        if len(part) >= 2 and part.iloc[1] >= _FEWEST_SHOTS:
+            (bowler, pattern_class, ball), (_, _, other) = part.index[0], part.index[1]
+            question = (str(bowler), str(pattern_class), str(ball), str(other))
+            found.setdefault(str(bowler), []).append((-int(part.iloc[1]), question))
+    most = sorted(item for own in found.values() for item in sorted(own)[:_MOST_QUESTIONS])
+    return [question for _, question in most]
+
+
+def _model_differences(fits: Fits, asked: list[_Asked]) -> list[np.ndarray]:
+    """Draws (n_draws,) of the worth model's difference in strike probability over the same shots, by question."""
+    if not asked:
+        return []
+    # every shot with either ball, in one call, since that shares the work of drawing
+    sides = [item.rows.assign(ball=ball) for item in asked for ball in (item.ball, item.other)]
+    grid = pd.concat(sides, ignore_index=True).drop(columns=["ball_class", "worn"], errors="ignore")
+    strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"))
+    out, start = [], 0
+    for item in asked:
+        size, weight = len(item.rows), item.rows["shots"].to_numpy(dtype=float)
+        one, other = strike[:, start : start + size], strike[:, start + size : start + 2 * size]
+        out.append((one - other) @ weight / weight.sum())
+        start += 2 * size
+    return out
+
+
+def _sensitivity(item: _Asked, fits: Fits, names: dict[str, str], difference: np.ndarray) -> Sensitivity:
+    value, found = pins_per_strike(fits)[item.bowler], item.found
+    question = (
+        f"{names.get(item.ball, item.ball)} against {names.get(item.other, item.other)} "
+        f"{on_pattern(item.pattern_class)}"
+    )
+    model = difference * value
+    robust = found.draws(fits.n_draws, fits.generator(f"{item.bowler}: {question}")) * value.mean()
+    # the standard error itself, since Student's t has no finite spread on few blocks
+    apart = abs(float(model.mean()) - found.difference * float(value.mean()))
+    return Sensitivity(
+        bowler=item.bowler,
+        question=question,
+        model=estimate(model),
+        doubly_robust=estimate(robust),
+        raw=found.raw * float(value.mean()),
+        agree=apart <= _COMPATIBLE * float(np.hypot(model.std(), found.se * value.mean())),
+        shots=found.shots,
+    )

@@ -1,0 +1,213 @@
+"""The checks a statistician would ask for, as records: held-out blocks, replicated seasons, streaks, contrasts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions.checks.contrasts import sensitivities
+from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
+from pipeline.models.fits import Fits
+from pipeline.models.strike_worth import worth_cells
+from pipeline.pricing.game_shape import game_shapes
+from pipeline.sport.score_distribution import balls_of
+from pipeline.store.season import Season
+from pipeline.validation.held_out import Comparison, Score, compare, refitted
+from pipeline.validation.posterior_predictive import Replicated, entry_bins, leave_frequencies, strike_runs
+from pipeline.validation.runs_test import RunsTest, runs_test, score_spread
+
+_REPLICATES = 100
+_GAMES = 1500  # games compared strike by strike; more would only cost time
+_MOST_SHOTS = 30_000  # shots judged by cross-validation; more would only cost time
+_CLEAR = 2.0  # standard errors from which a difference counts as clear
+_UNUSUAL = 0.025  # tail probability of a replicated number from which it counts as unusual
+
+
+def model_checks(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]:
+    """Every check of the fitted models, the calibration curves, and the contrasts estimated a second way."""
+    checks, curves = checks_of_models(season, fits)
+    return checks, curves, sensitivities(season, fits, worth_cells(season))
+
+
+def checks_of_models(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin]]:
+    """The checks and the calibration curves, of all the season shows; at the first call, and kept with the fits."""
+    return fits.once("checks of the models", lambda: _checked(season, fits))
+
+
+def _checked(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin]]:
+    comparison = compare(_some_blocks(worth_cells(season), fits), refitted(fits.worth))
+    checks = held_out(comparison) + streak_checks(season, fits) + predictive_checks(season, fits)
+    return checks, calibration(comparison)
+
+
+def _some_blocks(cells: pd.DataFrame, fits: Fits) -> pd.DataFrame:
+    """Whole blocks up to ``_MOST_SHOTS``, taken at random where the season has more."""
+    per_block = cells.groupby("block")["shots"].sum()
+    if per_block.sum() <= _MOST_SHOTS:
+        return cells
+    order = per_block.sample(frac=1, random_state=fits.rng_seed % 2**32)
+    return cells[cells["block"].isin(order.index[(order.cumsum() <= _MOST_SHOTS).to_numpy()])]
+
+
+def calibration(comparison: Comparison | None) -> list[CalibrationBin]:
+    """Calibration curves of both sides on blocks they had not seen; empty where nothing could be held out."""
+    if comparison is None:
+        return []
+    return [
+        CalibrationBin(source=source, predicted=float(p), observed=float(seen), shots=int(shots))
+        for source in ("model", "challenger")
+        for p, seen, shots in comparison.scores[source].bins[["predicted", "observed", "shots"]].itertuples(index=False)
+    ]
+
+
+def held_out(comparison: Comparison | None) -> list[ModelCheck]:
+    """Losses and calibration on held-out blocks, against the challenger and against one rate for everyone."""
+    if comparison is None:
+        return []
+    model, rival, rate = (comparison.scores[name] for name in ("model", "challenger", "rate"))
+    judged = f"{comparison.shots:,} first balls of {comparison.blocks} blocks, each predicted by fits without its block"
+    return [
+        _against_challenger(comparison, judged),
+        ModelCheck(
+            name="log loss of the model",
+            value=model.log_loss,
+            expected=f"below one rate for everyone, {rate.log_loss:.4f}",
+            passed=model.log_loss < rate.log_loss,
+            sentence=f"On {judged}, the model's log loss was {model.log_loss:.4f}; the challenger's "
+            f"{rival.log_loss:.4f}; that of one strike rate for everyone {rate.log_loss:.4f}.",
+        ),
+        ModelCheck(
+            name="Brier score of the model",
+            value=model.brier,
+            expected=f"below one rate for everyone, {rate.brier:.4f}",
+            passed=model.brier < rate.brier,
+            sentence=f"Mean squared error of the predicted strike: model {model.brier:.4f}, "
+            f"challenger {rival.brier:.4f}, one rate for everyone {rate.brier:.4f}.",
+        ),
+        *_slopes({"model": model, "challenger": rival}),
+    ]
+
+
+def _against_challenger(comparison: Comparison, judged: str) -> ModelCheck:
+    per_thousand, error = 1000 * comparison.gain, 1000 * comparison.gain_se
+    lost = per_thousand < -_CLEAR * error
+    if lost:
+        verdict = "The challenger predicted clearly better, so the model is missing something that was logged"
+    elif per_thousand > _CLEAR * error:
+        verdict = "The model predicted clearly better than the challenger"
+    else:
+        verdict = "Model and challenger predicted about equally well"
+    return ModelCheck(
+        name="model against challenger",
+        value=per_thousand,
+        expected="not clearly below 0",
+        passed=not lost,
+        sentence=f"{verdict}: {per_thousand:+.1f} log loss per thousand shots in the model's favour, standard error "
+        f"{error:.1f}, on {judged}.",
+    )
+
+
+def _slopes(scores: dict[str, Score]) -> list[ModelCheck]:
+    out = []
+    for name, score in scores.items():
+        if math.isnan(score.slope):
+            continue
+        near = abs(score.slope - 1) <= _CLEAR * score.slope_se
+        lean = (
+            "neither too bold nor too timid" if near else "too far apart" if score.slope < 1 else "too close together"
+        )
+        out.append(
+            ModelCheck(
+                name=f"calibration slope of the {name}",
+                value=score.slope,
+                expected=f"1, give or take {_CLEAR * score.slope_se:.2f}",
+                passed=near if name == "model" else None,
+                sentence=f"On new blocks the predictions of the {name} were {lean}: slope {score.slope:.2f}, "
+                f"standard error {score.slope_se:.2f}.",
+            )
+        )
+    return out
+
+
+def streak_checks(season: Season, fits: Fits) -> list[ModelCheck]:
+    """Runs test within games, and what the streakiness found does to the spread of scores."""
+    test = runs_test(season.frame("cells/strike_runs"))
+    if test is None:
+        return []
+    streaky = test.p < 0.05
+    kind = "come in streaks" if test.z < 0 else "alternate more than chance"
+    said = f"strikes {kind}" if streaky else "no streaks beyond chance were found"
+    runs = ModelCheck(
+        name="streaks within games",
+        value=test.z,
+        expected="between -1.96 and 1.96",
+        passed=not streaky,
+        sentence=f"Over {test.games:,} games, given each game's number of strikes, {said}: {test.runs:,} runs where "
+        f"{test.expected:,.0f} are expected; correlation of neighbouring frames {test.correlation:+.3f}, "
+        f"standard error {test.correlation_se:.3f}.",
+    )
+    return [runs, *_spread_check(season, fits, test)]
+
+
+def _spread_check(season: Season, fits: Fits, test: RunsTest) -> list[ModelCheck]:
+    every = game_shapes(season, fits).items()
+    shapes = [shape for bowler, shape in every if bowler in fits.rates.shots and 0 < shape.strike < 1]
+    if not shapes:
+        return []
+    first, second = balls_of(
+        np.array([shape.open_first for shape in shapes]),
+        np.array([shape.miss_second for shape in shapes]),
+        np.array([shape.strike for shape in shapes]),
+        np.array([shape.spare for shape in shapes]),
+    )
+    beyond = test.correlation + math.copysign(_CLEAR * test.correlation_se, test.correlation)
+    without, found, far = (float(score_spread(first, second, r).mean()) for r in (0.0, test.correlation, beyond))
+    return [
+        ModelCheck(
+            name="streaks and the spread of scores",
+            value=found - without,
+            expected="near 0 pins",
+            passed=None,
+            sentence=f"A game's score varies by {without:.1f} pins (standard deviation) if frames are independent and "
+            f"by {found:.1f} with the correlation found; with one two standard errors larger, by {far:.1f}.",
+        )
+    ]
+
+
+def predictive_checks(season: Season, fits: Fits) -> list[ModelCheck]:
+    """The season beside replicated seasons: strike runs, strikes by entry board, leaves."""
+    sequences = season.frame("cells/game_sequences", games=_GAMES)
+    parts: list[Callable[[], list[Replicated]]] = [
+        lambda: strike_runs(sequences, fits.worth, _REPLICATES, fits.generator("strike runs")),
+        lambda: _some(entry_bins(fits.entry, _REPLICATES, fits.generator("entry bins"))),
+        lambda: _some(
+            leave_frequencies(
+                season.frame("cells/leave_cells"), fits.leave, _REPLICATES, fits.generator("leave counts")
+            )
+        ),
+    ]
+    return [_replicated_check(found) for part in parts for found in part()]
+
+
+def _some(found: Replicated | None) -> list[Replicated]:
+    return [] if found is None else [found]
+
+
+def _replicated_check(found: Replicated) -> ModelCheck:
+    # a discrepancy can only be too large; other numbers can be off either way
+    discrepancy = found.name.startswith(("strikes by", "leaves by"))
+    usual = found.p >= _UNUSUAL and (discrepancy or found.p <= 1 - _UNUSUAL)
+    verdict = "looks like" if usual else "does not look like"
+    measured = "distance from the model (sum of squared standardised differences) " if discrepancy else ""
+    return ModelCheck(
+        name=found.name,
+        value=found.observed,
+        expected=f"{'up to' if discrepancy else f'{found.low:.3g} to'} {found.high:.3g}",
+        passed=usual,
+        sentence=f"In {found.name} the season {verdict} seasons that the model makes: {measured}{found.observed:.3g} "
+        f"against {found.expected:.3g} on average over {found.parts:,} {'bins' if discrepancy else 'games'}; "
+        f"{100 * found.p:.0f} % of {_REPLICATES} replicated seasons show more.",
+    )

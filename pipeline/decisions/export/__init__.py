@@ -1,0 +1,1 @@
+"""Decisions for other programs: JSON, CSV, and the field guide."""

@@ -1,0 +1,237 @@
+"""Decisions for other programs: one JSON file, or one CSV a record kind, and a guide to every field."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import types
+import typing
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from pydantic import BaseModel
+
+from pipeline.decisions import records
+from pipeline.decisions.export.field_notes import NOTES
+from pipeline.decisions.records import Decisions, Estimate
+from pipeline.errors import RackledgerError
+from pipeline.files import hindrance
+
+Cell = str | int | float | bool | None
+Row = dict[str, Cell]
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+GUIDE = Path(__file__).parent / "FIELDS.md"
+
+
+class ExportError(RackledgerError):
+    """Decisions that cannot be written where they were asked for; the message names the place and the mend."""
+
+
+def check_place(path: Path) -> None:
+    """Refuse a file or folder that could not be made, before the work of making what goes into it.
+
+    Raises:
+        ExportError: a folder above ``path`` is a file or may not be written.
+    """
+    hindered = hindrance(path if path.is_dir() else path.parent)
+    if hindered:
+        raise ExportError(f"{path}: cannot be {hindered}; choose another place.")
+
+
+def to_json(decisions: Decisions, path: Path) -> Path:
+    """Write everything as one JSON file, UTF-8, indented; returns ``path``."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with _replacing(path) as file:
+        file.write(decisions.model_dump_json(indent=1) + "\n")
+    return path
+
+
+def to_csv(decisions: Decisions, folder: Path) -> list[Path]:
+    """Write one CSV a record kind into ``folder``; returns the files written.
+
+    An estimate becomes seven columns (``worth_mean``, ``worth_lo50``, ...). A list inside a record becomes a file of
+    its own, ``<kind>_<field>.csv``, that repeats the record's own columns up to its first estimate. Text that a
+    spreadsheet would run as a formula is led by an apostrophe. Kinds without records still get a header.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for name, rows in _tables(decisions).items():
+        path = folder / f"{name}.csv"
+        with _replacing(path) as file:
+            writer = csv.DictWriter(file, _header(name, rows), restval="")
+            writer.writeheader()
+            writer.writerows({key: _safe(value) for key, value in row.items()} for row in rows)
+        written.append(path)
+    return written
+
+
+@contextmanager
+def _replacing(path: Path) -> Iterator[typing.TextIO]:
+    """A text file that takes the place of ``path`` when it is whole; a pipe or a device is written as it is."""
+    if path.exists() and not path.is_file():
+        with path.open("w", encoding="utf-8", newline="") as file:
+            yield file
+        return
+    draft = path.with_name(path.name + ".part")
+    try:
+        with draft.open("w", encoding="utf-8", newline="") as file:
+            yield file
+        draft.replace(path)
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def _tables(decisions: Decisions) -> dict[str, list[Row]]:
+    tables: dict[str, list[Row]] = {"summary": []}
+    for field in Decisions.model_fields:
+        value = getattr(decisions, field)
+        if isinstance(value, str):
+            continue
+        records = value if isinstance(value, list) else [value]
+        tables.setdefault(field, [])
+        for record in records:
+            row, inner = _split(record)
+            if field == "summary":
+                row = {"title": decisions.title, **row}
+            tables[field].append(row)
+            for name, rows in inner.items():
+                tables.setdefault(f"{field}_{name}", []).extend(rows)
+    return tables
+
+
+def _split(record: BaseModel) -> tuple[Row, dict[str, list[Row]]]:
+    """A record's flat columns, and the rows of the lists inside it."""
+    row: Row = {}
+    keys: Row = {}
+    inner: dict[str, list[Row]] = {}
+    leading = True
+    for name in type(record).model_fields:
+        value = getattr(record, name)
+        if isinstance(value, list):
+            inner[name] = [{**keys, **_item(i, item)} for i, item in enumerate(value)]
+            continue
+        if value is None and _records_in(type(record).model_fields[name].annotation):
+            leading = False
+            continue
+        flat = dict(_flat(name, value))
+        leading = leading and not isinstance(value, BaseModel | dict)
+        if leading:
+            keys |= flat
+        row |= flat
+    return row, inner
+
+
+def _item(index: int, item: object) -> Row:
+    if isinstance(item, BaseModel):
+        return {k: v for name in type(item).model_fields for k, v in _flat(name, getattr(item, name))}
+    return {"index": index, "value": typing.cast(Cell, item)}
+
+
+def _flat(name: str, value: object) -> Iterator[tuple[str, Cell]]:
+    if isinstance(value, BaseModel):
+        for inner in type(value).model_fields:
+            yield from _flat(f"{name}_{inner}", getattr(value, inner))
+    elif isinstance(value, dict):
+        for key, inner_value in value.items():
+            yield from _flat(f"{name}_{key}".replace(" ", "_"), inner_value)
+    elif isinstance(value, dt.date):
+        yield name, value.isoformat()
+    else:
+        yield name, typing.cast(Cell, value)
+
+
+def _header(name: str, rows: list[Row]) -> list[str]:
+    """Columns in the order of the model, then any a row adds (a dictionary's keys)."""
+    columns: dict[str, None] = {}
+    if name in Decisions.model_fields:
+        kind = _records_in(Decisions.model_fields[name].annotation)[0]
+        columns = dict.fromkeys(["title"] if name == "summary" else []) | dict.fromkeys(_columns_of(kind, ""))
+    for row in rows:
+        columns |= dict.fromkeys(row)
+    return list(columns)
+
+
+def _columns_of(kind: type[BaseModel], prefix: str) -> Iterator[str]:
+    for name, field in kind.model_fields.items():
+        origin = typing.get_origin(field.annotation)
+        if origin in (list, dict):
+            continue
+        inner = _records_in(field.annotation)
+        if inner:
+            yield from _columns_of(inner[0], f"{prefix}{name}_")
+        else:
+            yield prefix + name
+
+
+def _safe(value: Cell) -> Cell:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str) and value.lstrip(" ").startswith(_FORMULA_STARTS):
+        return "'" + value
+    return value
+
+
+def _records_in(annotation: object) -> list[type[BaseModel]]:
+    """The record kinds named in a type, e.g. ``list[ComboWorth]`` -> [ComboWorth]."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [kind for inner in typing.get_args(annotation) for kind in _records_in(inner)]
+
+
+def field_guide() -> str:
+    """Markdown that describes every field of every record, from the records' own descriptions."""
+    lines = [
+        "# Fields of the decisions",
+        "",
+        "Written by `python -m pipeline.decisions.export.writers` from the record types; do not edit by hand.",
+        "",
+        "Pins are pins per game. In CSV an estimate is seven columns, `<field>_mean` to `<field>_hi95`; a list inside",
+        "a record is a file of its own; text a spreadsheet would run as a formula is led by an apostrophe.",
+    ]
+    for kind in _kinds(Decisions, []):
+        lines += ["", f"## {kind.__name__}", "", (kind.__doc__ or "").strip(), "", "| field | type | meaning |"]
+        lines.append("| --- | --- | --- |")
+        for name, field in kind.model_fields.items():
+            meaning = field.description or NOTES.get(f"{kind.__name__}.{name}") or NOTES.get(name, "")
+            if not meaning:
+                raise ValueError(f"{kind.__name__}.{name} has no description")
+            lines.append(f"| `{name}` | {_type_name(field.annotation)} | {meaning} |")
+    return "\n".join(lines) + "\n"
+
+
+def _kinds(kind: type[BaseModel], seen: list[type[BaseModel]]) -> list[type[BaseModel]]:
+    if kind not in seen:
+        seen.append(kind)
+        for field in kind.model_fields.values():
+            for inner in _records_in(field.annotation):
+                _kinds(inner, seen)
+    if kind is Decisions and Estimate in seen:
+        seen.remove(Estimate)
+        seen.insert(1, Estimate)
+    return seen
+
+
+def _type_name(annotation: object) -> str:
+    if annotation is type(None):
+        return "nothing"
+    origin, arguments = typing.get_origin(annotation), typing.get_args(annotation)
+    if origin is typing.Literal:
+        return "one of " + ", ".join(f"`{value}`" for value in arguments)
+    if origin in (typing.Union, types.UnionType):
+        return " or ".join(_type_name(inner) for inner in arguments)
+    if origin is list:
+        return f"list of {_type_name(arguments[0])}"
+    if origin is dict:
+        return f"{_type_name(arguments[0])} -> {_type_name(arguments[1])}"
+    simple = {str: "text", int: "whole number", float: "number", bool: "true or false", dt.date: "date"}
+    if isinstance(annotation, type):
+        return simple.get(annotation, annotation.__name__)
+    return str(annotation)
+
+
+if __name__ == "__main__":
+    GUIDE.write_text(field_guide(), encoding="utf-8")
+    print(f"wrote {GUIDE.name} for {len(_kinds(Decisions, []))} kinds of {records.__name__}")

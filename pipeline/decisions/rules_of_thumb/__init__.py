@@ -1,0 +1,1 @@
+"""Rules of thumb put on trial."""

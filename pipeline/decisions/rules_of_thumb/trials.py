@@ -1,0 +1,193 @@
+"""Rules of thumb on trial: each maxim as a contrast of the fitted models, for every bowler and for everyone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pipeline.decisions.candidates import TRIED, some_at_a_time
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.records import MaximTrial
+from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
+from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural
+from pipeline.models.fits import Fits
+from pipeline.models.oil_rules import fit_oil_rules
+from pipeline.pricing.strike_value import pins_per_strike
+from pipeline.store.season import Season
+
+EVERYONE = "everyone"
+
+Draws = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Contrast:
+    """One rule for one bowler: its draws in pins per game, and the shots on its thinner side."""
+
+    pins: Draws
+    shots: int
+    thin: int
+
+
+@dataclass(frozen=True)
+class _Tried:
+    """``bowlers``: whom rules could be tried on. ``contrasts``: by rule (its words) and bowler; None without shots."""
+
+    bowlers: list[str]
+    contrasts: dict[str, dict[str, Contrast | None]]
+
+
+def maxims(season: Season, fits: Fits) -> list[MaximTrial]:
+    """Every rule of ``maxim_list`` tried on every bowler told of, and on everyone.
+
+    A rule compares shots that keep to it with shots that do not, within strata that hold the rest alike (the same
+    pattern class, phase, and line or ball). It is not tested where either side has fewer shots than ``min_shots``.
+    ``everyone`` is the mean over the bowlers tested, weighted by their shots, whoever is told of.
+    """
+    tried = tried_on_everybody(season, fits)
+    told = [bowler for bowler in tried.bowlers if bowler in fits.rates.shots]
+    result = []
+    for maxim in MAXIMS:
+        contrasts = tried.contrasts[maxim.text]
+        fair = {b: c for b, c in contrasts.items() if c is not None and c.thin >= fits.settings.evidence.min_shots}
+        result += [_trial(maxim, bowler, "you", fair.get(bowler), contrasts.get(bowler), fits) for bowler in told]
+        whom = f"the {plural(len(fair), 'bowler')} it could be tried on"
+        result.append(_trial(maxim, EVERYONE, whom, _together(list(fair.values())), None, fits))
+    return result
+
+
+def tried_on_everybody(season: Season, fits: Fits) -> _Tried:
+    """Every rule tried on everybody; at the first call, and kept with the fits."""
+    return fits.once("rules tried", lambda: _tried(season, fits))
+
+
+def _tried(season: Season, fits: Fits) -> _Tried:
+    tables, revs = _tables(season, fits), rev_dominant(season)
+    bowlers = sorted(tables["choices"])
+    contrasts = {}
+    for maxim in MAXIMS:
+        rows = {b: rows for b, rows in tables[maxim.table].items() if not maxim.rev_dominant_only or b in revs}
+        contrasts[maxim.text] = {b: contrast(maxim, *rows[b]) for b in bowlers if b in rows}
+    return _Tried(bowlers, contrasts)
+
+
+def rev_dominant(season: Season) -> set[str]:
+    """Bowlers whose revs per unit of speed are above the mean of those who logged both."""
+    balance = season.frame("cells/bowler_balance")
+    ratio = (balance["rev_rpm"] / balance["speed_mph"]).to_numpy(dtype=float)
+    above = ratio > np.nanmean(ratio) if np.isfinite(ratio).any() else np.zeros(len(ratio), dtype=bool)
+    return set(balance["bowler"].astype(str)[above])
+
+
+def _tables(season: Season, fits: Fits) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
+    """By table and bowler: logged rows and their draws in pins per game (the oil model's at the bowler's own slope).
+
+    Choices tried less than ``TRIED`` times are left out: they are overrated, the more so the less a rule favours them.
+    """
+    oil = fit_oil_rules(season, fits.rates.shots, fits.n_draws, fits.generator("oil rules"))
+    slopes = pins_per_strike(fits)
+    choices, rules = {}, {}
+    for found in some_at_a_time(season, fits):
+        for bowler, at in found.rows[found.rows["shots"] >= TRIED].groupby("bowler").groups.items():
+            choices[str(bowler)] = (found.rows.loc[at].reset_index(drop=True), found.priced.pins[:, at.to_numpy()])
+    for bowler, at in oil.rows.groupby("bowler").groups.items():
+        pins = oil.strike[:, at.to_numpy()] * slopes[str(bowler)][:, None]
+        rules[str(bowler)] = (oil.rows.loc[at].reset_index(drop=True), pins)
+    return {"choices": choices, "oil": rules}
+
+
+def contrast(maxim: Maxim, rows: pd.DataFrame, pins: Draws) -> Contrast | None:
+    """Shots that keep to the rule minus shots that do not, in pins per game; None where no stratum holds both.
+
+    Args:
+        maxim: the rule.
+        rows: one bowler's logged rows, with ``shots``.
+        pins: (n, rows) their draws.
+    """
+    phase = rows["phase"].to_numpy()
+    then = _split(maxim, rows, phase == maxim.phase if maxim.phase else None)
+    if then is None:
+        return None
+    weight, shots, thin = then
+    if maxim.less_phase:
+        before = _split(maxim, rows, phase == maxim.less_phase)
+        if before is None:
+            return None
+        weight, shots, thin = weight - before[0], shots + before[1], min(thin, before[2])
+    used = np.flatnonzero(weight)
+    return Contrast(pins[:, used] @ weight[used], shots, thin)
+
+
+def _split(maxim: Maxim, rows: pd.DataFrame, when: NDArray[np.bool_] | None) -> tuple[Draws, int, int] | None:
+    """Weights of a matched difference: (weights over rows, shots on both sides, shots on the thinner side)."""
+    held = maxim.where(rows)
+    if when is not None:
+        held = held & when
+    keeps, breaks = held & maxim.keeps(rows), held & maxim.breaks(rows)
+    shots = rows["shots"].to_numpy(dtype=float)
+    weight, total, sides = np.zeros(len(rows)), 0.0, np.zeros(2)
+    if not (keeps.any() and breaks.any()):
+        return None
+    for _, at in rows.groupby(list(maxim.within)).indices.items():
+        a, b = at[keeps[at]], at[breaks[at]]
+        each = np.array([shots[a].sum(), shots[b].sum()])
+        if each.min() == 0:
+            continue
+        size = float(each.prod() / each.sum())
+        weight[a] += size * shots[a] / each[0]
+        weight[b] -= size * shots[b] / each[1]
+        total += size
+        sides += each
+    if total == 0:
+        return None
+    return weight / total, int(sides.sum()), int(sides.min())
+
+
+def _together(contrasts: list[Contrast]) -> Contrast | None:
+    if not contrasts:
+        return None
+    weight = np.array([c.shots for c in contrasts], dtype=float)
+    pins = np.column_stack([c.pins for c in contrasts]) @ (weight / weight.sum())
+    return Contrast(pins, sum(c.shots for c in contrasts), sum(c.thin for c in contrasts))
+
+
+def _trial(
+    maxim: Maxim, bowler: str, whom: str, fair: Contrast | None, tried: Contrast | None, fits: Fits
+) -> MaximTrial:
+    if fair is None:
+        shots = tried.thin if tried else 0
+        why = f"{plural(shots, 'shot')} on its thinner side" if shots else "no shots that could tell"
+        return MaximTrial(
+            maxim=maxim.text,
+            bowler=bowler,
+            verdict="not tested",
+            pins=None,
+            probability=0.5,
+            shots=tried.shots if tried else 0,
+            source=maxim.source,
+            sentence=f"Not tested: {why}.",
+        )
+    likely = float((fair.pins > 0).mean())
+    value, sure = estimate(fair.pins), fits.settings.evidence.best_probability
+    numbers = f"{pins_a_game(value.mean)} ({interval(value)}, {plural(fair.shots, 'shot')})"
+    if likely >= sure:
+        verdict, text = "holds for you", f"Holds for {whom}, {percent(likely)} likely: {numbers}."
+    elif likely <= 1 - sure:
+        verdict, text = "does not hold", f"Does not hold for {whom}, {percent(1 - likely)} likely: {numbers}."
+    else:
+        verdict, text = "cannot tell", f"Cannot tell for {whom}, {percent(likely)} likely that it holds: {numbers}."
+    return MaximTrial.model_validate(
+        {
+            "maxim": maxim.text,
+            "bowler": bowler,
+            "verdict": verdict,
+            "pins": value,
+            "probability": likely,
+            "shots": fair.shots,
+            "source": maxim.source,
+            "sentence": text,
+        }
+    )

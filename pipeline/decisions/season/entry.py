@@ -1,0 +1,59 @@
+"""Carry by entry board, for each bowler and for everyone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions.estimates import estimates
+from pipeline.decisions.records import EntryPoint
+from pipeline.models.fits import Fits
+from pipeline.store.season import Season
+
+EVERYONE = "everyone"
+_KEPT = 0.99  # share of the logged boards, about the median, over which a curve is drawn; beyond it nobody aims
+
+
+def entry_points(season: Season, fits: Fits) -> list[EntryPoint]:
+    """The probability of a strike by half entry board, where anybody logged one: everyone first, then each bowler.
+
+    A bowler who never logged an entry board has no curve; the stray ends of a curve are left out.
+    """
+    logged = entry_counts(season, fits)
+    if logged.empty:
+        return []
+    points = _curve(fits, None, logged)
+    for bowler, mine in logged[logged["bowler"].isin(fits.rates.shots)].groupby("bowler", sort=True):
+        points.extend(_curve(fits, str(bowler), mine))
+    return points
+
+
+def entry_counts(season: Season, fits: Fits) -> pd.DataFrame:
+    """Everybody's shots and strikes by bowler and half entry board; read at the first call and kept with the fits."""
+    return fits.once("entry counts", lambda: _counted(season.frame("cells/entry_cells")))
+
+
+def _counted(cells: pd.DataFrame) -> pd.DataFrame:
+    logged = cells.dropna(subset=["entry_half"])
+    return logged.groupby(["bowler", "entry_half"], as_index=False)[["shots", "strikes"]].sum()
+
+
+def _curve(fits: Fits, bowler: str | None, logged: pd.DataFrame) -> list[EntryPoint]:
+    counts = logged.groupby("entry_half")[["shots", "strikes"]].sum()
+    below = counts["shots"].cumsum() / counts["shots"].sum()
+    tail = (1 - _KEPT) / 2
+    inside = counts[(below > tail) & (below - counts["shots"] / counts["shots"].sum() < 1 - tail)]
+    boards = np.arange(float(inside.index.min()), float(inside.index.max()) + 0.25, 0.5)
+    counts = counts.reindex(boards, fill_value=0).astype(int)
+    draws = fits.entry.entry_draws(boards, bowler, fits.n_draws, fits.generator("entry"))
+    rows = zip(boards.tolist(), counts["shots"], counts["strikes"], estimates(draws), strict=True)
+    return [
+        EntryPoint(
+            bowler=bowler or EVERYONE,
+            entry_board=board,
+            strike=band,
+            raw=int(strikes) / int(shots) if shots else None,
+            shots=int(shots),
+        )
+        for board, shots, strikes, band in rows
+    ]

@@ -1,0 +1,64 @@
+"""What each bowler leaves, how often it is converted, and what missing it costs."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions.estimates import estimates
+from pipeline.decisions.records import LeaveShare
+from pipeline.models.fits import Fits
+from pipeline.pricing.pins import expected_score, own_level
+from pipeline.store.season import Season
+
+
+def leave_shares(season: Season, fits: Fits) -> list[LeaveShare]:
+    """Every leave each bowler left, the costliest first.
+
+    The cost is the expected score had every attempt at that leave been made, less the expected score as it is, at
+    the bowler's own level of the season. Leaves are mirrored to a right-hander's view.
+    """
+    counts = (
+        season.frame("cells/leave_cells").groupby(["bowler", "leave", "leave_type"], as_index=False)[["shots"]].sum()
+    )
+    shares: list[LeaveShare] = []
+    for bowler, mine in counts.groupby("bowler", sort=True):
+        shares.extend(_of_bowler(fits, str(bowler), mine))
+    return shares
+
+
+def _of_bowler(fits: Fits, bowler: str, mine: pd.DataFrame) -> list[LeaveShare]:
+    leaves = mine["leave"].tolist()
+    count = mine["shots"].to_numpy(int)
+    made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))
+    lost = _pins_lost(fits, bowler, leaves, count / count.sum(), made).tolist()
+    per_100 = 100 * count / fits.rates.shots[bowler]
+    rows = zip(leaves, mine["leave_type"], count.tolist(), per_100.tolist(), estimates(made), lost, strict=True)
+    found = [
+        LeaveShare(
+            bowler=bowler,
+            leave=leave,
+            leave_type=kind,
+            count=shots,
+            per_100_first_balls=rate,
+            conversion=conversion,
+            pins_per_game_lost=pins,
+        )
+        for leave, kind, shots, rate, conversion, pins in rows
+    ]
+    return sorted(found, key=lambda row: (-row.pins_per_game_lost, row.leave))
+
+
+def _pins_lost(fits: Fits, bowler: str, leaves: list[str], share: np.ndarray, made: np.ndarray) -> np.ndarray:
+    """Posterior mean pins per game lost to each leave, whose ``share`` is of the first balls that were no strike."""
+    level = own_level(fits, bowler)
+    left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
+    missed = share * (1 - made)
+    strike, first_pins = level.strike[:, None], level.first_pins[:, None]
+    spare, open_pins = level.spare[:, None], level.open_pins[:, None]
+    # More spares than all of them cannot be made, nor fewer open pins than none be left.
+    better_spare = np.minimum(spare + missed, 1.0)
+    better_open = np.maximum(open_pins - missed * (10 - left), 0.0)
+    better = expected_score(strike, better_spare, first_pins, better_open)
+    lost: np.ndarray = np.maximum(better - level.score()[:, None], 0.0).mean(axis=0)
+    return lost

@@ -1,0 +1,79 @@
+"""The season in numbers: who bowled, how much was logged, and what was missing."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.decisions.candidates import records
+from pipeline.decisions.records import BowlerCard, SeasonSummary
+from pipeline.models.fits import Fits
+from pipeline.store.season import EmptySeasonError, Season
+
+OPTIONAL_COLUMNS = (
+    "laydown_board",
+    "arrow_board",
+    "breakpoint_board",
+    "breakpoint_ft",
+    "entry_board",
+    "entry_angle_deg",
+    "speed_mph",
+    "rev_rpm",
+)
+_OF_AGE = 18
+
+
+def summarise_season(season: Season, fits: Fits) -> SeasonSummary:
+    """Totals of the season and a card for every bowler with a delivery.
+
+    Raises:
+        EmptySeasonError: no delivery was loaded.
+    """
+    totals = records(season.frame("cells/season_totals"))[0]
+    if int(totals["deliveries"]) == 0:
+        raise EmptySeasonError("The season holds no delivery. Load a folder with shot files first.")
+    last = pd.Timestamp(totals["last_date"])
+    return SeasonSummary(
+        first_date=pd.Timestamp(totals["first_date"]).date(),
+        last_date=last.date(),
+        bowlers=_cards(season, last.year),
+        blocks=int(totals["blocks"]),
+        games=int(totals["games"]),
+        deliveries=int(totals["deliveries"]),
+        rows_read=int(totals["rows_read"]),
+        rows_quarantined=int(totals["rows_quarantined"]),
+        rows_repaired=int(totals["rows_repaired"]),
+        share_logged={name: 0.0 if pd.isna(totals[name]) else float(totals[name]) for name in OPTIONAL_COLUMNS},
+        notes=_notes(fits),
+    )
+
+
+def game_scores(season: Season) -> pd.DataFrame:
+    """One row a game: bowler, block, date, pattern_class, game, phase, score (missing where not complete)."""
+    return season.frame("cells/game_scores")
+
+
+def _cards(season: Season, year: int) -> list[BowlerCard]:
+    averages = game_scores(season).groupby("bowler")["score"].mean()
+    cards = []
+    for row in records(season.frame("cells/bowler_counts")):
+        average = averages.get(row["bowler"])
+        cards.append(
+            BowlerCard(
+                bowler=str(row["bowler"]),
+                name=str(row["name"]),
+                hand=str(row["hand"]),
+                style=str(row["style"]),
+                coach=None if pd.isna(row["coach"]) else str(row["coach"]),
+                minor=not pd.isna(row["birth_year"]) and bool(year - int(row["birth_year"]) < _OF_AGE),
+                games=int(row["games"]),
+                shots=int(row["shots"]),
+                average=0.0 if average is None or pd.isna(average) else float(average),
+                strike_rate=int(row["strikes"]) / int(row["shots"]) if row["shots"] else 0.0,
+            )
+        )
+    return cards
+
+
+def _notes(fits: Fits) -> list[str]:
+    """What the models had to do without, each sentence once."""
+    return list(dict.fromkeys([*fits.worth.notes, *fits.entry.notes, *fits.notes]))

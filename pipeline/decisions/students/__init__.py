@@ -1,0 +1,1 @@
+"""Skills compared, and what each bowler should practise."""

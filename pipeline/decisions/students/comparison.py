@@ -1,0 +1,150 @@
+"""Students compared: adjusted skills, who is better at what, and the one focus worth most pins."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pipeline.decisions.candidates import Candidates, some_at_a_time
+from pipeline.decisions.estimates import estimate, estimates
+from pipeline.decisions.records import PracticeFocus, SkillComparison, SkillEstimate
+from pipeline.decisions.students.focus import practice_focus
+from pipeline.models.accuracy import accuracy, step_table
+from pipeline.models.fits import Fits
+from pipeline.models.skill import SkillDraws, carry_rate, pocket_cells, pocket_rate, spare_cells, spare_rate
+from pipeline.store.season import Season
+
+Draws = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Kind:
+    unit: str
+    higher_is_better: bool
+    scale: float  # from the draws' unit to the unit shown
+
+
+KINDS: dict[str, _Kind] = {
+    "pocket": _Kind("%", True, 100),
+    "carry": _Kind("%", True, 100),
+    "single-pin spares": _Kind("%", True, 100),
+    "multi-pin spares": _Kind("%", True, 100),
+    "accuracy at the arrows": _Kind("boards", False, 1),
+    "accuracy at the pocket": _Kind("boards", False, 1),
+    "versatility": _Kind("pins", True, 1),
+}
+
+
+def students(season: Season, fits: Fits) -> tuple[list[SkillEstimate], list[SkillComparison], list[PracticeFocus]]:
+    """Skills, pairwise comparisons, and the practice focus of every bowler.
+
+    A skill appears for the bowlers who logged what it needs: pocket, carry and accuracy need boards, versatility needs
+    two pattern classes. Versatility is the worth of the bowler's worst pattern class against the own average. The class
+    is everybody, whoever is told of.
+    """
+    skills, told = skill_draws(season, fits), frozenset(fits.rates.shots)
+    records = [record for skill, draws in skills.items() for record in _records(skill, draws, told)]
+    compared = [record for skill, draws in skills.items() for record in _comparisons(skill, draws, told)]
+    return records, compared, practice_focus(season, fits, skills)
+
+
+def skill_draws(season: Season, fits: Fits) -> dict[str, SkillDraws]:
+    """Posterior draws of every skill that can be measured; fitted at the first call and kept with the fits."""
+    return fits.once("skills", lambda: _learned(season, fits))
+
+
+def _learned(season: Season, fits: Fits) -> dict[str, SkillDraws]:
+    n = fits.n_draws
+    pockets, spares, steps = pocket_cells(season), spare_cells(season), step_table(season)
+    drawn = {
+        "pocket": pocket_rate(pockets, n, fits.generator("skill pocket")),
+        "carry": carry_rate(pockets, n, fits.generator("skill carry")),
+        "single-pin spares": spare_rate(spares[spares["single"]], n, fits.generator("skill single")),
+        "multi-pin spares": spare_rate(spares[~spares["single"]], n, fits.generator("skill multi")),
+        "accuracy at the arrows": accuracy(steps, "arrow", n, fits.generator("skill arrow")),
+        "accuracy at the pocket": accuracy(steps, "entry", n, fits.generator("skill entry")),
+        "versatility": _versatility_of_all(season, fits),
+    }
+    return {skill: draws for skill, draws in drawn.items() if draws is not None}
+
+
+def _versatility_of_all(season: Season, fits: Fits) -> SkillDraws | None:
+    parts = [part for part in map(versatility, some_at_a_time(season, fits)) if part is not None]
+    if not parts:
+        return None
+    bowlers = [bowler for part in parts for bowler in part.bowlers]
+    shots = {bowler: count for part in parts for bowler, count in part.shots.items()}
+    return SkillDraws(bowlers, np.column_stack([part.value for part in parts]), {}, shots)
+
+
+def versatility(found: Candidates) -> SkillDraws | None:
+    """Worth of each bowler's worst pattern class, at the bowler's own mix there; None where nobody has two classes."""
+    rows = found.rows[(found.rows["shots"] > 0) & (found.rows["pattern_class"] != "unposted")]
+    bowlers, columns, shots = [], [], {}
+    for bowler, own in rows.groupby("bowler", sort=True):
+        classes = [group for _, group in own.groupby("pattern_class")]
+        if len(classes) < 2:
+            continue
+        worth = [_class_worth(found.priced.pins, group) for group in classes]
+        columns.append(np.min(worth, axis=0))
+        bowlers.append(str(bowler))
+        shots[str(bowler)] = int(own["shots"].sum())
+    return SkillDraws(bowlers, np.column_stack(columns), {}, shots) if bowlers else None
+
+
+def _class_worth(pins: Draws, group: pd.DataFrame) -> Draws:
+    weight = group["shots"].to_numpy(dtype=float)
+    result: Draws = pins[:, group.index.to_numpy()] @ (weight / weight.sum())
+    return result
+
+
+def _records(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillEstimate]:
+    kind = KINDS[skill]
+    values = draws.value * kind.scale
+    average = values.mean(axis=1)
+    better = (values > average[:, None]) if kind.higher_is_better else (values < average[:, None])
+    alone = len(draws.bowlers) == 1
+    changes = [change.mean() * kind.scale for change in draws.progress.values()]
+    return [
+        SkillEstimate.model_validate(
+            {
+                "bowler": bowler,
+                "skill": skill,
+                "unit": kind.unit,
+                "higher_is_better": kind.higher_is_better,
+                "value": value,
+                "class_average": float(average.mean()),
+                "p_above_average": 0.5 if alone else float(better[:, k].mean()),
+                "progress": estimate(draws.progress[bowler] * kind.scale) if bowler in draws.progress else None,
+                "class_progress": float(np.mean(changes)) if changes else None,
+                "shots": draws.shots[bowler],
+            }
+        )
+        for k, (bowler, value) in enumerate(zip(draws.bowlers, estimates(values), strict=True))
+        if bowler in told
+    ]
+
+
+def _comparisons(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillComparison]:
+    kind = KINDS[skill]
+    values = draws.value * kind.scale * (1 if kind.higher_is_better else -1)
+    result = []
+    for a, b in combinations([k for k, bowler in enumerate(draws.bowlers) if bowler in told], 2):
+        difference = values[:, a] - values[:, b]
+        better, other = (a, b) if (difference > 0).mean() >= 0.5 else (b, a)
+        in_favour = values[:, better] - values[:, other]
+        result.append(
+            SkillComparison(
+                skill=skill,
+                better=draws.bowlers[better],
+                other=draws.bowlers[other],
+                difference=estimate(in_favour),
+                probability=float((in_favour > 0).mean()),
+                shots=min(draws.shots[draws.bowlers[better]], draws.shots[draws.bowlers[other]]),
+            )
+        )
+    return result

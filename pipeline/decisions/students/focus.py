@@ -1,0 +1,202 @@
+"""Practice focus: what raising one skill to the class's upper quartile would be worth, in pins per game.
+
+Each skill acts on the score through one path: pocket rate, carry and accuracy through the strike, spares through the
+spare, versatility through the share of games on the worst pattern class. A skill above the quartile gains nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+from pipeline.decisions.candidates import candidates, records
+from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.records import PracticeFocus
+from pipeline.decisions.season.summary import game_scores
+from pipeline.decisions.wording.terms import percent, pins_a_game, plural, sentence
+from pipeline.models.fits import Fits
+from pipeline.models.skill import SkillDraws, pocket_cells, spare_cells
+from pipeline.pricing.game_shape import GameShape, game_shapes
+from pipeline.settings import PocketLimits
+from pipeline.store.season import Season
+
+_AIMS = {
+    "pocket": "hitting the pocket",
+    "carry": "carry from the pocket",
+    "single-pin spares": "shooting single-pin spares",
+    "multi-pin spares": "shooting spares of two pins and more",
+    "accuracy at the arrows": "accuracy at the arrows",
+    "accuracy at the pocket": "a tighter spread at the pocket",
+    "versatility": "bowling on the weakest pattern class",
+}
+_HARDLY = 0.5  # pins per game below which no focus is called one
+_SUMS = ("shots", "pockets", "pocket_strikes", "strikes", "entry_sum")
+_LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
+
+Draws = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Bowler:
+    """What turns one bowler's skills into pins."""
+
+    shape: GameShape
+    strike_off_pocket: float
+    pocket: float
+    mean_entry: float
+    entry_per_arrow: float
+    single_share: float
+    worst_share: float
+
+
+def practice_focus(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
+    """The focus worth most for every bowler told of, among skills with ``min_shots`` tries.
+
+    None where there is no such skill, or nobody else in the class.
+    """
+    facts = _facts(season, fits)
+    result = []
+    for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fits.rates.shots)):
+        gains = {}
+        for skill, draws in skills.items():
+            enough = draws.shots.get(bowler, 0) >= fits.settings.evidence.min_shots
+            if enough and len(draws.bowlers) > 1:
+                gains[skill] = _gain(skill, skills, bowler, facts[bowler], fits.settings.pocket)
+        if gains:
+            result.append(_focus(bowler, gains, skills))
+    return result
+
+
+def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) -> PracticeFocus:
+    names = list(gains)
+    table = np.column_stack([gains[name] for name in names])
+    best = int(np.argmax(table.mean(axis=0)))
+    value, likely = estimate(table[:, best]), float(probability_best(table)[best])
+    shots = skills[names[best]].shots[bowler]
+    odds = f"{plural(shots, 'shot')}, {percent(likely)} likely worth more than any other"
+    at = f"at the level of the class's best quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {odds})"
+    aim = _AIMS[names[best]]
+    text = sentence(f"{aim} is the focus worth most: {pins_a_game(value.mean)} {at}.")
+    if value.mean < _HARDLY:
+        text = f"Nothing stands out: {aim} would add most, {pins_a_game(value.mean, 1)} {at}."
+    return PracticeFocus(
+        bowler=bowler, skill=names[best], pins_if_class_best=value, p_best=likely, shots=shots, sentence=text
+    )
+
+
+def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler, pocket: PocketLimits) -> Draws:
+    """Pins per game of raising one skill to the upper quartile of the class, draw by draw; never below nothing."""
+    rise, shape = _rise(skill, skills[skill], bowler), facts.shape
+    if skill == "versatility":
+        return rise * facts.worst_share
+    if skill in ("single-pin spares", "multi-pin spares"):
+        share = facts.single_share if skill == "single-pin spares" else 1 - facts.single_share
+        return shape.mean(shape.strike, shape.spare + rise * share) - shape.mean(shape.strike)
+    more = _more_strikes(skill, skills, bowler, rise, facts, pocket)
+    return shape.mean(shape.strike + more) - shape.mean(shape.strike)
+
+
+def _rise(skill: str, draws: SkillDraws, bowler: str) -> Draws:
+    """How far the bowler is from the class's upper quartile, in the skill's unit; nothing where above it."""
+    own = draws.value[:, draws.bowlers.index(bowler)]
+    if skill in _LOWER_IS_BETTER:
+        return np.maximum(own - np.quantile(draws.value, 0.25, axis=1), 0)
+    return np.maximum(np.quantile(draws.value, 0.75, axis=1) - own, 0)
+
+
+def _more_strikes(
+    skill: str, skills: dict[str, SkillDraws], bowler: str, rise: Draws, facts: _Bowler, pocket: PocketLimits
+) -> Draws:
+    """Strikes per first delivery that a rise of carry, of the pocket rate or of accuracy adds."""
+    if skill == "carry":
+        return rise * facts.pocket
+    on_pocket = _of(skills, "carry", bowler, facts.shape.strike)
+    hits = rise if skill == "pocket" else _pocket_from_spread(skill, skills, bowler, rise, facts, pocket)
+    result: Draws = hits * np.maximum(on_pocket - facts.strike_off_pocket, 0)
+    return result
+
+
+def _of(skills: dict[str, SkillDraws], skill: str, bowler: str, otherwise: float) -> Draws:
+    draws = skills.get(skill)
+    if draws is None or bowler not in draws.bowlers:
+        return np.array(otherwise)
+    return draws.value[:, draws.bowlers.index(bowler)]
+
+
+def _pocket_from_spread(
+    skill: str,
+    skills: dict[str, SkillDraws],
+    bowler: str,
+    rise: Draws,
+    facts: _Bowler,
+    pocket: PocketLimits,
+) -> Draws:
+    """Rise of the pocket rate when the spread shrinks: normal entry boards around the bowler's own mean entry."""
+    own = _of(skills, skill, bowler, 0.0)
+    spread = own if skill == "accuracy at the pocket" else _of(skills, "accuracy at the pocket", bowler, 0.0)
+    if skill == "accuracy at the pocket":
+        tighter = own - rise
+    else:
+        less = facts.entry_per_arrow**2 * (own**2 - (own - rise) ** 2)
+        tighter = np.sqrt(np.maximum(spread**2 - less, (0.2 * spread) ** 2))
+    if not np.any(spread > 0):
+        return np.zeros_like(own)
+    low = pocket.centre_board - pocket.half_width - facts.mean_entry
+    high = pocket.centre_board + pocket.half_width - facts.mean_entry
+
+    def inside(sd: Draws) -> Draws:
+        sd = np.maximum(sd, 1e-3)
+        result: Draws = norm.cdf(high / sd) - norm.cdf(low / sd)
+        return result
+
+    return np.maximum(inside(tighter) - inside(spread), 0)
+
+
+def entry_per_arrow(season: Season, fits: Fits) -> float:
+    """Boards that everybody's entry board moves with a board at the arrows; read once and kept with the fits."""
+    return fits.once("entry per arrow", lambda: _slope(season.frame("cells/entry_by_arrow")))
+
+
+def _slope(steps: pd.DataFrame) -> float:
+    return float(steps["products"].sum() / steps["squares"].sum()) if steps["squares"].sum() > 0 else 0.0
+
+
+def _facts(season: Season, fits: Fits) -> dict[str, _Bowler]:
+    shapes = game_shapes(season, fits)
+    totals = pocket_cells(season).groupby("bowler", as_index=False)[list(_SUMS)].sum()
+    pockets = {str(row["bowler"]): row for row in records(totals)}
+    spares = spare_cells(season)
+    slope = entry_per_arrow(season, fits)
+    worst = _worst_shares(season, fits)
+    result = {}
+    for bowler, shape in shapes.items():
+        own = spares[spares["bowler"] == bowler]
+        tries = own["attempts"].sum()
+        single = float(own.loc[own["single"], "attempts"].sum() / tries) if tries else 0.0
+        off, pocket, entry = shape.strike, 0.0, fits.settings.pocket.centre_board
+        if bowler in pockets:
+            row = pockets[bowler]
+            off = float((row["strikes"] - row["pocket_strikes"] + 1) / (row["shots"] - row["pockets"] + 3))
+            pocket = float(row["pockets"] / row["shots"])
+            entry = float(row["entry_sum"] / row["shots"])
+        result[bowler] = _Bowler(shape, off, pocket, entry, slope, single, worst.get(bowler, 0.0))
+    return result
+
+
+def _worst_shares(season: Season, fits: Fits) -> dict[str, float]:
+    """Share of each bowler's games that were on the pattern class with the lowest worth."""
+    found = candidates(season, fits)
+    rows = found.rows[(found.rows["shots"] > 0) & (found.rows["pattern_class"] != "unposted")]
+    rows = rows.assign(total=found.priced.pins.mean(axis=0)[rows.index.to_numpy()] * rows["shots"])
+    sums = rows.groupby(["bowler", "pattern_class"], as_index=False)[["total", "shots"]].sum()
+    lowest = sums.assign(worth=sums["total"] / sums["shots"]).sort_values("worth").drop_duplicates("bowler")
+    games = game_scores(season).groupby(["bowler", "pattern_class"]).size().to_dict()
+    played = game_scores(season).groupby("bowler").size().to_dict()
+    return {
+        str(row["bowler"]): games.get((row["bowler"], row["pattern_class"]), 0) / played[row["bowler"]]
+        for row in records(lowest)
+    }

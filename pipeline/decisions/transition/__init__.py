@@ -1,0 +1,1 @@
+"""How worth, lines and balls change over the block."""

@@ -1,0 +1,104 @@
+"""Transition: worth of each ball and line as the block goes on, and where another choice takes over."""
+
+from __future__ import annotations
+
+from typing import Literal, cast
+
+import numpy as np
+
+from pipeline.decisions.estimates import estimate, estimates
+from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
+from pipeline.decisions.wording.terms import on_pattern, percent, sentence, with_ball
+from pipeline.models.fits import Fits
+from pipeline.pricing.game_shape import GameShape, game_shapes
+from pipeline.pricing.over_the_block import LOAD, Curve, Panel, crossing_points, panels
+from pipeline.store.season import Season
+
+Axis = Literal["games into the block", "deliveries on the pair"]
+_RARE = 0.05  # a crossing less likely than this has no place worth telling
+_LIKELY = 0.30  # further challengers are told from this probability
+_MOST_CHALLENGERS = 3
+
+
+def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[Crossing]]:
+    """Curves and crossings of every bowler and pattern class, along the games and along the load of the pair.
+
+    The raw value of a point is the unadjusted strike rate logged there, priced at the bowler's own spares. The leader
+    of a panel is the choice with the best mean worth at its first point; the challenger with the best mean worth at
+    the last point is always told of, others where they are likely to overtake.
+    """
+    shapes = game_shapes(season, fits)
+    found = panels(season, fits)
+    curves = [_curve(panel, curve, shapes[panel.bowler]) for panel in found for curve in panel.curves]
+    return curves, crossings(found)
+
+
+def crossings(found: list[Panel]) -> list[Crossing]:
+    """Where challengers overtake the leader of each panel, as ``transition`` tells of them."""
+    return [crossing for panel in found for crossing in _crossings(panel)]
+
+
+def _curve(panel: Panel, curve: Curve, shape: GameShape) -> TransitionCurve:
+    usual = float(shape.mean(shape.strike))
+    worth = estimates(curve.pins)
+    raw = shape.mean(curve.strikes / np.maximum(curve.shots, 1)) - usual
+    points = [
+        CurvePoint(x=float(x), worth=worth[k], shots=int(shots), raw=float(raw[k]) if shots else None)
+        for k, (x, shots) in enumerate(zip(panel.x, curve.shots, strict=True))
+    ]
+    return TransitionCurve(
+        bowler=panel.bowler,
+        pattern_class=panel.pattern_class,
+        axis=cast(Axis, panel.axis),
+        ball=curve.ball,
+        ball_name=curve.ball_name,
+        line=curve.line,
+        points=points,
+    )
+
+
+def _crossings(panel: Panel) -> list[Crossing]:
+    if len(panel.curves) < 2:
+        return []
+    first = [curve.pins[:, 0].mean() for curve in panel.curves]
+    leader = panel.curves[int(np.argmax(first))]
+    others = sorted((c for c in panel.curves if c is not leader), key=lambda c: -float(c.pins[:, -1].mean()))
+    out: list[Crossing] = []
+    for rank, challenger in enumerate(others):
+        at = crossing_points(panel.x, challenger.pins - leader.pins)
+        probability = float(np.isfinite(at).mean())
+        if rank == 0 or (probability >= _LIKELY and len(out) < _MOST_CHALLENGERS):
+            ahead = float((challenger.pins[:, -1] > leader.pins[:, -1]).mean())
+            out.append(_crossing(panel, leader, challenger, at, probability, ahead))
+    return out
+
+
+def _crossing(
+    panel: Panel, leader: Curve, challenger: Curve, at: np.ndarray, probability: float, ahead: float
+) -> Crossing:
+    one, two = with_ball(leader.ball_name, leader.line), with_ball(challenger.ball_name, challenger.line)
+    where = estimate(at[np.isfinite(at)]) if probability >= _RARE else None
+    load = panel.axis == LOAD
+    end = f"{panel.x[-1]:.0f} deliveries on the pair" if load else f"game {panel.x[-1]:.0f}"
+    text = f"{on_pattern(panel.pattern_class)}, {one} leads first; "
+    if where is None:
+        text += f"{two} comes closest, but overtakes by {end} with a probability of {percent(probability)}."
+    else:
+        digits = 0 if load else 1
+        place = f"{where.mean:.{digits}f} deliveries" if load else f"game {where.mean:.{digits}f}"
+        text += (
+            f"{two} starts behind and passes it with a probability of {percent(probability)}, around {place} "
+            f"(80 % interval {where.lo80:.{digits}f} to {where.hi80:.{digits}f}); "
+            f"at {end} it is ahead, from the start or since, with a probability of {percent(ahead)}."
+        )
+    return Crossing(
+        bowler=panel.bowler,
+        pattern_class=panel.pattern_class,
+        axis=cast(Axis, panel.axis),
+        leader=one,
+        challenger=two,
+        at=where,
+        probability=probability,
+        shots=int(min(leader.shots.sum(), challenger.shots.sum())),
+        sentence=sentence(text),
+    )

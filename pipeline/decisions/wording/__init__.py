@@ -1,0 +1,1 @@
+"""Words for numbers, lines, balls and plans."""

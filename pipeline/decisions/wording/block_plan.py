@@ -1,0 +1,67 @@
+"""A plan in words: the sentence of its record, and plain lines for a terminal."""
+
+from __future__ import annotations
+
+from pipeline.decisions.plan.novelty import UNLIKE
+from pipeline.decisions.records import BlockPlan, Estimate, PlanStep
+from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural, sentence, with_ball
+
+
+def plan_text(plan: BlockPlan) -> str:
+    """The plan as plain lines for a terminal."""
+    oil = f"{plan.length_ft:g} ft"
+    oil += "" if plan.volume_ml is None else f", {plan.volume_ml:g} mL"
+    oil += "" if plan.ratio is None else f", {plan.ratio:g}:1"
+    lines = [f"{plan.bowler}: {plural(plan.games, 'game')} on {oil} ({plan.pattern_class})", plan.sentence, ""]
+    for step in plan.steps:
+        lines.append(f"  {sentence(games_of(step))}: {with_ball(step.ball_name, step.line)}, {_worth(step)}")
+        lines += [f"    {step.trigger}"] if step.trigger else []
+    if plan.backup is not None:
+        lines.append(f"  Backup: {with_ball(plan.backup.ball_name, plan.backup.line)}, {_worth(plan.backup)}")
+        lines.append(f"    {plan.backup.trigger}")
+    average = plan.average
+    lines += ["", f"Expected average {average.mean:.0f} ({_with_luck(average)});"]
+    lines[-1] += f" {percent(plan.p_200)} of games at 200 or more. {_likeness(plan.novelty)}"
+    return "\n".join(lines)
+
+
+def _worth(step: PlanStep) -> str:
+    value = step.worth
+    best = "" if step.p_best is None else f", {percent(step.p_best)} likely the best"
+    return f"{pins_a_game(value.mean)} ({interval(value)}, {shots_behind(step)}{best})"
+
+
+def shots_behind(step: PlanStep) -> str:
+    """The shots a step rests on: ``54 shots``, or where none were on such patterns those on others."""
+    if step.shots or not step.shots_elsewhere:
+        return plural(step.shots, "shot")
+    return f"no shot on such patterns, {step.shots_elsewhere:,} on others"
+
+
+def _likeness(novelty: float) -> str:
+    if novelty == 0:
+        return "The pattern is one of those logged."
+    far = f"{novelty:.1f} times as far from any logged as neighbours among those are apart"
+    return f"The pattern is {'unlike any logged' if novelty >= UNLIKE else 'much like one logged'} ({far})."
+
+
+def _with_luck(average: Estimate) -> str:
+    return f"80 % interval {average.lo80:.0f} to {average.hi80:.0f}, luck of the games included"
+
+
+def games_of(step: PlanStep) -> str:
+    """The games of a step: ``games 1 to 4``, ``game 5``."""
+    last = step.to_game
+    return f"game {last}" if step.from_game == last else f"games {step.from_game} to {last}"
+
+
+def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float, games: int) -> str:
+    """The plan in two sentences; ``average`` of the ``games`` to be bowled, ``distance`` the novelty."""
+    start = steps[0]
+    on = "Nothing this bowler logged is like it, so this is a guess: on" if distance >= UNLIKE else "On"
+    text = f"{on} {length:g} ft start with {with_ball(start.ball_name, start.line)}, worth {_worth(start)}"
+    if start.trigger:
+        text += f"; {start.trigger[0].lower()}{start.trigger[1:-1]}"
+    elif games > 1:
+        text += "; nothing logged is worth changing to later"
+    return f"{text}. Expect an average of {average.mean:.0f} ({_with_luck(average)})."

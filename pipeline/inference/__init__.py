@@ -1,0 +1,1 @@
+"""Statistical methods that know nothing of bowling."""

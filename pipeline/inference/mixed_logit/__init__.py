@@ -1,0 +1,1 @@
+"""Mixed logistic regression on counts by a sparse Laplace approximation."""

@@ -1,0 +1,250 @@
+"""A mixed logistic model whose effects are kept by name, so that any frame of names can be predicted."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import sparse
+
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.inference.mixed_logit.design import Design, named_codes, place_in
+from pipeline.inference.mixed_logit.fit import MixedFit, PosteriorDraws, Term, fit_mixed_logit
+
+_DRAW_SETS_KEPT = 3
+_MANY_CELLS = 12_000
+_MOST_DENSE = 20_000_000  # numbers in a dense design; beyond that it stays sparse
+
+
+@dataclass(frozen=True)
+class Group:
+    """Random effects by the joined values of ``columns``, times the numeric column ``slope`` where given.
+
+    ``usual_only``: predictions are for a level of no effect (an average block) instead of a known or a new one.
+    ``where_named``: a row that leaves one of the columns empty, or a frame without it, has no effect of this group.
+    ``sd_scale``: scale, in logits, of the half-t prior on the sd of the effects.
+    """
+
+    columns: tuple[str, ...]
+    slope: str | None = None
+    usual_only: bool = False
+    where_named: bool = False
+    sd_scale: float = 1.0
+
+    @property
+    def name(self) -> str:
+        """Name of the term."""
+        return ":".join([*self.columns, *([self.slope] if self.slope else [])])
+
+    def applies(self, frame: pd.DataFrame) -> NDArray[np.bool_]:
+        """Whether each row has an effect of this group, shape (rows,)."""
+        if not self.where_named:
+            return np.ones(len(frame), dtype=bool)
+        if not set(self.columns) <= set(frame.columns):
+            return np.zeros(len(frame), dtype=bool)
+        named: NDArray[np.bool_] = frame[list(self.columns)].notna().all(axis=1).to_numpy()
+        return named
+
+
+def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
+    """Standard normal draws (n, len(keys)), the same for the same key and ``base`` whatever the call; 0 for None."""
+    distinct = {key for key in keys if key is not None}
+    noise = {key: np.random.default_rng([base, zlib.crc32(key.encode())]).standard_normal(n) for key in distinct}
+    out = np.zeros((n, len(keys)))
+    for column, key in enumerate(keys):
+        if key is not None:
+            out[:, column] = noise[key]
+    return out
+
+
+@dataclass
+class NamedLogit:
+    """A fitted model with named levels.
+
+    ``let_go``: bowlers whose own effects were let go, see ``narrowed``; they cannot be predicted.
+    """
+
+    design: Design
+    groups: tuple[Group, ...]
+    fit: MixedFit
+    levels: dict[str, dict[str, int]]
+    let_go: frozenset[str] = frozenset()
+    _kept: dict[int, tuple[PosteriorDraws, int]] = field(default_factory=dict, repr=False)
+
+    def draws(self, n: int, rng: np.random.Generator) -> tuple[PosteriorDraws, int]:
+        """The posterior draws of this ``n`` and the base of the noise for unknown levels, made once and kept."""
+        if n not in self._kept:
+            while len(self._kept) >= _DRAW_SETS_KEPT:
+                self._kept.pop(next(iter(self._kept)))
+            base = int(rng.integers(2**32))
+            self._kept[n] = (self.fit.draw(n, rng), base)
+        return self._kept[n]
+
+    def narrowed(self, rows: pd.DataFrame) -> NamedLogit:
+        """The same model with the effects of bowlers and balls of these cells alone, for a season of a great many.
+
+        Effects of neither a bowler nor a ball are few and all kept; those that no prediction reads are let go.
+        """
+        levels, codes, let_go = {}, {}, frozenset[str]()
+        for group in self.groups:
+            known = self.levels[group.name]
+            if not {"bowler", "ball"} & set(group.columns):
+                names = set(known)
+            elif group.usual_only:
+                names = set()
+            else:
+                names = set(named_codes(rows[group.applies(rows)], group.columns)[1])
+            codes[group.name] = np.array([k for name, k in known.items() if name in names], dtype=np.int64)
+            levels[group.name] = {name: k for k, name in enumerate(name for name in known if name in names)}
+            if group.columns == ("bowler",):
+                let_go = frozenset(known) - names
+        return NamedLogit(self.design, self.groups, self.fit.kept(codes), levels, let_go)
+
+    def logit_draws(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Draws of the linear predictor, shape (n, rows)."""
+        if self.let_go and not self.let_go.isdisjoint(frame["bowler"]):
+            raise ValueError("the effects of a bowler whom the report is not about were let go")
+        posterior, base = self.draws(n, rng)
+        places = self.design.places(frame)
+        out = posterior.fixed @ self.design.matrix(frame, places).T
+        for unknown in self.design.unknown(frame, places):
+            noise = keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
+            out += noise * posterior.factor[:, None] if unknown.shared else noise
+        for group in self.groups:
+            if group.usual_only:
+                continue
+            out += self._random(group, posterior, frame, base)
+        return out
+
+    def group_draws(self, group: Group, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Draws (n, rows) of what one group adds to the linear predictor; a new level is drawn from its population."""
+        posterior, base = self.draws(n, rng)
+        return self._random(group, posterior, frame, base)
+
+    def _random(self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int) -> Floats:
+        applies = group.applies(frame)
+        if not applies.all():
+            out = np.zeros((len(posterior.fixed), len(frame)))
+            if applies.any():
+                out[:, applies] = self._random(group, posterior, frame[applies], base)
+            return out
+        codes = place_in(self.levels[group.name], frame, group.columns)
+        effect = np.take(posterior.random[group.name], codes, axis=1)
+        new = codes < 0
+        if new.any():
+            fresh, keys = named_codes(frame[new], group.columns)
+            names = [f"{group.name}={keys[k]}" for k in fresh]
+            effect[:, new] = keyed_noise(names, len(effect), base) * posterior.sd[group.name][:, None]
+        return effect if group.slope is None else effect * frame[group.slope].to_numpy(dtype=float)
+
+
+@dataclass(frozen=True)
+class Posed:
+    """A model put to numbers, so that the cells it was read from may be let go before a fit that takes much room.
+
+    ``columns`` (cells, columns) of the design, ``successes`` and ``trials`` (cells,); the rest as in ``fit_named``.
+    """
+
+    design: Design
+    groups: tuple[Group, ...]
+    levels: dict[str, dict[str, int]]
+    columns: Floats | sparse.csr_array
+    terms: tuple[Term, ...]
+    successes: Floats
+    trials: Floats
+    sds: tuple[float, ...] | None
+    nodes: int
+
+    def fit(self) -> NamedLogit:
+        """Fit it."""
+        fit = fit_mixed_logit(
+            self.columns,
+            self.terms,
+            self.successes,
+            self.trials,
+            fixed_precision=self.design.precision(),
+            sd_prior=[group.sd_scale for group in self.groups],
+            shared=self.design.shared(),
+            nodes=self.nodes,
+            sds=self.sds,
+        )
+        return NamedLogit(self.design, self.groups, fit, self.levels)
+
+
+def fit_named(
+    design: Design,
+    groups: Sequence[Group],
+    cells: pd.DataFrame,
+    *,
+    successes: str = "strikes",
+    trials: str = "shots",
+    like: MixedFit | None = None,
+    nodes: int = 8,
+) -> NamedLogit:
+    """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``.
+
+    ``like`` holds the sds at those of an earlier fit, which saves most of the time; ``nodes`` as in
+    ``fit_mixed_logit``. Beyond ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and
+    every effect from all.
+    """
+    return pose_named(design, groups, cells, successes=successes, trials=trials, like=like, nodes=nodes).fit()
+
+
+def pose_named(
+    design: Design,
+    groups: Sequence[Group],
+    cells: pd.DataFrame,
+    *,
+    successes: str = "strikes",
+    trials: str = "shots",
+    like: MixedFit | None = None,
+    nodes: int = 8,
+) -> Posed:
+    """What ``fit_named`` fits, put to numbers."""
+    design.learn(cells)
+    groups = [group for group in groups if group.applies(cells).any()]
+    if like is None:
+        some = some_bowlers(cells)
+        if len(some) < len(cells):
+            like = fit_named(design.unlearned(), groups, some, successes=successes, trials=trials, nodes=1).fit
+    terms, levels = [], {}
+    for group in groups:
+        applies = group.applies(cells)
+        levels[group.name] = {name: k for k, name in enumerate(sorted(named_codes(cells[applies], group.columns)[1]))}
+        weights = None if group.slope is None else cells[group.slope].to_numpy(dtype=float)
+        codes = np.full(len(cells), -1, dtype=np.int64)
+        codes[applies] = place_in(levels[group.name], cells[applies], group.columns)
+        terms.append(Term(group.name, codes, len(levels[group.name]), weights))
+    columns = design.sparse(cells)
+    return Posed(
+        design,
+        tuple(groups),
+        levels,
+        columns.toarray() if columns.shape[0] * columns.shape[1] <= _MOST_DENSE else columns,
+        tuple(terms),
+        cells[successes].to_numpy(dtype=float),
+        cells[trials].to_numpy(dtype=float),
+        None if like is None else _sds(design, groups, like),
+        nodes,
+    )
+
+
+def _sds(design: Design, groups: Sequence[Group], like: MixedFit) -> tuple[float, ...]:
+    """Sds of the groups, the factor of the design last, as fitted before; one it had no level of is as believed."""
+    sds = tuple(like.sd.get(group.name, group.sd_scale) for group in groups)
+    return sds if design.factor is None else (*sds, like.factor)
+
+
+def some_bowlers(cells: pd.DataFrame) -> pd.DataFrame:
+    """``cells``, or beyond ``_MANY_CELLS`` those of bowlers picked at random until that many are reached."""
+    if len(cells) <= _MANY_CELLS:
+        return cells
+    codes, names = named_codes(cells, ["bowler"])
+    order = np.random.default_rng(0).permutation(len(names))
+    reached = np.cumsum(np.bincount(codes, minlength=len(names))[order])
+    picked = order[: int(np.searchsorted(reached, _MANY_CELLS)) + 1]
+    return cells[np.isin(codes, picked)].reset_index(drop=True)

@@ -1,0 +1,15 @@
+"""Noise of its own for each effect, so that its draws are the same whatever others are drawn with it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.inference.mixed_logit.design import Codes
+
+
+def own_noise(codes: Codes, n: int, width: int, rng: np.random.Generator) -> Floats:
+    """Standard normal draws (n, len(codes), width), the same for a code whatever the other codes are."""
+    base = int(rng.integers(2**32))
+    each = [np.random.default_rng([base, code]).standard_normal((n, width)) for code in codes.tolist()]
+    return np.stack(each, axis=1) if each else np.zeros((n, 0, width))

@@ -1,0 +1,138 @@
+"""What a database already holds of files and references, and what changed since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import duckdb
+import pyarrow as pa
+
+import queries
+from pipeline.intake.checks.faults import CLASH
+from pipeline.intake.checks.reference import CheckedFile, Row
+from pipeline.intake.checks.shots import give_table
+from pipeline.intake.files.columns import REFERENCES, Column
+from pipeline.intake.report import FileReport, Status
+
+_TYPES = {
+    "text": pa.string(),
+    "choice": pa.string(),
+    "whole": pa.int64(),
+    "number": pa.float64(),
+    "flag": pa.bool_(),
+    "date": pa.date32(),
+}
+_JUDGED_BY = {"bowlers": ("bowler", "hand"), "balls": ("ball", "bowler"), "blocks": ("block", "date")}
+
+
+@dataclass
+class Stored:
+    """Sources by name; references by kind: id -> the one column that checks of shots depend on."""
+
+    sources: dict[str, tuple[str, FileReport]] = field(default_factory=dict)
+    judged: dict[str, dict[str, object]] = field(default_factory=dict)
+    patterns: set[str] = field(default_factory=set)
+
+    def ids(self, kind: str) -> set[str]:
+        """Ids of a kind of reference."""
+        return self.patterns if kind == "patterns" else set(self.judged.get(kind, {}))
+
+
+def read_stored(connection: duckdb.DuckDBPyConnection) -> Stored:
+    """Read what is stored; nothing where the schema has not been made yet."""
+    stored = Stored(judged={kind: {} for kind in _JUDGED_BY})
+    if not connection.execute("SELECT 1 FROM duckdb_tables() WHERE table_name = 'sources'").fetchall():
+        return stored
+    for name, kind, sha, read, kept, aside, repaired, refused in connection.execute(
+        queries.sql("load/stored_sources")
+    ).fetchall():
+        status: Status = "refused" if refused else "unchanged"
+        stored.sources[name] = (sha, FileReport(name, kind, status, read, kept, aside, repaired, refused))
+    for kind, (key, value) in _JUDGED_BY.items():
+        rows = connection.table(kind).project(f"{key}, {value}").fetchall()
+        stored.judged[kind] = dict(rows)
+    stored.patterns = {name for (name,) in connection.table("patterns").project("pattern").fetchall()}
+    return stored
+
+
+def judged_now(stored: Stored, checked: dict[str, CheckedFile]) -> dict[str, dict[str, object]]:
+    """As ``Stored.judged``, with the kinds that were read again in place of what is stored."""
+    now = dict(stored.judged)
+    for kind, (key, value) in _JUDGED_BY.items():
+        if kind in checked and checked[kind].refused is None:
+            now[kind] = {str(row[key]): row[value] for row in checked[kind].kept}
+    return now
+
+
+def give_known(connection: duckdb.DuckDBPyConnection, judged: dict[str, dict[str, object]]) -> None:
+    """Make the temporary tables of numbered ids against which shots are checked."""
+    bowlers = {name: n for n, name in enumerate(judged["bowlers"])}
+    hands = [hand == "left" for hand in judged["bowlers"].values()]
+    give_table(
+        connection,
+        "known_bowlers",
+        pa.table(
+            {
+                "bowler": pa.array(list(bowlers), pa.string()),
+                "bowler_no": _numbers(range(len(bowlers))),
+                "left_handed": pa.array(hands, pa.bool_()),
+            }
+        ),
+    )
+    owners = [bowlers.get(str(owner)) for owner in judged["balls"].values()]
+    balls = {"ball": pa.array(list(judged["balls"]), pa.string()), "ball_no": _numbers(range(len(owners)))}
+    give_table(connection, "known_balls", pa.table({**balls, "owner_no": _numbers(owners)}))
+    days = pa.array(list(judged["blocks"].values()), pa.date32())
+    blocks = {"block": pa.array(list(judged["blocks"]), pa.string()), "block_no": _numbers(range(len(days)))}
+    give_table(connection, "known_blocks", pa.table({**blocks, "date": days}))
+
+
+def files_to_read_again(
+    connection: duckdb.DuckDBPyConnection, stored: Stored, now: dict[str, dict[str, object]], *, shots_changed: bool
+) -> set[str]:
+    """Loaded shots files whose verdicts may differ now, because a file they depend on changed.
+
+    That is a file with kept rows of a reference that changed or went, with rows set aside for a reference that came
+    or changed, or with rows set aside for the sake of another shots file, where any such changed.
+    """
+    if not stored.sources:
+        return set()
+    changed: list[str] = []
+    came: list[str] = []
+    days_changed = False
+    for kind, before in stored.judged.items():
+        gone = [name for name, value in before.items() if now[kind].get(name) != value]
+        changed += gone
+        came += [name for name in now[kind] if name not in before] + gone
+        days_changed |= kind == "blocks" and bool(gone)
+    if not came and not shots_changed:
+        return set()
+    parameters = {
+        "changed": changed,
+        "came": came,
+        "days_changed": days_changed,
+        "shots_changed": shots_changed,
+        "clash": CLASH,
+    }
+    return {name for (name,) in connection.execute(queries.sql("load/files_to_read_again"), parameters).fetchall()}
+
+
+def store_references(connection: duckdb.DuckDBPyConnection, checked: Iterable[CheckedFile]) -> None:
+    """Replace the rows of each kind by those that passed."""
+    for file in checked:
+        columns = REFERENCES[file.kind]
+        give_table(connection, "reference_rows", _table(columns, file.kept))
+        connection.execute(f"DELETE FROM {file.kind}")
+        connection.execute(f"INSERT INTO {file.kind} BY NAME SELECT * FROM reference_rows")
+
+
+def _table(columns: Sequence[Column], rows: Sequence[Row]) -> pa.Table:
+    arrays = {c.name: pa.array([row[c.name] for row in rows], _TYPES[c.type]) for c in columns}
+    arrays["source_file"] = pa.array([row["source_file"] for row in rows], pa.string())
+    arrays["line"] = pa.array([row["line"] for row in rows], pa.int64())
+    return pa.table(arrays)
+
+
+def _numbers(values: Iterable[int | None]) -> pa.Array:
+    return pa.array(list(values), pa.int32())

@@ -1,0 +1,1 @@
+"""Checking rows: deliveries and their frames, dates, and reference files."""

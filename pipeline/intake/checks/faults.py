@@ -1,0 +1,73 @@
+"""The bits of ``staged_shots.faults``, and the sentence behind each."""
+
+from __future__ import annotations
+
+from pipeline.intake.checks.frames import Problem
+from pipeline.intake.files.columns import SHOTS
+
+MISFIT = 1 << 0
+DATE = 1 << 1
+OWNER = 1 << 20
+BLOCK_DATE = 1 << 21
+NEEDLESS_COPY = 1 << 22
+DIFFERING_COPY = 1 << 23
+OTHER_FILE = 1 << 24
+
+CLASH = "this frame was already read from "
+
+_COLUMN_BITS = {
+    1 << bit: column
+    for bit, column in enumerate((None, *SHOTS))
+    if column is not None and column.name not in {"leave", "note"}
+}
+_LINKED = {"block": "blocks.csv", "bowler": "bowlers.csv", "ball": "balls.csv"}
+_SPECIAL = {
+    OWNER: Problem("ball", "this ball belongs to another bowler", "Correct the ball or the bowler."),
+    BLOCK_DATE: Problem("date", "the block took place on another day", "Correct the date here or in blocks.csv."),
+    NEEDLESS_COPY: Problem("delivery", "this delivery stands twice, alike, and the first is kept", "Remove this row."),
+    DIFFERING_COPY: Problem(
+        "delivery", "this delivery stands twice and the rows differ, so none is kept", "Keep the one that is right."
+    ),
+}
+
+
+def limits() -> dict[str, float]:
+    """Bounds of every number in a shots file, as parameters of ``queries/load/stage_shots``."""
+    bounds: dict[str, float] = {}
+    for column in SHOTS:
+        if column.type in {"whole", "number"}:
+            bounds |= {f"{column.name}_low": column.low, f"{column.name}_high": column.high}
+    return bounds
+
+
+def explain(faults: int, values: dict[str, str], fields: str, other: str | None) -> list[Problem]:
+    """Every reason in ``faults``.
+
+    Args:
+        faults: the bits.
+        values: the row by our columns.
+        fields: what is wrong with the number of its fields, where bit 0 is set.
+        other: the file that holds the same frame, where bit 24 is set.
+    """
+    if faults & MISFIT:
+        mend = "Give the row one field a column; put a text that holds the delimiter in quotes, and close them."
+        return [Problem("row", f"the row has {fields}", mend)]
+    found = [_of_column(column.name, values) for bit, column in _COLUMN_BITS.items() if faults & bit]
+    found += [problem for bit, problem in _SPECIAL.items() if faults & bit]
+    if faults & OTHER_FILE:
+        found.append(Problem("frame", f"{CLASH}{other}", "Keep the frame in one of the two files."))
+    return found
+
+
+def _of_column(name: str, values: dict[str, str]) -> Problem:
+    column = next(column for column in SHOTS if column.name == name)
+    if column.required and not values.get(name):
+        return Problem(name, f"{name} is empty", "Fill it in.")
+    if name in _LINKED:
+        return Problem(
+            name, f"unknown {name}", f"Add it to {_LINKED[name]}, mend its row there, or correct the id here."
+        )
+    mend = "Correct the value." if column.required else "Correct the value, or leave it empty."
+    if name == "date":
+        mend = "Write year, month and day, such as 2026-10-07."
+    return Problem(name, f"expected {column.expected()}", mend)

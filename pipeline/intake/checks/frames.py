@@ -1,0 +1,173 @@
+"""What the deliveries of one frame may be, given the ones before them.
+
+A delivery is kept only where every earlier delivery of its frame is kept, because the pins it faced are known from
+them alone. Source of the order of deliveries, of fouls and of the tenth frame: the rules of the game as in
+``pipeline/sport/scoring.py``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.intake.checks.dates import leave_from_date, looks_like_a_date
+from pipeline.sport.leaves import FULL_RACK, LeaveError, format_leave, mirror, parse_leave
+
+_FOUL_WORD = "f"
+
+
+@dataclass(frozen=True)
+class Mark:
+    """What was logged of one delivery: the leave as written, and whether it was a foul."""
+
+    text: str
+    foul: bool
+
+
+class SetAside:
+    """Stands for a delivery whose row is at fault by itself."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A delivery that can be kept; masks are those of pins as the bowler's own hand sees them."""
+
+    facing: int
+    standing: int
+    first_ball: bool
+    foul: bool
+    repaired: bool
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Why a delivery cannot be kept, in which column, and how to mend it."""
+
+    column: str
+    reason: str
+    mend: str
+
+
+@dataclass
+class _Rack:
+    """The state of a frame before its next delivery."""
+
+    standing: int = FULL_RACK
+    fresh: bool = True
+
+
+def check_frame(
+    marks: Sequence[Mark | SetAside | None], *, tenth: bool, left_handed: bool
+) -> list[Outcome | Problem | None]:
+    """Check the three possible deliveries of one frame in order.
+
+    Args:
+        marks: what was logged of deliveries 1, 2 and 3; None where there is no such row.
+        tenth: whether it is the tenth frame.
+        left_handed: whether leaves are mirrored.
+
+    Returns:
+        For each delivery its outcome, its problem, or None where there is nothing to say of it.
+    """
+    found: list[Outcome | Problem | None] = []
+    rack: _Rack | Problem = _Rack()
+    for number, mark in enumerate(marks, start=1):
+        if mark is None or isinstance(mark, SetAside):
+            found.append(None)
+            rack = rack if isinstance(rack, Problem) else _broken(number, missing=mark is None)
+            continue
+        if isinstance(rack, Problem):
+            found.append(rack)
+            continue
+        result = _check_delivery(mark, rack, number)
+        found.append(_mirrored(result) if left_handed and isinstance(result, Outcome) else result)
+        rack = _next_rack(result, number, tenth=tenth)
+    return found
+
+
+def _broken(number: int, *, missing: bool) -> Problem:
+    if missing:
+        return Problem(
+            "delivery",
+            f"delivery {number} of this frame is missing",
+            f"Add the row of delivery {number}, or correct this.",
+        )
+    return Problem(
+        "delivery",
+        f"delivery {number} of this frame was set aside, so the pins this one faced are unknown",
+        f"Mend the row of delivery {number}; this one is then read again.",
+    )
+
+
+def _check_delivery(mark: Mark, rack: _Rack, number: int) -> Outcome | Problem:
+    foul = mark.foul or mark.text.strip().lower() == _FOUL_WORD
+    if foul and mark.text.strip().lower() in {"", _FOUL_WORD}:
+        return Outcome(rack.standing, rack.standing, rack.fresh, True, False)
+    misplaced = _misplaced_sign(mark.text.strip().lower(), rack, number)
+    if misplaced is not None:
+        return misplaced
+    read = _read_leave(mark.text, rack.standing)
+    if isinstance(read, Problem):
+        return read
+    standing, repaired = read
+    risen = standing & ~rack.standing
+    if risen:
+        pins = format_leave(risen)
+        return Problem(
+            "leave",
+            f"pin {pins} was already down before this delivery (standing: {format_leave(rack.standing)})",
+            "Correct this leave, or that of the delivery before.",
+        )
+    return Outcome(rack.standing, rack.standing if foul else standing, rack.fresh, foul, repaired and not foul)
+
+
+def _misplaced_sign(word: str, rack: _Rack, number: int) -> Problem | None:
+    if word == "/" and rack.fresh:
+        return Problem(
+            "leave", f"delivery {number} was thrown at a new rack, so it cannot be a spare", "Write X for a strike."
+        )
+    if word == "x" and not rack.fresh:
+        return Problem(
+            "leave", f"delivery {number} was not thrown at a new rack, so it cannot be a strike", "Write / for a spare."
+        )
+    return None
+
+
+def _read_leave(text: str, facing: int) -> tuple[int, bool] | Problem:
+    if looks_like_a_date(text):
+        mask = leave_from_date(text, facing)
+        if mask is not None:
+            return mask, True
+        return Problem(
+            "leave",
+            "a spreadsheet turned this leave into a date, and no single legal leave can be read from it",
+            "Write the pins again, such as 7-10, in a column formatted as text.",
+        )
+    try:
+        return parse_leave(text, facing), False
+    except LeaveError as error:
+        return Problem("leave", error.what, error.mend)
+
+
+def _next_rack(result: Outcome | Problem, number: int, *, tenth: bool) -> _Rack | Problem:
+    """What the next delivery faces, or why there can be none."""
+    if isinstance(result, Problem):
+        return _broken(number, missing=False)
+    down = result.standing == 0
+    if not tenth and down and number == 1:
+        return Problem("delivery", "the frame ended with its strike", "Remove this row, or correct the frame or leave.")
+    if not tenth and number == 2:
+        return Problem("delivery", "only the tenth frame has a third delivery", "Correct the frame or the delivery.")
+    if tenth and down:
+        return _Rack()
+    if tenth and number == 2 and not result.first_ball:
+        return Problem(
+            "delivery",
+            "a third delivery in the tenth must be earned by a strike or a spare",
+            "Remove this row, or correct the leaves before it.",
+        )
+    return _Rack(result.standing, False)
+
+
+def _mirrored(outcome: Outcome) -> Outcome:
+    return Outcome(mirror(outcome.facing), mirror(outcome.standing), outcome.first_ball, outcome.foul, outcome.repaired)

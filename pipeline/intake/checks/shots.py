@@ -1,0 +1,223 @@
+"""Checking shots files: every row by itself and in its frame, set by set in the database.
+
+Rows are read once into a temporary table. What a delivery may be depends only on how its frame was logged, and a
+season holds few different ways of that, so each is checked once in Python and joined back.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+import pyarrow as pa
+
+import queries
+from pipeline.intake.checks.dates import read_dates
+from pipeline.intake.checks.faults import BLOCK_DATE, DATE, explain, limits
+from pipeline.intake.checks.frames import Mark, Outcome, Problem, SetAside, check_frame
+from pipeline.intake.errors import FileRefused
+from pipeline.intake.files.column_map import ColumnMap
+from pipeline.intake.files.records import raw_rows, rewrite
+from pipeline.intake.files.sniff import CsvFile
+from pipeline.intake.quarantine import Quarantined
+
+_OUTCOMES = pa.schema(
+    [
+        ("tenth", pa.bool_()),
+        ("left_handed", pa.bool_()),
+        ("first_mark", pa.int32()),
+        ("second_mark", pa.int32()),
+        ("third_mark", pa.int32()),
+        ("delivery", pa.int16()),
+        ("facing", pa.int16()),
+        ("standing", pa.int16()),
+        ("first_ball", pa.bool_()),
+        ("foul", pa.bool_()),
+        ("repaired", pa.bool_()),
+        ("problem", pa.int32()),
+    ]
+)
+
+
+@dataclass
+class StagedFile:
+    """A shots file on its way: its number in this load, rows read, and whether each line is one row."""
+
+    file: CsvFile
+    number: int
+    read: int = 0
+    plain: bool = False
+    refused: str | None = None
+
+
+class ShotCheck:
+    """The checks of one load, in the order of its methods.
+
+    The temporary tables ``known_blocks``, ``known_bowlers`` and ``known_balls`` must be there.
+    """
+
+    def __init__(self, connection: duckdb.DuckDBPyConnection, columns: ColumnMap, scratch: Path) -> None:
+        self._connection = connection
+        self._columns = columns.of("shots")
+        self._scratch = scratch
+        self._problems: list[Problem] = []
+        self._blocks = self._count("known_blocks")
+        self._bowlers = self._count("known_bowlers")
+        connection.execute(queries.sql("load/staged_shots"))
+
+    def stage(self, file: CsvFile, number: int) -> StagedFile:
+        """Read one file; outside any transaction, because a file may turn out to be less plain than it looked."""
+        staged = StagedFile(file, number)
+        try:
+            if file.plain and not self._columns.rewrites and self._stage_plain(staged):
+                return staged
+            target = self._scratch / f"{number}.csv"
+            names = rewrite(file, self._columns, target)
+            staged.read = self._insert(staged, target, ",", dict.fromkeys(names, "VARCHAR"))
+            target.unlink()
+        except FileRefused as error:
+            staged.refused = str(error)
+        return staged
+
+    def _stage_plain(self, staged: StagedFile) -> bool:
+        file = staged.file
+        names = {place or f"ignored {n}": "VARCHAR" for n, place in enumerate(file.places)}
+        try:
+            staged.read = self._insert(staged, file.path.resolve(), file.delimiter, names)
+        except (duckdb.OutOfMemoryException, duckdb.InterruptException):
+            raise
+        except duckdb.Error:
+            staged.read = -1  # a ragged row or an odd quote: the slower way tells which
+        if staged.read == file.lines - 1:
+            staged.plain = True
+            return True
+        self._connection.execute(queries.sql("load/unstage_shots"), [staged.number])
+        return False
+
+    def _insert(self, staged: StagedFile, path: Path, delimiter: str, names: dict[str, str]) -> int:
+        parameters = {
+            **limits(),
+            "path": str(path),
+            "columns": names,
+            "delimiter": delimiter,
+            "file_no": staged.number,
+            "blocks": self._blocks,
+            "bowlers": self._bowlers,
+        }
+        # A CSV's length is unknown, so the planner takes it for short and would hash its rows instead of the known ids.
+        self._connection.execute("SET disabled_optimizers = 'build_side_probe_side'")
+        try:
+            rows = self._connection.execute(queries.sql("load/stage_shots"), parameters).fetchall()
+        finally:
+            self._connection.execute("RESET disabled_optimizers")
+        return int(rows[0][0])
+
+    def check(self, files: Sequence[StagedFile]) -> None:
+        """Check all staged rows; inside the transaction, after the rows of the same files were removed."""
+        self._give("shot_files", {"file_no": [f.number for f in files], "source_file": [f.file.name for f in files]})
+        self._check_dates()
+        self._connection.execute(queries.sql("load/marks"))
+        self._connection.execute(queries.sql("load/frames"))
+        self._connection.execute(queries.sql("load/copies"))
+        if self._count("copies"):
+            self._connection.execute(queries.sql("load/mark_copies"))
+            self._connection.execute(queries.sql("load/frames"))
+        places = self._blocks * self._bowlers * 64 * 16
+        self._connection.execute(queries.sql("load/clashes"), {"places": max(places, 1), "bowlers": self._bowlers})
+        if self._count("clashes"):
+            self._connection.execute(queries.sql("load/mark_clashes"))
+        self._check_frames()
+
+    def keep(self) -> int:
+        """Store the rows that passed; returns their number."""
+        return int(self._connection.execute(queries.sql("load/keep_shots")).fetchall()[0][0])
+
+    def set_aside(self, files: Sequence[StagedFile]) -> tuple[dict[int, int], Iterator[Quarantined]]:
+        """Rows that did not pass: their count by file number, and every reason, streamed."""
+        found = self._connection.execute(queries.sql("load/set_aside")).fetchnumpy()
+        numbers = found["file_no"]
+        counts = {f.number: int((numbers == f.number).sum()) for f in files}
+        table = list(zip(*(found[name].tolist() for name in ("line", "faults", "problem", "other")), strict=True))
+        return counts, self._explained(files, counts, table)
+
+    def _explained(
+        self, files: Sequence[StagedFile], counts: dict[int, int], table: list[tuple[int, int, int | None, str | None]]
+    ) -> Iterator[Quarantined]:
+        start = 0
+        for staged in sorted(files, key=lambda f: f.number):
+            part = table[start : start + counts[staged.number]]
+            start += len(part)
+            rows = raw_rows(staged.file, (line for line, *_ in part), plain=staged.plain)
+            for (line, faults, problem, other), (_, raw, values, misfit) in zip(part, rows, strict=True):
+                values = {**self._columns.constants, **values}
+                reasons = explain(faults, values, misfit or "", other) if faults else [self._problems[problem or 0]]
+                for reason in reasons:
+                    value = values.get(reason.column)
+                    yield Quarantined(staged.file.name, line, reason.column, value, reason.reason, reason.mend, raw)
+
+    def _check_dates(self) -> None:
+        rows = self._connection.execute(queries.sql("load/shot_dates")).fetchall()
+        texts: dict[int, set[str]] = {}
+        for number, text, *_ in rows:
+            texts.setdefault(number, set()).add(text)
+        dates = {number: read_dates(found) for number, found in texts.items()}
+        good = [(number, text, date) for number, found in dates.items() for text, date in found.items() if date]
+        self._give(
+            "read_dates", _turned(good, ("file_no", "date_text", "date"), (pa.int32(), pa.string(), pa.date32()))
+        )
+        bad = []
+        for number, text, block, block_date in rows:
+            date = dates[number][text]
+            if date is None:
+                bad.append((number, text, block, DATE))
+            elif block_date is not None and abs(date - block_date) > dt.timedelta(days=1):  # play may pass midnight
+                bad.append((number, text, block, BLOCK_DATE))
+        if bad:
+            types = (pa.int32(), pa.string(), pa.int32(), pa.int32())
+            self._give("bad_dates", _turned(bad, ("file_no", "date_text", "block_no", "bit"), types))
+            self._connection.execute(queries.sql("load/mark_dates"))
+
+    def _check_frames(self) -> None:
+        known: list[Mark | SetAside | None] = [None]
+        for _, text, foul in self._connection.execute("SELECT * FROM marks ORDER BY mark").fetchall():
+            known.append(Mark(text, foul))
+        known.append(SetAside())  # found at -1
+        numbers: dict[Problem, int] = {}
+        rows = []
+        for shape in self._connection.execute(queries.sql("load/frame_shapes")).fetchall():
+            tenth, left_handed, *marks = shape
+            results = check_frame([known[mark] for mark in marks], tenth=tenth, left_handed=left_handed)
+            for delivery, result in enumerate(results, start=1):
+                if isinstance(result, Outcome):
+                    rows.append((*shape, delivery, *_cells(result), None))
+                elif result is not None:
+                    number = numbers.setdefault(result, len(numbers))
+                    rows.append((*shape, delivery, None, None, None, None, None, number))
+        self._problems = list(numbers)
+        self._give("outcomes", _turned(rows, _OUTCOMES.names, _OUTCOMES.types))
+
+    def _give(self, name: str, columns: dict[str, list[int] | list[str]] | pa.Table) -> None:
+        table = columns if isinstance(columns, pa.Table) else pa.table(columns)
+        give_table(self._connection, name, table)
+
+    def _count(self, table: str) -> int:
+        return int(self._connection.table(table).aggregate("count(*)").fetchall()[0][0])
+
+
+def give_table(connection: duckdb.DuckDBPyConnection, name: str, table: pa.Table) -> None:
+    """Make ``table`` a temporary table of that name, in place of an earlier one."""
+    connection.register("given", table)
+    connection.execute(f'CREATE OR REPLACE TEMP TABLE "{name}" AS SELECT * FROM given')
+    connection.unregister("given")
+
+
+def _cells(outcome: Outcome) -> tuple[int, int, bool, bool, bool]:
+    return outcome.facing, outcome.standing, outcome.first_ball, outcome.foul, outcome.repaired
+
+
+def _turned(rows: Sequence[tuple[object, ...]], names: Sequence[str], types: Sequence[pa.DataType]) -> pa.Table:
+    columns = zip(*rows, strict=True) if rows else ([] for _ in names)
+    return pa.table({n: pa.array(list(c), type=t) for n, c, t in zip(names, columns, types, strict=True)})

@@ -1,0 +1,157 @@
+"""Reading CSV records in Python where the database cannot: odd encodings, ragged rows, quoted line ends, maps."""
+
+from __future__ import annotations
+
+import csv
+from collections import deque
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.intake.errors import FileRefused
+from pipeline.intake.files.column_map import KindMap
+from pipeline.intake.files.columns import columns_of
+from pipeline.intake.files.sniff import CsvFile
+
+csv.field_size_limit(1 << 20)
+
+
+@dataclass(frozen=True)
+class Record:
+    """One row: the line it starts on (the header is line 1), its fields, and a misfit where their number is wrong."""
+
+    line: int
+    fields: list[str]
+    misfit: str | None
+
+
+class _Lines:
+    """Lines of a text, with those of the present row kept so that they can be read again."""
+
+    def __init__(self, text: Iterable[str]) -> None:
+        self._text = iter(text)
+        self._again: deque[str] = deque()
+        self._read = 0
+        self.taken: list[str] = []
+        self.ended = False
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        line = self._again.popleft() if self._again else next(self._text, None)
+        if line is None:
+            self.ended = True
+            raise StopIteration
+        self._read += 1
+        self.taken.append(line)
+        return line
+
+    def begin(self) -> int:
+        """Begin a row; returns its line."""
+        self.taken, self.ended = [], False
+        return self._read + 1
+
+    def give_back(self) -> None:
+        """Let all lines of the row but its first be read again."""
+        again = self.taken[1:]
+        self._again.extendleft(reversed(again))
+        self._read -= len(again)
+
+
+def _ran_on(lines: _Lines, delimiter: str, expected: int) -> bool:
+    """Whether a quote was left open: the row went on to the end of the file, or took in a line that is a row itself."""
+    if lines.ended:
+        return True
+    return any(len(_fields(line, delimiter)) == expected for line in lines.taken[1:])
+
+
+def _fields(line: str, delimiter: str) -> list[str]:
+    return next(csv.reader([line], delimiter=delimiter), [])
+
+
+def records(file: CsvFile) -> Iterator[Record]:
+    """All rows after the header; blank lines are no rows. A line whose quote is never closed takes no other with it.
+
+    Raises:
+        FileRefused: a field is endless, or the file cannot be read.
+    """
+    expected = len(file.places)
+    line = 1
+    try:
+        with file.path.open(encoding=file.encoding, newline="") as text:
+            lines = _Lines(text)
+            reader = csv.reader(lines, delimiter=file.delimiter)
+            next(reader, None)
+            while True:
+                line = lines.begin()
+                fields = next(reader, None)
+                if fields is None:
+                    return
+                if _ran_on(lines, file.delimiter, expected):
+                    yield Record(line, _fields(lines.taken[0], file.delimiter), "a quote that is never closed")
+                    lines.give_back()
+                    continue
+                if not any(field.strip() for field in fields) and len(fields) < max(expected, 2):
+                    continue
+                misfit = None if len(fields) == expected else f"{len(fields)} fields instead of {expected}"
+                yield Record(line, fields, misfit)
+    except csv.Error as error:
+        raise FileRefused(f"cannot be read on from line {line} ({error}); look for a quote never closed") from error
+    except OSError as error:
+        raise FileRefused(f"cannot be read ({error.strerror}); check its permissions") from error
+
+
+def values(file: CsvFile, record: Record, columns: KindMap) -> dict[str, str]:
+    """Our columns of a record after constants and translations; a ragged row gives what can be placed."""
+    found = dict(columns.constants)
+    for place, field in zip(file.places, record.fields, strict=False):
+        if place is not None:
+            text = field.strip()
+            found[place] = columns.values.get(place, {}).get(text, text)
+    return found
+
+
+def rewrite(file: CsvFile, columns: KindMap, target: Path) -> list[str]:
+    """Write ``file`` as plain UTF-8 with our columns, led by ``line`` and ``misfit``.
+
+    Returns:
+        The columns of ``target``, in order.
+    """
+    names = [column.name for column in columns_of(file.kind)]
+    with target.open("w", encoding="utf-8", newline="") as text:
+        writer = csv.writer(text, lineterminator="\n")
+        writer.writerow(["line", "misfit", *names])
+        for record in records(file):
+            found = values(file, record, columns)
+            cells = [found.get(name, "").replace("\r", " ").replace("\n", " ") for name in names]
+            writer.writerow([record.line, record.misfit or "", *cells])
+    return ["line", "misfit", *names]
+
+
+def raw_rows(
+    file: CsvFile, wanted: Iterable[int], *, plain: bool
+) -> Iterator[tuple[int, str, dict[str, str], str | None]]:
+    """The rows that start on the ``wanted`` lines (ascending): line, text as read, values by our columns,
+    and its misfit.
+
+    ``plain`` says that every line is one row, which is far faster to find.
+    """
+    targets = iter(wanted)
+    target = next(targets, None)
+    if plain:
+        with file.path.open("rb") as content:
+            for line, raw in enumerate(content, start=1):
+                if line == target:
+                    text = raw.decode(file.encoding).rstrip("\r\n")
+                    yield line, text, _placed(file, next(csv.reader([text], delimiter=file.delimiter), [])), None
+                    target = next(targets, None)
+        return
+    for record in records(file):
+        if record.line == target:
+            yield record.line, file.delimiter.join(record.fields), _placed(file, record.fields), record.misfit
+            target = next(targets, None)
+
+
+def _placed(file: CsvFile, fields: list[str]) -> dict[str, str]:
+    return {place: field.strip() for place, field in zip(file.places, fields, strict=False) if place is not None}

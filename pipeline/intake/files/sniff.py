@@ -1,0 +1,194 @@
+"""Looking at a CSV before it is read: its digest, encoding, delimiter, header and whether its lines are plain."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import hashlib
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.intake.errors import FileRefused
+from pipeline.intake.files.column_map import KindMap
+from pipeline.intake.files.columns import columns_of
+
+_CHUNK = 1 << 22
+_DELIMITERS = (",", ";", "\t")
+_GLOB = set("*?[]{}")
+
+
+@dataclass(frozen=True)
+class CsvFile:
+    """A file that can be read.
+
+    ``places`` gives, for each field of a record, our column name, or None where the column is not ours.
+    ``lines`` counts line ends, an unfinished last line included. ``plain`` files are UTF-8 with one kind of line
+    end and no byte-order mark to mind, so that the database may read them as they are.
+    """
+
+    path: Path
+    name: str
+    kind: str
+    sha256: str
+    encoding: str
+    delimiter: str
+    places: tuple[str | None, ...]
+    lines: int
+    plain: bool
+
+
+@dataclass
+class _Scan:
+    sha256: str = ""
+    size: int = 0
+    newlines: int = 0
+    returns: int = 0
+    nuls: int = 0
+    last: bytes = b""
+    utf8: bool = True
+    head: bytes = b""
+
+
+def sniff(path: Path, kind: str, columns: KindMap, digest: str = "") -> CsvFile:
+    """Look at ``path``.
+
+    Args:
+        path: the file.
+        kind: ``shots`` or a kind of reference file.
+        columns: how its columns are named.
+        digest: mixed into the file's digest, so that another column map counts as another content.
+
+    Raises:
+        FileRefused: empty, binary, of an unknown encoding, without a required column, or unreadable.
+    """
+    try:
+        scan = _scan(path, digest)
+    except OSError as error:
+        raise FileRefused(f"cannot be read ({error.strerror}); check its permissions") from error
+    encoding = _encoding(scan, path)
+    header = _header(path, encoding)
+    delimiter, places = _places(header, kind, columns)
+    plain = scan.utf8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path))
+    lines = scan.newlines + (scan.last not in {b"\n", b""})
+    return CsvFile(path, path.name, kind, scan.sha256, encoding, delimiter, places, lines, plain)
+
+
+def file_digest(path: Path, digest: str = "") -> str:
+    """The digest of a file's content as :func:`sniff` gives it; empty where it cannot be read."""
+    try:
+        return _scan(path, digest).sha256
+    except OSError:
+        return ""
+
+
+def _scan(path: Path, digest: str) -> _Scan:
+    scan = _Scan()
+    sha = hashlib.sha256(digest.encode())
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    with path.open("rb") as file:
+        while chunk := file.read(_CHUNK):
+            sha.update(chunk)
+            scan.head = scan.head or chunk[:65536]
+            scan.size += len(chunk)
+            scan.newlines += chunk.count(b"\n")
+            scan.returns += chunk.count(b"\r")
+            scan.nuls += chunk.count(b"\0")
+            scan.last = chunk[-1:]
+            scan.utf8 = scan.utf8 and _decodes(decoder, chunk, final=False)
+    scan.utf8 = scan.utf8 and _decodes(decoder, b"", final=True)
+    scan.sha256 = sha.hexdigest()
+    return scan
+
+
+def _decodes(decoder: codecs.IncrementalDecoder, chunk: bytes, *, final: bool) -> bool:
+    if chunk.isascii() and not decoder.getstate()[0] and not final:
+        return True  # by far the most usual, and told at once
+    try:
+        decoder.decode(chunk, final)
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def _encoding(scan: _Scan, path: Path) -> str:
+    if not scan.head.strip(b"\xef\xbb\xbf\r\n \t"):
+        raise FileRefused("is empty; it needs a header and at least one row")
+    if scan.head[:2] in {codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE}:
+        return _checked(path, "utf-16")
+    if scan.nuls:
+        return _without_mark(scan, path)
+    if scan.utf8:
+        return "utf-8-sig"
+    return _checked(path, "cp1252")
+
+
+def _without_mark(scan: _Scan, path: Path) -> str:
+    """UTF-16 without a byte-order mark shows as a NUL in nearly every second byte."""
+    half = len(scan.head) / 2
+    if scan.head[1::2].count(0) > 0.9 * half:
+        return _checked(path, "utf-16-le")
+    if scan.head[0::2].count(0) > 0.9 * half:
+        return _checked(path, "utf-16-be")
+    raise FileRefused("holds NUL bytes, so it is no text file; export it again as CSV")
+
+
+def _checked(path: Path, encoding: str) -> str:
+    try:
+        with path.open(encoding=encoding) as file:
+            while text := file.read(_CHUNK):
+                if "\0" in text:
+                    raise FileRefused("holds NUL bytes, so it is no text file; export it again as CSV")
+    except UnicodeError as error:
+        raise FileRefused("is neither UTF-8, UTF-16 nor Windows-1252 text; save it as UTF-8") from error
+    return encoding
+
+
+def _header(path: Path, encoding: str) -> str:
+    with path.open(encoding=encoding, newline=None) as file:
+        return file.readline(65536).strip("\n")
+
+
+def _places(header: str, kind: str, columns: KindMap) -> tuple[str, tuple[str | None, ...]]:
+    """Delimiter and column of each field: the delimiter under which most of our columns are found."""
+    theirs = {_plain_name(there): ours for ours, there in columns.columns.items()}
+    known = {column.name for column in columns_of(kind)} - set(columns.columns)
+    tried = []
+    for delimiter in _DELIMITERS:
+        try:
+            fields = next(csv.reader(io.StringIO(header), delimiter=delimiter), [])
+        except csv.Error:
+            continue
+        names = [_plain_name(text) for text in fields]
+        tried.append((delimiter, names, tuple(theirs.get(n, n if n in known else None) for n in names)))
+    delimiter, names, places = max(tried, key=lambda one: (sum(p is not None for p in one[2]), len(one[1])))
+    _check_places(names, places, kind, columns)
+    return delimiter, places
+
+
+def _check_places(names: list[str], places: tuple[str | None, ...], kind: str, columns: KindMap) -> None:
+    found = [place for place in places if place]
+    for name in found:
+        if found.count(name) > 1:
+            raise FileRefused(f"has two columns for {name}; remove or rename one")
+    if len(names) == 1 and not found:
+        raise FileRefused(
+            f"has no comma, semicolon or tab in its first line (it reads: {names[0][:40]}); save it as CSV with commas"
+        )
+    shown = ", ".join(name[:40] for name in names[:30])
+    if not found:
+        raise FileRefused(
+            f"names no column of ours in its first line (it reads: {shown}); let that line name the columns, "
+            "or give a column map"
+        )
+    given = set(found) | set(columns.constants)
+    missing = [c.name for c in columns_of(kind) if c.required and c.name not in given]
+    if missing:
+        raise FileRefused(
+            f"lacks the column{'s' * (len(missing) > 1)} {', '.join(missing)} (its first line reads: {shown}); "
+            "add the column, or name it in a column map"
+        )
+
+
+def _plain_name(text: str) -> str:
+    return "_".join(text.strip().strip('"').lower().split())

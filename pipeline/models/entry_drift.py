@@ -1,0 +1,71 @@
+"""How where a ball comes in drifts with the games since its last resurfacing, for every ball of the season.
+
+Least squares per bowler on cells of one game: the entry board, and the share of shots that came in short or light, on
+the ball's age; adjusted for the arrow board, pattern class and game into the block. The slopes of all balls are then
+partially pooled. Negative entry drift is hook lost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.linalg import block_diag
+
+from pipeline.inference.pooled_draws import pool_draws
+from pipeline.models.board_fit import Measured, centred, dummies, measure
+
+FloatArray = npt.NDArray[np.float64]
+# Prior scales per 10 games, our own choice: a ball seldom drifts a board in 10 games, or misses a tenth more shots.
+_BOARDS = 0.3
+_SHARE = 0.03
+
+
+@dataclass(frozen=True)
+class Drift:
+    """Draws per ball, (n,), of the change per 10 games since resurfacing: boards, and share of shots."""
+
+    entry: dict[str, FloatArray]
+    missed_hook: dict[str, FloatArray]
+
+
+def fit_drift(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> Drift:
+    """Fit rows of ``cells/ball_age_cells``; a ball whose slope cannot be told is in neither dictionary."""
+    logged = cells[cells["entries"] > 0]
+    boards, shares = [], []
+    for _, rows in logged.groupby("bowler", sort=True):
+        part = rows.reset_index(drop=True)
+        columns, wanted = _columns(part)
+        weights = part["entries"].to_numpy(dtype=float)
+        boards.append(measure(part["entry_board"], weights, columns, part["block"], wanted))
+        shares.append(measure(part["missed_hook"] / weights, weights, columns, part["block"], wanted))
+    return Drift(_pooled(boards, n, rng, _BOARDS), _pooled(shares, n, rng, _SHARE))
+
+
+def _columns(rows: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
+    weights = rows["entries"].to_numpy(dtype=float)
+    parts = [dummies(rows["ball"]).add_prefix("ball:"), dummies(rows["pattern_class"]).add_prefix("pattern:")]
+    fixed = pd.concat(parts, axis=1)
+    fixed["arrow"] = centred(rows["arrow_board"], weights)
+    fixed["game"] = centred(rows["game"], weights)
+    tens = rows["games_since_resurface"].to_numpy(dtype=float) / 10
+    ages = pd.get_dummies(rows["ball"].astype(str), dtype=float).mul(tens, axis=0)
+    return pd.concat([fixed, ages.add_prefix("age:")], axis=1), [f"age:{name}" for name in ages.columns]
+
+
+def _pooled(parts: list[Measured | None], n: int, rng: np.random.Generator, scale: float) -> dict[str, FloatArray]:
+    found = [part for part in parts if part is not None]
+    if not found:
+        return {}
+    draws = pool_draws(
+        np.concatenate([part.value for part in found]),
+        block_diag(*(part.covariance for part in found)),
+        n,
+        rng,
+        mean_sd=scale,
+        spread_scale=scale / 2,
+    )
+    names = [name.removeprefix("age:") for part in found for name in part.names]
+    return {name: draws[:, at] for at, name in enumerate(names)}

@@ -1,0 +1,60 @@
+"""What each bowler threw over the season: the mix against which worth is measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.models.subsample import Few
+from pipeline.store.season import Season
+
+MOST_CELLS = 300  # cells of a bowler beyond which a weighted sample stands for the rest
+
+
+@dataclass(frozen=True)
+class Rates:
+    """Counts of the season.
+
+    Attributes:
+        mix: columns bowler, pattern_class, game, phase, ball, ball_class, line, length_ft, volume_ml, ratio,
+            pair_load (means of the cell), shots, strikes and weight; weights of a bowler sum to 1.
+        shots: bowler -> first deliveries; strikes: bowler -> strikes among them.
+    """
+
+    mix: pd.DataFrame
+    shots: dict[str, int]
+    strikes: dict[str, int]
+
+
+def season_rates(season: Season, few: Few | None = None) -> Rates:
+    """Read the season's mix; that of a few bowlers alone where only they are kept."""
+    return rates_of(
+        season.frame("cells/season_mix") if few is None else season.frame_of("cells/season_mix", few.bowlers)
+    )
+
+
+def rates_of(cells: pd.DataFrame, most_cells: int = MOST_CELLS) -> Rates:
+    """The mix from cells of ``queries/cells/season_mix``, at most ``most_cells`` a bowler.
+
+    A bowler with more cells is stood for by a systematic sample: cells enter in proportion to their shots and
+    then weigh alike, so that averages over the sample are unbiased.
+    """
+    parts = [_thin(part, most_cells) for _, part in cells.groupby("bowler", sort=True)]
+    mix = pd.concat(parts, ignore_index=True) if parts else cells.assign(weight=0.0)
+    totals = cells.groupby("bowler")[["shots", "strikes"]].sum()
+    return Rates(
+        mix=mix,
+        shots={str(bowler): int(count) for bowler, count in totals["shots"].items()},
+        strikes={str(bowler): int(count) for bowler, count in totals["strikes"].items()},
+    )
+
+
+def _thin(part: pd.DataFrame, most_cells: int) -> pd.DataFrame:
+    shots = part["shots"].to_numpy(float)
+    if len(part) <= most_cells:
+        return part.assign(weight=shots / shots.sum())
+    picks = np.searchsorted(np.cumsum(shots), (np.arange(most_cells) + 0.5) * shots.sum() / most_cells)
+    taken, times = np.unique(picks, return_counts=True)
+    return part.iloc[taken].assign(weight=times / most_cells)

@@ -1,0 +1,208 @@
+"""The entry model: how a strike depends on the board where the ball meets the pins, and carry given a pocket hit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from scipy.special import expit
+
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.inference.mixed_logit.design import Design, Factor, Numeric, Spline
+from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, fit_named
+from pipeline.models.subsample import Few, heard_cells
+from pipeline.store.season import EmptySeasonError, Season
+
+_KNOTS = 8
+_FURTHEST = 7.0  # boards from the pocket beyond which the curve is held level
+_MIX_ROWS = 150  # combinations of ball, pattern class and game that stand for a bowler's (or everyone's) usual mix
+_ROWS_AT_ONCE = 2_000  # of the mix, over all boards, whose draws are held together
+_GROUPS = (
+    Group(("bowler",)),
+    Group(("bowler", "block"), usual_only=True),
+    Group(("ball",)),
+)
+_POCKET_PARTS: tuple[Numeric | Factor, ...] = (
+    Factor(("ball_class",), 0.7),
+    Factor(("pattern_class",), 0.7),
+    Factor(("ball_class", "pattern_class"), 0.4),
+    Numeric("game_z", 0.5),
+    Factor(("ball_class",), 0.3, "game_z"),
+)
+
+
+@dataclass(frozen=True)
+class _Boards:
+    """Spline columns of the distance from the pocket's centre; 0 and a mark of its own where it was not logged."""
+
+    centre: float
+    spline: Spline
+    game: tuple[float, float]
+
+    def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
+        out = frame.copy()
+        out["game_z"] = (out["game"].astype(float) - self.game[0]) / self.game[1]
+        off = out["entry_half"].to_numpy(dtype=float) - self.centre
+        missing = np.isnan(off)
+        basis = self.spline(np.where(missing, 0.0, np.clip(off, -_FURTHEST, _FURTHEST)))
+        for place in range(basis.shape[1]):
+            out[f"entry_{place + 1}"] = np.where(missing, 0.0, basis[:, place])
+        out["not_logged"] = missing.astype(float)
+        out["off"] = np.where(missing, 0.0, np.clip(off / 2.0, -3.0, 3.0))
+        return out
+
+
+@dataclass
+class EntryFit:
+    """The fitted entry model: strike by entry board, given ball class, pattern class and game.
+
+    ``notes``: plain sentences; ``shots``: first deliveries used; ``logged``: share of them with an entry board;
+    ``boards``: lowest and highest half board logged (nan without any); ``pocket_shots``: those in the pocket.
+    """
+
+    notes: list[str]
+    shots: int
+    logged: float
+    boards: tuple[float, float]
+    pocket_shots: int
+    model: NamedLogit
+    pocket: NamedLogit | None
+    _boards: _Boards
+    _cells: pd.DataFrame
+    _everyones: pd.DataFrame | None = None  # mix of everyone, where the cells are those of a few
+
+    def _mix(self, bowler: str | None) -> tuple[pd.DataFrame, Floats]:
+        mix = self._usual(bowler) if bowler is not None or self._everyones is None else self._everyones
+        return mix, (mix["shots"] / mix["shots"].sum()).to_numpy(dtype=float)
+
+    def _usual(self, bowler: str | None) -> pd.DataFrame:
+        cells = self._cells if bowler is None else self._cells[self._cells["bowler"] == bowler]
+        mix = cells.groupby(["bowler", "ball", "ball_class", "pattern_class"], observed=True).agg(
+            shots=("shots", "sum"), game=("game", "median")
+        )
+        return mix.reset_index().nlargest(_MIX_ROWS, "shots")
+
+    def narrowed(self, few: Few) -> EntryFit:
+        """The same fit with the cells and effects of a few bowlers, and of the mix that stands for everyone."""
+        everyones = self._usual(None)
+        rows = pd.concat([few.rows(self._cells), everyones], ignore_index=True)
+        return replace(
+            self,
+            model=self.model.narrowed(rows),
+            pocket=None if self.pocket is None else self.pocket.narrowed(rows),
+            _cells=self._cells[self._cells["bowler"].isin(few.bowlers)].reset_index(drop=True),
+            _everyones=everyones,
+        )
+
+    def entry_draws(self, boards: Floats, bowler: str | None, n: int, rng: np.random.Generator) -> Floats:
+        """Posterior draws of the strike probability by entry board, shape (n, len(boards)).
+
+        ``bowler`` None stands for everyone. Balls and pattern classes are mixed as they were thrown.
+        """
+        mix, weight = self._mix(bowler)
+        out = np.empty((n, len(boards)))
+        at_once = max(1, _ROWS_AT_ONCE // len(mix))
+        for start in range(0, len(boards), at_once):
+            some = np.asarray(boards[start : start + at_once], dtype=float)
+            rows = mix.loc[mix.index.repeat(len(some))].assign(entry_half=np.tile(some, len(mix)))
+            chance = expit(self.model.logit_draws(self._boards(rows.reset_index(drop=True)), n, rng))
+            out[:, start : start + at_once] = np.einsum("nrb,r->nb", chance.reshape(n, len(mix), -1), weight)
+        return out
+
+    def entry_curve(self, bowler: str | None, n: int, rng: np.random.Generator) -> pd.DataFrame:
+        """Strike by half board over the boards logged: entry_board, shots, strikes, and ``draws`` (n draws a row).
+
+        Empty where no entry board was logged.
+        """
+        cells = self._cells if bowler is None else self._cells[self._cells["bowler"] == bowler]
+        counts = cells.dropna(subset=["entry_half"]).groupby("entry_half")[["shots", "strikes"]].sum()
+        if counts.empty:
+            return pd.DataFrame(columns=["entry_board", "shots", "strikes", "draws"])
+        boards = np.arange(counts.index.min(), counts.index.max() + 0.25, 0.5)
+        counts = counts.reindex(boards, fill_value=0)
+        draws = self.entry_draws(boards, bowler, n, rng)
+        return pd.DataFrame(
+            {
+                "entry_board": boards,
+                "shots": counts["shots"].astype(int).to_numpy(),
+                "strikes": counts["strikes"].astype(int).to_numpy(),
+                "draws": list(draws.T),
+            }
+        )
+
+    def cell_draws(self, n: int, rng: np.random.Generator) -> tuple[pd.DataFrame, Floats]:
+        """Cells the model was fitted to, of the few alone where narrowed, and draws (n, cells).
+
+        Cells have shots and strikes; draws are of the strike in blocks of average luck.
+        """
+        return self._cells, expit(self.model.logit_draws(self._boards(self._cells), n, rng))
+
+    def pocket_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Posterior draws of P(strike | pocket) for rows with bowler, pattern_class, game, ball, ball_class.
+
+        Shape (n, len(grid)).
+
+        Raises:
+            ValueError: no pocket hit was logged.
+        """
+        if self.pocket is None:
+            raise ValueError("no pocket hit was logged, so carry given the pocket is unknown")
+        frame = grid.reset_index(drop=True)
+        return expit(self.pocket.logit_draws(self._boards(frame.assign(entry_half=np.nan)), n, rng))
+
+
+def fit_entry(season: Season, few: Few | None = None) -> EntryFit:
+    """Fit the entry model to every first delivery; those without an entry board keep a level of their own.
+
+    With ``few`` it learns from those heard, and only the effects of a few are kept.
+
+    Raises:
+        EmptySeasonError: no first delivery was loaded.
+    """
+    cells = heard_cells(season, "cells/entry_cells", few)
+    if cells.empty:
+        raise EmptySeasonError(
+            "No first delivery that counts is loaded, fouls aside; load a folder with shot files first."
+        )
+    shots = cells["shots"].to_numpy(dtype=float)
+    seen = cells["entry_half"].notna().to_numpy()
+    centre = season.settings.pocket.centre_board
+    off = np.clip(cells["entry_half"].to_numpy(dtype=float)[seen] - centre, -_FURTHEST, _FURTHEST)
+    game = cells["game"].to_numpy(dtype=float)
+    mean = float(np.average(game, weights=shots))
+    spread = float(np.sqrt(np.average((game - mean) ** 2, weights=shots))) or 1.0
+    boards = _Boards(centre, Spline.learn(off, shots[seen], _KNOTS, tail=0.02), (mean, spread))
+    frame = boards(cells)
+    columns = [c for c in frame.columns if c.startswith("entry_") and c[6:].isdigit()]
+    parts = [*_POCKET_PARTS, *(Numeric(c, 3.0) for c in columns), Numeric("not_logged", 1.0)]
+    # The half boards' own effects take up what no smooth curve can: the edge of the pocket is sharp.
+    groups = (*_GROUPS, Group(("bowler",), "off"), Group(("entry_half",)))
+    in_pocket = frame[frame["entry_zone"] == "pocket"]
+    logged = float(shots[seen].sum() / shots.sum())
+    low, high = (float(off.min() + centre), float(off.max() + centre)) if seen.any() else (np.nan, np.nan)
+    fit = EntryFit(
+        notes=_notes(logged),
+        shots=int(shots.sum()),
+        logged=logged,
+        boards=(low, high),
+        pocket_shots=int(in_pocket["shots"].sum()),
+        model=fit_named(Design(parts), groups, frame),
+        pocket=fit_named(Design(_POCKET_PARTS), _GROUPS, in_pocket.reset_index(drop=True)) if len(in_pocket) else None,
+        _boards=boards,
+        _cells=cells,
+    )
+    return fit if few is None else fit.narrowed(few)
+
+
+def _notes(logged: float) -> list[str]:
+    if logged == 0:
+        return [
+            "No entry board is logged, so nothing is said about where the ball entered; ball, line and game stand in."
+        ]
+    if logged < 1:
+        return [
+            f"{1 - logged:.1%} of first deliveries have no entry board: they are kept, with a level of their own, "
+            "and the curve by entry board rests on the others."
+        ]
+    return []

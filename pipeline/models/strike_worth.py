@@ -1,0 +1,340 @@
+"""The worth model: strike on a first delivery by ball, line, pattern and game, as a mixed logistic model over counts.
+
+It answers what a ball on a line is worth in all, so it does not look at the entry board: ball and line act through it.
+``pipeline/models/strike_by_entry.py`` holds the model of the entry board itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from scipy.special import expit
+
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.inference.mixed_logit.design import Design, Factor, Numeric, Spline, named_codes
+from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, keyed_noise, pose_named
+from pipeline.inference.mixed_logit.sd_priors import LogNormal
+from pipeline.models.strike_by_entry import EntryFit, fit_entry
+from pipeline.models.subsample import Few
+from pipeline.models.usual_line import UsualLine, learn_usual_line
+from pipeline.sport.classes import BALL_CLASSES, strength_rank
+from pipeline.store.season import EmptySeasonError, Season
+
+__all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", "worth_cells"]
+
+LOAD_STEP = 20
+"""Deliveries on a pair by which the cells tell its load apart."""
+_COARSE_LOAD_STEP = 60  # of a large log, whose cells would be half as many again for a load that enters linearly
+NO_LINE = "line not logged"
+NO_BALL_CLASS = "ball not listed"
+_NAMES = ("bowler", "pattern_class", "ball", "line")
+_OIL = ("length_ft", "volume_ml", "ratio")
+_NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logged; our own choice, see the tests
+_SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
+_FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
+
+_OF_A_KIND: tuple[Numeric | Factor, ...] = (
+    Factor(("ball_class",), 0.7),
+    Factor(("pattern_class",), 0.7),
+    Factor(("line",), 0.7),
+    Factor(("line", "pattern_class"), 0.25),
+    Numeric("game_1", 0.7),
+    Numeric("game_2", 0.5),
+    Factor(("line",), 0.2, "game_1"),
+    Factor(("line",), 0.15, "length_ft_z"),
+    Factor(("pattern_class",), 0.3, "game_1"),
+    Numeric("load_z", 0.5),
+    Numeric("length_ft_z", 0.5),
+    Numeric("volume_ml_z", 0.3),
+    Numeric("ratio_z", 0.3),
+    Numeric("balance_z", 0.5),
+    Numeric("balance_urethane", 0.5),
+)
+_SHARED = tuple(replace(part, shared=True) for part in _OF_A_KIND)
+_OFF_USUAL = Numeric("off_usual", 0.25)  # logits for each squared arrow from the usual line
+# How grip in oil pays: logits for one sd more of it and of the length or volume, or later into the block. The common
+# rule puts grip on long and heavy oil and takes it off a burnt lane; without it, a class hardly thrown on some oil was
+# told by what it does on other oil. What a class does beyond the rule is left to the groups below.
+_GRIP_OVER = {"grip_length": "length_ft_z", "grip_volume": "volume_ml_z", "grip_late": "game_1"}
+GRIP = (Numeric("grip_length", 0.1), Numeric("grip_volume", 0.1), Numeric("grip_late", 0.05))
+# Logits for every ten games since the ball's resurfacing; as in ``ageing.py``. Balls differ too little in it to tell
+# here. It is not taken from each ball's own mean, so that the season's wear tells part of what sets balls apart.
+_WORN = Numeric("worn", 0.1)
+FACTOR = LogNormal(0.35, 0.6)
+"""What is believed of the factor that scales every sd of ``_SHARED``; our own choice.
+
+It is learned, for a fixed one made predictions of new blocks too far apart.
+"""
+_NODES = 64  # points over the sds; with 16, intervals of one ball less another held a point less of the truths
+# How far classes of ball differ by pattern and in time says nothing of how far lines do, so their sds are learned apart
+# from the common factor: under it intervals of time were too narrow and those of lines too wide (see the recovery
+# study). So were those of time without a slope of each ball's own, and those of what suits a bowler without bowler x
+# line and bowler x pattern class. The scale of what is left to a bowler's ball on a pattern class is small on purpose,
+# for ball, oil and the usual line hold most of it; a real effect still comes through (see the tests). Lines of one ball
+# on one class beyond that were left out: they only made the rest less sure.
+GROUPS = (
+    Group(("bowler",)),
+    Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
+    Group(("ball",), sd_scale=0.5),
+    Group(("ball_class", "pattern_class"), sd_scale=0.2),
+    Group(("ball_class",), slope="game_1", sd_scale=0.08),
+    Group(("ball",), slope="game_1", sd_scale=0.04),
+    Group(("bowler", "pattern_class"), sd_scale=0.04),
+    Group(("bowler", "line"), sd_scale=0.02),
+    Group(("pattern", "line"), where_named=True, sd_scale=0.04),
+    Group(("bowler", "pattern_class", "ball"), sd_scale=0.04),
+)
+
+
+def worth_cells(season: Season) -> pd.DataFrame:
+    """The season's counts without the entry board, one row a cell; see ``queries/cells/worth_cells``.
+
+    ``worn``: tens of games on the ball's surface in that block, less the mean over all shots; 0 where unknown.
+    Once a season is narrowed to some bowlers, both are counted of their deliveries and with their own balls alone.
+    """
+    cells = season.frame("cells/worth_cells", load_step=_COARSE_LOAD_STEP if season.large() else LOAD_STEP)
+    wear = season.frame("cells/ball_wear", usual=season.settings.costs.resurface_every_games)
+    tens = cells[["ball", "block"]].merge(wear, how="left")["games_since_resurface"].astype(float) / 10
+    mean, _ = _mean_and_sd(tens, cells["shots"])
+    return cells.assign(worn=(tens - mean).fillna(0.0))
+
+
+@dataclass(frozen=True)
+class _Covariates:
+    """How numbers become standardised columns, learned once from the cells and used for every prediction."""
+
+    spline: Spline
+    oil: dict[str, tuple[float, float, float, float]]  # column -> mean, sd, lowest, highest
+    usual_oil: pd.DataFrame  # by pattern class
+    load_by_game: Floats
+    load: tuple[float, float]
+    balance: dict[str, float]
+    grip: dict[str, float]  # standardised, by ball class
+    worn: dict[str, float]  # mean over its shots, by ball
+    games: tuple[int, int]
+
+    def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
+        """``frame`` with the model's numeric columns added; its index is reset."""
+        out = frame.reset_index(drop=True)
+        place = self.usual_oil.index.get_indexer(pd.Index(out["pattern_class"]))  # -1, the last, where never posted
+        for column in _OIL:
+            usual = np.append(self.usual_oil[column].to_numpy(dtype=float), np.nan)[place]
+            given = pd.to_numeric(out[column]).to_numpy(dtype=float) if column in out else usual
+            value = np.where(np.isnan(given), usual, given)
+            mean, sd, low, _ = self.oil[column]
+            nothing = np.isnan(value) | (not np.isfinite(low))  # never logged: what it does is not known
+            out[column], out[f"{column}_z"] = value, np.where(nothing, 0.0, (value - mean) / sd)
+        game = out["game"].to_numpy(dtype=float)
+        basis = self.spline(game)
+        out["game_1"] = basis[:, 0]
+        out["game_2"] = basis[:, 1] if basis.shape[1] > 1 else 0.0
+        usual_load = np.interp(game, np.arange(1, len(self.load_by_game) + 1), self.load_by_game)
+        load = pd.to_numeric(out["pair_load"]).to_numpy(dtype=float) if "pair_load" in out else usual_load
+        load = np.where(np.isnan(load), usual_load, load)
+        out["load_z"] = (load - self.load[0]) / self.load[1]
+        if "worn" not in out:
+            out["worn"] = np.array([self.worn.get(ball, 0.0) for ball in out["ball"].tolist()], dtype=float)
+        grip = np.array([self.grip.get(kind, 0.0) for kind in out["ball_class"].tolist()], dtype=float)
+        for name, over in _GRIP_OVER.items():
+            out[name] = grip * out[over]
+        balance = np.array([self.balance.get(bowler, 0.0) for bowler in out["bowler"].tolist()], dtype=float)
+        out["balance_z"] = balance
+        out["balance_urethane"] = balance * (out["ball_class"] == "urethane").to_numpy(dtype=float)
+        return out
+
+    def novelty(self, frame: pd.DataFrame) -> Floats:
+        """How far each prepared row lies beyond what was logged, in standard deviations (0 inside)."""
+        squared = np.zeros(len(frame))
+        for column in _OIL:
+            _, sd, low, high = self.oil[column]
+            value = frame[column].to_numpy(dtype=float)
+            squared += np.nan_to_num(np.maximum(np.maximum(low - value, value - high) / sd - _SAME, 0.0)) ** 2
+        beyond = np.maximum(frame["game"].to_numpy(dtype=float) - self.games[1], 0.0)
+        squared += (beyond / max(1.0, (self.games[1] - self.games[0]) / 2)) ** 2
+        return np.minimum(np.sqrt(squared), _FULLY_NEW)
+
+
+def _mean_and_sd(values: pd.Series, weights: pd.Series) -> tuple[float, float]:
+    held = values.notna()
+    if not held.any():
+        return 0.0, 1.0
+    mean = float(np.average(values[held], weights=weights[held]))
+    sd = float(np.sqrt(np.average((values[held] - mean) ** 2, weights=weights[held])))
+    return mean, sd if sd > 1e-6 else 1.0
+
+
+def _mean_by(values: pd.Series, weights: pd.Series, by: pd.Series) -> pd.Series:
+    """Weighted mean of each level of ``by``."""
+    means: pd.Series = (values * weights).groupby(by).sum() / weights.groupby(by).sum()
+    return means
+
+
+def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
+    shots = cells["shots"].astype(float)
+    oil, usual = {}, {}
+    for column in _OIL:
+        values = pd.to_numeric(cells[column]).astype(float)
+        mean, sd = _mean_and_sd(values, shots)
+        low, high = (float(values.min()), float(values.max())) if values.notna().any() else (-np.inf, np.inf)
+        oil[column] = (mean, sd, low, high)
+        known = values.notna()
+        usual[column] = _mean_by(values[known], shots[known], cells["pattern_class"][known])
+    game: Floats = cells["game"].to_numpy(dtype=float)
+    load = cells["pair_load"].astype(float)
+    per_game = _mean_by(load, shots, cells["game"])
+    every = np.arange(1, int(game.max()) + 1)
+    ratio = (balance["rev_rpm"] / balance["speed_mph"]).astype(float)
+    mean, sd = _mean_and_sd(ratio, pd.Series(1.0, index=ratio.index))
+    standard = ((ratio - mean) / sd).fillna(0.0)
+    rank = {kind: strength_rank(kind) for kind in BALL_CLASSES}
+    middle, spread = _mean_and_sd(cells["ball_class"].map(rank).astype(float), shots)
+    worn = cells["worn"] if "worn" in cells else pd.Series(0.0, index=cells.index)
+    per_ball = _mean_by(worn, shots, cells["ball"])
+    spline = Spline.learn(game, np.asarray(shots, dtype=np.float64), 3)
+    return _Covariates(
+        spline=spline,
+        oil=oil,
+        usual_oil=pd.DataFrame(usual),
+        load_by_game=np.interp(every, per_game.index.to_numpy(dtype=float), per_game.to_numpy(dtype=float)),
+        load=_mean_and_sd(load, shots),
+        balance=dict(zip(balance["bowler"].astype(str), standard, strict=True)),
+        grip={kind: (value - middle) / spread for kind, value in rank.items()},
+        worn={str(ball): float(mean) for ball, mean in per_ball.items()},
+        games=(int(game.min()), int(game.max())),
+    )
+
+
+@dataclass
+class WorthFit:
+    """The fitted worth model.
+
+    ``notes``: plain sentences on what was missing and how it was met. ``shots``: first deliveries used.
+    ``ball_classes``: ball id -> ball class. ``games``: highest game logged. ``model``: the mixed model beneath.
+    ``usual_line``: where lines are usually played.
+    """
+
+    notes: list[str]
+    shots: int
+    ball_classes: dict[str, str]
+    games: int
+    model: NamedLogit
+    covariates: _Covariates
+    usual_line: UsualLine
+
+    def frame(self, grid: pd.DataFrame) -> pd.DataFrame:
+        """``grid`` with every column the model reads; a missing line is its own level."""
+        out = grid.reset_index(drop=True).astype(dict.fromkeys(_NAMES, object))  # quicker to tell apart than text
+        lines, balls = out["line"].tolist(), out["ball"].tolist()
+        given = out["ball_class"].tolist() if "ball_class" in out else [None] * len(out)
+        out["line"] = pd.Series([NO_LINE if pd.isna(line) else line for line in lines], dtype=object)
+        told = [NO_BALL_CLASS if pd.isna(kind) else kind for kind in given]
+        listed = [self.ball_classes.get(ball, kind) for ball, kind in zip(balls, told, strict=True)]
+        out["ball_class"] = pd.Series(listed, dtype=object)
+        out = self.covariates(out)
+        return out.assign(off_usual=self.usual_line.distance(out))
+
+    def relearned(self, cells: pd.DataFrame) -> tuple[pd.DataFrame, WorthFit]:
+        """Some of the cells ready to learn from, and the fit with the usual line as they alone show it."""
+        frame = self.frame(cells)
+        usual, apart = learn_usual_line(frame)
+        return frame.assign(off_usual=apart), replace(self, usual_line=usual)
+
+    def logit_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Draws of the log odds of a strike, shape (n, len(grid)); see ``strike_draws``."""
+        frame = self.frame(grid)
+        out = self.model.logit_draws(frame, n, rng)
+        beyond = self.covariates.novelty(frame)
+        if beyond.any():
+            late = np.where(frame["game"] > self.covariates.games[1], frame["game"], 0)
+            shown = frame.round({c: 1 for c in _OIL}).assign(late=late)
+            codes, names = named_codes(shown, [*_OIL, "ball", "line", "late"])
+            keys = [f"new={names[k]}" if far else None for k, far in zip(codes, beyond, strict=True)]
+            out += keyed_noise(keys, n, self.model.draws(n, rng)[1]) * (_NOVELTY * beyond)
+        return out
+
+    def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Posterior draws of the strike probability, shape (n, len(grid)), in a block of average luck, with each ball
+        as worn as it was on average.
+
+        ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
+        length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game), worn
+        (default: the ball's mean; 0, the mean over all shots, for a ball never thrown).
+        The draws behind two calls with the same ``n`` are the same, so differences between calls are coherent;
+        ``rng`` is used by the first of them. Levels never logged are drawn from their population, and oil or games
+        beyond those logged widen the draws the more the further they lie.
+        """
+        return expit(self.logit_draws(grid, n, rng))
+
+
+def _share_notes(cells: pd.DataFrame) -> list[str]:
+    shots = cells["shots"].sum()
+    notes = []
+    for column, label, words in (
+        ("line", NO_LINE, "have no arrow board: they keep a line of their own, 'line not logged'"),
+        (
+            "ball_class",
+            NO_BALL_CLASS,
+            "were thrown with a ball that balls.csv does not list: they keep a class of their own",
+        ),
+        ("pattern_class", "unposted", "were bowled on a pattern nobody posted: they keep a pattern class of their own"),
+    ):
+        share = cells.loc[cells[column] == label, "shots"].sum() / shots
+        if share > 0:
+            notes.append(f"{max(share, 0.001):.1%} of first deliveries {words}.")
+    return notes
+
+
+def fit_worth(season: Season, few: Few | None = None) -> WorthFit:
+    """Fit the worth model to every first delivery of the season; ``few`` as in ``fit_worth_cells``.
+
+    Raises:
+        EmptySeasonError: no first delivery was loaded.
+    """
+    listed = season.connection.execute("SELECT ball, ball_class FROM ball_classes").fetchall()
+    classes = {str(ball): str(kind) for ball, kind in listed}
+    return fit_worth_cells(worth_cells(season), season.frame("cells/bowler_balance"), classes, few)
+
+
+def prior_sds() -> dict[str, float]:
+    """Prior sd of each kind of fixed effect by name, in logits, before the shared factor."""
+    return {part.column if isinstance(part, Numeric) else part.name: part.sd for part in _SHARED}
+
+
+def worth_design() -> Design:
+    """The fixed effects of the worth model, nothing learned yet."""
+    return Design((*_SHARED, _OFF_USUAL, _WORN, *GRIP), factor=FACTOR)
+
+
+def fit_worth_cells(
+    cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: dict[str, str], few: Few | None = None
+) -> WorthFit:
+    """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``cells/bowler_balance``.
+
+    With ``few`` only their effects are kept of those fitted.
+
+    Raises:
+        EmptySeasonError: no cell.
+    """
+    if cells.empty:
+        raise EmptySeasonError(
+            "No first delivery that counts is loaded, fouls aside; load a folder with shot files first."
+        )
+    covariates = _learn(cells, balance)
+    frame = covariates(cells)
+    usual, frame["off_usual"] = learn_usual_line(frame)
+    posed = pose_named(worth_design(), GROUPS, frame, nodes=_NODES)
+    rows = None if few is None else few.rows(frame)
+    notes, shots = _share_notes(cells), int(cells["shots"].sum())
+    del cells, frame  # of a huge log there is no room for them beside the factor
+    model = posed.fit()
+    return WorthFit(
+        notes=notes,
+        shots=shots,
+        ball_classes=ball_classes,
+        games=covariates.games[1],
+        model=model if rows is None else model.narrowed(rows),
+        covariates=covariates,
+        usual_line=usual,
+    )

@@ -1,0 +1,1 @@
+"""Model draws turned into pins per game by the exact scoring rules."""

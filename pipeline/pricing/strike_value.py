@@ -1,0 +1,27 @@
+"""What a change of the strike probability is worth in pins per game, near each bowler's own level."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.models.fits import Fits
+from pipeline.pricing.pins import expected_score, own_level
+
+FloatArray = npt.NDArray[np.float64]
+_STEP = 0.02  # the score is a cubic in the strike probability: a central difference this wide is as good as exact
+
+
+def pins_per_strike(fits: Fits) -> dict[str, FloatArray]:
+    """Bowler -> draws (n,) of pins per game for each unit of strike probability, his spare shooting held.
+
+    Only bowlers with a logged first delivery are in it.
+    """
+    return fits.once("pins per strike", lambda: {b: _of(fits, b) for b, shots in fits.rates.shots.items() if shots})
+
+
+def _of(fits: Fits, bowler: str) -> FloatArray:
+    level = own_level(fits, bowler)
+    rest = (level.spare, level.first_pins, level.open_pins)
+    up, down = (expected_score(level.strike + step, *rest) for step in (_STEP, -_STEP))
+    return (up - down) / (2 * _STEP)

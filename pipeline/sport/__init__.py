@@ -1,0 +1,1 @@
+"""Rules of the sport as pure functions: lane, leaves, classes, scoring, score distribution."""

@@ -1,1 +1,0 @@
-"""Rules of the sport as pure functions: leaves, scoring, lane, ball and pattern classes."""

@@ -1,0 +1,1 @@
+"""Checks of the fitted models against held-out blocks and replicated seasons."""

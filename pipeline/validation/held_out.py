@@ -1,0 +1,236 @@
+"""A challenger for the worth model: boosted trees on the same counts, both judged on blocks they have not seen.
+
+Folds keep whole blocks together, since shots of one block share the oil and the day. Both sides predict every held-out
+cell once; losses are per shot. If the challenger wins clearly, the worth model is missing something that was logged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from sklearn.ensemble import HistGradientBoostingClassifier
+from sklearn.model_selection import GroupKFold
+from threadpoolctl import threadpool_limits
+
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.inference.mixed_logit.named_effects import fit_named
+from pipeline.models.strike_worth import WorthFit
+
+Predict = Callable[[pd.DataFrame, pd.DataFrame], Floats]
+"""From training cells and test cells (columns shots, strikes and predictors) to a probability a test cell."""
+
+_NUMBERS = ("length_ft", "volume_ml", "ratio", "game", "pair_load", "worn")
+_NAMES = ("bowler", "ball", "ball_class", "line", "pattern_class")
+_MOST_LEVELS = 250  # of one name; the trees take 255
+_DRAWS = 100
+_TINY = 1e-6
+
+
+@dataclass(frozen=True)
+class Score:
+    """How well held-out shots were predicted.
+
+    Attributes:
+        log_loss: mean of minus the log probability given to what happened, natural logs, per shot.
+        brier: mean squared distance of the probability from 0 or 1, per shot.
+        slope: calibration slope, the coefficient of the predicted log odds in a logistic regression of the outcome
+            (Cox, Biometrika 45, 1958); 1 is ideal, below 1 the predictions are too far apart.
+        slope_se: its standard error, by block.
+        intercept: of the same regression.
+        bins: columns predicted, observed, shots; equal shots a bin, by rising prediction.
+    """
+
+    log_loss: float
+    brier: float
+    slope: float
+    slope_se: float
+    intercept: float
+    bins: pd.DataFrame
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The worth model and its challenger on the same held-out blocks.
+
+    Attributes:
+        scores: ``model``, ``challenger``, and ``rate``, the training strike rate for everyone.
+        gain: log loss of the challenger minus the model's, per shot; above 0 the model is better.
+        gain_se: its standard error, from the differences by block.
+        blocks, shots: what was judged.
+    """
+
+    scores: dict[str, Score]
+    gain: float
+    gain_se: float
+    blocks: int
+    shots: int
+
+
+def boosted(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
+    """Strike probabilities of ``test`` by gradient-boosted trees on the counts of ``train``."""
+    levels = {name: list(train.groupby(name)["shots"].sum().nlargest(_MOST_LEVELS).index) for name in _NAMES}
+    # a column without a value cannot be binned
+    numeric = [name for name in _NUMBERS if name in train and train[name].notna().any()]
+    columns = _columns(train, levels, numeric)
+    strikes = train["strikes"].to_numpy(dtype=float)
+    misses = train["shots"].to_numpy(dtype=float) - strikes
+    hit, missed = strikes > 0, misses > 0
+    if not (hit.any() and missed.any()):
+        return rate_only(train, test)
+    trees = HistGradientBoostingClassifier(
+        learning_rate=0.07,
+        max_iter=60,
+        max_leaf_nodes=8,
+        min_samples_leaf=40,
+        l2_regularization=5.0,
+        categorical_features=list(range(len(_NAMES))),
+        early_stopping=False,
+        random_state=0,
+    )
+    # one thread: on trees this small, threads that wait for each other on a busy machine cost more than they give
+    with threadpool_limits(limits=1, user_api="openmp"):
+        trees.fit(
+            np.vstack([columns[hit], columns[missed]]),
+            np.repeat([1, 0], [hit.sum(), missed.sum()]),
+            sample_weight=np.concatenate([strikes[hit], misses[missed]]),
+        )
+        return np.asarray(trees.predict_proba(_columns(test, levels, numeric))[:, 1], dtype=float)
+
+
+def _columns(cells: pd.DataFrame, levels: dict[str, list[str]], numeric: list[str]) -> Floats:
+    """Codes of the names (nan for a level not among ``levels``), then the numbers."""
+    codes = [pd.Index(levels[name]).get_indexer(pd.Index(cells[name])).astype(float) for name in _NAMES]
+    numbers = [pd.to_numeric(cells[name]).to_numpy(dtype=float) for name in numeric]
+    return np.column_stack([*(np.where(code < 0, np.nan, code) for code in codes), *numbers])
+
+
+def rate_only(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
+    """The training strike rate for every test cell."""
+    return np.full(len(test), train["strikes"].sum() / train["shots"].sum())
+
+
+def refitted(worth: WorthFit) -> Predict:
+    """The worth model fitted again to the training cells alone, as a predictor of new blocks.
+
+    The few standard deviations of its random effects are kept from the whole season, which saves most of the time;
+    every effect itself is learned from the training blocks only.
+    """
+
+    def predict(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
+        frame, learned = worth.relearned(train)
+        model = fit_named(worth.model.design.unlearned(), worth.model.groups, frame, like=worth.model.fit)
+        logits = model.logit_draws(learned.frame(test), _DRAWS, np.random.default_rng(0))
+        return np.asarray((1 / (1 + np.exp(-logits))).mean(axis=0), dtype=float)
+
+    return predict
+
+
+def compare(
+    cells: pd.DataFrame, model: Predict, challenger: Predict = boosted, folds: int = 4, bins: int = 10
+) -> Comparison | None:
+    """Judge the model and its challenger by cross-validation grouped by block.
+
+    Args:
+        cells: one row a cell of counts: block, shots, strikes and what the predictors read.
+        model, challenger: predictors; see ``refitted`` and ``boosted``.
+        folds: at most this many; as many as there are blocks where those are fewer.
+        bins: bins of the calibration curve.
+
+    Returns:
+        None where there are fewer than two blocks, or only strikes or none at all.
+    """
+    cells = cells[cells["shots"] > 0].reset_index(drop=True)
+    blocks = cells["block"].nunique()
+    if blocks < 2 or cells["strikes"].sum() in (0, cells["shots"].sum()):
+        return None
+    makers: dict[str, Predict] = {"model": model, "challenger": challenger, "rate": rate_only}
+    predicted = {name: np.zeros(len(cells)) for name in makers}
+    for train, test in _folds(cells, min(folds, blocks)):
+        for name, predict in makers.items():
+            predicted[name][test] = np.clip(predict(cells.iloc[train], cells.iloc[test]), _TINY, 1 - _TINY)
+    gain, gain_se = _gain(cells, predicted["model"], predicted["challenger"])
+    scores = {name: score(cells, p, bins) for name, p in predicted.items()}
+    return Comparison(scores, gain, gain_se, blocks, int(cells["shots"].sum()))
+
+
+def _folds(cells: pd.DataFrame, folds: int) -> Iterable[tuple[np.ndarray, np.ndarray]]:
+    """Train and test places, whole blocks together."""
+    return GroupKFold(n_splits=folds, shuffle=True, random_state=0).split(cells, groups=cells["block"])
+
+
+def _losses(cells: pd.DataFrame, p: Floats) -> Floats:
+    """Log loss summed over the shots of each cell."""
+    strikes = cells["strikes"].to_numpy(dtype=float)
+    misses = cells["shots"].to_numpy(dtype=float) - strikes
+    return -(strikes * np.log(p) + misses * np.log1p(-p))
+
+
+def _gain(cells: pd.DataFrame, model: Floats, challenger: Floats) -> tuple[float, float]:
+    difference = pd.Series(_losses(cells, challenger) - _losses(cells, model))
+    shots = cells["shots"].to_numpy(dtype=float)
+    mean = float(difference.sum() / shots.sum())
+    beyond = (difference - mean * shots).groupby(cells["block"].to_numpy()).sum()
+    count = len(beyond)
+    return mean, float(np.sqrt((beyond**2).sum() * count / (count - 1)) / shots.sum())
+
+
+def score(cells: pd.DataFrame, p: Floats, bins: int = 10) -> Score:
+    """Losses and calibration of the probabilities ``p`` (one a cell) on cells with block, shots and strikes."""
+    shots = cells["shots"].to_numpy(dtype=float)
+    strikes = cells["strikes"].to_numpy(dtype=float)
+    p = np.clip(p, _TINY, 1 - _TINY)
+    squared = strikes * (1 - p) ** 2 + (shots - strikes) * p**2
+    intercept, slope, se = _calibration_line(cells, np.log(p / (1 - p)))
+    return Score(
+        log_loss=float(_losses(cells, p).sum() / shots.sum()),
+        brier=float(squared.sum() / shots.sum()),
+        slope=slope,
+        slope_se=se,
+        intercept=intercept,
+        bins=calibration_bins(p, strikes, shots, bins),
+    )
+
+
+def calibration_bins(p: Floats, strikes: Floats, shots: Floats, bins: int) -> pd.DataFrame:
+    """Mean prediction and strike rate in bins of about equal shots, columns predicted, observed, shots."""
+    order = np.argsort(p, kind="stable")
+    upto = np.cumsum(shots[order]) - shots[order] / 2
+    place = np.minimum((upto / shots.sum() * bins).astype(int), bins - 1)
+    table = pd.DataFrame({"sum": (p * shots)[order], "strikes": strikes[order], "shots": shots[order]})
+    sums = table.groupby(place).sum()
+    return pd.DataFrame(
+        {
+            "predicted": sums["sum"] / sums["shots"],
+            "observed": sums["strikes"] / sums["shots"],
+            "shots": sums["shots"].astype(int),
+        }
+    ).reset_index(drop=True)
+
+
+def _calibration_line(cells: pd.DataFrame, logit: Floats) -> tuple[float, float, float]:
+    """Intercept and slope of outcome on predicted log odds, and the slope's standard error by block.
+
+    Predictions that hardly differ (a spread under 0.05 logits) have no slope: it and its error are nan, and the
+    intercept alone is fitted.
+    """
+    shots = cells["shots"].to_numpy(dtype=float)
+    strikes = cells["strikes"].to_numpy(dtype=float)
+    flat = np.average((logit - np.average(logit, weights=shots)) ** 2, weights=shots) < 0.05**2
+    X = np.ones((len(logit), 1)) if flat else np.column_stack([np.ones(len(logit)), logit])
+    beta = np.zeros(X.shape[1]) if flat else np.array([0.0, 1.0])
+    for _ in range(50):
+        p = 1 / (1 + np.exp(-X @ beta - (logit if flat else 0)))
+        information = (X * (shots * p * (1 - p))[:, None]).T @ X
+        step = np.linalg.solve(information, X.T @ (strikes - shots * p))
+        beta = beta + step
+        if np.abs(step).max() < 1e-10:
+            break
+    if flat:
+        return float(beta[0]), float("nan"), float("nan")
+    scores = pd.DataFrame(X * (strikes - shots * p)[:, None]).groupby(cells["block"].to_numpy()).sum().to_numpy()
+    bread = np.linalg.inv(information)
+    covariance = bread @ scores.T @ scores @ bread * len(scores) / (len(scores) - 1)
+    return float(beta[0]), float(beta[1]), float(np.sqrt(covariance[1, 1]))

@@ -1,2 +1,0 @@
--- Grain: none. Input: near_deliveries, which nothing reads once the chosen's deliveries are a table. Reader: decisions/chosen.
-DROP TABLE near_deliveries

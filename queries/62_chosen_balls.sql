@@ -1,3 +1,0 @@
--- Grain: one ball of a chosen bowler. Inputs: balls, chosen. Reader: decisions/chosen.
-CREATE OR REPLACE TEMP TABLE chosen_balls AS
-SELECT b.* FROM balls AS b SEMI JOIN chosen USING (bowler)

@@ -1,3 +1,0 @@
--- Grain: one ball. Input: chosen_balls. Readers: every query from 36 on that names balls.
-CREATE OR REPLACE TEMP VIEW balls AS
-SELECT * FROM chosen_balls

@@ -1,0 +1,1 @@
+"""Charts: specifications, figures, and the worker that draws them."""

@@ -1,0 +1,168 @@
+"""Charts: one look, one scale of worth, colours by role from the palette.
+
+Each kind of chart is described once (``kinds.py``) and compiled once, its ends fixed so that all charts of a kind can
+be compared by eye; its axes are drawn once, and every chart of the kind is those axes with its own rows on top.
+Names of bowlers and balls never enter a drawing: they stand in the HTML around it, where they wrap and are escaped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from pipeline.decisions.records import AgePoint, BlockPlan, CalibrationBin, CurvePoint, EntryPoint
+from reports.charts import worker
+from reports.charts.svg import Compiled, Rows, compile_chart, to_svg
+from reports.html import wording
+
+Span = tuple[float, float]
+"""The ends of an axis."""
+
+
+@dataclass(frozen=True)
+class WorthScale:
+    """The one scale of worth, in pins per game, that every chart of a run shares."""
+
+    low: float
+    high: float
+
+
+def shared_worth_scale(points: Sequence[CurvePoint]) -> WorthScale:
+    """A scale round nought that holds all means and nearly all 80 % bands; outliers are cut, never squeezed in."""
+    if not points:
+        return WorthScale(-10.0, 10.0)
+    ends = [value for point in points for value in (point.worth.lo80, point.worth.hi80)]
+    means = [point.worth.mean for point in points]
+    low = min(float(np.quantile(ends, 0.02)), min(means), -5.0)
+    high = max(float(np.quantile(ends, 0.98)), max(means), 5.0)
+    return WorthScale(5 * (low // 5), -5 * (-high // 5))
+
+
+def worth_curves(series: Sequence[Sequence[CurvePoint]], scale: WorthScale, x_title: str, span: Span) -> Markup:
+    """Worth over the block: bands of 80 %, means as lines, unadjusted averages as crosses."""
+    rows = [_curve_row(point) | {"look": str(look)} for look, points in enumerate(series) for point in points]
+    return to_svg(
+        _kind("worth", scale.low, scale.high, x_title, *span),
+        {"points": rows, "known": _known(rows), "level": [{"mean": 0.0}]},
+    )
+
+
+def carry_by_entry(points: Sequence[EntryPoint], span: Span) -> Markup:
+    """Strike probability by entry board, with the unadjusted rate as crosses."""
+    rows = [
+        {
+            "x": point.entry_board,
+            "mean": point.strike.mean,
+            "low": point.strike.lo80,
+            "high": point.strike.hi80,
+            "raw": point.raw,
+            "look": "0",
+            "tip": f"board {point.entry_board:g}: {wording.percent(point.strike.mean)}"
+            f" (80 %: {wording.percent_interval(point.strike)}); {wording.shots(point.shots)}",
+        }
+        for point in points
+    ]
+    return to_svg(_kind("share", "entry board", *span, 1.0), {"points": rows, "known": _known(rows), "marks": []})
+
+
+def carry_by_age(points: Sequence[AgePoint], resurfaced_at: Sequence[float], span: Span, top: float) -> Markup:
+    """Strike probability by games since the last resurfacing; upright lines where it was resurfaced."""
+    rows = [
+        {
+            "x": point.games,
+            "mean": point.carry.mean,
+            "low": point.carry.lo80,
+            "high": point.carry.hi80,
+            "raw": None,
+            "look": "0",
+            "tip": f"{wording.games(point.games)}: {wording.percent(point.carry.mean)}"
+            f" (80 %: {wording.percent_interval(point.carry)}); {wording.shots(point.shots)}",
+        }
+        for point in points
+    ]
+    marks = [{"x": games} for games in resurfaced_at]
+    return to_svg(_kind("share", "games since resurfacing", *span, top), {"points": rows, "known": [], "marks": marks})
+
+
+def calibration(bins: Sequence[CalibrationBin]) -> Markup:
+    """Observed against predicted strike rate on held-out blocks, model and challenger."""
+    looks = {"model": "0", "challenger": "1"}
+    rows = [
+        {
+            "x": item.predicted,
+            "mean": item.observed,
+            "look": looks[item.source],
+            "tip": f"{item.source}: predicted {wording.percent(item.predicted)}, "
+            f"observed {wording.percent(item.observed)}; {wording.shots(item.shots)}",
+        }
+        for item in bins
+    ]
+    low = min(0.2, *(min(item.predicted, item.observed) for item in bins))
+    high = max(0.8, *(max(item.predicted, item.observed) for item in bins))
+    equal = [{"x": low, "mean": low}, {"x": high, "mean": high}]
+    return to_svg(_kind("calibration", low, high), {"points": rows, "equal": equal})
+
+
+def likely_scores(plans: Sequence[BlockPlan]) -> Span:
+    """The scores worth drawing: those with at least a five-hundredth of the likeliest one's chance, in any plan."""
+    likely = [
+        score
+        for plan in plans
+        for score, chance in enumerate(plan.score_histogram)
+        if chance > max(plan.score_histogram) / 500
+    ]
+    return (20 * (min(likely) // 20), min(300, 20 * (max(likely) // 20 + 1))) if likely else (0, 300)
+
+
+def score_shape(plan: BlockPlan, span: Span, top: float) -> Markup:
+    """Probability of each ten of scores for one game of a plan, with the part from 200 up in full colour."""
+    tens = [(low, high, chance) for low, high, chance in score_tens(plan) if span[0] <= low < span[1]]
+    stops = [
+        {"x": low + 5, "mean": chance, "tip": f"{low} to {high}: {wording.percent(chance, 1)}"}
+        for low, high, chance in tens
+    ]
+    below, above = ([ten for ten in tens if (ten[0] >= 200) == good] for good in (False, True))
+    return to_svg(_kind("scores", *span, top), {"below": _stairs(below), "above": _stairs(above), "stops": stops})
+
+
+def score_tens(plan: BlockPlan) -> list[tuple[int, int, float]]:
+    """First and last score of each ten, and its probability in one game; 300 goes with the last."""
+    chances = plan.score_histogram
+    return [
+        (low, high, sum(chances[low : high + 1]))
+        for low, high in [*((low, low + 9) for low in range(0, 290, 10)), (290, 300)]
+    ]
+
+
+def _stairs(tens: list[tuple[int, int, float]]) -> Rows:
+    """Corners of steps, one a ten, for an area that holds its height to the next corner."""
+    corners: Rows = [{"x": low, "mean": chance} for low, _, chance in tens]
+    return [*corners, {"x": tens[-1][0] + 10, "mean": tens[-1][2]}] if tens else []
+
+
+def _curve_row(point: CurvePoint) -> dict[str, Any]:
+    raw = f"; unadjusted {wording.signed(point.raw)}" if point.raw is not None else ""
+    return {
+        "x": point.x,
+        "mean": point.worth.mean,
+        "low": point.worth.lo80,
+        "high": point.worth.hi80,
+        "raw": point.raw,
+        "tip": f"at {point.x:g}: {wording.signed(point.worth.mean)} pins per game"
+        f" (80 %: {wording.interval(point.worth)}); {wording.shots(point.shots)}{raw}",
+    }
+
+
+def _known(rows: Rows) -> Rows:
+    return [row for row in rows if row["raw"] is not None]
+
+
+@lru_cache
+def _kind(name: str, *given: float | str) -> Compiled:
+    """A kind of chart of ``kinds.py`` with these values in order, compiled."""
+    return compile_chart(worker.work("describe", {"kind": name, "given": given}))

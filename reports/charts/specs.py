@@ -1,0 +1,133 @@
+"""The kinds of chart, described with Altair: what stands on which axis, and how bands, lines and points look.
+
+Each takes the ends of its axes, and leaves its rows to be filled in by name. Only the drawing engine reads this.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import altair as alt
+
+from reports.html.palette import DASHES, LIGHT, SERIES, SHAPES
+
+WIDTH = 296
+HEIGHT = 176
+_SIGNED = "(datum.value > 0 ? '+' : '') + format(datum.value, '.0f')"
+_SALTIRE = "M-1,-1L1,1M1,-1L-1,1"
+_PADDING = {"left": 47, "right": 12, "top": 8, "bottom": 38}
+_LOOKS = [str(look) for look in range(len(SERIES))]
+Description = dict[str, Any]
+
+
+def worth(low: float, high: float, x_title: str, first: float, last: float) -> Description:
+    """Worth in pins per game, ``low`` to ``high``, over something; rows of ``points``, ``known`` and ``level``."""
+    ends = alt.Scale(domain=[low, high], nice=False)
+    guide = alt.Axis(title="pins per game against own average", tickCount=5, labelExpr=_SIGNED)
+    level = alt.Chart(alt.NamedData(name="level")).mark_rule(color=LIGHT["zero"], strokeWidth=1.4, aria=False)
+    return _described(
+        [level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)), *_bands(_x(x_title, first, last), ends, guide)]
+    )
+
+
+def share(x_title: str, first: float, last: float, top: float) -> Description:
+    """Strikes by something; rows of ``points``, and of ``marks`` (upright lines) and ``known``, which may be empty."""
+    x = _x(x_title, first, last)
+    ends = alt.Scale(domain=[0, top], nice=False)
+    guide = alt.Axis(title="strikes per first ball", format=".0%", tickCount=5)
+    marks = alt.Chart(alt.NamedData(name="marks")).encode(x=x)
+    rule = marks.mark_rule(color=LIGHT["loss"], strokeDash=[4, 3], strokeWidth=1.6, aria=False)
+    drop = marks.mark_point(shape="triangle-down", filled=True, size=70, color=LIGHT["loss"], aria=False)
+    return _described([*_bands(x, ends, guide), rule, drop.encode(y=alt.value(4))])
+
+
+def calibration(low: float, high: float) -> Description:
+    """Observed against predicted strikes; rows of ``points`` and ``equal``."""
+    ends = alt.Scale(domain=[low, high], nice=False)
+    x = alt.X("x:Q", scale=ends, axis=alt.Axis(title="predicted strikes", format=".0%", tickCount=6))
+    guide = alt.Axis(title="observed strikes", format=".0%", tickCount=5)
+    equal = alt.Chart(alt.NamedData(name="equal")).mark_line(color=LIGHT["zero"], strokeDash=[3, 3], aria=False)
+    return _described([equal.encode(x=x, y=alt.Y("mean:Q", scale=ends, axis=guide)), *_lines(x, ends, guide)])
+
+
+def scores(first: float, last: float, top: float) -> Description:
+    """Probability of each ten of scores; rows of ``below``, ``above`` (corners of steps) and ``stops`` (middles)."""
+    across = alt.Scale(domain=[first, last], nice=False)
+    x = alt.X("x:Q", scale=across, axis=alt.Axis(title="score of one game", tickCount=6, labelFlush=False))
+    up = alt.Scale(domain=[0, top], nice=False)
+    y = alt.Y("mean:Q", scale=up, axis=alt.Axis(title="probability", format=".0%", tickCount=4))
+    colour = LIGHT["series1"]
+    areas = [
+        alt.Chart(alt.NamedData(name=part))
+        .mark_area(color=colour, opacity=opacity, aria=False, interpolate="step-after")
+        .encode(x=x, y=y)
+        for part, opacity in (("below", 0.25), ("above", 0.75))
+    ]
+    dots = alt.Chart(alt.NamedData(name="stops")).mark_point(size=14, filled=True, color=colour, opacity=0)
+    return _described([*areas, dots.encode(x=x, y=y, description="tip:N")])
+
+
+def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
+    """Band, line, points and crosses; rows have x, mean, low, high, raw, look and tip."""
+    band = alt.Chart(alt.NamedData(name="points")).mark_area(opacity=0.16, aria=False, clip=True)
+    low = alt.Y("low:Q", scale=ends, axis=guide)
+    cross = alt.Chart(alt.NamedData(name="known")).mark_point(
+        shape=_SALTIRE, size=30, filled=False, strokeWidth=1.5, opacity=0.8, aria=False, clip=True
+    )
+    raw = alt.Y("raw:Q", scale=ends, axis=guide)
+    return [
+        band.encode(x=x, y=low, y2="high:Q", color=_colour()),
+        *_lines(x, ends, guide),
+        cross.encode(x=x, y=raw, color=_colour()),
+    ]
+
+
+def _lines(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
+    base = alt.Chart(alt.NamedData(name="points"))
+    y = alt.Y("mean:Q", scale=ends, axis=guide)
+    dash = alt.StrokeDash("look:N", legend=None, scale=alt.Scale(domain=_LOOKS, range=[list(d) for d in DASHES]))
+    shape = alt.Shape("look:N", legend=None, scale=alt.Scale(domain=_LOOKS, range=list(SHAPES)))
+    line = base.mark_line(strokeWidth=2.2, aria=False, clip=True).encode(x=x, y=y, color=_colour(), strokeDash=dash)
+    points = base.mark_point(size=44, filled=True, opacity=1, clip=True)
+    return [line, points.encode(x=x, y=y, color=_colour(), shape=shape, description="tip:N")]
+
+
+def _colour() -> alt.Color:
+    scale = alt.Scale(domain=_LOOKS, range=[LIGHT[name] for name in SERIES])
+    return alt.Color("look:N", legend=None, scale=scale)
+
+
+def _x(title: str, first: float, last: float) -> alt.X:
+    axis = alt.Axis(title=title, format=".1~f", tickCount=6)
+    return alt.X("x:Q", scale=alt.Scale(domain=[first, last], nice=False, padding=8), axis=axis)
+
+
+def _described(layers: Sequence[alt.Chart]) -> Description:
+    chart = (
+        alt.layer(*layers)
+        .properties(width=WIDTH, height=HEIGHT, padding=_PADDING, autosize=alt.AutoSizeParams(type="none"))
+        .configure(background="white", font="sans-serif")
+        .configure_view(stroke=None)
+        .configure_axis(
+            gridColor=LIGHT["grid"],
+            domainColor=LIGHT["zero"],
+            tickColor=LIGHT["zero"],
+            labelColor=LIGHT["quiet"],
+            titleColor=LIGHT["quiet"],
+            labelFontSize=11,
+            titleFontSize=11,
+            titleFontWeight="normal",
+            titlePadding=6,
+        )
+    )
+    described: Description = chart.to_dict(validate=False)  # our own few kinds, which tests draw
+    return described
+
+
+KINDS: dict[str, Callable[..., Description]] = {
+    "worth": worth,
+    "share": share,
+    "calibration": calibration,
+    "scores": scores,
+}

@@ -1,0 +1,109 @@
+"""The few shapes every report is made of: a table with real values behind its text, and a chart with its table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from markupsafe import Markup, escape
+
+from reports.charts.queue import Drawing
+
+EVERYONE = "everyone"
+NOTHING = Markup("")
+
+
+@dataclass(frozen=True)
+class Tags:
+    """What a piece of the report is about; an empty tag means that the filter does not touch it."""
+
+    bowler: str = ""
+    pattern: str = ""
+    phase: str = ""
+    shots: int | None = None
+    other: str = ""
+    """A second bowler, where a row is about two."""
+    general: bool = False
+    """True for what is about everyone and gives way once somebody is chosen."""
+
+    def attributes(self) -> Markup:
+        """The tags as HTML data attributes, escaped."""
+        pairs = [("bowler", self.bowler), ("pattern", self.pattern), ("phase", self.phase)]
+        pairs.append(("other", self.other))
+        parts = [f' data-{name}="{escape(value)}"' for name, value in pairs if value]
+        if self.general:
+            parts.append(' data-when=""')
+        if self.shots is not None:
+            parts.append(f' data-shots="{self.shots}"')
+        return Markup("".join(parts))
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell: text to read, the value behind it for the CSV, and an optional drawing before the text."""
+
+    text: str
+    value: float | int | str | None = None
+    drawing: Markup = NOTHING
+    tone: str = ""
+    note: str = ""
+    kind: str = ""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a table with its tags."""
+
+    cells: Sequence[Cell]
+    tags: Tags = Tags()
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table: ``columns`` are headings with their units; the first column names the row."""
+
+    key: str
+    caption: str
+    columns: Sequence[str]
+    rows: Sequence[Row]
+
+    @property
+    def narrow(self) -> bool:
+        """True where it fits a phone as it is."""
+        return len(self.columns) <= 3
+
+
+@dataclass(frozen=True)
+class Legend:
+    """One series of a chart in words, with the look of its line."""
+
+    label: str
+    look: int
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A drawing with the finding as its title, the unit, words for those who cannot see it, and its data."""
+
+    key: str
+    finding: str
+    unit: str
+    svg: Drawing
+    alt: str
+    table: Table
+    tags: Tags = Tags()
+    legend: Sequence[Legend] = field(default_factory=tuple)
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One thing to do: the sentence, how sure, on how many shots, and the pins it is about."""
+
+    sentence: str
+    kind: str
+    probability: float
+    probability_of: str
+    shots: int
+    pins: float
+    link: str
+    tags: Tags = Tags()

@@ -1,0 +1,105 @@
+"""Templates to whole pages: one file each, its style and script inside, allowed by hash and nothing else."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from reports.html import palette, rows, strips, wording
+from reports.views.common import Season
+
+_HERE = Path(__file__).parents[1]
+
+
+@dataclass(frozen=True)
+class Report:
+    """One file of the set."""
+
+    slug: str
+    title: str
+    question: str
+
+    @property
+    def file(self) -> str:
+        """The file's name."""
+        return f"{self.slug}.html"
+
+
+INDEX = Report("index", "Start here", "What should change first?")
+REPORTS: tuple[Report, ...] = (
+    Report("season", "Season review", "Which ball, from which line, on which pattern?"),
+    Report("transition", "Transition", "What takes over as the pattern breaks down?"),
+    Report("arsenal", "Arsenal", "Which ball to keep, clean, resurface or retire?"),
+    Report("students", "Students", "Who is better at what, and what to practise?"),
+    Report("plan", "Block plan", "What to start with, and what to log next?"),
+)
+METHOD = Report("method", "Method", "How was this worked out, and what can it not see?")
+ALL: tuple[Report, ...] = (INDEX, *REPORTS, METHOD)
+
+
+def render_page(report: Report, season: Season, view: dict[str, Any]) -> str:
+    """One report as HTML text; every value is escaped unless a drawing of our own made it."""
+    style, script = style_sheet(), script_text()
+    return (
+        _environment()
+        .get_template(f"{report.slug}.html.j2")
+        .render(
+            report=report,
+            reports=ALL,
+            season=season,
+            summary=season.decisions.summary,
+            title=season.decisions.title,
+            style=Markup(style),
+            script=Markup(script),
+            policy=policy(style, script),
+            **view,
+        )
+    )
+
+
+def policy(style: str, script: str) -> str:
+    """The content policy: nothing from anywhere, but this style sheet and this script."""
+    return (
+        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+@cache
+def style_sheet() -> str:
+    """Colours from the palette, then the layout."""
+    return palette.style_rules() + "\n" + (_HERE / "static" / "report.css").read_text(encoding="utf-8")
+
+
+@cache
+def script_text() -> str:
+    """The script of every report."""
+    return (_HERE / "static" / "report.js").read_text(encoding="utf-8")
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(_HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["words"] = wording
+    environment.filters["tidy"] = wording.tidy
+    environment.globals["table_row"] = rows.table_row
+    environment.globals["ticks"] = strips.ticks
+    environment.globals["worth_edges"] = palette.WORTH_EDGES
+    return environment
+
+
+def _hash(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")

@@ -1,0 +1,135 @@
+"""All reports of a season into one folder, whole or not at all."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+from pipeline.decisions.records import Decisions
+from pipeline.files import hindrance
+from reports import staging
+from reports.charts.queue import pen
+from reports.errors import ReportError
+from reports.html import page
+from reports.views import advice, arsenal, method, plan, season, students, transition
+from reports.views.common import Season
+
+Progress = Callable[[str, float], None]
+View = Callable[[Season], dict[str, Any]]
+
+_VIEWS: dict[str, View] = {
+    "season": season.view,
+    "transition": transition.view,
+    "arsenal": arsenal.view,
+    "students": students.view,
+    "plan": plan.view,
+    "method": method.view,
+}
+
+
+def render_all(decisions: Decisions, out: Path, progress: Progress | None = None) -> Path:
+    """Write the seven files to ``out`` and return the path of the index.
+
+    The files are made in a folder beside ``out`` and swapped in by renaming, so that a run that fails leaves the
+    earlier reports whole. ``progress`` is called with a text and the share done, 0 to 1.
+
+    Raises:
+        ReportError: ``out`` is a file, or a folder with files that are not these reports, or cannot be written.
+    """
+    tell = progress or (lambda text, share: None)
+    out = out.absolute()
+    check_place(out)
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        staging.sweep(out)
+        with staging.unfinished(out) as fresh:
+            for name, text in pages(decisions, tell):
+                (fresh / name).write_text(text, encoding="utf-8", errors="replace")
+            fresh.chmod(0o755)
+            _swap(fresh, out)
+    except OSError as error:
+        mend = "free the disk or choose another folder with --out"
+        raise ReportError(f"{out}: cannot be written ({error.strerror}); {mend}.") from error
+    tell("reports written", 1.0)
+    return out / page.INDEX.file
+
+
+def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
+    """File name and text of each report; all charts are asked for first, and drawn while pages are written."""
+    expected = max(_charts_expected(decisions), 1)
+    drawn = 0
+
+    def tick() -> None:
+        nonlocal drawn
+        drawn += 1
+        tell("drawing charts", min(drawn / expected, 1.0))
+
+    with pen(tick) as drawing:
+        shared = Season(decisions, drawing)
+        lists = {
+            "advice": {"": advice.best_advice(shared)}
+            | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers}
+        }
+        views = {slug: view(shared) for slug, view in _VIEWS.items()} | {"index": {"tiles": season.tiles(shared)}}
+        for report in page.ALL:
+            yield report.file, page.render_page(report, shared, lists | views[report.slug])
+
+
+def check_place(out: Path) -> None:
+    """Refuse a place where the reports could not be put, before the work of making them.
+
+    Raises:
+        ReportError: ``out`` is a file, holds files that are not these reports, or may not be written.
+    """
+    refuse_foreign(out)
+    hindered = hindrance(out.parent)  # the folder itself is swapped for a new one
+    if hindered:
+        raise ReportError(f"{out}: cannot be {hindered}; choose another folder with --out.")
+
+
+def refuse_foreign(out: Path) -> None:
+    """Refuse a place that holds anything but these reports."""
+    if not out.exists() and not out.is_symlink():
+        return
+    if not out.is_dir() or out.is_symlink():
+        raise ReportError(f"{out}: is not a folder; give another place with --out.")
+    ours = {report.file for report in page.ALL}
+    foreign = sorted(item.name for item in out.iterdir() if item.name not in ours)
+    if foreign:
+        raise ReportError(f"{out}: holds {foreign[0]}, which is not a report; give an empty or new folder with --out.")
+
+
+def _swap(fresh: Path, out: Path) -> None:
+    """Put ``fresh`` where ``out`` is; the old folder comes back if that fails."""
+    if not out.exists():
+        fresh.rename(out)
+        return
+    if _exchange(fresh, out):
+        return
+    with staging.replaced(out) as place:
+        old = place / "reports"
+        out.rename(old)
+        try:
+            fresh.rename(out)
+        except OSError:
+            old.rename(out)
+            raise
+
+
+def _exchange(one: Path, other: Path) -> bool:
+    """Exchange two folders in one step, so that no kill can fall between; False where the system cannot."""
+    call = getattr(ctypes.CDLL(None), "renameat2", None) if os.name == "posix" else None
+    if call is None:
+        return False
+    here, exchange = -100, 2  # AT_FDCWD and RENAME_EXCHANGE of Linux's fcntl.h and fs.h
+    return bool(call(here, os.fsencode(one), here, os.fsencode(other), ctypes.c_uint(exchange)) == 0)
+
+
+def _charts_expected(decisions: Decisions) -> int:
+    curves = {(item.bowler, item.pattern_class, item.axis) for item in decisions.curves}
+    entry = {item.bowler for item in decisions.entry}
+    ageing = sum(len(item.curve) > 1 for item in decisions.arsenal)
+    return len(curves) + len(entry) + ageing + len(decisions.plans) + bool(decisions.calibration)

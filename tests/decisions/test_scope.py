@@ -1,0 +1,184 @@
+"""A report about some bowlers: theirs as in the report about all, nothing of the others, and who is taken unasked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from pipeline.decisions import candidates as candidates_module
+from pipeline.decisions import scope
+from pipeline.decisions.advice.playbook import playbook
+from pipeline.decisions.arsenal.verdicts import arsenal, everybodys_balls
+from pipeline.decisions.decide import decide
+from pipeline.decisions.plan.block_plan import plan
+from pipeline.decisions.records import ComboWorth, Decisions
+from pipeline.decisions.rules_of_thumb.trials import EVERYONE, tried_on_everybody
+from pipeline.decisions.scope import UnknownBowlerError, about, whom
+from pipeline.decisions.students.comparison import skill_draws
+from pipeline.models import ball_wear as ageing_module
+from pipeline.models.fits import Fits, fit_all
+from pipeline.settings import Settings
+from pipeline.store import season as season_module
+from pipeline.store.season import Season
+from sample_logs.generate import SimulatedSeason, simulate_season
+from tests.recovery.in_memory import open_simulated
+
+SETTINGS = Settings.model_validate({"evidence": {"draws": 800}})
+
+
+def _choice(worth: ComboWorth) -> tuple[object, ...]:
+    return worth.bowler, worth.pattern_class, worth.phase, worth.ball, worth.line, worth.shots, worth.ranked
+
+
+@pytest.fixture(scope="module")
+def simulated() -> SimulatedSeason:
+    return simulate_season(31, blocks=14)
+
+
+@pytest.fixture
+def season(simulated: SimulatedSeason) -> Iterator[Season]:
+    with open_simulated(simulated, SETTINGS) as opened:
+        yield opened
+
+
+@pytest.fixture
+def fits(season: Season) -> Fits:
+    return fit_all(season, SETTINGS)
+
+
+def _told_of(decisions: Decisions, names: set[str]) -> dict[str, list[dict[str, object]]]:
+    """Every list of the decisions, without what is about others."""
+    told = {}
+    for kind, found in decisions.model_dump().items():
+        if isinstance(found, list):
+            people = [{v for k, v in item.items() if k in ("bowler", "better", "other")} - {EVERYONE} for item in found]
+            told[kind] = [item for item, whom in zip(found, people, strict=True) if whom <= names]
+    return told
+
+
+def _same(one: object, other: object) -> bool:
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_same(value, other[key]) for key, value in one.items())
+    if isinstance(one, list) and isinstance(other, list):
+        return len(one) == len(other) and all(map(_same, one, other))
+    if isinstance(one, float):
+        return other == pytest.approx(one, rel=1e-9, abs=1e-9)
+    return one == other
+
+
+def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(season: Season, fits: Fits) -> None:
+    names = {"oda", "joss"}
+    everybody = _told_of(decide(season, fits, "All"), names)
+    again = fit_all(season, SETTINGS)
+    alone = _told_of(decide(season, about(season, again, whom(season, ["oda", "joss"])), "Two"), names)
+    assert alone.keys() == everybody.keys() and sum(map(len, alone.values())) > 300
+    assert [kind for kind in alone if not _same(alone[kind], everybody[kind])] == []
+
+
+def test_nothing_is_told_of_the_others(season: Season, fits: Fits) -> None:
+    decisions = decide(season, about(season, fits, whom(season, ["oda", "joss"])), "Two")
+    assert [card.bowler for card in decisions.summary.bowlers] == ["joss", "oda"]
+    assert {ball.bowler for ball in decisions.arsenal} == {"joss", "oda"}
+    assert {pair.better for pair in decisions.comparisons} <= {"joss", "oda"}
+    text = decisions.model_dump_json()
+    for other in ("tevin", "pialor", "halvo", "brisa"):
+        assert other not in text
+    # The load of a pair is everybody's, whoever is told of.
+    ((load,),) = season.connection.execute("SELECT max(pair_load) FROM first_balls").fetchall()
+    ((alone,),) = season.connection.execute(
+        "SELECT max(thrown) FROM (SELECT count(*) AS thrown FROM deliveries GROUP BY block, (lane + 1) // 2)"
+    ).fetchall()
+    assert load > alone
+
+
+def test_the_most_thrown_are_taken_where_nobody_is_asked_for(
+    season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shots = season.frame("scope/bowlers_by_shots")
+    monkeypatch.setattr(scope, "MOST_UNASKED", 3)
+    few = about(season, fits, whom(season, []))
+    assert set(few.rates.shots) == set(shots["bowler"].head(3))
+    assert any("7 bowlers are logged" in note and "--about" in note for note in few.notes)
+    assert {ball.bowler for ball in arsenal(season, few)} == set(shots["bowler"].head(3))
+
+
+def test_all_are_taken_where_all_are_asked_for_or_few_are_there(
+    season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert about(season, fits, whom(season, [])) is fits
+    monkeypatch.setattr(scope, "MOST_UNASKED", 3)
+    assert about(season, fits, whom(season, ["all"])) is fits
+    assert len(season.frame("scope/bowlers_by_shots")) == 7
+
+
+def test_a_name_that_is_not_there_is_refused_with_the_nearest(season: Season) -> None:
+    with pytest.raises(UnknownBowlerError, match=r"--about jos: .* known are joss and others\."):
+        whom(season, ["jos"])
+    assert whom(season, ["Joss", "ODA"]).bowlers == ("joss", "oda")
+    (name,) = season.connection.execute("SELECT name FROM bowlers WHERE bowler = 'oda'").fetchall()[0]
+    assert whom(season, [name.lower()], "--bowler").bowlers == ("oda",)
+    with pytest.raises(UnknownBowlerError, match="--bowler jos: "):
+        whom(season, ["jos"], "--bowler")
+
+
+@pytest.fixture
+def large(simulated: SimulatedSeason, monkeypatch: pytest.MonkeyPatch) -> Iterator[Season]:
+    monkeypatch.setattr(season_module, "_ONE_THREAD_TO", 100)
+    with open_simulated(simulated, SETTINGS) as opened:
+        yield opened
+
+
+def _shown(season: Season) -> list[list[tuple[object, ...]]]:
+    tables = ("first_balls", "deliveries", "balls")
+    return [season.connection.execute(f"SELECT * FROM {name} ORDER BY ALL").fetchall() for name in tables]
+
+
+def test_of_a_large_season_the_same_rows_are_shown(season: Season, large: Season, fits: Fits) -> None:
+    for opened in (season, large):
+        about(opened, fits, whom(opened, ["oda", "joss"]))
+    assert _shown(large) == _shown(season)
+
+
+def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits: Fits) -> None:
+    people = whom(large, ["oda", "joss"])
+    kept = fit_all(large, SETTINGS, bowlers=people.bowlers)
+    planned = [plan(opened, models, "oda", 41.0).score.mean for opened, models in ((large, kept), (season, fits))]
+    assert planned[0] == pytest.approx(planned[1], abs=3)
+    kept.cache.clear()
+    few = about(large, kept, people)
+    theirs = {_choice(worth): worth.worth.mean for worth in playbook(large, few)[0]}
+    usual = {_choice(w): w.worth.mean for w in playbook(season, fits)[0] if w.bowler in ("oda", "joss")}
+    same = [choice for choice in theirs if choice in usual]
+    assert len(same) > 0.9 * len(usual)
+    gap = np.array([theirs[choice] - usual[choice] for choice in same])
+    assert np.abs(gap).max() < 0.3 * np.std(list(usual.values()))
+    text = decide(large, few, "Two").model_dump_json()
+    assert not any("learned from" in note for note in few.notes)  # there was room for all
+    assert not any(other in text for other in ("tevin", "pialor", "halvo", "brisa"))
+
+
+def test_a_large_club_gone_through_some_at_a_time_is_told_the_same(
+    season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_once = [
+        everybodys_balls(season, fits).fit,
+        skill_draws(season, fits),
+        tried_on_everybody(season, fits).contrasts,
+    ]
+    fits.cache.clear()
+    monkeypatch.setattr(candidates_module, "_AT_A_TIME", 2)
+    monkeypatch.setattr(ageing_module, "_ROWS_AT_ONCE", 50)
+    parts = [everybodys_balls(season, fits).fit, skill_draws(season, fits), tried_on_everybody(season, fits).contrasts]
+    np.testing.assert_allclose(parts[0].base, at_once[0].base, rtol=1e-9)
+    np.testing.assert_allclose(parts[0].scatter, at_once[0].scatter, rtol=1e-9)
+    assert parts[1]["versatility"].bowlers == at_once[1]["versatility"].bowlers
+    np.testing.assert_allclose(parts[1]["versatility"].value, at_once[1]["versatility"].value, rtol=1e-9, atol=1e-9)
+    for rule, contrasts in at_once[2].items():
+        assert contrasts.keys() == parts[2][rule].keys()
+        for bowler, contrast in contrasts.items():
+            again = parts[2][rule][bowler]
+            assert (contrast is None) == (again is None)
+            if contrast is not None and again is not None:
+                np.testing.assert_allclose(again.pins, contrast.pins, atol=1e-9)

@@ -1,0 +1,65 @@
+"""The factor of an arrow-shaped precision matrix against numpy's dense inverse, in either ordering."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import sparse
+
+from pipeline.inference.mixed_logit import arrowhead
+from pipeline.inference.mixed_logit.arrowhead import factor_arrow
+
+
+def _precision(rng: np.random.Generator) -> np.ndarray:
+    """(44, 44): 40 sparse rows of which two touch every other, and 4 dense ones."""
+    link = sparse.random(40, 40, 0.05, random_state=rng).toarray()
+    link[:2] = rng.normal(size=(2, 40))
+    whole = np.zeros((44, 44))
+    whole[:40, :40] = link @ link.T + np.diag(rng.uniform(1, 3, 40))
+    whole[:40, 40:] = rng.normal(size=(40, 4))
+    whole[40:, :40] = whole[:40, 40:].T
+    whole[40:, 40:] = 60 * np.eye(4)
+    return whole
+
+
+@pytest.mark.parametrize("huge", [1, 1_000])
+def test_solutions_determinants_and_draws_are_those_of_the_dense_matrix(
+    huge: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(arrowhead, "HUGE", huge)
+    rng = np.random.default_rng(4)
+    whole = _precision(rng)
+    inverse = np.linalg.inv(whole)
+    factor = factor_arrow(sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:])
+    right = rng.normal(size=44)
+    assert np.concatenate(factor.solve(right[:40], right[40:])) == pytest.approx(inverse @ right, rel=1e-9, abs=1e-12)
+    assert factor.log_det == pytest.approx(np.linalg.slogdet(whole)[1], rel=1e-12)
+    assert factor.log_det_random == pytest.approx(np.linalg.slogdet(whole[:40, :40])[1], rel=1e-12)
+    random, fixed = factor.draw(40_000, rng)
+    spread = np.cov(np.hstack([random, fixed]).T)
+    scale = np.sqrt(np.outer(np.diag(inverse), np.diag(inverse)))
+    assert np.abs(spread - inverse).max() < 5 * scale.max() / np.sqrt(40_000)
+
+
+def test_a_matrix_that_is_not_positive_definite_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(arrowhead, "HUGE", 1)
+    with pytest.raises(ArithmeticError, match="not positive definite"):
+        factor_arrow(sparse.csc_array(np.diag([1.0, -1.0])), np.zeros((2, 0)), np.zeros((0, 0)))
+
+
+@pytest.mark.parametrize("huge", [1, 1_000])
+def test_a_matrix_put_in_the_order_of_its_first_factor_gives_the_same_factor(
+    huge: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(arrowhead, "HUGE", huge)
+    whole = _precision(np.random.default_rng(5))
+    random, cross, fixed = sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:]
+    first = factor_arrow(random, cross, fixed)
+    assert first.lu is not None
+    order = first.lu.elimination()
+    again = factor_arrow(random[order][:, order].tocsc(), cross, fixed, order)
+    assert again.lu is not None and again.lu.lower().nnz == first.lu.lower().nnz  # no more is filled in
+    assert again.coupling == pytest.approx(first.coupling, rel=1e-12, abs=1e-14)
+    assert again.log_det == pytest.approx(first.log_det, rel=1e-13)
+    one, two = (factor.draw(3, np.random.default_rng(1)) for factor in (first, again))
+    assert np.hstack(two) == pytest.approx(np.hstack(one), rel=1e-10, abs=1e-13)

@@ -1,0 +1,88 @@
+"""Whom the lesser models of a large season learn from: whoever the report is about, and some of the others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+import pytest
+
+from pipeline.models import subsample as module
+from pipeline.models.fits import fit_all
+from pipeline.models.subsample import compared_with, few_of, heard_cells
+from pipeline.settings import Settings
+from pipeline.store import season as season_module
+from pipeline.store.season import Season
+from sample_logs.generate import simulate_season
+from tests.recovery.in_memory import open_simulated
+
+ASKED = ("oda", "joss")
+
+
+@pytest.fixture(scope="module")
+def season() -> Iterator[Season]:
+    with open_simulated(simulate_season(32, blocks=10), Settings()) as opened:
+        yield opened
+
+
+@pytest.fixture
+def large(season: Season, monkeypatch: pytest.MonkeyPatch) -> Season:
+    monkeypatch.setattr(season_module, "_ONE_THREAD_TO", 100)
+    return season
+
+
+def test_a_usual_season_and_a_report_about_everybody_keep_all(season: Season, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert few_of(season, ASKED) is None
+    monkeypatch.setattr(season_module, "_ONE_THREAD_TO", 100)
+    assert few_of(season, None) is None
+
+
+def test_of_a_large_season_those_asked_for_are_kept_with_their_balls_and_all_are_heard(large: Season) -> None:
+    few = few_of(large, ASKED)
+    assert few is not None
+    balls = large.table("balls")
+    assert few.bowlers == set(ASKED)
+    assert few.balls == set(balls.loc[balls["bowler"].isin(ASKED), "ball"])
+    assert (few.heard, few.notes) == (None, ())
+
+
+def test_of_a_huge_season_some_are_heard_who_always_are_those_asked_for(
+    large: Season, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shots = large.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
+    monkeypatch.setattr(module, "_HEARD", int(shots.sum() * 0.6))
+    few, again = few_of(large, ASKED), few_of(large, ASKED)
+    assert few == again
+    assert few is not None
+    assert few.heard is not None
+    assert set(ASKED) < few.heard < set(shots.index)
+    assert shots[list(few.heard)].sum() <= shots.sum() * 0.6
+    assert f"all {len(shots)} bowlers" in few.notes[0] and f"from {len(few.heard)} of them" in few.notes[0]
+    for query in ("cells/entry_cells", "cells/leave_cells", "cells/spare_cells"):
+        every = large.frame(query)
+        heard = every[every["bowler"].isin(few.heard)].reset_index(drop=True)
+        pd.testing.assert_frame_equal(heard_cells(large, query, few), heard)
+
+
+def test_people_and_balls_are_compared_with_those_asked_for_and_as_many_others_as_there_is_room_for(
+    large: Season, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shots = large.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
+    assert compared_with(large, ASKED) == sorted(shots.index)
+    room = int(shots.sum() * 0.6)
+    monkeypatch.setattr(module, "_COMPARED", room)
+    some = compared_with(large, ASKED)
+    assert set(ASKED) < set(some) < set(shots.index) and shots[some].sum() <= room
+    monkeypatch.setattr(module, "_COMPARED", 1)
+    assert compared_with(large, ASKED) == sorted(ASKED)
+
+
+def test_fits_of_a_huge_season_hold_a_few_and_say_who_was_heard(large: Season, monkeypatch: pytest.MonkeyPatch) -> None:
+    shots = large.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
+    monkeypatch.setattr(module, "_HEARD", int(shots.sum() * 0.6))
+    fits = fit_all(large, Settings(), bowlers=ASKED)
+    assert set(fits.rates.shots) == set(ASKED)
+    assert set(fits.conversion.bowler_leaves["bowler"]) == set(ASKED)
+    assert fits.worth.shots == large.frame("cells/worth_cells", load_step=60)["shots"].sum()
+    assert fits.entry.shots < fits.worth.shots
+    assert any("learned from" in note for note in fits.notes)

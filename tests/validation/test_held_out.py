@@ -1,0 +1,130 @@
+"""Cross-validated losses and calibration on simulated counts whose true probabilities are known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from sklearn.metrics import brier_score_loss, log_loss
+
+from pipeline.models.strike_worth import fit_worth, worth_cells
+from pipeline.validation.held_out import boosted, calibration_bins, compare, rate_only, refitted, score
+from tests.decisions.made_season import MadeBall, MadeSeason, make
+
+
+def _cells(rng: np.random.Generator, blocks: int = 40, jump: float = 0.0) -> pd.DataFrame:
+    """Counts whose strike odds depend on the ball and, by ``jump``, on whether bowler and line fit each other."""
+    rows = pd.DataFrame(
+        [
+            (f"b{block:02}", bowler, f"{bowler}-{ball}", line, game)
+            for block in range(blocks)
+            for bowler in ("ann", "ben")
+            for ball in (1, 2)
+            for line in ("second arrow", "third arrow")
+            for game in (1, 2, 3)
+        ],
+        columns=["block", "bowler", "ball", "line", "game"],
+    )
+    fits = (rows["bowler"] == "ann") == (rows["line"] == "third arrow")
+    logit = -0.2 + 0.6 * rows["ball"].str.endswith("1") - 0.2 * (rows["game"] - 2) + jump * (fits - 0.5)
+    rows["p"] = 1 / (1 + np.exp(-logit))
+    rows["shots"] = rng.integers(1, 6, len(rows))
+    rows["strikes"] = rng.binomial(rows["shots"], rows["p"])
+    return rows.assign(
+        ball_class="symmetric solid", pattern_class="medium", length_ft=40.0, volume_ml=24.0, ratio=np.nan, pair_load=20
+    )
+
+
+def _true(_train: pd.DataFrame, test: pd.DataFrame) -> np.ndarray:
+    return test["p"].to_numpy()
+
+
+def test_losses_agree_with_scikit_learn() -> None:
+    cells = _cells(np.random.default_rng(1))
+    p = np.random.default_rng(2).uniform(0.1, 0.9, len(cells))
+    found = score(cells, p)
+    outcome = np.repeat([1, 0], [len(cells)] * 2)
+    weight = np.concatenate([cells["strikes"], cells["shots"] - cells["strikes"]])
+    both = np.concatenate([p, p])
+    assert found.log_loss == pytest.approx(log_loss(outcome, both, sample_weight=weight))
+    assert found.brier == pytest.approx(brier_score_loss(outcome, both, sample_weight=weight))
+
+
+def test_true_probabilities_are_calibrated_and_stretched_ones_are_not() -> None:
+    cells = _cells(np.random.default_rng(3), blocks=200, jump=1.0)
+    right = score(cells, cells["p"].to_numpy())
+    assert abs(right.slope - 1) < 3 * right.slope_se
+    assert right.slope_se < 0.1
+    logit = np.log(cells["p"] / (1 - cells["p"]))
+    stretched = score(cells, (1 / (1 + np.exp(-2 * logit))).to_numpy())
+    assert stretched.slope == pytest.approx(right.slope / 2, rel=1e-6)
+    assert stretched.log_loss > right.log_loss
+
+
+def test_bins_hold_every_shot_once() -> None:
+    cells = _cells(np.random.default_rng(4))
+    p, strikes, shots = (cells[name].to_numpy(dtype=float) for name in ("p", "strikes", "shots"))
+    bins = calibration_bins(p, strikes, shots, 8)
+    assert bins["shots"].sum() == shots.sum()
+    assert (bins["observed"] * bins["shots"]).sum() == pytest.approx(strikes.sum())
+    assert bins["predicted"].is_monotonic_increasing
+    assert bins["shots"].max() < 1.5 * bins["shots"].min()
+
+
+def test_one_rate_for_everyone_has_no_slope() -> None:
+    cells = _cells(np.random.default_rng(4))
+    found = score(cells, np.full(len(cells), 0.45))
+    assert np.isnan(found.slope)
+    rate = cells["strikes"].sum() / cells["shots"].sum()
+    assert found.intercept == pytest.approx(np.log(rate / (1 - rate)) - np.log(0.45 / 0.55))
+
+
+def test_challenger_finds_what_the_model_misses() -> None:
+    cells = _cells(np.random.default_rng(5), jump=2.0)
+    found = compare(cells, model=rate_only)
+    assert found is not None
+    assert found.gain < -3 * found.gain_se
+    assert found.scores["challenger"].log_loss < found.scores["rate"].log_loss
+
+
+def test_nothing_beats_the_truth() -> None:
+    cells = _cells(np.random.default_rng(6), jump=1.0)
+    found = compare(cells, model=_true)
+    assert found is not None
+    assert found.gain > 0
+    assert found.blocks == 40 and found.shots == cells["shots"].sum()
+
+
+def test_blocks_are_never_split_between_training_and_test() -> None:
+    seen: list[set[str]] = []
+
+    def spy(train: pd.DataFrame, test: pd.DataFrame) -> np.ndarray:
+        assert not set(train["block"]) & set(test["block"])
+        seen.append(set(test["block"]))
+        return rate_only(train, test)
+
+    compare(_cells(np.random.default_rng(7), blocks=6), model=spy, challenger=rate_only)
+    assert len(seen) == 4
+    assert sorted(block for part in seen for block in part) == [f"b{block:02}" for block in range(6)]
+
+
+def test_nothing_to_hold_out() -> None:
+    cells = _cells(np.random.default_rng(7), blocks=1)
+    assert compare(cells, model=rate_only) is None
+    assert compare(_cells(np.random.default_rng(7), blocks=3).assign(strikes=0), model=rate_only) is None
+
+
+def test_training_on_one_outcome_only() -> None:
+    cells = _cells(np.random.default_rng(7), blocks=2)
+    train = cells[cells["block"] == "b00"].assign(strikes=0)
+    assert (boosted(train, cells) == 0).all()
+
+
+def test_the_worth_model_refitted_predicts_new_blocks() -> None:
+    made = MadeSeason([MadeBall("a-1", effect=1.0), MadeBall("a-2", cover="urethane", effect=-1.0)], blocks=20)
+    season = make(made)
+    found = compare(worth_cells(season), refitted(fit_worth(season)))
+    assert found is not None
+    # two balls two logits apart: far better than one rate, and calibrated on blocks not seen
+    assert found.scores["model"].log_loss < found.scores["rate"].log_loss - 0.05
+    assert abs(found.scores["model"].slope - 1) < 3 * found.scores["model"].slope_se
