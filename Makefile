@@ -23,6 +23,7 @@ test: setup
 	sh tests/need_chromium.sh
 	$(BIN)/ruff check .
 	$(BIN)/mypy
+	$(BIN)/lint-imports --no-cache
 	$(BIN)/python -m tests.audit constraints.txt
 	$(BIN)/pytest -n 2
 

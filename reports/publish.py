@@ -10,15 +10,14 @@ from typing import Any
 
 from pipeline.decisions.records import Decisions
 from pipeline.files import hindrance
-from reports import staging
+from reports import page, staging
 from reports.charts.queue import pen
+from reports.context import ReportContext
 from reports.errors import ReportError
-from reports.html import page
 from reports.views import advice, arsenal, method, plan, season, students, transition
-from reports.views.common import Season
 
 Progress = Callable[[str, float], None]
-View = Callable[[Season], dict[str, Any]]
+View = Callable[[ReportContext], dict[str, Any]]
 
 _VIEWS: dict[str, View] = {
     "season": season.view,
@@ -68,7 +67,7 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
         tell("drawing charts", min(drawn / expected, 1.0))
 
     with pen(tick) as drawing:
-        shared = Season(decisions, drawing)
+        shared = ReportContext(decisions, drawing)
         lists = {
             "advice": {"": advice.best_advice(shared)}
             | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers}

@@ -19,7 +19,7 @@ try:
 except ImportError:  # not a POSIX system
     fcntl = None  # type: ignore[assignment]
 
-from reports.html import page
+from reports import page
 
 _UNFINISHED, _REPLACED = "unfinished", "replaced"
 

@@ -18,7 +18,7 @@ from markupsafe import Markup
 from pipeline.decisions.records import AgePoint, BlockPlan, CalibrationBin, CurvePoint, EntryPoint
 from reports.charts import worker
 from reports.charts.svg import Compiled, Rows, compile_chart, to_svg
-from reports.html import wording
+from reports.style import wording
 
 Span = tuple[float, float]
 """The ends of an axis."""

@@ -10,7 +10,7 @@ from typing import Any
 
 import altair as alt
 
-from reports.html.palette import DASHES, LIGHT, SERIES, SHAPES
+from reports.style.palette import DASHES, LIGHT, SERIES, SHAPES
 
 WIDTH = 296
 HEIGHT = 176

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from markupsafe import Markup, escape
 
-from reports.html import wording
 from reports.html.components import Cell, Row
+from reports.style import wording
 
 
 def table_row(row: Row, columns: Sequence[str], stack: bool) -> Markup:

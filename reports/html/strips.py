@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from pipeline.decisions.records import Estimate
-from reports.html import wording
+from reports.style import wording
 
 WIDTH = 168.0
 HEIGHT = 22.0

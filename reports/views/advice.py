@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import Counter
 
 from pipeline.decisions.records import BallVerdict, PhaseAdvice, PracticeFocus
+from reports.context import ReportContext
 from reports.html.components import Advice
-from reports.views.common import Season, tags
+from reports.views.common import tags
 
 MOST = 5
 SPARE = 15
@@ -16,13 +17,13 @@ _WORTH_SAYING = 1.0  # pins per game above the bowler's own average
 _MOST_OF_A_KIND = {"On the lanes": 3, "In the bag": 2, "In practice": 1}
 
 
-def best_advice(season: Season, bowler: str | None = None) -> list[Advice]:
+def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advice]:
     """Things to do, most expected pins first, for everyone or for one bowler; the first five are shown.
 
     Expected pins are the pins per game at stake times the probability that the advice is right. Advice that is less
     likely right than 65 in 100 is left out, and no kind may fill the first five.
     """
-    found = [item for item in _candidates(season) if bowler is None or item.tags.bowler == bowler]
+    found = [item for item in _candidates(context) if bowler is None or item.tags.bowler == bowler]
     found = [item for item in found if item.probability >= SURE_ENOUGH and item.pins > 0]
     found.sort(key=lambda item: item.pins * item.probability, reverse=True)
     chosen: list[Advice] = []
@@ -35,8 +36,8 @@ def best_advice(season: Season, bowler: str | None = None) -> list[Advice]:
     return first + [item for item in found if item not in first][:SPARE]
 
 
-def _candidates(season: Season) -> list[Advice]:
-    decisions = season.decisions
+def _candidates(context: ReportContext) -> list[Advice]:
+    decisions = context.decisions
     found = [_from_playbook(item) for item in decisions.playbook]
     found += [_from_arsenal(item) for item in decisions.arsenal]
     found += [_from_focus(item) for item in decisions.focus]

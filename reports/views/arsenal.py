@@ -8,10 +8,12 @@ from typing import Any
 from pipeline.decisions.records import BallVerdict
 from pipeline.decisions.wording import cautions
 from reports.charts import figures
-from reports.html import strips, wording
+from reports.context import ReportContext
+from reports.html import strips
 from reports.html.components import Cell, Chart, Row, Table, Tags
+from reports.style import wording
 from reports.views import common
-from reports.views.common import Season, grouped, tags
+from reports.views.common import grouped, tags
 
 URGENCY = {"retire": 0, "resurface": 1, "clean": 2, "keep": 3, "not enough shots": 4}
 
@@ -27,25 +29,25 @@ class BallCard:
     tags: Tags
 
 
-def view(season: Season) -> dict[str, Any]:
+def view(context: ReportContext) -> dict[str, Any]:
     """Everything the arsenal template shows."""
-    used = {item.verdict for item in season.decisions.arsenal}
+    used = {item.verdict for item in context.decisions.arsenal}
     return {
-        "verdicts": verdicts(season),
-        "cards": ball_cards(season),
-        "digests": digests(season),
-        "redundant": redundant(season),
-        "gaps": gaps(season),
-        "ladder": ladder(season),
+        "verdicts": verdicts(context),
+        "cards": ball_cards(context),
+        "digests": digests(context),
+        "redundant": redundant(context),
+        "gaps": gaps(context),
+        "ladder": ladder(context),
         "cautions": list(
             dict.fromkeys(text for verdict in URGENCY if verdict in used for text in cautions.for_verdict(verdict))
         ),
     }
 
 
-def _in_order(season: Season) -> list[BallVerdict]:
+def _in_order(context: ReportContext) -> list[BallVerdict]:
     return sorted(
-        season.decisions.arsenal, key=lambda item: (URGENCY[item.verdict], -item.at_stake.mean * item.probability)
+        context.decisions.arsenal, key=lambda item: (URGENCY[item.verdict], -item.at_stake.mean * item.probability)
     )
 
 
@@ -55,14 +57,14 @@ def badge(item: BallVerdict) -> str:
     return f"leaning to {item.verdict}" if leans else item.verdict
 
 
-def verdicts(season: Season) -> Table:
+def verdicts(context: ReportContext) -> Table:
     """All balls, most urgent first."""
-    scale = strips.scale_for([item.at_stake for item in season.decisions.arsenal])
+    scale = strips.scale_for([item.at_stake for item in context.decisions.arsenal])
     rows = [
         Row(
             [
                 Cell(item.ball_name, item.ball_name, note=item.ball_class),
-                common.text(season.name(item.bowler)),
+                common.text(context.name(item.bowler)),
                 Cell(item.verdict, badge(item), kind=f"verdict b-{URGENCY[item.verdict]}"),
                 common.chance(item.probability),
                 common.pins(item.at_stake, scale, item.shots),
@@ -78,7 +80,7 @@ def verdicts(season: Season) -> Table:
             ],
             tags(item.bowler, shots=item.shots),
         )
-        for item in _in_order(season)
+        for item in _in_order(context)
     ]
     columns = ["ball", "bowler", "verdict", "chance it is right", "at stake, pins per game (80 %)"]
     columns += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
@@ -86,36 +88,36 @@ def verdicts(season: Season) -> Table:
     return Table("verdicts-table", "Every ball and its verdict", columns, rows)
 
 
-def digests(season: Season) -> dict[str, str]:
+def digests(context: ReportContext) -> dict[str, str]:
     """Bowler -> how many balls of each verdict, most urgent first."""
     found = {}
-    for bowler, balls in grouped(_in_order(season), lambda item: item.bowler).items():
+    for bowler, balls in grouped(_in_order(context), lambda item: item.bowler).items():
         counts = {name: len(items) for name, items in grouped(balls, lambda item: item.verdict).items()}
         found[bowler] = ", ".join(f"{name}: {number}" for name, number in counts.items())
     return found
 
 
-def ball_cards(season: Season) -> dict[str, list[BallCard]]:
+def ball_cards(context: ReportContext) -> dict[str, list[BallCard]]:
     """Bowler -> cards, most urgent first."""
-    points = [point for item in season.decisions.arsenal for point in item.curve]
+    points = [point for item in context.decisions.arsenal for point in item.curve]
     top = min(1.0, max([0.6, *(point.carry.hi80 for point in points)]) // 0.1 * 0.1 + 0.1)
     span = common.span([0.0, *(point.games for point in points)])
-    by_bowler = grouped(_in_order(season), lambda item: item.bowler)
+    by_bowler = grouped(_in_order(context), lambda item: item.bowler)
     return {
-        bowler: [_card(season, item, span, top) for item in by_bowler[bowler]]
-        for bowler in season.bowlers
+        bowler: [_card(context, item, span, top) for item in by_bowler[bowler]]
+        for bowler in context.bowlers
         if bowler in by_bowler
     }
 
 
-def _card(season: Season, item: BallVerdict, span: figures.Span, top: float) -> BallCard:
-    chart = _age_chart(season, item, span, top) if len(item.curve) > 1 else None
+def _card(context: ReportContext, item: BallVerdict, span: figures.Span, top: float) -> BallCard:
+    chart = _age_chart(context, item, span, top) if len(item.curve) > 1 else None
     return BallCard(
         item, badge(item), chart, _care_table(item) if item.care else None, tags(item.bowler, shots=item.shots)
     )
 
 
-def _age_chart(season: Season, item: BallVerdict, span: figures.Span, top: float) -> Chart:
+def _age_chart(context: ReportContext, item: BallVerdict, span: figures.Span, top: float) -> Chart:
     curve = sorted(item.curve, key=lambda point: point.games)
     first, last = curve[0], curve[-1]
     change = 100 * (last.carry.mean - first.carry.mean)
@@ -140,7 +142,7 @@ def _age_chart(season: Season, item: BallVerdict, span: figures.Span, top: float
         f"age-{item.bowler}-{item.ball}",
         finding,
         f"Strikes per first ball at the usual mix of lines. Band: 80 %.{marked}",
-        season.pen.draw(figures.carry_by_age, curve, marks, span, top),
+        context.pen.draw(figures.carry_by_age, curve, marks, span, top),
         f"Curve of strikes by games since resurfacing for {item.ball_name}. {finding}.{marked}"
         " All values are in the table below.",
         Table(f"age-data-{item.bowler}-{item.ball}", f"{item.ball_name}: strikes by age", columns, rows),
@@ -165,19 +167,19 @@ def _care_table(item: BallVerdict) -> Table:
     return Table(f"care-{item.bowler}-{item.ball}", f"{item.ball_name}: care logged", columns, rows)
 
 
-def redundant(season: Season) -> Table:
+def redundant(context: ReportContext) -> Table:
     """Pairs that do the same job, or come closest to it."""
-    found = sorted(season.decisions.redundant, key=lambda item: -item.p_same_job)
+    found = sorted(context.decisions.redundant, key=lambda item: -item.p_same_job)
     scale = strips.scale_for([item.apart for item in found])
     rows = [
         Row(
             [
                 Cell(
-                    f"{season.ball(item.ball_a)} and {season.ball(item.ball_b)}",
+                    f"{context.ball(item.ball_a)} and {context.ball(item.ball_b)}",
                     f"{item.ball_a} and {item.ball_b}",
                     note=item.sentence,
                 ),
-                common.text(season.name(item.bowler)),
+                common.text(context.name(item.bowler)),
                 common.pins(item.apart, scale, item.shots),
                 common.chance(item.p_same_job),
                 common.shots_cell(item.shots),
@@ -190,15 +192,15 @@ def redundant(season: Season) -> Table:
     return Table("redundant", "Balls that do the same job", columns, rows)
 
 
-def gaps(season: Season) -> Table:
+def gaps(context: ReportContext) -> Table:
     """Conditions nothing in the bag answers."""
-    found = sorted(season.decisions.gaps, key=lambda item: -item.probability)
+    found = sorted(context.decisions.gaps, key=lambda item: -item.probability)
     rows = [
         Row(
             [
                 Cell(f"{item.pattern_class}, {item.phase}", f"{item.pattern_class}, {item.phase}", note=item.sentence),
-                common.text(season.name(item.bowler)),
-                common.pins(item.best_worth, season.worth_strip, item.shots),
+                common.text(context.name(item.bowler)),
+                common.pins(item.best_worth, context.worth_strip, item.shots),
                 common.chance(item.probability),
                 common.shots_cell(item.shots),
             ],
@@ -210,12 +212,12 @@ def gaps(season: Season) -> Table:
     return Table("gaps", "Where nothing in the bag works", columns, rows)
 
 
-def ladder(season: Season) -> list[tuple[str, Table]]:
+def ladder(context: ReportContext) -> list[tuple[str, Table]]:
     """Each bowler's balls, strongest first, in boards of hook round the benchmark ball."""
     found = []
-    scale = strips.scale_for([item.boards_of_hook for item in season.decisions.ladder])
-    by_bowler = grouped(season.decisions.ladder, lambda item: item.bowler)
-    for bowler in [known for known in season.bowlers if known in by_bowler]:
+    scale = strips.scale_for([item.boards_of_hook for item in context.decisions.ladder])
+    by_bowler = grouped(context.decisions.ladder, lambda item: item.bowler)
+    for bowler in [known for known in context.bowlers if known in by_bowler]:
         rows = [
             Row(
                 [
@@ -228,8 +230,8 @@ def ladder(season: Season) -> list[tuple[str, Table]]:
                     ),
                     common.signed(item.boards_of_hook, scale, "boards of hook", item.shots),
                     common.text(item.catalogue),
-                    common.text(season.ball(item.ball_up) if item.ball_up else "none"),
-                    common.text(season.ball(item.ball_down) if item.ball_down else "none"),
+                    common.text(context.ball(item.ball_up) if item.ball_up else "none"),
+                    common.text(context.ball(item.ball_down) if item.ball_down else "none"),
                     common.shots_cell(item.shots),
                 ],
                 tags(bowler, shots=item.shots),
@@ -237,5 +239,7 @@ def ladder(season: Season) -> list[tuple[str, Table]]:
             for item in sorted(by_bowler[bowler], key=lambda rung: rung.rank)
         ]
         columns = ["rank", "ball", "boards of hook (80 %)", "catalogue", "ball up", "ball down", "shots"]
-        found.append((bowler, Table(f"ladder-{bowler}", f"{season.name(bowler)}: strongest to weakest", columns, rows)))
+        found.append(
+            (bowler, Table(f"ladder-{bowler}", f"{context.name(bowler)}: strongest to weakest", columns, rows))
+        )
     return found

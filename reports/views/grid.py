@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from pipeline.decisions.records import ComboWorth
 from pipeline.inference.sample_size import shots_in_words
-from reports.html import palette, strips, wording
+from reports.context import ReportContext, pattern_order
+from reports.html import strips
 from reports.html.components import Cell, Row, Table, Tags
+from reports.style import palette, wording
 from reports.views import common
-from reports.views.common import Season, grouped, tags
+from reports.views.common import grouped, tags
 
 
 @dataclass(frozen=True)
@@ -42,20 +44,20 @@ class GridFigure:
     tags: Tags
 
 
-def figures(season: Season) -> dict[str, list[GridFigure]]:
+def figures(context: ReportContext) -> dict[str, list[GridFigure]]:
     """Bowler -> one figure a pattern class."""
     found: dict[str, list[GridFigure]] = {}
-    by_bowler = grouped(season.decisions.combos, lambda item: item.bowler)
-    for bowler in [known for known in season.bowlers if known in by_bowler]:
+    by_bowler = grouped(context.decisions.combos, lambda item: item.bowler)
+    for bowler in [known for known in context.bowlers if known in by_bowler]:
         by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
         found[bowler] = [
-            _grid_figure(season, bowler, pattern, by_pattern[pattern])
-            for pattern in sorted(by_pattern, key=common.pattern_order)
+            _grid_figure(context, bowler, pattern, by_pattern[pattern])
+            for pattern in sorted(by_pattern, key=pattern_order)
         ]
     return found
 
 
-def _grid_figure(season: Season, bowler: str, pattern: str, combos: list[ComboWorth]) -> GridFigure:
+def _grid_figure(context: ReportContext, bowler: str, pattern: str, combos: list[ComboWorth]) -> GridFigure:
     lines = sorted({item.line for item in combos}, key=line_order)
     by_phase = grouped(combos, lambda item: item.phase)
     top = {
@@ -64,14 +66,14 @@ def _grid_figure(season: Season, bowler: str, pattern: str, combos: list[ComboWo
     balls = sorted(top, key=lambda ball: -top[ball])
     grids = [
         _grid(phase, lines, balls, by_phase[phase], tags(bowler, pattern, phase))
-        for phase in season.phases
+        for phase in context.phases
         if phase in by_phase
     ]
     return GridFigure(
         f"grid-{bowler}-{pattern}",
         _grid_finding(pattern, combos),
         grids,
-        combo_table(season, bowler, pattern, combos),
+        combo_table(context, bowler, pattern, combos),
         tags(bowler, pattern),
     )
 
@@ -110,9 +112,9 @@ def line_order(line: str) -> int:
     return next((place for place in range(1, 6) if line.startswith(order[place])), 7)
 
 
-def combo_table(season: Season, bowler: str, pattern: str, combos: list[ComboWorth]) -> Table:
+def combo_table(context: ReportContext, bowler: str, pattern: str, combos: list[ComboWorth]) -> Table:
     """Every combination with its intervals, shots and chance of being best."""
-    order = sorted(combos, key=lambda item: (season.phases.index(item.phase), -(item.p_best or 0.0), -item.worth.mean))
+    order = sorted(combos, key=lambda item: (context.phases.index(item.phase), -(item.p_best or 0.0), -item.worth.mean))
     rows = [
         Row(
             [
@@ -135,4 +137,4 @@ def combo_table(season: Season, bowler: str, pattern: str, combos: list[ComboWor
     ]
     columns = ["ball", "line", "phase", "worth, pins per game (80 %)", "unadjusted", "strikes (80 %)"]
     columns += ["best of its phase", "game of 200", "shots", "ranked?"]
-    return Table(f"combos-{bowler}-{pattern}", f"{season.name(bowler)}, {pattern}: every ball and line", columns, rows)
+    return Table(f"combos-{bowler}-{pattern}", f"{context.name(bowler)}, {pattern}: every ball and line", columns, rows)

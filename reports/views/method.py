@@ -6,19 +6,20 @@ from typing import Any
 
 from pipeline.decisions.wording import cautions
 from reports.charts import figures
-from reports.html import strips, wording
+from reports.context import ReportContext
+from reports.html import strips
 from reports.html.components import Cell, Chart, Legend, Row, Table, Tags
+from reports.style import wording
 from reports.views import common
-from reports.views.common import Season
 
 
-def view(season: Season) -> dict[str, Any]:
+def view(context: ReportContext) -> dict[str, Any]:
     """Everything the method template shows."""
     return {
-        "logged": logged(season),
-        "calibration": calibration_chart(season),
-        "checks": checks(season),
-        "sensitivity": sensitivity(season),
+        "logged": logged(context),
+        "calibration": calibration_chart(context),
+        "checks": checks(context),
+        "sensitivity": sensitivity(context),
         "cautions": cautions.ALL,
     }
 
@@ -35,18 +36,18 @@ _MEASURES = {
 }
 
 
-def logged(season: Season) -> Table:
+def logged(context: ReportContext) -> Table:
     """Share of first deliveries with a value, by column."""
-    found = sorted(season.decisions.summary.share_logged.items(), key=lambda item: item[1])
+    found = sorted(context.decisions.summary.share_logged.items(), key=lambda item: item[1])
     rows = [
         Row([common.text(_MEASURES[column]), common.number(share, wording.percent(share))]) for column, share in found
     ]
     return Table("logged", "How much was logged", ["what", "share of first balls"], rows)
 
 
-def calibration_chart(season: Season) -> Chart | None:
+def calibration_chart(context: ReportContext) -> Chart | None:
     """Predicted against observed strike rates on blocks the model had not seen."""
-    bins = sorted(season.decisions.calibration, key=lambda item: (item.source, item.predicted))
+    bins = sorted(context.decisions.calibration, key=lambda item: (item.source, item.predicted))
     mine = [item for item in bins if item.source == "model"]
     if not mine:
         return None
@@ -69,7 +70,7 @@ def calibration_chart(season: Season) -> Chart | None:
         finding,
         f"Observed against predicted strikes per first ball, held-out blocks, {wording.shots(total)}."
         " On the dotted line the two agree.",
-        season.pen.draw(figures.calibration, bins),
+        context.pen.draw(figures.calibration, bins),
         f"Observed strike rate against predicted strike rate in {len(mine)} bins. {finding}."
         " All values are in the table below.",
         Table("calibration-data", "Calibration", ["source", "predicted", "observed", "shots"], rows),
@@ -78,7 +79,7 @@ def calibration_chart(season: Season) -> Chart | None:
     )
 
 
-def checks(season: Season) -> Table:
+def checks(context: ReportContext) -> Table:
     """Checks a statistician would ask for."""
     state = {True: "passed", False: "not passed", None: "for information"}
     rows = [
@@ -90,19 +91,19 @@ def checks(season: Season) -> Table:
                 Cell(state[item.passed], state[item.passed], kind=f"verdict c-{state[item.passed].split()[0]}"),
             ]
         )
-        for item in season.decisions.checks
+        for item in context.decisions.checks
     ]
     return Table("checks", "Checks of the models", ["check", "value", "expected", "outcome"], rows)
 
 
-def sensitivity(season: Season) -> Table:
+def sensitivity(context: ReportContext) -> Table:
     """Adjusted contrasts, estimated a second way."""
-    found = season.decisions.sensitivity
+    found = context.decisions.sensitivity
     scale = strips.scale_for([item for pair in found for item in (pair.model, pair.doubly_robust)])
     rows = [
         Row(
             [
-                common.text(f"{season.name(item.bowler)}: {item.question}"),
+                common.text(f"{context.name(item.bowler)}: {item.question}"),
                 common.pins(item.model, scale, item.shots),
                 common.pins(item.doubly_robust, scale, item.shots),
                 common.number(item.raw, wording.signed(item.raw)),

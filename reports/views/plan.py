@@ -8,10 +8,11 @@ from typing import Any
 from pipeline.decisions.records import BlockPlan, NextShots
 from pipeline.decisions.wording.block_plan import games_of, shots_behind
 from reports.charts import figures
-from reports.html import wording
+from reports.context import ReportContext
 from reports.html.components import Cell, Chart, Row, Table, Tags
+from reports.style import wording
 from reports.views import common
-from reports.views.common import Season, tags
+from reports.views.common import tags
 
 
 @dataclass(frozen=True)
@@ -25,13 +26,13 @@ class PlanCard:
     tags: Tags
 
 
-def view(season: Season) -> dict[str, Any]:
+def view(context: ReportContext) -> dict[str, Any]:
     """Everything the plan template shows."""
-    order = {bowler: place for place, bowler in enumerate(season.bowlers)}
-    plans = sorted(season.decisions.plans, key=lambda item: (order.get(item.bowler, 99), item.length_ft))
+    order = {bowler: place for place, bowler in enumerate(context.bowlers)}
+    plans = sorted(context.decisions.plans, key=lambda item: (order.get(item.bowler, 99), item.length_ft))
     return {
-        "plans": [_card(season, item, place) for place, item in enumerate(plans)],
-        "next": next_shots(season),
+        "plans": [_card(context, item, place) for place, item in enumerate(plans)],
+        "next": next_shots(context),
         "behind": shots_behind,
         "span": games_of,
     }
@@ -47,17 +48,17 @@ def posted(plan: BlockPlan) -> str:
     return ", ".join(parts)
 
 
-def _card(season: Season, plan: BlockPlan, place: int) -> PlanCard:
+def _card(context: ReportContext, plan: BlockPlan, place: int) -> PlanCard:
     shots = sum(step.shots or step.shots_elsewhere for step in plan.steps)
     tag = tags(plan.bowler, plan.pattern_class, shots=shots)
-    return PlanCard(plan, posted(plan), _shape(season, plan, place), _steps(season, plan, place), tag)
+    return PlanCard(plan, posted(plan), _shape(context, plan, place), _steps(context, plan, place), tag)
 
 
-def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
+def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
     finding = (
         f"Expect an average of {wording.plain(plan.average.mean, 0)}; {wording.in_hundred(plan.p_200)} games reach 200"
     )
-    plans = season.decisions.plans
+    plans = context.decisions.plans
     top = 1.05 * max(chance for item in plans for _, _, chance in figures.score_tens(item))
     rows = [
         Row([common.text(f"{low} to {high}"), common.number(chance, wording.percent(chance, 1))])
@@ -68,15 +69,15 @@ def _shape(season: Season, plan: BlockPlan, place: int) -> Chart:
         f"scores-{place}",
         finding,
         "Probability of each ten of scores for one game of the plan; the full colour is 200 and more.",
-        season.pen.draw(figures.score_shape, plan, figures.likely_scores(plans), top),
-        f"Shape of the scores to expect for {season.name(plan.bowler)} on {posted(plan)}. {finding}."
+        context.pen.draw(figures.score_shape, plan, figures.likely_scores(plans), top),
+        f"Shape of the scores to expect for {context.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
         Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),
         Tags(),
     )
 
 
-def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
+def _steps(context: ReportContext, plan: BlockPlan, place: int) -> Table:
     steps = [(games_of(step), step) for step in plan.steps]
     if plan.backup is not None:
         steps.append(("if it fails", plan.backup))
@@ -86,7 +87,7 @@ def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
                 common.text(when),
                 common.text(step.ball_name),
                 common.text(step.line),
-                common.pins(step.worth, season.worth_strip, step.shots),
+                common.pins(step.worth, context.worth_strip, step.shots),
                 common.chance(step.p_best),
                 Cell(shots_behind(step), step.shots),
             ]
@@ -94,7 +95,7 @@ def _steps(season: Season, plan: BlockPlan, place: int) -> Table:
         for when, step in steps
     ]
     columns = ["when", "ball", "line", "worth, pins per game (80 %)", "chance it is best", "shots"]
-    return Table(f"steps-{place}", f"{season.name(plan.bowler)}, {posted(plan)}: steps", columns, rows)
+    return Table(f"steps-{place}", f"{context.name(plan.bowler)}, {posted(plan)}: steps", columns, rows)
 
 
 def _for_a_hundred(item: NextShots) -> float:
@@ -102,14 +103,14 @@ def _for_a_hundred(item: NextShots) -> float:
     return 100 * item.gain * item.share / item.shots
 
 
-def next_shots(season: Season) -> Table:
+def next_shots(context: ReportContext) -> Table:
     """What to log next, by what a shot is expected to add over the bowler's season."""
-    found = sorted(season.decisions.next_shots, key=lambda item: -_for_a_hundred(item))
+    found = sorted(context.decisions.next_shots, key=lambda item: -_for_a_hundred(item))
     rows = [
         Row(
             [
                 Cell(f"{item.ball_name}, {item.line}", f"{item.ball_name}, {item.line}", note=item.sentence),
-                common.text(season.name(item.bowler)),
+                common.text(context.name(item.bowler)),
                 common.text(f"{item.pattern_class}, {item.phase}"),
                 common.shots_cell(item.shots),
                 common.number(item.gain, wording.plain(item.gain, 1)),

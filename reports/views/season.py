@@ -7,10 +7,12 @@ from typing import Any
 
 from pipeline.decisions.records import EntryPoint, LeaveShare, MaximTrial, PhaseAdvice
 from reports.charts import figures
-from reports.html import palette, pin_deck, strips, wording
+from reports.context import ReportContext, pattern_order
+from reports.html import pin_deck, strips
 from reports.html.components import EVERYONE, Cell, Chart, Row, Table, Tags
+from reports.style import palette, wording
 from reports.views import common, grid
-from reports.views.common import Season, grouped, tags
+from reports.views.common import grouped, tags
 
 LEAVES_DRAWN = 8
 
@@ -41,26 +43,26 @@ class LeaveCard:
     drawing: Any
 
 
-def view(season: Season) -> dict[str, Any]:
+def view(context: ReportContext) -> dict[str, Any]:
     """Everything the season template shows."""
-    boards, leaves = board(season), leave_groups(season)
+    boards, leaves = board(context), leave_groups(context)
     return {
-        "tiles": tiles(season),
+        "tiles": tiles(context),
         "board": boards,
-        "grids": grid.figures(season),
-        "entry": entry_charts(season),
+        "grids": grid.figures(context),
+        "entry": entry_charts(context),
         "leaves": leaves,
         "digests": {
             "board": {bowler: board_digest(rows) for bowler, rows in boards.items()},
             "leaves": {bowler: f"{cards[0].leave.leave} costs most" for bowler, cards, _ in leaves},
         },
-        "maxims": maxims(season),
+        "maxims": maxims(context),
     }
 
 
-def tiles(season: Season) -> dict[str, list[Tile]]:
+def tiles(context: ReportContext) -> dict[str, list[Tile]]:
     """Headline numbers for everyone (key '') and for each bowler."""
-    summary = season.decisions.summary
+    summary = context.decisions.summary
     shots = sum(card.shots for card in summary.bowlers)
     strikes = sum(card.strike_rate * card.shots for card in summary.bowlers)
     scored = sum(card.average * card.games for card in summary.bowlers)
@@ -83,15 +85,15 @@ def tiles(season: Season) -> dict[str, list[Tile]]:
     return found
 
 
-def board(season: Season) -> dict[str, dict[str, list[BoardCell]]]:
+def board(context: ReportContext) -> dict[str, dict[str, list[BoardCell]]]:
     """Bowler -> pattern class -> the answers fresh, transition, late."""
     found: dict[str, dict[str, list[BoardCell]]] = {}
-    by_bowler = grouped(season.decisions.playbook, lambda item: item.bowler)
-    for bowler in [known for known in season.bowlers if known in by_bowler]:
+    by_bowler = grouped(context.decisions.playbook, lambda item: item.bowler)
+    for bowler in [known for known in context.bowlers if known in by_bowler]:
         rows = grouped(by_bowler[bowler], lambda item: item.pattern_class)
         found[bowler] = {
-            pattern: [_board_cell(item) for item in sorted(rows[pattern], key=lambda a: season.phases.index(a.phase))]
-            for pattern in sorted(rows, key=common.pattern_order)
+            pattern: [_board_cell(item) for item in sorted(rows[pattern], key=lambda a: context.phases.index(a.phase))]
+            for pattern in sorted(rows, key=pattern_order)
         }
     return found
 
@@ -109,18 +111,18 @@ def board_digest(rows: dict[str, list[BoardCell]]) -> str:
     return f"{verdicts.count('settled')} of {len(verdicts)} settled, {leaning} leaning"
 
 
-def entry_charts(season: Season) -> list[Chart]:
+def entry_charts(context: ReportContext) -> list[Chart]:
     """Carry by entry board: everyone, then each bowler."""
-    by_bowler = grouped(season.decisions.entry, lambda item: item.bowler)
-    span = common.span(item.entry_board for item in season.decisions.entry)
-    order = [bowler for bowler in [EVERYONE, *season.bowlers] if bowler in by_bowler]
-    return [_entry_chart(season, bowler, by_bowler[bowler], span) for bowler in order]
+    by_bowler = grouped(context.decisions.entry, lambda item: item.bowler)
+    span = common.span(item.entry_board for item in context.decisions.entry)
+    order = [bowler for bowler in [EVERYONE, *context.bowlers] if bowler in by_bowler]
+    return [_entry_chart(context, bowler, by_bowler[bowler], span) for bowler in order]
 
 
-def _entry_chart(season: Season, bowler: str, points: list[EntryPoint], span: figures.Span) -> Chart:
+def _entry_chart(context: ReportContext, bowler: str, points: list[EntryPoint], span: figures.Span) -> Chart:
     points = sorted(points, key=lambda item: item.entry_board)
     top = max(points, key=lambda item: item.strike.mean)
-    name = season.name(bowler)
+    name = context.name(bowler)
     finding = (
         f"{wording.shorten(name)}: most strikes at entry board {top.entry_board:g}, {wording.percent(top.strike.mean)}"
     )
@@ -142,7 +144,7 @@ def _entry_chart(season: Season, bowler: str, points: list[EntryPoint], span: fi
         finding,
         f"Strikes per first ball by entry board, counted from the bowler's own side. Band: 80 %. "
         f"{wording.shots(total)} with an entry board.",
-        season.pen.draw(figures.carry_by_entry, points, span),
+        context.pen.draw(figures.carry_by_entry, points, span),
         f"Curve of strikes by entry board for {name}. {finding}, 80 % interval"
         f" {wording.percent_interval(top.strike)}. All values are in the table below.",
         Table(f"entry-data-{bowler}", f"{name}: strikes by entry board", columns, rows),
@@ -150,18 +152,18 @@ def _entry_chart(season: Season, bowler: str, points: list[EntryPoint], span: fi
     )
 
 
-def leave_groups(season: Season) -> list[tuple[str, list[LeaveCard], Table]]:
+def leave_groups(context: ReportContext) -> list[tuple[str, list[LeaveCard], Table]]:
     """Each bowler's dearest leaves as drawings, and all of them as a table."""
     groups = []
-    by_bowler = grouped(season.decisions.leaves, lambda item: item.bowler)
-    for bowler in [known for known in [EVERYONE, *season.bowlers] if known in by_bowler]:
+    by_bowler = grouped(context.decisions.leaves, lambda item: item.bowler)
+    for bowler in [known for known in [EVERYONE, *context.bowlers] if known in by_bowler]:
         found = sorted(by_bowler[bowler], key=lambda item: -item.pins_per_game_lost)
         cards = [LeaveCard(item, pin_deck.draw(item.leave)) for item in found[:LEAVES_DRAWN]]
-        groups.append((bowler, cards, _leave_table(season, bowler, found)))
+        groups.append((bowler, cards, _leave_table(context, bowler, found)))
     return groups
 
 
-def _leave_table(season: Season, bowler: str, leaves: list[LeaveShare]) -> Table:
+def _leave_table(context: ReportContext, bowler: str, leaves: list[LeaveShare]) -> Table:
     rows = [
         Row(
             [
@@ -177,19 +179,19 @@ def _leave_table(season: Season, bowler: str, leaves: list[LeaveShare]) -> Table
         for item in leaves
     ]
     columns = ["leave", "kind", "times", "per 100 first balls", "spares made (80 %)", "pins per game lost"]
-    return Table(f"leaves-{bowler}", f"{season.name(bowler)}: every leave", columns, rows)
+    return Table(f"leaves-{bowler}", f"{context.name(bowler)}: every leave", columns, rows)
 
 
-def maxims(season: Season) -> Table:
+def maxims(context: ReportContext) -> Table:
     """Rules of thumb on trial."""
-    scale = strips.scale_for([item.pins for item in season.decisions.maxims if item.pins])
+    scale = strips.scale_for([item.pins for item in context.decisions.maxims if item.pins])
     order = {"holds for you": 0, "does not hold": 1, "cannot tell": 2, "not tested": 3}
-    found = sorted(season.decisions.maxims, key=lambda item: (item.bowler != EVERYONE, order[item.verdict]))
+    found = sorted(context.decisions.maxims, key=lambda item: (item.bowler != EVERYONE, order[item.verdict]))
     rows = [
         Row(
             [
                 Cell(item.maxim, item.maxim, note=item.sentence),
-                common.text(season.name(item.bowler)),
+                common.text(context.name(item.bowler)),
                 Cell(_maxim_verdict(item), item.verdict, kind=f"verdict v-{order[item.verdict]}"),
                 common.pins(item.pins, scale, item.shots) if item.pins else Cell("not priced"),
                 common.chance(item.probability),

@@ -6,19 +6,21 @@ from typing import Any
 
 from pipeline.decisions.records import Estimate, SkillEstimate
 from pipeline.decisions.wording import cautions
-from reports.html import strips, wording
+from reports.context import ReportContext
+from reports.html import strips
 from reports.html.components import Cell, Row, Table
+from reports.style import wording
 from reports.views import common
-from reports.views.common import Season, grouped, tags
+from reports.views.common import grouped, tags
 
 
-def view(season: Season) -> dict[str, Any]:
+def view(context: ReportContext) -> dict[str, Any]:
     """Everything the students template shows."""
     return {
-        "focus": sorted(season.decisions.focus, key=lambda item: -item.pins_if_class_best.mean),
-        "skills": skill_tables(season),
-        "comparisons": comparisons(season),
-        "minors": any(card.minor for card in season.decisions.summary.bowlers),
+        "focus": sorted(context.decisions.focus, key=lambda item: -item.pins_if_class_best.mean),
+        "skills": skill_tables(context),
+        "comparisons": comparisons(context),
+        "minors": any(card.minor for card in context.decisions.summary.bowlers),
         "cautions": cautions.PEOPLE,
     }
 
@@ -34,10 +36,10 @@ def span(estimate: Estimate, unit: str, sign: bool = False) -> str:
     return f"{shown(estimate.lo80, unit, sign)} to {shown(estimate.hi80, unit, sign)}"
 
 
-def skill_tables(season: Season) -> list[tuple[str, Table]]:
+def skill_tables(context: ReportContext) -> list[tuple[str, Table]]:
     """Skill -> finding and table, students in order of the skill."""
-    by_skill = grouped(season.decisions.skills, lambda item: item.skill)
-    return [(_finding(season, found), _skill_table(season, skill, found)) for skill, found in by_skill.items()]
+    by_skill = grouped(context.decisions.skills, lambda item: item.skill)
+    return [(_finding(context, found), _skill_table(context, skill, found)) for skill, found in by_skill.items()]
 
 
 def _ordered(found: list[SkillEstimate]) -> list[SkillEstimate]:
@@ -45,22 +47,22 @@ def _ordered(found: list[SkillEstimate]) -> list[SkillEstimate]:
     return sorted(found, key=lambda item: sign * item.value.mean)
 
 
-def _finding(season: Season, found: list[SkillEstimate]) -> str:
+def _finding(context: ReportContext, found: list[SkillEstimate]) -> str:
     best = _ordered(found)[0]
     clear = sum(item.p_above_average >= 0.9 or item.p_above_average <= 0.1 for item in found)
     skill = wording.sentence_case(best.skill)
     if len(found) == 1:
-        return f"{skill}: {_beside_the_class(season, best)}"
+        return f"{skill}: {_beside_the_class(context, best)}"
     if clear == 0:
         return f"{skill}: the shots cannot tell the students apart"
-    name = wording.shorten(season.name(best.bowler), 32)
+    name = wording.shorten(context.name(best.bowler), 32)
     first = f"{name} leads" if best.p_above_average >= 0.5 else "nobody here is likely above the class"
     return f"{skill}: {first}; {clear} of {len(found)} stand apart from the class (9 in 10 sure)"
 
 
-def _beside_the_class(season: Season, item: SkillEstimate) -> str:
+def _beside_the_class(context: ReportContext, item: SkillEstimate) -> str:
     """One student against the class, where nobody else is shown."""
-    name = wording.shorten(season.name(item.bowler), 32)
+    name = wording.shorten(context.name(item.bowler), 32)
     own, usual = shown(item.value.mean, item.unit), shown(item.class_average, item.unit)
     if 0.1 < item.p_above_average < 0.9:
         return f"{name} cannot be told from the class ({own} against {usual} {item.unit})"
@@ -68,14 +70,14 @@ def _beside_the_class(season: Season, item: SkillEstimate) -> str:
     return f"{name} is clearly {side} the class ({own} against {usual} {item.unit})"
 
 
-def _skill_table(season: Season, skill: str, found: list[SkillEstimate]) -> Table:
+def _skill_table(context: ReportContext, skill: str, found: list[SkillEstimate]) -> Table:
     first = found[0]
     scale = strips.scale_for([item.value for item in found], first.class_average)
     changes = strips.scale_for([item.progress for item in found if item.progress])
     rows = [
         Row(
             [
-                common.text(season.name(item.bowler)),
+                common.text(context.name(item.bowler)),
                 _skill_cell(item.value, item, scale, sign=False),
                 common.chance(item.p_above_average),
                 _skill_cell(item.progress, item, changes, sign=True) if item.progress else Cell("not known"),
@@ -106,14 +108,16 @@ def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, si
     )
 
 
-def comparisons(season: Season) -> Table:
+def comparisons(context: ReportContext) -> Table:
     """Pairs of students and how sure their order is."""
-    units: dict[str, str] = {item.skill: item.unit for item in season.decisions.skills}
-    found = sorted(season.decisions.comparisons, key=lambda item: (item.skill, -item.probability))
+    units: dict[str, str] = {item.skill: item.unit for item in context.decisions.skills}
+    found = sorted(context.decisions.comparisons, key=lambda item: (item.skill, -item.probability))
     rows = [
         Row(
             [
-                Cell(f"{season.name(item.better)} over {season.name(item.other)}", f"{item.better} over {item.other}"),
+                Cell(
+                    f"{context.name(item.better)} over {context.name(item.other)}", f"{item.better} over {item.other}"
+                ),
                 common.text(item.skill),
                 Cell(
                     f"{shown(item.difference.mean, units.get(item.skill, ''), True)} {units.get(item.skill, '')}",

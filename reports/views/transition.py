@@ -6,43 +6,47 @@ from typing import Any
 
 from pipeline.decisions.records import TIMINGS, BallChange, ChangesInAll, Crossing, TransitionCurve
 from reports.charts import figures
-from reports.html import strips, wording
+from reports.context import ReportContext, pattern_order
+from reports.html import strips
 from reports.html.components import Cell, Chart, Legend, Row, Table
+from reports.style import wording
 from reports.views import common
-from reports.views.common import Season, grouped, tags
+from reports.views.common import grouped, tags
 
 SERIES_SHOWN = 3
 _AXES = ("games into the block", "deliveries on the pair")
 
 
-def view(season: Season) -> dict[str, Any]:
+def view(context: ReportContext) -> dict[str, Any]:
     """Everything the transition template shows."""
-    by_axis = grouped(season.decisions.curves, lambda item: item.axis)
+    by_axis = grouped(context.decisions.curves, lambda item: item.axis)
     return {
-        "curves": [(axis, curve_charts(season, by_axis[axis])) for axis in _AXES if axis in by_axis],
-        "crossings": crossings(season),
-        "moves": line_moves(season),
-        "ledger": ledger(season),
-        "timing": timing(season),
+        "curves": [(axis, curve_charts(context, by_axis[axis])) for axis in _AXES if axis in by_axis],
+        "crossings": crossings(context),
+        "moves": line_moves(context),
+        "ledger": ledger(context),
+        "timing": timing(context),
     }
 
 
-def curve_charts(season: Season, curves: list[TransitionCurve]) -> dict[str, list[Chart]]:
+def curve_charts(context: ReportContext, curves: list[TransitionCurve]) -> dict[str, list[Chart]]:
     """Bowler -> one chart a pattern class, for curves that share an axis."""
     found: dict[str, list[Chart]] = {}
     span = common.span(point.x for item in curves for point in item.points)
     by_bowler = grouped(curves, lambda item: item.bowler)
-    for bowler in [known for known in season.bowlers if known in by_bowler]:
+    for bowler in [known for known in context.bowlers if known in by_bowler]:
         by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
         found[bowler] = [
-            _curve_chart(season, bowler, pattern, by_pattern[pattern], span)
-            for pattern in sorted(by_pattern, key=common.pattern_order)
+            _curve_chart(context, bowler, pattern, by_pattern[pattern], span)
+            for pattern in sorted(by_pattern, key=pattern_order)
             if any(item.points for item in by_pattern[pattern])
         ]
     return found
 
 
-def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[TransitionCurve], span: figures.Span) -> Chart:
+def _curve_chart(
+    context: ReportContext, bowler: str, pattern: str, curves: list[TransitionCurve], span: figures.Span
+) -> Chart:
     order = sorted(curves, key=lambda item: -sum(point.shots for point in item.points))
     order = [item for item in order if item.points]
     shown = order[:SERIES_SHOWN]
@@ -54,12 +58,12 @@ def _curve_chart(season: Season, bowler: str, pattern: str, curves: list[Transit
     return Chart(
         key,
         finding,
-        f"Pins per game against {season.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted,"
+        f"Pins per game against {context.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted,"
         f" where they fit the scale.{left_out}",
-        season.pen.draw(figures.worth_curves, [item.points for item in shown], season.worth_scale, axis, span),
-        f"Curves of worth by {axis} for {season.name(bowler)} on {pattern} patterns. {finding}."
+        context.pen.draw(figures.worth_curves, [item.points for item in shown], context.worth_scale, axis, span),
+        f"Curves of worth by {axis} for {context.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",
-        _curve_table(season, key, bowler, pattern, shown),
+        _curve_table(context, key, bowler, pattern, shown),
         tags(bowler, pattern, shots=shots),
         [Legend(f"{item.ball_name}, {item.line}", look) for look, item in enumerate(shown)],
     )
@@ -80,7 +84,7 @@ def _short(curve: TransitionCurve) -> str:
     return f"{wording.shorten(curve.ball_name, 32)}, {curve.line},"
 
 
-def _curve_table(season: Season, key: str, bowler: str, pattern: str, curves: list[TransitionCurve]) -> Table:
+def _curve_table(context: ReportContext, key: str, bowler: str, pattern: str, curves: list[TransitionCurve]) -> Table:
     rows = [
         Row(
             [
@@ -97,16 +101,16 @@ def _curve_table(season: Season, key: str, bowler: str, pattern: str, curves: li
         for point in curve.points
     ]
     columns = ["ball", "line", curves[0].axis, "worth, pins per game", *common.END_COLUMNS, "unadjusted", "shots"]
-    return Table(f"{key}-data", f"{season.name(bowler)}, {pattern}: worth by {curves[0].axis}", columns, rows)
+    return Table(f"{key}-data", f"{context.name(bowler)}, {pattern}: worth by {curves[0].axis}", columns, rows)
 
 
-def crossings(season: Season) -> Table:
+def crossings(context: ReportContext) -> Table:
     """Where another choice becomes better."""
-    found = sorted(season.decisions.crossings, key=lambda item: -item.probability)
+    found = sorted(context.decisions.crossings, key=lambda item: -item.probability)
     rows = [
         Row(
             [
-                common.text(season.name(item.bowler)),
+                common.text(context.name(item.bowler)),
                 Cell(wording.tidy(item.sentence), item.sentence, kind="prose"),
                 _place(item),
                 common.text(item.axis),
@@ -130,19 +134,19 @@ def _place(crossing: Crossing) -> Cell:
     return Cell(wording.plain(at.mean, digits), at.mean, note=wording.plain_interval(at, digits), kind="num")
 
 
-def line_moves(season: Season) -> Table:
+def line_moves(context: ReportContext) -> Table:
     """How far the line moved a game."""
-    found = season.decisions.line_moves
+    found = context.decisions.line_moves
     scale = strips.scale_for([item.boards_per_game for item in found])
     rows = []
-    for bowler in [known for known in season.bowlers if any(item.bowler == known for item in found)]:
+    for bowler in [known for known in context.bowlers if any(item.bowler == known for item in found)]:
         mine = [item for item in found if item.bowler == bowler]
-        for item in sorted(mine, key=lambda move: common.pattern_order(move.pattern_class)):
+        for item in sorted(mine, key=lambda move: pattern_order(move.pattern_class)):
             best = item.best_games_boards_per_game
             rows.append(
                 Row(
                     [
-                        common.text(season.name(bowler)),
+                        common.text(context.name(bowler)),
                         common.text(item.pattern_class),
                         common.text(item.target),
                         common.signed(item.boards_per_game, scale, "boards a game", item.shots),
@@ -156,10 +160,10 @@ def line_moves(season: Season) -> Table:
     return Table("moves", "How the line moved, boards a game toward the centre of the lane", columns, rows)
 
 
-def ledger(season: Season) -> Table:
+def ledger(context: ReportContext) -> Table:
     """Every change of ball, what it gained, and whether it came in time."""
-    found = sorted(season.decisions.changes, key=lambda item: (item.date, item.bowler, item.game), reverse=True)
-    rows = [Row(_ledger_cells(season, item), _ledger_tags(item)) for item in found]
+    found = sorted(context.decisions.changes, key=lambda item: (item.date, item.bowler, item.game), reverse=True)
+    rows = [Row(_ledger_cells(context, item), _ledger_tags(item)) for item in found]
     columns = ["bowler", "when", "pattern", "from", "to", "strikes before, after", "expected had it stayed (80 %)"]
     columns += ["gain, pins per game (80 %)", "timing", "shots before, after"]
     return Table("ledger", "Every ball change", columns, rows)
@@ -169,18 +173,18 @@ def _ledger_tags(item: BallChange) -> common.Tags:
     return tags(item.bowler, item.pattern_class, shots=item.shots_before + item.shots_after)
 
 
-def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
+def _ledger_cells(context: ReportContext, item: BallChange) -> list[Cell]:
     timing_note = ""
     if item.timing != "cannot tell":
         timing_note = f"{wording.in_hundred(item.timing_probability)} likely"
         late = item.games_late
         timing_note += f", {wording.signed(late.mean)} games ({wording.interval(late)})" if late else ""
     return [
-        common.text(season.name(item.bowler)),
+        common.text(context.name(item.bowler)),
         Cell(common.day(item.date), item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
         common.text(item.pattern_class),
-        common.text(season.ball(item.from_ball)),
-        common.text(season.ball(item.to_ball)),
+        common.text(context.ball(item.from_ball)),
+        common.text(context.ball(item.to_ball)),
         Cell(
             f"{wording.percent(item.strike_before)}, {wording.percent(item.strike_after)}",
             f"{item.strike_before:.4f} to {item.strike_after:.4f}",
@@ -192,22 +196,22 @@ def _ledger_cells(season: Season, item: BallChange) -> list[Cell]:
     ]
 
 
-def timing(season: Season) -> Table:
+def timing(context: ReportContext) -> Table:
     """How each bowler's changes went, most changes first."""
-    by_bowler = grouped(season.decisions.changes, lambda item: item.bowler)
-    order = sorted(season.decisions.changes_in_all, key=lambda item: -item.changes)
-    rows = [_timing_row(season, item, by_bowler[item.bowler]) for item in order]
+    by_bowler = grouped(context.decisions.changes, lambda item: item.bowler)
+    order = sorted(context.decisions.changes_in_all, key=lambda item: -item.changes)
+    rows = [_timing_row(context, item, by_bowler[item.bowler]) for item in order]
     columns = ["bowler", "changes", "average gain, pins per game (80 %)", "likely a gain on average"]
     columns += ["clearly gained", "clearly lost"]
     columns += [*TIMINGS, "shots before and after"]
     return Table("timing", "Ball changes, bowler by bowler", columns, rows)
 
 
-def _timing_row(season: Season, in_all: ChangesInAll, changes: list[BallChange]) -> Row:
+def _timing_row(context: ReportContext, in_all: ChangesInAll, changes: list[BallChange]) -> Row:
     timings: list[str] = [item.timing for item in changes]
     numbers = [sum(item.gain.lo80 > 0 for item in changes), sum(item.gain.hi80 < 0 for item in changes)]
     numbers += [timings.count(name) for name in TIMINGS]
-    cells = [common.text(season.name(in_all.bowler)), common.shots_cell(in_all.changes), common.bare_pins(in_all.gain)]
+    cells = [common.text(context.name(in_all.bowler)), common.shots_cell(in_all.changes), common.bare_pins(in_all.gain)]
     cells.append(common.number(in_all.p_gain, wording.in_hundred(in_all.p_gain)))
     counts = [common.shots_cell(number) for number in [*numbers, in_all.shots]]
     return Row([*cells, *counts], tags(in_all.bowler, shots=in_all.shots))

@@ -11,9 +11,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.decisions.records import Decisions, SeasonSummary
-from reports import publish
+from reports import page, publish
 from reports.errors import ReportError
-from reports.html import page
 from reports.publish import render_all
 from tests.reports import factory
 from tests.reports import invented_names as names

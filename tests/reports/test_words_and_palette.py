@@ -7,7 +7,8 @@ import itertools
 import numpy as np
 import pytest
 
-from reports.html import palette, pin_deck, strips, wording
+from reports.html import pin_deck, strips
+from reports.style import palette, wording
 from tests.reports.invented_names import estimate
 
 AA_TEXT = 4.5

@@ -7,8 +7,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 NEW_PATTERN = "a pattern never bowled on"
-UNLIKE = 1.0
-"""Typical distances from which a pattern is called unlike any logged."""
 OIL = ("length_ft", "volume_ml", "ratio")
 # A typical distance is never taken to be less than this: feet, mL, ratio. Common practice calls such patterns alike.
 _ALIKE = np.array([2.0, 2.0, 1.5])

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from pipeline.decisions.plan.novelty import UNLIKE
 from pipeline.decisions.records import BlockPlan, Estimate, PlanStep
 from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural, sentence, with_ball
+
+UNLIKE = 1.0
+"""Typical distances from which a pattern is called unlike any logged."""
 
 
 def plan_text(plan: BlockPlan) -> str:

@@ -12,10 +12,11 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from reports.html import palette, rows, strips, wording
-from reports.views.common import Season
+from reports.context import ReportContext
+from reports.html import rows, strips
+from reports.style import palette, wording
 
-_HERE = Path(__file__).parents[1]
+_HERE = Path(__file__).parent
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,7 @@ METHOD = Report("method", "Method", "How was this worked out, and what can it no
 ALL: tuple[Report, ...] = (INDEX, *REPORTS, METHOD)
 
 
-def render_page(report: Report, season: Season, view: dict[str, Any]) -> str:
+def render_page(report: Report, context: ReportContext, view: dict[str, Any]) -> str:
     """One report as HTML text; every value is escaped unless a drawing of our own made it."""
     style, script = style_sheet(), script_text()
     return (
@@ -53,9 +54,9 @@ def render_page(report: Report, season: Season, view: dict[str, Any]) -> str:
         .render(
             report=report,
             reports=ALL,
-            season=season,
-            summary=season.decisions.summary,
-            title=season.decisions.title,
+            context=context,
+            summary=context.decisions.summary,
+            title=context.decisions.title,
             style=Markup(style),
             script=Markup(script),
             policy=policy(style, script),

@@ -1,0 +1,1 @@
+"""How reports look and how they write values: colours and words."""
