@@ -16,6 +16,7 @@ import pandas as pd
 from statsmodels.regression.linear_model import WLS
 
 FloatArray = npt.NDArray[np.float64]
+_LEAST_VARIANCE = 1e-12  # of a residual; a constant outcome leaves only rounding
 _MIN_CLUSTERS = 10  # clustered standard errors are unreliable below this; our own choice
 
 
@@ -62,7 +63,8 @@ def measure(
         wanted: names of columns.
 
     Returns:
-        None where fewer than three rows more than coefficients are left, or nothing wanted is identified.
+        None if fewer than three rows more than coefficients are left, if nothing wanted is identified, or if the
+        outcome does not vary beyond what the columns explain exactly: no error can then be estimated.
     """
     y = np.asarray(outcome, dtype=float)
     w = np.asarray(weights, dtype=float)
@@ -77,6 +79,8 @@ def measure(
     model = WLS(y, X, weights=w)
     clusters = int(codes.max()) + 1
     fit = model.fit()
+    if fit.scale < _LEAST_VARIANCE:
+        return None
     at = [keep.index(names.index(name)) for name in found]
     covariance = np.asarray(fit.cov_params())[np.ix_(at, at)]
     if clusters >= _MIN_CLUSTERS:

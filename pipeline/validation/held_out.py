@@ -13,6 +13,8 @@ import numpy as np
 import pandas as pd
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.model_selection import GroupKFold
+from statsmodels.genmod.families import Binomial
+from statsmodels.genmod.generalized_linear_model import GLM
 from threadpoolctl import threadpool_limits
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
@@ -27,6 +29,7 @@ _NAMES = ("bowler", "ball", "ball_class", "line", "pattern_class")
 _MOST_LEVELS = 250  # of one name; the trees take 255
 _DRAWS = 100
 _TINY = 1e-6
+_LEAST_SPREAD = 0.05  # logits; predictions that differ less have no calibration slope
 
 
 @dataclass(frozen=True)
@@ -213,24 +216,26 @@ def calibration_bins(p: Floats, strikes: Floats, shots: Floats, bins: int) -> pd
 def _calibration_line(cells: pd.DataFrame, logit: Floats) -> tuple[float, float, float]:
     """Intercept and slope of outcome on predicted log odds, and the slope's standard error by block.
 
-    Predictions that hardly differ (a spread under 0.05 logits) have no slope: it and its error are nan, and the
-    intercept alone is fitted.
+    The slope and its error are nan, and the intercept alone is fitted, if predictions hardly differ (a spread under
+    0.05 logits), or if they separate strikes from other deliveries, so that the likelihood has no maximum.
     """
     shots = cells["shots"].to_numpy(dtype=float)
     strikes = cells["strikes"].to_numpy(dtype=float)
-    flat = np.average((logit - np.average(logit, weights=shots)) ** 2, weights=shots) < 0.05**2
-    X = np.ones((len(logit), 1)) if flat else np.column_stack([np.ones(len(logit)), logit])
-    beta = np.zeros(X.shape[1]) if flat else np.array([0.0, 1.0])
-    for _ in range(50):
-        p = 1 / (1 + np.exp(-X @ beta - (logit if flat else 0)))
-        information = (X * (shots * p * (1 - p))[:, None]).T @ X
-        step = np.linalg.solve(information, X.T @ (strikes - shots * p))
-        beta = beta + step
-        if np.abs(step).max() < 1e-10:
-            break
-    if flat:
-        return float(beta[0]), float("nan"), float("nan")
-    scores = pd.DataFrame(X * (strikes - shots * p)[:, None]).groupby(cells["block"].to_numpy()).sum().to_numpy()
-    bread = np.linalg.inv(information)
-    covariance = bread @ scores.T @ scores @ bread * len(scores) / (len(scores) - 1)
-    return float(beta[0]), float(beta[1]), float(np.sqrt(covariance[1, 1]))
+    spread = np.average((logit - np.average(logit, weights=shots)) ** 2, weights=shots)
+    outcomes = np.column_stack([strikes, shots - strikes])
+    if spread < _LEAST_SPREAD**2 or _separated(strikes, shots, logit):
+        line = GLM(outcomes, np.ones((len(logit), 1)), family=Binomial(), offset=logit).fit()
+        return float(line.params[0]), float("nan"), float("nan")
+    blocks = pd.factorize(cells["block"])[0]
+    line = GLM(outcomes, np.column_stack([np.ones(len(logit)), logit]), family=Binomial()).fit(
+        cov_type="cluster", cov_kwds={"groups": blocks, "use_correction": False}
+    )
+    clusters = int(blocks.max()) + 1
+    se = float(line.bse[1]) * np.sqrt(clusters / (clusters - 1))
+    return float(line.params[0]), float(line.params[1]), float(se)
+
+
+def _separated(strikes: Floats, shots: Floats, logit: Floats) -> bool:
+    """Whether a threshold of the prediction parts all strikes from all other deliveries."""
+    hit, missed = logit[strikes > 0], logit[strikes < shots]
+    return bool(hit.min() >= missed.max() or hit.max() <= missed.min())
