@@ -31,7 +31,7 @@ _NEAR = ("scope/nearby_deliveries", "scope/deliveries_nearby")  # spares a large
 _FAR = ("scope/drop_nearby_deliveries",)
 _SHADOWS = ("scope/scoped_first_balls", "scope/scoped_deliveries", "scope/scoped_balls")
 _LOOKS = ("scope/first_balls_in_scope", "scope/deliveries_in_scope", "scope/balls_in_scope")
-_VIEWS_OVER_DELIVERIES = ("views/ball_use", "views/season_thirds")
+_VIEWS_OVER_DELIVERIES = ("views/ball_games", "views/ball_use", "views/season_thirds")
 
 
 _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {

@@ -28,7 +28,7 @@ TABLES = (
 )  # fmt: skip
 """Everything the counts read: six logged tables and the small tables of the trade."""
 
-VIEW = "views/first_balls"
+VIEWS = ("views/first_balls", "views/ball_games", "views/care_days")
 COUNTS: dict[str, dict[str, int]] = {
     "cells/leave_cells": {},
     "cells/spare_cells": {},
@@ -72,7 +72,8 @@ def counts(session: Any, folder: Path) -> dict[str, Any]:
     """
     for table in TABLES:
         session.read.parquet(str(folder / f"{table}.parquet")).createOrReplaceTempView(table)
-    session.sql(translated(VIEW))
+    for view in VIEWS:
+        session.sql(translated(view))
     return {query: session.sql(translated(query), args=bound) for query, bound in COUNTS.items()}
 
 

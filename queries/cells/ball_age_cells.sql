@@ -1,42 +1,21 @@
 -- Grain: one cell of ball x block x game x line, with the ball's age when it was thrown.
--- Inputs: first_balls, deliveries, balls, maintenance. Reader: models/ball_wear.
+-- Inputs: first_balls, ball_games, balls, care_days. Reader: models/ball_wear.
 -- Parameter: $usual - games after which a resurfacing is usual; what is known of a ball before its first logged
 --   resurfacing is only games_before, so its surface is then taken to be no older than that at the season's start.
--- A game on a ball is the share of that game's first deliveries thrown with it, so a game shared by two balls counts
--- for both in proportion. Ages are taken at the middle of the game. Care logged on a date comes before that day's games;
--- a game that passes midnight is of the date it began on.
-WITH game_sizes AS (
-    SELECT bowler, block, game, count(*) AS size
-    FROM deliveries
-    WHERE first_ball
-    GROUP BY ALL
-),
-
-used AS (
-    SELECT d.ball, d.bowler, min(d.date) AS date, d.block, d.game, count(*) / any_value(g.size) AS games
-    FROM deliveries AS d
-    JOIN game_sizes AS g USING (bowler, block, game)
-    WHERE d.first_ball
-    GROUP BY d.ball, d.bowler, d.block, d.game
-),
-
-worn AS (
+-- Ages are taken at the middle of the game. Care logged on a date comes before that day's games.
+WITH worn AS (
     SELECT
         u.*,
         b.games_before,
         sum(u.games) OVER (PARTITION BY u.ball ORDER BY u.date, u.block, u.game) - u.games / 2 AS logged
-    FROM used AS u
+    FROM ball_games AS u
     JOIN balls AS b ON b.ball = u.ball AND NOT b.spare_ball
 ),
 
 care AS (
-    SELECT
-        m.ball,
-        m.date,
-        m.action = 'resurface' AS resurfaced,
-        coalesce(sum(u.games) FILTER (WHERE u.date < m.date), 0) AS logged
-    FROM maintenance AS m
-    LEFT JOIN used AS u USING (ball)
+    SELECT c.ball, c.date, c.resurfaced, coalesce(sum(u.games) FILTER (WHERE u.date < c.date), 0) AS logged
+    FROM care_days AS c
+    LEFT JOIN ball_games AS u USING (ball)
     GROUP BY ALL
 ),
 

@@ -1,20 +1,11 @@
--- Grain: one ball that is not a spare ball, in one block. Inputs: deliveries, balls, maintenance. Reader: models/strike_worth.
+-- Grain: one ball that is not a spare ball, in one block. Inputs: ball_games, balls, care_days. Reader: models/strike_worth.
 -- Games since its last resurfacing, half-way through what it was thrown in the block.
 -- Parameter: $usual, and games on a ball, as in cells/ball_age_cells. Care logged on a date comes before that day's games;
 -- a block that passes midnight is of the date it began on.
-WITH game_sizes AS (
-    SELECT bowler, block, game, count(*) AS size
-    FROM deliveries
-    WHERE first_ball
-    GROUP BY ALL
-),
-
-used AS (
-    SELECT d.ball, d.block, min(d.date) AS date, sum(1 / g.size) AS games
-    FROM deliveries AS d
-    JOIN game_sizes AS g USING (bowler, block, game)
-    WHERE d.first_ball
-    GROUP BY d.ball, d.block
+WITH used AS (
+    SELECT ball, block, min(date) AS date, sum(games) AS games
+    FROM ball_games
+    GROUP BY ball, block
 ),
 
 worn AS (
@@ -29,10 +20,10 @@ worn AS (
 ),
 
 resurfaced AS (
-    SELECT m.ball, m.date, coalesce(sum(u.games) FILTER (WHERE u.date < m.date), 0) AS logged
-    FROM maintenance AS m
+    SELECT c.ball, c.date, coalesce(sum(u.games) FILTER (WHERE u.date < c.date), 0) AS logged
+    FROM care_days AS c
     LEFT JOIN used AS u USING (ball)
-    WHERE m.action = 'resurface'
+    WHERE c.resurfaced
     GROUP BY ALL
 )
 

@@ -83,6 +83,21 @@ def test_ages_follow_the_games_and_begin_again_at_a_resurfacing() -> None:
     assert int(care.loc["aa", "shots_before"]) + int(care.loc["aa", "shots_after"]) == int(states.loc["aa", "shots"])
 
 
+def test_several_acts_of_care_on_one_day_count_once() -> None:
+    bag = [MadeBall("aa", games_before=20), MadeBall("bb")]
+    once = make(MadeSeason(bag, blocks=6, resurfaced=[(4, "aa")], cared=[(2, "bb", "clean")]))
+    twice = make(
+        MadeSeason(
+            bag,
+            blocks=6,
+            resurfaced=[(4, "aa"), (4, "aa")],
+            cared=[(4, "aa", "clean"), (2, "bb", "clean"), (2, "bb", "oil extraction")],
+        )
+    )
+    for query in ("cells/ball_age_cells", "cells/ball_wear", "cells/ball_states"):
+        pd.testing.assert_frame_equal(once.frame(query, usual=60.0), twice.frame(query, usual=60.0))
+
+
 def test_a_block_that_passes_midnight_ages_a_ball_as_any_other() -> None:
     season = make(MadeSeason([MadeBall("aa", games_before=12)], blocks=6, games=4))
     before = season.frame("cells/ball_wear", usual=60.0).set_index("block")["games_since_resurface"]
