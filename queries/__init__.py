@@ -21,5 +21,5 @@ def sql(name: str) -> str:
 
 
 def names(folder: str = "*") -> list[str]:
-    """Names of all queries in ``folder``, in alphabetical order, in which they run: a view stands after those it reads."""
+    """Names of all queries in ``folder`` in alphabetical order; a view stands after those it reads."""
     return sorted(f"{path.parent.name}/{path.stem}" for path in _FOLDER.glob(f"{folder}/*.sql"))

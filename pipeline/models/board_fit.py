@@ -16,7 +16,8 @@ import pandas as pd
 from statsmodels.regression.linear_model import WLS
 
 FloatArray = npt.NDArray[np.float64]
-_LEAST_VARIANCE = 1e-12  # of a residual; a constant outcome leaves only rounding
+HALF_BOARD = 0.5**2 / 12
+"""Variance of one board as logged: to the half board at best."""
 _MIN_CLUSTERS = 10  # clustered standard errors are unreliable below this; our own choice
 
 
@@ -52,6 +53,7 @@ def measure(
     columns: pd.DataFrame,
     blocks: pd.Series,
     wanted: Sequence[str],
+    least_variance: float = HALF_BOARD,
 ) -> Measured | None:
     """Fit ``outcome`` on ``columns`` and a constant; return the ``wanted`` coefficients that can be told apart.
 
@@ -61,10 +63,10 @@ def measure(
         columns: (rows, k) numbers; names must be unique. Constant and duplicate directions are dropped.
         blocks: (rows,) block of each row.
         wanted: names of columns.
+        least_variance: of one shot; an outcome that hardly varies is known no better than this allows.
 
     Returns:
-        None if fewer than three rows more than coefficients are left, if nothing wanted is identified, or if the
-        outcome does not vary beyond what the columns explain exactly: no error can then be estimated.
+        None if fewer than three rows more than coefficients are left, or nothing wanted is identified.
     """
     y = np.asarray(outcome, dtype=float)
     w = np.asarray(weights, dtype=float)
@@ -79,10 +81,9 @@ def measure(
     model = WLS(y, X, weights=w)
     clusters = int(codes.max()) + 1
     fit = model.fit()
-    if fit.scale < _LEAST_VARIANCE:
-        return None
     at = [keep.index(names.index(name)) for name in found]
-    covariance = np.asarray(fit.cov_params())[np.ix_(at, at)]
+    scale = max(float(fit.scale), least_variance)
+    covariance = np.asarray(fit.normalized_cov_params)[np.ix_(at, at)] * scale
     if clusters >= _MIN_CLUSTERS:
         clustered = fit.get_robustcov_results(cov_type="cluster", groups=codes)
         larger = np.maximum(np.asarray(clustered.bse)[at] / np.sqrt(np.diag(covariance)), 1.0)

@@ -40,8 +40,15 @@ def fit_drift(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> Drift:
         columns, wanted = _columns(part)
         weights = part["entries"].to_numpy(dtype=float)
         boards.append(measure(part["entry_board"], weights, columns, part["block"], wanted))
-        shares.append(measure(part["missed_hook"] / weights, weights, columns, part["block"], wanted))
+        share = part["missed_hook"] / weights
+        shares.append(measure(share, weights, columns, part["block"], wanted, _one_shot(part["missed_hook"], weights)))
     return Drift(_pooled(boards, n, rng, _BOARDS), _pooled(shares, n, rng, _SHARE))
+
+
+def _one_shot(missed: pd.Series, shots: FloatArray) -> float:
+    """Variance of one shot that may miss its hook, by the rule of succession, so that never is not known for sure."""
+    chance = (float(missed.sum()) + 1) / (float(shots.sum()) + 2)
+    return chance * (1 - chance)
 
 
 def _columns(rows: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:

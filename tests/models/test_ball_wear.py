@@ -175,6 +175,19 @@ def test_entry_drift_is_recovered() -> None:
     assert nothing.entry == {} == nothing.missed_hook
 
 
+def test_a_hook_that_was_never_missed_is_not_known_for_sure() -> None:
+    rows = [("ann", "aa", f"b{k}", "medium", 1, 1.5 * k, 4, 17.5, 12.0, 0) for k in range(14)]  # only ever on strikes
+    cells = pd.DataFrame(rows, columns=["bowler", "ball", "block", "pattern_class", "game", "games_since_resurface",
+                                        "entries", "entry_board", "arrow_board", "missed_hook"])  # fmt: skip
+    drift = fit_drift(cells, 500, np.random.default_rng(1))
+    for draws in (drift.entry["aa"], drift.missed_hook["aa"]):
+        assert np.isfinite(draws).all() and draws.std() > 0.001
+    # By the rule of succession one shot in 58 may miss; least squares on 14 cells of 4 shots then gives this error.
+    tens = cells["games_since_resurface"] / 10
+    error = np.sqrt(57 / 58**2 / (4 * ((tens - tens.mean()) ** 2).sum()))
+    assert error / 2 < drift.missed_hook["aa"].std() <= error * 1.1
+
+
 @pytest.mark.parametrize(
     "plan",
     [
