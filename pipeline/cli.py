@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline import options
-from pipeline.errors import RackledgerError, printable
+from pipeline.errors import TRACEBACK, RackledgerError, printable
 from pipeline.settings import read_settings
 
 if TYPE_CHECKING:
@@ -34,9 +34,6 @@ DONE_WITH_QUARANTINE = 3
 
 STOPPED = 130
 """Exit code of a run stopped by Ctrl-C, as shells give it."""
-
-TRACEBACK = "RACKLEDGER_TRACEBACK"
-"""Environment variable that, where set, lets a failure show where in the code it happened."""
 
 _SELDOM = (50_000, 20, 20)
 

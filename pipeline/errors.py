@@ -1,6 +1,10 @@
 """Failures a user can mend; the text of each is one sentence or two that say how."""
 
 
+TRACEBACK = "RACKLEDGER_TRACEBACK"
+"""Environment variable; if set, a failure shows where in the code it happened."""
+
+
 class RackledgerError(Exception):
     """A failure with a way out. Stages subclass it, one class per kind of failure."""
 

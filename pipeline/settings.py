@@ -80,7 +80,7 @@ class Evidence(_Section):
     min_shots: int = Field(
         20, ge=1, le=1_000_000, description="first deliveries below which a combination is not ranked"
     )
-    interval_width_pins: float = Field(25, gt=0, le=300, description="80 % interval wider than this: not enough shots")
+    interval_width_pins: float = Field(25, ge=1, le=300, description="80 % interval wider than this: not enough shots")
     draws: int = Field(1000, ge=200, le=20000, description="posterior draws behind every interval")
     seed: int = Field(20260901, ge=0, lt=2**63, description="seed of every random draw, so a report can be repeated")
 
@@ -153,7 +153,7 @@ def read_settings(path: Path | None) -> Settings:
     if path is None:
         return Settings()
     try:
-        return Settings.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+        return Settings.model_validate(tomllib.loads(path.read_text(encoding="utf-8-sig")))
     except OSError as error:
         raise SettingsError(f"{path}: cannot be read ({error.strerror}). Give a readable TOML file.") from error
     except UnicodeDecodeError as error:

@@ -72,7 +72,9 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
             "advice": {"": advice.best_advice(shared)}
             | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers}
         }
-        views = {slug: view(shared) for slug, view in _VIEWS.items()} | {"index": {"tiles": season.tiles(shared)}}
+        views = {slug: view(shared) for slug, view in _VIEWS.items()} | {
+            "index": {"tiles": season.tiles(shared), "left_out": decisions.left_out}
+        }
         for report in page.ALL:
             yield report.file, page.render_page(report, shared, lists | views[report.slug])
 

@@ -10,8 +10,9 @@ from pipeline.decisions.arsenal.overlap import gaps, redundant_pairs
 from pipeline.decisions.arsenal.strength_ladder import strength_ladder
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.checks.model_checks import model_checks
+from pipeline.decisions.guard import Answers
 from pipeline.decisions.plan.block_plan import default_plans
-from pipeline.decisions.records import Decisions
+from pipeline.decisions.records import Decisions, LeftOut
 from pipeline.decisions.rules_of_thumb.trials import maxims
 from pipeline.decisions.season.entry import entry_points
 from pipeline.decisions.season.leaves import leave_shares
@@ -27,36 +28,45 @@ Progress = Callable[[str, float], None]
 
 
 def decide(season: Season, fits: Fits, title: str, progress: Progress | None = None) -> Decisions:
-    """Answer everything; ``progress`` is told each part and the share of the whole done before it.
+    """Answer everything; ``progress`` is called with each part and the share of the whole done before it.
+
+    A question whose numbers cannot be computed is left out with its reason, and the others stand.
 
     Raises:
         EmptySeasonError: no delivery was loaded.
     """
     tell = progress or (lambda _text, _share: None)
+    answers = Answers([LeftOut(question=part, reason=reason) for part, reason in fits.left_out.items()])
+    ask = answers.ask
     tell("season", 0.0)
     summary = summarise_season(season, fits)
-    tell("playbook", 0.05)
-    combos, advice = playbook(season, fits)
+    tell("best choices", 0.05)
+    combos, advice = ask("best choice by phase", lambda: playbook(season, fits), ([], []))
     tell("transition", 0.2)
-    curves, crossings = transition(season, fits)
-    moves = line_moves(season, fits)
+    curves, crossings = ask("worth over the block", lambda: transition(season, fits), ([], []))
+    moves = ask("moves of the line", lambda: line_moves(season, fits), [])
     tell("arsenal", 0.35)
-    balls, pairs, holes = arsenal(season, fits), redundant_pairs(season, fits), gaps(season, fits)
-    ladder = strength_ladder(season, fits)
-    changes, changes_in_all = ball_changes(season, fits)
+    balls = ask("ball care", lambda: arsenal(season, fits), [])
+    pairs = ask("balls of one job", lambda: redundant_pairs(season, fits), [])
+    holes = ask("gaps in the bag", lambda: gaps(season, fits), [])
+    ladder = ask("strength of balls", lambda: strength_ladder(season, fits), [])
+    changes, changes_in_all = ask("changes of ball", lambda: ball_changes(season, fits), ([], []))
     tell("students", 0.5)
-    skills, comparisons, focus = students(season, fits)
+    skills, comparisons, focus = ask("skills of bowlers", lambda: students(season, fits), ([], [], []))
     tell("rules of thumb", 0.6)
-    trials = maxims(season, fits)
+    trials = ask("rules of thumb", lambda: maxims(season, fits), [])
     tell("plans", 0.7)
-    plans, questions = default_plans(season, fits), next_shots(season, fits)
+    plans = ask("block plans", lambda: default_plans(season, fits), [])
+    questions = ask("what to log next", lambda: next_shots(season, fits), [])
     tell("leaves and entry", 0.8)
-    leaves, entry = leave_shares(season, fits), entry_points(season, fits)
+    leaves = ask("leaves", lambda: leave_shares(season, fits), [])
+    entry = ask("strikes by entry board", lambda: entry_points(season, fits), [])
     tell("checks of the models", 0.85)
-    checks, calibration, sensitivity = model_checks(season, fits)
+    checks, calibration, sensitivity = ask("checks of the models", lambda: model_checks(season, fits), ([], [], []))
     return Decisions(
         title=title,
         summary=summary,
+        left_out=answers.left_out,
         combos=combos,
         playbook=advice,
         curves=curves,

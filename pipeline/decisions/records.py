@@ -47,7 +47,8 @@ class BowlerCard(Record):
     minor: bool = Field(description="true where the birth year makes the bowler under 18 in the season's last year")
     games: int = Field(description="games logged")
     shots: int = Field(description="first deliveries logged")
-    average: float = Field(description="mean of the complete games' scores; nan-free, 0 where no game is complete")
+    games_complete: int = Field(description="games with every frame logged, which alone have a score")
+    average: float | None = Field(description="mean score of the complete games; None if no game is complete")
     strike_rate: float = Field(description="strikes per first delivery, unadjusted")
 
 
@@ -493,11 +494,19 @@ class Sensitivity(Record):
     shots: int
 
 
+class LeftOut(Record):
+    """One question of the report that has no answer, and why; the others stand."""
+
+    question: str
+    reason: str
+
+
 class Decisions(Record):
     """Everything one season answers."""
 
     title: str
     summary: SeasonSummary
+    left_out: list[LeftOut]
     combos: list[ComboWorth]
     playbook: list[PhaseAdvice]
     curves: list[TransitionCurve]

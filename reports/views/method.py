@@ -21,6 +21,7 @@ def view(context: ReportContext) -> dict[str, Any]:
         "checks": checks(context),
         "sensitivity": sensitivity(context),
         "cautions": cautions.ALL,
+        "left_out": context.decisions.left_out,
     }
 
 

@@ -65,13 +65,14 @@ def tiles(context: ReportContext) -> dict[str, list[Tile]]:
     summary = context.decisions.summary
     shots = sum(card.shots for card in summary.bowlers)
     strikes = sum(card.strike_rate * card.shots for card in summary.bowlers)
-    scored = sum(card.average * card.games for card in summary.bowlers)
+    complete = sum(card.games_complete for card in summary.bowlers)
+    scored = sum((card.average or 0.0) * card.games_complete for card in summary.bowlers)
     found = {
         "": [
             Tile("bowlers", wording.count(len(summary.bowlers)), len(summary.bowlers)),
             Tile("games", wording.count(summary.games), summary.games),
             Tile("first balls", wording.count(shots), shots),
-            Tile("average", wording.plain(scored / max(summary.games, 1)), scored / max(summary.games, 1)),
+            _average(scored / complete if complete else None),
             Tile("strikes", wording.percent(strikes / max(shots, 1)), strikes / max(shots, 1)),
         ]
     }
@@ -79,10 +80,14 @@ def tiles(context: ReportContext) -> dict[str, list[Tile]]:
         found[card.bowler] = [
             Tile("games", wording.count(card.games), card.games),
             Tile("first balls", wording.count(card.shots), card.shots),
-            Tile("average", wording.plain(card.average), card.average),
+            _average(card.average),
             Tile("strikes", wording.percent(card.strike_rate), card.strike_rate),
         ]
     return found
+
+
+def _average(score: float | None) -> Tile:
+    return Tile("average", "no complete game", 0.0) if score is None else Tile("average", wording.plain(score), score)
 
 
 def board(context: ReportContext) -> dict[str, dict[str, list[BoardCell]]]:

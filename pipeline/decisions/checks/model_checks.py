@@ -22,6 +22,7 @@ from pipeline.validation.runs_test import RunsTest, runs_test, score_spread
 _REPLICATES = 100
 _GAMES = 1500  # games compared strike by strike; more would only cost time
 _MOST_SHOTS = 30_000  # shots judged by cross-validation; more would only cost time
+_VAGUE_SLOPE = 0.25  # standard error of a calibration slope beyond which it tells nothing of use
 _CLEAR = 2.0  # standard errors from which a difference counts as clear
 _UNUSUAL = 0.025  # tail probability of a replicated number from which it counts as unusual
 
@@ -115,21 +116,26 @@ def _slopes(scores: dict[str, Score]) -> list[ModelCheck]:
     for name, score in scores.items():
         if math.isnan(score.slope):
             continue
-        near = abs(score.slope - 1) <= _CLEAR * score.slope_se
-        lean = (
-            "neither too bold nor too timid" if near else "too far apart" if score.slope < 1 else "too close together"
-        )
+        near, noisy = abs(score.slope - 1) <= _CLEAR * score.slope_se, score.slope_se > _VAGUE_SLOPE
         out.append(
             ModelCheck(
                 name=f"calibration slope of the {name}",
                 value=score.slope,
                 expected=f"1, give or take {_CLEAR * score.slope_se:.2f}",
-                passed=near if name == "model" else None,
-                sentence=f"On new blocks the predictions of the {name} were {lean}: slope {score.slope:.2f}, "
-                f"standard error {score.slope_se:.2f}.",
+                passed=near if name == "model" and not noisy else None,
+                sentence=f"On new blocks the predictions of the {name} {_slope_in_words(score, near, noisy)} "
+                f"(calibration slope {score.slope:.2f}, standard error {score.slope_se:.2f}).",
             )
         )
     return out
+
+
+def _slope_in_words(score: Score, near: bool, noisy: bool) -> str:
+    if noisy:
+        return "were too few or too much alike to judge their calibration"
+    if near:
+        return "were well calibrated"
+    return "were too far apart" if score.slope < 1 else "were too close together"
 
 
 def streak_checks(season: Season, fits: Fits) -> list[ModelCheck]:
@@ -179,10 +185,10 @@ def _spread_check(season: Season, fits: Fits, test: RunsTest) -> list[ModelCheck
 
 def predictive_checks(season: Season, fits: Fits) -> list[ModelCheck]:
     """The season beside replicated seasons: strike runs, strikes by entry board, leaves."""
-    sequences = season.frame("cells/game_sequences", games=_GAMES)
+    sequences, entry = season.frame("cells/game_sequences", games=_GAMES), fits.entry
     parts: list[Callable[[], list[Replicated]]] = [
         lambda: strike_runs(sequences, fits.worth, _REPLICATES, fits.generator("strike runs")),
-        lambda: _some(entry_bins(fits.entry, _REPLICATES, fits.generator("entry bins"))),
+        lambda: [] if entry is None else _some(entry_bins(entry, _REPLICATES, fits.generator("entry bins"))),
         lambda: _some(
             leave_frequencies(
                 season.frame("cells/leave_cells"), fits.leave, _REPLICATES, fits.generator("leave counts")

@@ -53,7 +53,8 @@ def game_scores(season: Season) -> pd.DataFrame:
 
 
 def _cards(season: Season, year: int) -> list[BowlerCard]:
-    averages = game_scores(season).groupby("bowler")["score"].mean()
+    scores = game_scores(season).dropna(subset=["score"]).groupby("bowler")["score"]
+    averages, complete = scores.mean(), scores.size()
     cards = []
     for row in records(season.frame("cells/bowler_counts")):
         average = averages.get(row["bowler"])
@@ -67,7 +68,8 @@ def _cards(season: Season, year: int) -> list[BowlerCard]:
                 minor=not pd.isna(row["birth_year"]) and bool(year - int(row["birth_year"]) < _OF_AGE),
                 games=int(row["games"]),
                 shots=int(row["shots"]),
-                average=0.0 if average is None or pd.isna(average) else float(average),
+                games_complete=int(complete.get(row["bowler"], 0)),
+                average=None if average is None else float(average),
                 strike_rate=int(row["strikes"]) / int(row["shots"]) if row["shots"] else 0.0,
             )
         )
@@ -76,4 +78,4 @@ def _cards(season: Season, year: int) -> list[BowlerCard]:
 
 def _notes(fits: Fits) -> list[str]:
     """What the models had to do without, each sentence once."""
-    return list(dict.fromkeys([*fits.worth.notes, *fits.entry.notes, *fits.notes]))
+    return list(dict.fromkeys([*fits.worth.notes, *fits.notes]))
