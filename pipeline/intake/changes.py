@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 import duckdb
@@ -10,10 +10,11 @@ import pyarrow as pa
 
 import queries
 from pipeline.intake.checks.faults import CLASH
-from pipeline.intake.checks.reference import CheckedFile, Row
+from pipeline.intake.checks.reference import KEYS, CheckedFile, Row
 from pipeline.intake.checks.shots import give_table
 from pipeline.intake.files.columns import REFERENCES, Column
 from pipeline.intake.report import FileReport, Status
+from pipeline.intake.sources import Source
 
 _TYPES = {
     "text": pa.string(),
@@ -23,20 +24,25 @@ _TYPES = {
     "flag": pa.bool_(),
     "date": pa.date32(),
 }
+FROM_FILES = ("deliveries", "maintenance", "blocks", "patterns", "balls", "bowlers", "quarantine")
+"""Tables whose rows name the file they came from, those that name others first."""
 _JUDGED_BY = {"bowlers": ("bowler", "hand"), "balls": ("ball", "bowler"), "blocks": ("block", "date")}
 
 
 @dataclass
 class Stored:
-    """Sources by name; references by kind: id -> the one column that checks of shots depend on."""
+    """Sources by name; references by kind: id -> the one column that checks of shots depend on.
 
-    sources: dict[str, tuple[str, FileReport]] = field(default_factory=dict)
+    ``rows``: by kind with ids, id -> the stored row, its file under ``source_file``.
+    """
+
+    sources: dict[str, Source] = field(default_factory=dict)
     judged: dict[str, dict[str, object]] = field(default_factory=dict)
-    patterns: set[str] = field(default_factory=set)
+    rows: dict[str, dict[str, Row]] = field(default_factory=dict)
 
-    def ids(self, kind: str) -> set[str]:
-        """Ids of a kind of reference."""
-        return self.patterns if kind == "patterns" else set(self.judged.get(kind, {}))
+    def elsewhere(self, kind: str, files: Collection[str]) -> dict[str, Row]:
+        """Rows of a kind, by id, that other files than ``files`` defined."""
+        return {name: row for name, row in self.rows.get(kind, {}).items() if row["source_file"] not in files}
 
 
 def read_stored(connection: duckdb.DuckDBPyConnection) -> Stored:
@@ -44,24 +50,29 @@ def read_stored(connection: duckdb.DuckDBPyConnection) -> Stored:
     stored = Stored(judged={kind: {} for kind in _JUDGED_BY})
     if not connection.execute("SELECT 1 FROM duckdb_tables() WHERE table_name = 'sources'").fetchall():
         return stored
-    for name, kind, sha, read, kept, aside, repaired, refused in connection.execute(
+    for name, path, kind, sha, read, kept, aside, repaired, refused in connection.execute(
         queries.sql("load/stored_sources")
     ).fetchall():
         status: Status = "refused" if refused else "unchanged"
-        stored.sources[name] = (sha, FileReport(name, kind, status, read, kept, aside, repaired, refused))
+        stored.sources[name] = Source(path, sha, FileReport(name, kind, status, read, kept, aside, repaired, refused))
     for kind, (key, value) in _JUDGED_BY.items():
         rows = connection.table(kind).project(f"{key}, {value}").fetchall()
         stored.judged[kind] = dict(rows)
-    stored.patterns = {name for (name,) in connection.table("patterns").project("pattern").fetchall()}
+    for kind, key in KEYS.items():
+        relation = connection.table(kind)
+        found: list[Row] = [dict(zip(relation.columns, row, strict=True)) for row in relation.fetchall()]
+        stored.rows[kind] = {str(row[key]): row for row in found}
     return stored
 
 
 def judged_now(stored: Stored, checked: dict[str, CheckedFile]) -> dict[str, dict[str, object]]:
-    """As ``Stored.judged``, with the kinds that were read again in place of what is stored."""
+    """As ``Stored.judged``, with the files that were read again in place of what they gave before."""
     now = dict(stored.judged)
     for kind, (key, value) in _JUDGED_BY.items():
         if kind in checked and checked[kind].refused is None:
-            now[kind] = {str(row[key]): row[value] for row in checked[kind].kept}
+            others = stored.elsewhere(kind, {checked[kind].name})
+            kept = {name: judged for name, judged in stored.judged[kind].items() if name in others}
+            now[kind] = kept | {str(row[key]): row[value] for row in checked[kind].kept}
     return now
 
 
@@ -119,11 +130,11 @@ def files_to_read_again(
 
 
 def store_references(connection: duckdb.DuckDBPyConnection, checked: Iterable[CheckedFile]) -> None:
-    """Replace the rows of each kind by those that passed."""
+    """Replace the rows of each file by those that passed."""
     for file in checked:
         columns = REFERENCES[file.kind]
         give_table(connection, "reference_rows", _table(columns, file.kept))
-        connection.execute(f"DELETE FROM {file.kind}")
+        connection.execute(f"DELETE FROM {file.kind} WHERE source_file = ?", [file.name])
         connection.execute(f"INSERT INTO {file.kind} BY NAME SELECT * FROM reference_rows")
 
 

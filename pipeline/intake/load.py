@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 
 import duckdb
+import pyarrow as pa
 
 import queries
 from pipeline.intake import quarantine
 from pipeline.intake.changes import (
+    FROM_FILES,
     Stored,
     files_to_read_again,
     give_known,
@@ -25,7 +29,8 @@ from pipeline.intake.errors import IntakeError
 from pipeline.intake.files.column_map import ColumnMap, read_column_map
 from pipeline.intake.files.find import find_logs
 from pipeline.intake.files.sniff import CsvFile
-from pipeline.intake.report import FileReport, LoadReport
+from pipeline.intake.report import FileReport, LeftBehind, LoadReport
+from pipeline.intake.sources import new_name, stored_names
 from pipeline.settings import Settings
 from pipeline.store.database import ensure_schema, explained, open_for_writing
 from pipeline.store.interrupts import stoppable
@@ -44,8 +49,8 @@ def load_folder(
     """Load the logs of ``folder`` into ``database``: good rows into their tables, the others into quarantine.
 
     A file loaded before with the same content is left alone; a changed file replaces its own rows; a file that
-    cannot be used is refused, and what an earlier version of it gave stays. All of it is one transaction. A
-    ``quarantine.csv`` beside the database lists every row now set aside.
+    cannot be used is refused, and what an earlier version of it gave stays. Several folders may be loaded into one
+    database. All of it is one transaction. A CSV beside the database lists every row now set aside.
 
     Args:
         folder: holds ``shots*.csv`` and, one each, bowlers, balls, patterns, blocks and maintenance.
@@ -57,6 +62,8 @@ def load_folder(
     Raises:
         IntakeError: nothing could be loaded; the database is as before.
     """
+    target = quarantine.place(database)
+    quarantine.refuse_foreign(target)
     columns = read_column_map(column_map)
     progress("looking at the logs", 0.0)
     files, refused = find_logs(folder, columns)
@@ -66,14 +73,13 @@ def load_folder(
         scratch(database) as place,
         stoppable(connection),
     ):
-        load = _Load(connection, files, refused, columns, place, progress)
+        load = _Load(connection, folder, files, refused, columns, place, progress)
         reports = load.run()
-        target = database.with_name("quarantine.csv")
         quarantine.write_csv(connection, target)
         reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
     progress("loaded", 1.0)
     told = sorted(reports, key=lambda report: (report.kind == "shots", report.name))
-    return LoadReport(tuple(told), reasons, faults, target)
+    return LoadReport(tuple(told), reasons, faults, target, tuple(load.left_behind()))
 
 
 class _Load:
@@ -82,6 +88,7 @@ class _Load:
     def __init__(
         self,
         connection: duckdb.DuckDBPyConnection,
+        folder: Path,
         files: Sequence[CsvFile],
         refused: Sequence[FileReport],
         columns: ColumnMap,
@@ -89,19 +96,23 @@ class _Load:
         progress: Progress,
     ) -> None:
         self._connection = connection
-        self._files = files
-        self._reports = list(refused)
         self._columns = columns
         self._scratch = scratch
         self._progress = progress
         self._stored: Stored = read_stored(connection)
+        looked_at = [(file.path, file.kind, file.sha256) for file in files]
+        looked_at += [(folder / report.name, report.kind, "") for report in refused]
+        names = stored_names(looked_at, self._stored.sources)
+        self._paths = {name: path.absolute() for path, name in names.items()}
+        self._files = [replace(file, name=names[file.path]) for file in files]
+        self._reports = [replace(report, name=names[folder / report.name]) for report in refused]
 
     def run(self) -> list[FileReport]:
         """Check and store; returns a report on every file of the folder."""
         references = [file for file in self._files if file.kind != "shots"]
-        present = {file.kind for file in references}
-        stored_ids = {kind: self._stored.ids(kind) for kind in ("bowlers", "balls", "patterns", "blocks")}
-        checked = check_references(references, self._columns, {k: v for k, v in stored_ids.items() if k not in present})
+        read = {file.name for file in references}
+        elsewhere = {kind: self._stored.elsewhere(kind, read) for kind in self._stored.rows}
+        checked = check_references(references, self._columns, elsewhere, self._stored.rows)
         changed = [file for file in checked.values() if file.refused is None and self._references_changed(references)]
         now = judged_now(self._stored, {file.kind: file for file in changed})
         give_known(self._connection, now)
@@ -113,6 +124,7 @@ class _Load:
             with _transaction(self._connection):
                 self._store(check, changed, usable)
         self._report_unchanged()
+        self._follow_moves()
         return self._reports
 
     def _references_changed(self, references: Sequence[CsvFile]) -> bool:
@@ -121,7 +133,7 @@ class _Load:
 
     def _is_new(self, file: CsvFile) -> bool:
         known = self._stored.sources.get(file.name)
-        return known is None or known[0] != file.sha256 or known[1].status == "refused"
+        return known is None or known.sha256 != file.sha256 or known.report.status == "refused"
 
     def _stage(self, check: ShotCheck, now: dict[str, dict[str, object]]) -> list[StagedFile]:
         shots = [file for file in self._files if file.kind == "shots"]
@@ -152,10 +164,31 @@ class _Load:
         store_references(self._connection, changed)
         quarantine.store(self._connection, chain.from_iterable(file.set_aside for file in changed))
         for file in changed:
-            aside = file.read - len(file.kept)
-            self._note(FileReport(file.name, file.kind, "loaded", file.read, len(file.kept), aside), file.sha256)
+            kept = len(file.kept) + file.shared
+            self._note(FileReport(file.name, file.kind, "loaded", file.read, kept, file.read - kept), file.sha256)
         if staged:
             self._store_shots(check, staged)
+        if changed:
+            self._set_aside_dangling()
+
+    def _set_aside_dangling(self) -> None:
+        """Set aside stored rows of other files that name what is no longer defined, and have them read again."""
+        while rows := self._connection.execute(queries.sql("load/dangling")).fetchall():
+            self._progress("setting aside rows whose references went", 0.95)
+            quarantine.store(self._connection, (quarantine.dangling(*row[1:]) for row in rows))
+            for table in {row[0] for row in rows}:
+                self._delete(table, {row[1:3] for row in rows if row[0] == table})
+            for name, number in Counter(file for _, file, _ in {row[:3] for row in rows}).items():
+                self._connection.execute(queries.sql("load/recount_source"), {"name": name, "gone": number})
+                self._reports = [_with_more_aside(report, name, number) for report in self._reports]
+
+    def _delete(self, table: str, places: Collection[tuple[str, int]]) -> None:
+        """Delete the rows of ``table`` that came from these places, (file, line)."""
+        files, lines = zip(*places, strict=True)
+        self._connection.register("places", pa.table({"source_file": list(files), "line": list(lines)}))
+        at = "t.source_file = p.source_file AND t.line = p.line"
+        self._connection.execute(f"DELETE FROM {table} AS t USING places AS p WHERE {at}")
+        self._connection.unregister("places")
 
     def _store_shots(self, check: ShotCheck, staged: Sequence[StagedFile]) -> None:
         names = [file.file.name for file in staged]
@@ -191,7 +224,10 @@ class _Load:
         self._write_source(report, sha256)
 
     def _note_refused(self, report: FileReport) -> None:
-        sha256, before = self._stored.sources.get(report.name, ("", FileReport(report.name, report.kind, "loaded")))
+        known = self._stored.sources.get(report.name)
+        sha256, before = (
+            ("", FileReport(report.name, report.kind, "loaded")) if known is None else (known.sha256, known.report)
+        )
         kept = FileReport(
             report.name,
             report.kind,
@@ -207,6 +243,7 @@ class _Load:
     def _write_source(self, report: FileReport, sha256: str) -> None:
         parameters = {
             "name": report.name,
+            "path": str(self._paths[report.name]),
             "kind": report.kind,
             "sha256": sha256,
             "read": report.read,
@@ -221,7 +258,34 @@ class _Load:
         told = {report.name for report in self._reports}
         for file in self._files:
             if file.name not in told:
-                self._reports.append(self._stored.sources[file.name][1])
+                self._reports.append(self._stored.sources[file.name].report)
+
+    def _follow_moves(self) -> None:
+        """Store where files are now that were moved or renamed since they were loaded, and what they are called."""
+        for old, path in list(self._paths.items()):
+            known = self._stored.sources.get(old)
+            if known is None or known.path == str(path):
+                continue
+            same = Path(known.path).name == path.name
+            new = old if same else new_name(path, {*self._stored.sources, *self._paths})
+            with _transaction(self._connection):
+                for table in FROM_FILES if new != old else ():
+                    self._connection.execute(f"UPDATE {table} SET source_file = ? WHERE source_file = ?", [new, old])
+                self._connection.execute(queries.sql("load/move_source"), {"old": old, "new": new, "path": str(path)})
+            self._paths[new] = self._paths.pop(old)
+            self._reports = [replace(r, name=new) if r.name == old else r for r in self._reports]
+            self._stored.sources.pop(old)
+
+    def left_behind(self) -> list[LeftBehind]:
+        """Stored files with rows that are at their place no more."""
+        found = [(name, source) for name, source in self._stored.sources.items() if name not in self._paths]
+        return [LeftBehind(name, source.path, source.report.kept) for name, source in found if source.gone]
+
+
+def _with_more_aside(report: FileReport, name: str, number: int) -> FileReport:
+    if report.name != name:
+        return report
+    return replace(report, kept=report.kept - number, quarantined=report.quarantined + number)
 
 
 @contextmanager

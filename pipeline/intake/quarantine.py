@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import astuple, dataclass, fields
 from itertools import islice
 from pathlib import Path
@@ -12,9 +13,11 @@ import duckdb
 import pyarrow as pa
 
 import queries
+from pipeline.errors import IntakeError
 from pipeline.intake.report import Fault, Reason
 
 _BATCH = 20_000
+_HEADER = ("file", "line", "column", "value", "reason", "mend", "row as read")
 _RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 
@@ -44,6 +47,32 @@ def store(connection: duckdb.DuckDBPyConnection, rows: Iterable[Quarantined]) ->
         connection.unregister("set_aside")
 
 
+def place(database: Path) -> Path:
+    """Where the list of rows set aside is written: beside ``database``, named after it."""
+    return database.with_name(f"{database.name}.quarantine.csv")
+
+
+def refuse_foreign(target: Path) -> None:
+    """Refuse to write over a file at ``target`` that is no list of ours.
+
+    Raises:
+        IntakeError: there is such a file.
+    """
+    if not target.exists():
+        return
+    ours = False
+    with suppress(OSError, UnicodeError), target.open(encoding="utf-8-sig", newline="") as text:
+        ours = target.is_file() and text.readline().strip() == ",".join(_HEADER)
+    if not ours:
+        raise IntakeError(f"{target}: is not a list of rows set aside, which would be written there; move it away.")
+
+
+def dangling(source_file: str, line: int, column: str, value: str) -> Quarantined:
+    """The reason for a stored row that names what is no longer defined; how the row read is not stored."""
+    mend = f"Define it again in {column}s.csv, or correct the id; then load the folder of {source_file} again."
+    return Quarantined(source_file, line, column, value, f"unknown {column}", mend, "")
+
+
 def write_csv(connection: duckdb.DuckDBPyConnection, target: Path) -> None:
     """Write the whole quarantine table to ``target``, at once or not at all.
 
@@ -55,7 +84,7 @@ def write_csv(connection: duckdb.DuckDBPyConnection, target: Path) -> None:
     try:
         with draft.open("w", encoding="utf-8-sig", newline="") as text:
             writer = csv.writer(text)
-            writer.writerow(["file", "line", "column", "value", "reason", "mend", "row as read"])
+            writer.writerow(_HEADER)
             writer.writerows(_safe_rows(connection))
         draft.replace(target)
     finally:

@@ -46,6 +46,15 @@ class Fault:
 
 
 @dataclass(frozen=True)
+class LeftBehind:
+    """A stored file that is at its ``path`` no more, with the rows still stored from it."""
+
+    name: str
+    path: str
+    rows: int
+
+
+@dataclass(frozen=True)
 class LoadReport:
     """All files of one load. ``read`` always equals ``kept`` plus ``quarantined``, in every file.
 
@@ -57,6 +66,7 @@ class LoadReport:
     reasons: tuple[Reason, ...]
     faults: tuple[Fault, ...]
     quarantine_csv: Path
+    left_behind: tuple[LeftBehind, ...] = ()
 
     @property
     def rows_read(self) -> int:
@@ -87,6 +97,12 @@ class LoadReport:
         """The report as plain sentences."""
         told = [_line(file) for file in self.files]
         told.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
+        if self.refused:
+            files = "1 file" if len(self.refused) == 1 else f"{len(self.refused)} files"
+            told.append(f"{files} refused: none of what is in them now is in the season.")
+        if self.left_behind:
+            told.append("Still stored from files that are no longer there (`rackledger forget --missing` drops them):")
+            told += [f"  {file.name}, {file.rows:,} rows ({file.path})" for file in self.left_behind]
         if self.rows_quarantined:
             if self.faults:
                 told += ["Mend these first, since other rows name them:", *(_fault(fault) for fault in self.faults)]

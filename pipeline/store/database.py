@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+import secrets
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,7 +20,7 @@ from pipeline.errors import IntakeError
 from pipeline.files import refuse_undecodable
 from pipeline.store.scratch import sweep
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 MEMORY_LIMIT = "2500MB"  # leaves room for Python under the 4 GB promised at ten million deliveries
 
 _MAGIC = slice(8, 12)
@@ -79,6 +80,8 @@ def ensure_schema(connection: duckdb.DuckDBPyConnection) -> None:
         connection.execute(queries.sql(name))
     if connection.execute("SELECT count(*) FROM schema_version").fetchall() == [(0,)]:
         connection.execute("INSERT INTO schema_version VALUES (?)", [SCHEMA_VERSION])
+    if connection.execute("SELECT count(*) FROM alias_salt").fetchall() == [(0,)]:
+        connection.execute("INSERT INTO alias_salt VALUES (?)", [secrets.token_bytes(32)])
 
 
 @contextmanager

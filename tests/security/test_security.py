@@ -109,7 +109,7 @@ def test_quarantine_starts_no_formula(tmp_path: Path) -> None:
     risky = ["=1+1", "+1", "-1", "@x", "\t=1", "'=1"]
     rows = [shot(frame, 1, text) for frame, text in enumerate(risky, start=1)]
     load_folder(write_logs(tmp_path / "logs", rows), tmp_path / "s.duckdb")
-    with (tmp_path / "quarantine.csv").open(encoding="utf-8-sig", newline="") as stream:
+    with (tmp_path / "s.duckdb.quarantine.csv").open(encoding="utf-8-sig", newline="") as stream:
         cells = [cell for row in csv.reader(stream) for cell in row]
     assert not [cell for cell in cells if cell.startswith(FORMULA_STARTS)]
     assert "'=1+1" in cells
@@ -156,6 +156,7 @@ _OWN_NAMES = {
     ("pipeline/intake/checks/shots.py", "name"),
     ("pipeline/intake/checks/shots.py", "table"),
     ("pipeline/intake/load.py", "table"),
+    ("pipeline/intake/forget.py", "table"),
     ("pipeline/intake/changes.py", "file.kind"),
     ("pipeline/intake/changes.py", "key"),
     ("pipeline/intake/changes.py", "value"),

@@ -17,6 +17,8 @@ from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.quarantine import Quarantined
 
 Row = dict[str, object]
+Rows = dict[str, dict[str, Row]]
+_Ids = dict[str, dict[str, Row | int]]  # by kind and id: another file's row, or the line of this file
 
 _FLAGS = dict.fromkeys(("1", "true", "yes", "y", "x", "t"), True) | dict.fromkeys(
     ("0", "false", "no", "n", "f", "-"), False
@@ -28,7 +30,7 @@ _LINKS = {
     "blocks": ("pattern", "patterns"),
     "maintenance": ("ball", "balls"),
 }
-_KEYS = {"bowlers": "bowler", "balls": "ball", "patterns": "pattern", "blocks": "block"}
+KEYS = {"bowlers": "bowler", "balls": "ball", "patterns": "pattern", "blocks": "block"}
 
 
 @dataclass
@@ -40,6 +42,7 @@ class CheckedFile:
     sha256: str = ""
     read: int = 0
     kept: list[Row] = field(default_factory=list)
+    shared: int = 0  # rows that another file defines in the same words
     set_aside: list[Quarantined] = field(default_factory=list)
     refused: str | None = None
 
@@ -53,21 +56,22 @@ class _Fault:
 
 
 def check_references(
-    files: Sequence[CsvFile], columns: ColumnMap, stored: dict[str, set[str]]
+    files: Sequence[CsvFile], columns: ColumnMap, elsewhere: Rows, before: Rows
 ) -> dict[str, CheckedFile]:
     """Check all reference files of a folder against each other.
 
     Args:
         files: the readable ones, at most one a kind.
         columns: how their columns are named.
-        stored: ids that the database holds of kinds the folder has no file of.
+        elsewhere: by kind and id, stored rows that other files defined.
+        before: by kind and id, all stored rows, which stand for a file that turns out to be unusable.
 
     Returns:
         By kind, what each file gave.
     """
     by_kind = {file.kind: file for file in files}
     checked: dict[str, CheckedFile] = {}
-    ids = {kind: dict.fromkeys(names, 0) for kind, names in stored.items()}
+    ids: _Ids = {kind: dict(rows) for kind, rows in elsewhere.items()}
     for kind in REFERENCES:
         file = by_kind.get(kind)
         if file is None:
@@ -77,23 +81,28 @@ def check_references(
             _check_file(file, columns, result, ids)
         except FileRefused as error:
             result = CheckedFile(file.name, kind, file.sha256, refused=str(error))
+            ids[kind] = dict(before.get(kind, {}))
         checked[kind] = result
     return checked
 
 
-def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: dict[str, dict[str, int]]) -> None:
+def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Ids) -> None:
     rows = [(record, values(file, record, columns.of(file.kind))) for record in records(file)]
     result.read = len(rows)
     dates = read_dates({found.get("date", "") for _, found in rows})
     own = ids.setdefault(file.kind, {})
     link = _LINKS.get(file.kind)
     if link and link[1] == file.kind:  # a coach may stand below the bowler
-        known = {found.get(_KEYS[file.kind], "") for _, found in rows}
+        known = {found.get(KEYS[file.kind], "") for _, found in rows}
     else:
         known = set(ids.get(link[1], {})) if link else set()
     for record, found in rows:
         row, faults = _check_row(file.kind, record, found, dates)
-        faults += _check_ids(file.kind, found, own, known)
+        key = found.get(KEYS.get(file.kind, ""), "")
+        if not faults and key in own and _alike(file.kind, row, own[key]):
+            result.shared += 1
+            continue
+        faults += _check_ids(file.kind, row, found, own, known)
         if faults:
             raw = file.delimiter.join(record.fields)
             result.set_aside += [
@@ -101,8 +110,8 @@ def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: dic
             ]
         else:
             result.kept.append({**row, "source_file": file.name, "line": record.line})
-            if file.kind in _KEYS:
-                own[found[_KEYS[file.kind]]] = record.line
+            if file.kind in KEYS:
+                own[key] = record.line
 
 
 def _check_row(
@@ -119,18 +128,32 @@ def _check_row(
         if value is None and (text or column.required):
             faults.append(_Fault(column.name, text, f"expected {column.expected()}", "Correct the value."))
         row[column.name] = column.default if value is None else value
-    row = {**row, "name": row["name"] or row[_KEYS[kind]]} if "name" in row else row
+    row = {**row, "name": row["name"] or row[KEYS[kind]]} if "name" in row else row
     return row, faults
 
 
-def _check_ids(kind: str, found: dict[str, str], own: dict[str, int], known: set[str]) -> list[_Fault]:
+def _alike(kind: str, row: Row, other: Row | int) -> bool:
+    """Whether a row says what another file's row of the same id says; a line number stands for the same file."""
+    return not isinstance(other, int) and all(row[column.name] == other[column.name] for column in REFERENCES[kind])
+
+
+def _defined_already(kind: str, key: str, row: Row, other: Row | int) -> tuple[str, str]:
+    """The reason and the mend of a second definition of an id."""
+    if isinstance(other, int):
+        return f"this {key} already stands on line {other}", "Keep one of the two rows."
+    differs = [
+        column.name for column in REFERENCES[kind] if column.name in row and row[column.name] != other[column.name]
+    ]
+    shown = ", ".join(f"{name} {other[name]}" for name in differs)
+    mend = "Write it alike in both files, or give one of the two another id."
+    return f"this {key} is defined in {other['source_file']} with {shown or 'other values'}", mend
+
+
+def _check_ids(kind: str, row: Row, found: dict[str, str], own: dict[str, Row | int], known: set[str]) -> list[_Fault]:
     faults = []
-    key = _KEYS.get(kind)
+    key = KEYS.get(kind)
     if key and found.get(key, "") in own:
-        first = own[found[key]]
-        faults.append(
-            _Fault(key, found[key], f"this {key} already stands on line {first}", "Keep one of the two rows.")
-        )
+        faults.append(_Fault(key, found[key], *_defined_already(kind, key, row, own[found[key]])))
     if kind in _LINKS:
         column, kinds = _LINKS[kind]
         value = found.get(column, "")
