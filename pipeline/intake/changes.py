@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import duckdb
 import pyarrow as pa
@@ -45,8 +46,8 @@ class Stored:
         return {name: row for name, row in self.rows.get(kind, {}).items() if row["source_file"] not in files}
 
 
-def read_stored(connection: duckdb.DuckDBPyConnection) -> Stored:
-    """Read what is stored; nothing where the schema has not been made yet."""
+def read_stored(connection: duckdb.DuckDBPyConnection, home: Path) -> Stored:
+    """Read what is stored in a database of the folder ``home``; nothing if the schema has not been made yet."""
     stored = Stored(judged={kind: {} for kind in _JUDGED_BY})
     if not connection.execute("SELECT 1 FROM duckdb_tables() WHERE table_name = 'sources'").fetchall():
         return stored
@@ -54,7 +55,9 @@ def read_stored(connection: duckdb.DuckDBPyConnection) -> Stored:
         queries.sql("load/stored_sources")
     ).fetchall():
         status: Status = "refused" if refused else "unchanged"
-        stored.sources[name] = Source(path, sha, FileReport(name, kind, status, read, kept, aside, repaired, refused))
+        stored.sources[name] = Source(
+            str(home / path), sha, FileReport(name, kind, status, read, kept, aside, repaired, refused)
+        )
     for kind, (key, value) in _JUDGED_BY.items():
         rows = connection.table(kind).project(f"{key}, {value}").fetchall()
         stored.judged[kind] = dict(rows)

@@ -36,7 +36,7 @@ def forget(database: Path, names: Sequence[str], missing: bool = False) -> list[
     target = quarantine.place(database)
     quarantine.refuse_foreign(target)
     with explained(database), open_for_writing(database) as connection, stoppable(connection):
-        sources = read_stored(connection).sources
+        sources = read_stored(connection, database.absolute().parent).sources
         chosen = sorted({name for asked in names for name in _named(asked, sources)} | _missing(sources, missing))
         connection.begin()
         for table in (*FROM_FILES, "sources"):

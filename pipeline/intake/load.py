@@ -30,7 +30,7 @@ from pipeline.intake.files.column_map import ColumnMap, read_column_map
 from pipeline.intake.files.find import find_logs
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.report import FileReport, LeftBehind, LoadReport
-from pipeline.intake.sources import new_name, stored_names
+from pipeline.intake.sources import new_name, stored_names, written_path
 from pipeline.settings import Settings
 from pipeline.store.database import ensure_schema, explained, open_for_writing
 from pipeline.store.interrupts import stoppable
@@ -73,7 +73,7 @@ def load_folder(
         scratch(database) as place,
         stoppable(connection),
     ):
-        load = _Load(connection, folder, files, refused, columns, place, progress)
+        load = _Load(connection, database, folder, files, refused, columns, place, progress)
         reports = load.run()
         quarantine.write_csv(connection, target)
         reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
@@ -88,6 +88,7 @@ class _Load:
     def __init__(
         self,
         connection: duckdb.DuckDBPyConnection,
+        database: Path,
         folder: Path,
         files: Sequence[CsvFile],
         refused: Sequence[FileReport],
@@ -96,10 +97,11 @@ class _Load:
         progress: Progress,
     ) -> None:
         self._connection = connection
+        self._home = database.absolute().parent
         self._columns = columns
         self._scratch = scratch
         self._progress = progress
-        self._stored: Stored = read_stored(connection)
+        self._stored: Stored = read_stored(connection, self._home)
         looked_at = [(file.path, file.kind, file.sha256) for file in files]
         looked_at += [(folder / report.name, report.kind, "") for report in refused]
         names = stored_names(looked_at, self._stored.sources)
@@ -186,8 +188,9 @@ class _Load:
         """Delete the rows of ``table`` that came from these places, (file, line)."""
         files, lines = zip(*places, strict=True)
         self._connection.register("places", pa.table({"source_file": list(files), "line": list(lines)}))
-        at = "t.source_file = p.source_file AND t.line = p.line"
-        self._connection.execute(f"DELETE FROM {table} AS t USING places AS p WHERE {at}")
+        self._connection.execute(
+            f"DELETE FROM {table} AS t USING places AS p WHERE t.source_file = p.source_file AND t.line = p.line"
+        )
         self._connection.unregister("places")
 
     def _store_shots(self, check: ShotCheck, staged: Sequence[StagedFile]) -> None:
@@ -243,7 +246,7 @@ class _Load:
     def _write_source(self, report: FileReport, sha256: str) -> None:
         parameters = {
             "name": report.name,
-            "path": str(self._paths[report.name]),
+            "path": written_path(self._paths[report.name], self._home),
             "kind": report.kind,
             "sha256": sha256,
             "read": report.read,
@@ -271,7 +274,9 @@ class _Load:
             with _transaction(self._connection):
                 for table in FROM_FILES if new != old else ():
                     self._connection.execute(f"UPDATE {table} SET source_file = ? WHERE source_file = ?", [new, old])
-                self._connection.execute(queries.sql("load/move_source"), {"old": old, "new": new, "path": str(path)})
+                self._connection.execute(
+                    queries.sql("load/move_source"), {"old": old, "new": new, "path": written_path(path, self._home)}
+                )
             self._paths[new] = self._paths.pop(old)
             self._reports = [replace(r, name=new) if r.name == old else r for r in self._reports]
             self._stored.sources.pop(old)

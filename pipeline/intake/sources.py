@@ -28,6 +28,11 @@ class Source:
         return not Path(self.path).exists()
 
 
+def written_path(path: Path, home: Path) -> str:
+    """``path`` as it is stored: from the database's folder ``home`` if it lies below, so that both can be copied."""
+    return str(path.relative_to(home)) if path.is_relative_to(home) else str(path)
+
+
 def stored_names(files: Iterable[tuple[Path, str, str]], stored: dict[str, Source]) -> dict[Path, str]:
     """The name each file is stored under.
 

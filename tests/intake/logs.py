@@ -37,7 +37,7 @@ def shot(
 
 def write_logs(folder: Path, rows: Iterable[str], name: str = "shots.csv", **references: str) -> Path:
     """Write the club's files and one shots file; ``references`` replaces some by kind."""
-    folder.mkdir(exist_ok=True)
+    folder.mkdir(parents=True, exist_ok=True)
     for file, text in REFERENCES.items():
         (folder / file).write_text(references.get(file.removesuffix(".csv"), text), encoding="utf-8")
     (folder / name).write_text("\n".join([HEADER, *rows]) + "\n", encoding="utf-8")

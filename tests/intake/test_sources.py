@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -57,6 +58,13 @@ def test_a_moved_folder_and_a_renamed_file_are_recognised(tmp_path: Path) -> Non
     assert ask(moved, "SELECT source_file FROM deliveries", tmp_path / DB) == [("shots_spring.csv",)]
     write_logs(moved, [shot(1, 1, "7"), shot(1, 2, "/")], name="shots_spring.csv")
     assert file_report(load(moved, tmp_path / DB), "shots_spring.csv").kept == 2
+
+
+def test_a_copy_of_logs_and_database_together_is_the_same_season(tmp_path: Path) -> None:
+    load(write_logs(tmp_path / "one" / "logs", [shot(1, 1, "X")]))
+    shutil.copytree(tmp_path / "one", tmp_path / "two")
+    report = load(tmp_path / "two" / "logs")
+    assert {file.status for file in report.files} == {"unchanged"} and report.rows_quarantined == 0
 
 
 def test_files_no_longer_there_are_told_at_every_load_and_can_be_dropped(tmp_path: Path) -> None:
