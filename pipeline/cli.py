@@ -87,6 +87,36 @@ def load(logdir: Path, database: Path, column_map: Path | None, settings_file: P
 
 
 @cli.command()
+@click.argument("logdir", type=click.Path(path_type=Path))
+@options.columns
+def check(logdir: Path, column_map: Path | None) -> None:
+    """Say what a load of LOGDIR would keep, what not, and how to mend it; nothing is stored."""
+    from pipeline.intake.check import check_folder
+
+    found = check_folder(logdir, column_map)
+    for line in found.lines():
+        click.echo(printable(line))
+    sys.exit(DONE_WITH_QUARANTINE if found.report.rows_quarantined or found.report.refused else 0)
+
+
+@cli.command()
+@click.argument("files", nargs=-1)
+@click.option("--missing", is_flag=True, help="Also every file that is no longer where it was loaded from.")
+@options.database
+def forget(files: tuple[str, ...], missing: bool, database: Path) -> None:
+    """Drop what is stored from FILES: names as `load` prints them, paths, or folders of logs."""
+    from pipeline.intake.forget import forget as drop
+
+    if not files and not missing:
+        raise click.UsageError("name a file or folder of logs, or give --missing")
+    dropped = drop(database, files, missing)
+    for name, rows in dropped:
+        click.echo(printable(f"{name}: {rows:,} rows dropped."))
+    if not dropped:
+        click.echo("Nothing to drop: every stored file is where it was loaded from.")
+
+
+@cli.command()
 @options.database
 @options.out
 @options.title

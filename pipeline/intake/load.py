@@ -23,10 +23,13 @@ from pipeline.intake.changes import (
     read_stored,
     store_references,
 )
+from pipeline.intake.checks.near_misses import unused
+from pipeline.intake.checks.oddities import oddities
 from pipeline.intake.checks.reference import CheckedFile, check_references
 from pipeline.intake.checks.shots import ShotCheck, StagedFile
 from pipeline.intake.errors import IntakeError
 from pipeline.intake.files.column_map import ColumnMap, read_column_map
+from pipeline.intake.files.columns import columns_of
 from pipeline.intake.files.find import find_logs
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.report import FileReport, LeftBehind, LoadReport
@@ -77,9 +80,10 @@ def load_folder(
         reports = load.run()
         quarantine.write_csv(connection, target)
         reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
+        notes = oddities(connection)
     progress("loaded", 1.0)
     told = sorted(reports, key=lambda report: (report.kind == "shots", report.name))
-    return LoadReport(tuple(told), reasons, faults, target, tuple(load.left_behind()))
+    return LoadReport(tuple(told), reasons, faults, target, tuple(load.left_behind()), notes)
 
 
 class _Load:
@@ -167,7 +171,9 @@ class _Load:
         quarantine.store(self._connection, chain.from_iterable(file.set_aside for file in changed))
         for file in changed:
             kept = len(file.kept) + file.shared
-            self._note(FileReport(file.name, file.kind, "loaded", file.read, kept, file.read - kept), file.sha256)
+            csv_file = next(one for one in self._files if one.name == file.name)
+            report = FileReport(file.name, file.kind, "loaded", file.read, kept, file.read - kept)
+            self._note(replace(report, unused=unused(csv_file.unused, _lacking(csv_file))), file.sha256)
         if staged:
             self._store_shots(check, staged)
         if changed:
@@ -202,6 +208,9 @@ class _Load:
         self._progress("storing deliveries", 0.75)
         kept = check.keep()
         counts, rows = check.set_aside(staged)
+        skipped = check.skipped()
+        for file in staged:
+            file.read -= skipped.get(file.number, 0)
         read = sum(file.read for file in staged)
         if kept + sum(counts.values()) != read:
             raise IntakeError(
@@ -213,7 +222,15 @@ class _Load:
         for file in staged:
             aside = counts[file.number]
             report = FileReport(
-                file.file.name, "shots", "loaded", file.read, file.read - aside, aside, repaired.get(file.file.name, 0)
+                file.file.name,
+                "shots",
+                "loaded",
+                file.read,
+                file.read - aside,
+                aside,
+                repaired.get(file.file.name, 0),
+                skipped=skipped.get(file.number, 0),
+                unused=unused(file.file.unused, _lacking(file.file)),
             )
             self._note(report, file.file.sha256)
 
@@ -285,6 +302,11 @@ class _Load:
         """Stored files with rows that are at their place no more."""
         found = [(name, source) for name, source in self._stored.sources.items() if name not in self._paths]
         return [LeftBehind(name, source.path, source.report.kept) for name, source in found if source.gone]
+
+
+def _lacking(file: CsvFile) -> list[str]:
+    """Columns of ours that a file does not have."""
+    return [column.name for column in columns_of(file.kind) if column.name not in file.places]
 
 
 def _with_more_aside(report: FileReport, name: str, number: int) -> FileReport:

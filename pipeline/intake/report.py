@@ -21,6 +21,24 @@ class FileReport:
     quarantined: int = 0
     repaired: int = 0
     refused: str | None = None
+    skipped: int = 0
+    """Rows that are no records: blanks, and totals under a table."""
+    unused: str = ""
+    """Columns nobody reads, each with the nearest of ours."""
+
+    def text(self) -> str:
+        """The report as one sentence."""
+        if self.status == "refused":
+            return f"{self.name}: refused, it {self.refused}."
+        text = f"{self.name}: {self.kept:,} of {self.read:,} rows kept"
+        if self.repaired:
+            leaves = "1 leave" if self.repaired == 1 else f"{self.repaired:,} leaves"
+            text += f", {leaves} read back from dates"
+        if self.skipped:
+            text += f", {self.skipped:,} blank or total {'row' if self.skipped == 1 else 'rows'} skipped"
+        if self.unused:
+            text += f"; columns not used: {self.unused}"
+        return text + (" (unchanged since it was loaded)." if self.status == "unchanged" else ".")
 
 
 @dataclass(frozen=True)
@@ -67,6 +85,8 @@ class LoadReport:
     faults: tuple[Fault, ...]
     quarantine_csv: Path
     left_behind: tuple[LeftBehind, ...] = ()
+    notes: tuple[str, ...] = ()
+    """What looks odd but was kept, as plain sentences."""
 
     @property
     def rows_read(self) -> int:
@@ -95,8 +115,9 @@ class LoadReport:
 
     def lines(self) -> list[str]:
         """The report as plain sentences."""
-        told = [_line(file) for file in self.files]
+        told = [file.text() for file in self.files]
         told.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
+        told += self.notes
         if self.refused:
             files = "1 file" if len(self.refused) == 1 else f"{len(self.refused)} files"
             told.append(f"{files} refused: none of what is in them now is in the season.")
@@ -119,13 +140,3 @@ def _commonest(reason: Reason) -> str:
 def _fault(fault: Fault) -> str:
     value = f" {fault.value!r}" if fault.value else ""
     return f"  {fault.file} line {fault.line}, {fault.column}{value}: {fault.reason}. {fault.mend}"
-
-
-def _line(file: FileReport) -> str:
-    if file.status == "refused":
-        return f"{file.name}: refused, it {file.refused}."
-    text = f"{file.name}: {file.kept:,} of {file.read:,} rows kept"
-    if file.repaired:
-        leaves = "1 leave" if file.repaired == 1 else f"{file.repaired:,} leaves"
-        text += f", {leaves} read back from dates"
-    return text + (" (unchanged since it was loaded)." if file.status == "unchanged" else ".")

@@ -85,9 +85,10 @@ def pins(mask: int) -> tuple[int, ...]:
 def parse_leave(text: str, facing: int = FULL_RACK) -> int:
     """Read the pins standing after a delivery.
 
-    Understood, in either case: pin numbers joined by a hyphen or dash, comma, semicolon, plus sign or space (``10``,
-    ``4-7``, ``3,6,10``), with or without ``pin`` (``7 pins`` is refused, as it may mean seven felled); ``X``, ``/`` or
-    ``0`` for none standing; ``-`` alone for a delivery that felled nothing, which leaves ``facing``; ``b`` and ten
+    Understood, in either case: pin numbers joined by a hyphen or dash, comma, semicolon, slash, plus sign or space
+    (``10``, ``4-7``, ``3,6,10``), with or without ``pin`` behind (``7 pins`` is refused: it may mean seven felled) or
+    ``s`` for a split in front; ``10.0`` and ``#10`` for ``10``; ``X``, ``strike``, ``/``, ``spare`` or ``0`` for none
+    standing; ``-`` alone for a delivery that felled nothing, which leaves ``facing``; ``b`` and ten
     digits, one a pin from pin 1 on (``b0000000001`` is the 10 pin). An empty text is refused, because it may as well
     mean a strike as a leave that nobody wrote down.
 
@@ -102,9 +103,10 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
         LeaveError: the text is empty or is no leave.
     """
     word = re.sub(r"\bpins?$", "", text.strip().lower()).strip()
+    word = re.sub(r"^(?:s|split)[\s:]*(?=\d)|#|(?<=\d)\.0+$", "", word)
     if not word:
         raise LeaveError("the leave is empty", "Write the pins still standing, or X or / where none stands.")
-    if word in {"x", "/", "0"}:
+    if word in {"x", "strike", "/", "spare", "0"}:
         return 0
     if re.fullmatch("[-\u2010-\u2015\u2212]+", word):
         return facing
@@ -114,7 +116,7 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
 
 
 def _parse_pin_numbers(text: str, word: str) -> int:
-    parts = [part for part in re.split("[-\u2010-\u2015\u2212,;+\\s]+", word) if part]
+    parts = [part for part in re.split("[-\u2010-\u2015\u2212,;/+\\s]+", word) if part]
     mend = "Write pin numbers from 1 to 10 joined by hyphens, such as 3-6-10; X or / where none stands."
     if not parts or not all(re.fullmatch("[0-9]{1,2}", part) for part in parts):
         raise LeaveError(f"expected a leave, not {text!r}", mend)

@@ -89,7 +89,8 @@ def _ball_classes(balls: pd.DataFrame, settings: Settings) -> pd.DataFrame:
 
 
 def _pattern_classes(patterns: pd.DataFrame, settings: Settings) -> pd.DataFrame:
-    """One row a pattern: its class by length."""
+    """One row per pattern with a length: its class."""
+    patterns = patterns[patterns["length_ft"].notna()]
     return pd.DataFrame(
         {
             "pattern": patterns["pattern"].astype(str),

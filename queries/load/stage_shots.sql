@@ -30,10 +30,10 @@ typed AS (
         trim(block) AS block,
         trim(bowler) AS bowler,
         trim(ball) AS ball,
-        TRY_CAST(lane AS FLOAT) AS lane,
-        TRY_CAST(game AS FLOAT) AS game,
-        TRY_CAST(frame AS FLOAT) AS frame,
-        TRY_CAST(delivery AS FLOAT) AS delivery,
+        coalesce(TRY_CAST(lane AS FLOAT), TRY_CAST(ltrim(trim(lane), '#') AS FLOAT)) AS lane,
+        coalesce(TRY_CAST(game AS FLOAT), TRY_CAST(ltrim(trim(game), '#') AS FLOAT)) AS game,
+        coalesce(TRY_CAST(frame AS FLOAT), TRY_CAST(ltrim(trim(frame), '#') AS FLOAT)) AS frame,
+        coalesce(TRY_CAST(delivery AS FLOAT), TRY_CAST(ltrim(trim(delivery), '#') AS FLOAT)) AS delivery,
         laydown_board AS laydown_text,
         arrow_board AS arrow_text,
         breakpoint_board AS breakpoint_text,
@@ -53,7 +53,7 @@ typed AS (
         trim(coalesce(leave, '')) AS leave_text,
         CASE
             WHEN foul IS NULL THEN false
-            WHEN lower(trim(foul)) IN ('', '0', 'false', 'no', 'n', '-') THEN false
+            WHEN lower(trim(foul)) IN ('', '0', 'false', 'no', 'n', '-', '--', 'n/a', 'na', '?', 'none') THEN false
             WHEN lower(trim(foul)) IN ('1', 'true', 'yes', 'y', 'x', 't', 'f', 'foul') THEN true
         END AS foul,
         nullif(trim(note), '') AS note
@@ -102,7 +102,14 @@ SELECT
     leave_text,
     foul,
     note,
-    CASE WHEN misfit IS NOT NULL THEN 1 ELSE
+    CASE
+        WHEN misfit IS NOT NULL THEN 1
+        -- A row of blanks, or of totals under a table, is no delivery: bit 25.
+        WHEN game IS NULL AND frame IS NULL AND delivery IS NULL AND leave_text = '' AND (
+            coalesce(date_text, '') || coalesce(block, '') || coalesce(bowler, '') || coalesce(ball, '') = ''
+            OR regexp_matches(lower(coalesce(nullif(date_text, ''), nullif(block, ''), bowler)), '^(subtotal|total|sum|average|avg|mean)')
+        ) THEN 33554432
+        ELSE
         (block_no IS NULL)::INTEGER * 4
         + (bowler_no IS NULL)::INTEGER * 8
         + (NOT lane_good)::INTEGER * 16
@@ -110,14 +117,14 @@ SELECT
         + (NOT frame_good)::INTEGER * 64
         + (NOT delivery_good)::INTEGER * 128
         + (ball_no IS NULL)::INTEGER * 256
-        + (NOT coalesce(laydown_board BETWEEN $laydown_board_low AND $laydown_board_high, trim(laydown_text) = '', true))::INTEGER * 512
-        + (NOT coalesce(arrow_board BETWEEN $arrow_board_low AND $arrow_board_high, trim(arrow_text) = '', true))::INTEGER * 1024
-        + (NOT coalesce(breakpoint_board BETWEEN $breakpoint_board_low AND $breakpoint_board_high, trim(breakpoint_text) = '', true))::INTEGER * 2048
-        + (NOT coalesce(breakpoint_ft BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, trim(breakpoint_ft_text) = '', true))::INTEGER * 4096
-        + (NOT coalesce(entry_board BETWEEN $entry_board_low AND $entry_board_high, trim(entry_text) = '', true))::INTEGER * 8192
-        + (NOT coalesce(entry_angle_deg BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, trim(angle_text) = '', true))::INTEGER * 16384
-        + (NOT coalesce(speed_mph BETWEEN $speed_mph_low AND $speed_mph_high, trim(speed_text) = '', true))::INTEGER * 32768
-        + (NOT coalesce(rev_rpm BETWEEN $rev_rpm_low AND $rev_rpm_high, trim(rev_text) = '', true))::INTEGER * 65536
+        + (NOT coalesce(laydown_board BETWEEN $laydown_board_low AND $laydown_board_high, lower(trim(laydown_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 512
+        + (NOT coalesce(arrow_board BETWEEN $arrow_board_low AND $arrow_board_high, lower(trim(arrow_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 1024
+        + (NOT coalesce(breakpoint_board BETWEEN $breakpoint_board_low AND $breakpoint_board_high, lower(trim(breakpoint_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 2048
+        + (NOT coalesce(breakpoint_ft BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, lower(trim(breakpoint_ft_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 4096
+        + (NOT coalesce(entry_board BETWEEN $entry_board_low AND $entry_board_high, lower(trim(entry_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 8192
+        + (NOT coalesce(entry_angle_deg BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, lower(trim(angle_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 16384
+        + (NOT coalesce(speed_mph BETWEEN $speed_mph_low AND $speed_mph_high, lower(trim(speed_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 32768
+        + (NOT coalesce(rev_rpm BETWEEN $rev_rpm_low AND $rev_rpm_high, lower(trim(rev_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 65536
         + (foul IS NULL)::INTEGER * 262144
         + coalesce(owner_no <> bowler_no, false)::INTEGER * 1048576
     END

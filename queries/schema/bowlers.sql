@@ -4,7 +4,7 @@ CREATE TABLE IF NOT EXISTS bowlers (
     name        VARCHAR NOT NULL,
     hand        VARCHAR NOT NULL CHECK (hand IN ('right', 'left')),
     style       VARCHAR NOT NULL CHECK (style IN ('one-handed', 'two-handed')),
-    coach       VARCHAR,             -- bowler id of the coach, where there is one
+    coach       VARCHAR,             -- who coaches the bowler, in the bowler's own words
     birth_year  INTEGER,             -- only to recognise minors
     source_file VARCHAR NOT NULL,
     line        BIGINT NOT NULL

@@ -30,6 +30,13 @@ masks = st.integers(0, leaves.FULL_RACK)
         ("b0011000000", (3, 4)),
         ("B0000000001", (10,)),
         ("-", tuple(range(1, 11))),
+        ("strike", ()),
+        ("Spare", ()),
+        ("s6-10", (6, 10)),
+        ("split 7-10", (7, 10)),
+        ("6/10", (6, 10)),
+        ("10.0", (10,)),
+        ("#10", (10,)),
     ],
 )
 def test_notations(text: str, pins: tuple[int, ...]) -> None:
@@ -41,7 +48,7 @@ def test_a_dash_leaves_what_was_faced() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "  ", "11", "3-0", "3-3", "07-Oct", "3.10", "strike", "b01", "b0000000002", "pin", "7 pins"]
+    "text", ["", "  ", "11", "3-0", "3-3", "07-Oct", "3.10", "stroke", "b01", "b0000000002", "pin", "7 pins"]
 )
 def test_refusals_say_how_to_mend(text: str) -> None:
     with pytest.raises(leaves.LeaveError) as caught:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
+
 from pipeline.intake.checks.frames import Problem
+from pipeline.intake.checks.near_misses import offer
 from pipeline.intake.files.columns import SHOTS
 
 MISFIT = 1 << 0
@@ -21,12 +24,21 @@ _COLUMN_BITS = {
     if column is not None and column.name not in {"leave", "note"}
 }
 _LINKED = {"block": "blocks.csv", "bowler": "bowlers.csv", "ball": "balls.csv"}
+_UNNUMBERED = (
+    "Fill it in; number practice as games of ten frames, each delivery at a full rack as the first of its frame."
+)
 _SPECIAL = {
-    OWNER: Problem("ball", "this ball belongs to another bowler", "Correct the ball or the bowler."),
+    OWNER: Problem(
+        "ball",
+        "this ball belongs to another bowler",
+        "Correct the ball or the bowler; list a shared ball once for each bowler, under ids of their own.",
+    ),
     BLOCK_DATE: Problem("date", "the block took place on another day", "Correct the date here or in blocks.csv."),
-    NEEDLESS_COPY: Problem("delivery", "this delivery stands twice, alike, and the first is kept", "Remove this row."),
+    NEEDLESS_COPY: Problem("delivery", "duplicate of an earlier row; the first is kept", "Remove this row."),
     DIFFERING_COPY: Problem(
-        "delivery", "this delivery stands twice and the rows differ, so none is kept", "Keep the one that is right."
+        "delivery",
+        "this delivery is logged twice and the rows differ, so neither is kept",
+        "Keep the one that is right.",
     ),
 }
 
@@ -40,7 +52,9 @@ def limits() -> dict[str, float]:
     return bounds
 
 
-def explain(faults: int, values: dict[str, str], fields: str, other: str | None) -> list[Problem]:
+def explain(
+    faults: int, values: dict[str, str], fields: str, other: str | None, known: Mapping[str, Collection[str]]
+) -> list[Problem]:
     """Every reason in ``faults``.
 
     Args:
@@ -48,26 +62,34 @@ def explain(faults: int, values: dict[str, str], fields: str, other: str | None)
         values: the row by our columns.
         fields: what is wrong with the number of its fields, where bit 0 is set.
         other: the file that holds the same frame, where bit 24 is set.
+        known: ids of blocks, bowlers and balls, by column.
     """
     if faults & MISFIT:
         mend = "Give the row one field a column; put a text that holds the delimiter in quotes, and close them."
         return [Problem("row", f"the row has {fields}", mend)]
-    found = [_of_column(column.name, values) for bit, column in _COLUMN_BITS.items() if faults & bit]
+    found = [_of_column(column.name, values, known) for bit, column in _COLUMN_BITS.items() if faults & bit]
     found += [problem for bit, problem in _SPECIAL.items() if faults & bit]
     if faults & OTHER_FILE:
         found.append(Problem("frame", f"{CLASH}{other}", "Keep the frame in one of the two files."))
     return found
 
 
-def _of_column(name: str, values: dict[str, str]) -> Problem:
+def _of_column(name: str, values: dict[str, str], known: Mapping[str, Collection[str]]) -> Problem:
     column = next(column for column in SHOTS if column.name == name)
     if column.required and not values.get(name):
-        return Problem(name, f"{name} is empty", "Fill it in.")
+        return Problem(
+            name, f"{name} is empty", _UNNUMBERED if name in {"game", "frame", "delivery"} else "Fill it in."
+        )
     if name in _LINKED:
         return Problem(
-            name, f"unknown {name}", f"Add it to {_LINKED[name]}, mend its row there, or correct the id here."
+            name,
+            f"unknown {name}",
+            f"{offer(values.get(name, ''), known.get(name, ()))}Add it to {_LINKED[name]}, mend its row there, or "
+            "correct the id here.",
         )
     mend = "Correct the value." if column.required else "Correct the value, or leave it empty."
+    if name == "speed_mph":
+        mend = f"{mend} Speeds in km/h are read from a column named speed_kmh."
     if name == "date":
         mend = "Write year, month and day, such as 2026-10-07."
     return Problem(name, f"expected {column.expected()}", mend)

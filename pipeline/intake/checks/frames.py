@@ -122,11 +122,11 @@ def _check_delivery(mark: Mark, rack: _Rack, number: int) -> Outcome | Problem:
 
 
 def _misplaced_sign(word: str, rack: _Rack, number: int) -> Problem | None:
-    if word == "/" and rack.fresh:
+    if word in {"/", "spare"} and rack.fresh:
         return Problem(
             "leave", f"delivery {number} was thrown at a new rack, so it cannot be a spare", "Write X for a strike."
         )
-    if word == "x" and not rack.fresh:
+    if word in {"x", "strike"} and not rack.fresh:
         return Problem(
             "leave", f"delivery {number} was not thrown at a new rack, so it cannot be a strike", "Write / for a spare."
         )

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from pipeline.intake.checks.dates import read_dates
+from pipeline.intake.checks.near_misses import bare_number, choice_of, is_no_row, is_nothing, offer
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
 from pipeline.intake.files.columns import REFERENCES, Column
@@ -25,9 +26,7 @@ _FLAGS = dict.fromkeys(("1", "true", "yes", "y", "x", "t"), True) | dict.fromkey
 )
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _LINKS = {
-    "bowlers": ("coach", "bowlers"),
     "balls": ("bowler", "bowlers"),
-    "blocks": ("pattern", "patterns"),
     "maintenance": ("ball", "balls"),
 }
 KEYS = {"bowlers": "bowler", "balls": "ball", "patterns": "pattern", "blocks": "block"}
@@ -87,15 +86,14 @@ def check_references(
 
 
 def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Ids) -> None:
+    required = [column.name for column in REFERENCES[file.kind] if column.required]
     rows = [(record, values(file, record, columns.of(file.kind))) for record in records(file)]
+    rows = [(record, found) for record, found in rows if record.misfit or not is_no_row(found, required)]
     result.read = len(rows)
     dates = read_dates({found.get("date", "") for _, found in rows})
     own = ids.setdefault(file.kind, {})
     link = _LINKS.get(file.kind)
-    if link and link[1] == file.kind:  # a coach may stand below the bowler
-        known = {found.get(KEYS[file.kind], "") for _, found in rows}
-    else:
-        known = set(ids.get(link[1], {})) if link else set()
+    known = set(ids.get(link[1], {})) if link else set()
     for record, found in rows:
         row, faults = _check_row(file.kind, record, found, dates)
         key = found.get(KEYS.get(file.kind, ""), "")
@@ -124,12 +122,20 @@ def _check_row(
     faults: list[_Fault] = []
     for column in REFERENCES[kind]:
         text = found.get(column.name, "")
+        text = "" if not column.required and is_nothing(text) else text
         value = dates.get(text) if column.type == "date" else read_value(column, text)
+        if value is None and column.name == "core" and not text and _is_spare_ball(found):
+            value = "symmetric"  # what a spare ball's core is does not matter to anything
         if value is None and (text or column.required):
-            faults.append(_Fault(column.name, text, f"expected {column.expected()}", "Correct the value."))
+            mend = f"{offer(text, column.choices)}Correct the value."
+            faults.append(_Fault(column.name, text, f"expected {column.expected()}", mend))
         row[column.name] = column.default if value is None else value
     row = {**row, "name": row["name"] or row[KEYS[kind]]} if "name" in row else row
     return row, faults
+
+
+def _is_spare_ball(found: dict[str, str]) -> bool:
+    return _FLAGS.get(found.get("spare_ball", "").lower()) is True
 
 
 def _alike(kind: str, row: Row, other: Row | int) -> bool:
@@ -158,7 +164,7 @@ def _check_ids(kind: str, row: Row, found: dict[str, str], own: dict[str, Row | 
         column, kinds = _LINKS[kind]
         value = found.get(column, "")
         if value and value not in known:
-            mend = f"Add it to {kinds}.csv, mend its row there, or correct the id."
+            mend = f"{offer(value, known)}Add it to {kinds}.csv, mend its row there, or correct the id."
             if not known:
                 mend = f"There is no usable row in {kinds}.csv: add that file, or mend its rows."
             faults.append(_Fault(column, value, f"unknown {column}", mend))
@@ -174,13 +180,13 @@ def read_value(column: Column, text: str) -> object:
     if column.type == "flag":
         return _FLAGS.get(text.lower())
     if column.type == "choice":
-        word = " ".join(text.lower().replace("_", " ").split())
+        word = choice_of(column.name, " ".join(text.lower().replace("_", " ").split()))
         return next((choice for choice in column.choices if word in {choice, choice.replace("-", " ")}), None)
     return _read_number(column, text)
 
 
 def _read_number(column: Column, text: str) -> float | int | None:
-    word = text.removesuffix(":1").strip() if column.name == "ratio" else text
+    word = bare_number(column.name, text)
     if not _NUMBER.fullmatch(word) or len(word) > 30:
         return None
     number = float(word.replace(",", "."))

@@ -146,17 +146,27 @@ class ShotCheck:
     def _explained(
         self, files: Sequence[StagedFile], counts: dict[int, int], table: list[tuple[int, int, int | None, str | None]]
     ) -> Iterator[Quarantined]:
-        start = 0
+        start, known = 0, {column: self._ids(column) for column in ("block", "bowler", "ball")}
         for staged in sorted(files, key=lambda f: f.number):
             part = table[start : start + counts[staged.number]]
             start += len(part)
             rows = raw_rows(staged.file, (line for line, *_ in part), plain=staged.plain)
             for (line, faults, problem, other), (_, raw, values, misfit) in zip(part, rows, strict=True):
                 values = {**self._columns.constants, **values}
-                reasons = explain(faults, values, misfit or "", other) if faults else [self._problems[problem or 0]]
+                reasons = (
+                    explain(faults, values, misfit or "", other, known) if faults else [self._problems[problem or 0]]
+                )
                 for reason in reasons:
                     value = values.get(reason.column)
                     yield Quarantined(staged.file.name, line, reason.column, value, reason.reason, reason.mend, raw)
+
+    def skipped(self) -> dict[int, int]:
+        """Rows by file number that are no deliveries: blanks, and totals under a table."""
+        return dict(self._connection.execute(queries.sql("load/skipped")).fetchall())
+
+    def _ids(self, column: str) -> list[str]:
+        table = {"block": "known_blocks", "bowler": "known_bowlers", "ball": "known_balls"}[column]
+        return [str(name) for (name,) in self._connection.table(table).project(column).fetchall()]
 
     def _check_dates(self) -> None:
         rows = self._connection.execute(queries.sql("load/shot_dates")).fetchall()

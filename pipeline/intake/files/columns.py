@@ -93,7 +93,7 @@ REFERENCES: dict[str, tuple[Column, ...]] = {
     "patterns": (
         Column("pattern", required=True),
         Column("name"),
-        Column("length_ft", "number", required=True, low=15, high=60),
+        Column("length_ft", "number", low=15, high=60),
         Column("volume_ml", "number", low=1, high=60),
         Column("ratio", "number", low=0.5, high=50),
     ),

@@ -11,7 +11,7 @@ from pathlib import Path
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import KindMap
 from pipeline.intake.files.columns import columns_of
-from pipeline.intake.files.sniff import CsvFile
+from pipeline.intake.files.sniff import KMH_PER_MPH, CsvFile
 
 csv.field_size_limit(1 << 20)
 
@@ -92,7 +92,7 @@ def records(file: CsvFile) -> Iterator[Record]:
                     yield Record(line, _fields(lines.taken[0], file.delimiter), "a quote that is never closed")
                     lines.give_back()
                     continue
-                if not any(field.strip() for field in fields) and len(fields) < max(expected, 2):
+                if not any(field.strip() for field in fields):
                     continue
                 misfit = None if len(fields) == expected else f"{len(fields)} fields instead of {expected}"
                 yield Record(line, fields, misfit)
@@ -109,7 +109,17 @@ def values(file: CsvFile, record: Record, columns: KindMap) -> dict[str, str]:
         if place is not None:
             text = field.strip()
             found[place] = columns.values.get(place, {}).get(text, text)
+    if file.in_kmh:
+        found["speed_mph"] = _in_mph(found.get("speed_mph", ""))
     return found
+
+
+def _in_mph(text: str) -> str:
+    """A speed in km/h as mph; what is no number stays as it is."""
+    try:
+        return f"{float(text.replace(',', '.')) / KMH_PER_MPH:.2f}"
+    except ValueError:
+        return text
 
 
 def rewrite(file: CsvFile, columns: KindMap, target: Path) -> list[str]:

@@ -16,6 +16,9 @@ from pipeline.intake.files.columns import columns_of
 _CHUNK = 1 << 22
 _DELIMITERS = (",", ";", "\t")
 _GLOB = set("*?[]{}")
+_KMH = {"speed_kmh", "speed_km/h", "speed_kph", "speed_(km/h)", "speed_(kmh)"}
+KMH_PER_MPH = 1.609344
+"""Kilometres in a mile, exact (international yard and pound agreement of 1959, from memory)."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,8 @@ class CsvFile:
     places: tuple[str | None, ...]
     lines: int
     plain: bool
+    unused: tuple[str, ...] = ()
+    in_kmh: bool = False
 
 
 @dataclass
@@ -67,11 +72,17 @@ def sniff(path: Path, kind: str, columns: KindMap, digest: str = "") -> CsvFile:
     except OSError as error:
         raise FileRefused(f"cannot be read ({error.strerror}); check its permissions") from error
     encoding = _encoding(scan, path)
-    header = _header(path, encoding)
-    delimiter, places = _places(header, kind, columns)
-    plain = scan.utf8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path))
+    header, below = _header(path, encoding)
+    try:
+        delimiter, places = _places(header, kind, columns)
+    except FileRefused:
+        _refuse_title_line(below, kind, columns)
+        raise
+    in_kmh = kind == "shots" and "speed_mph" in places and _KMH & set(_names(header, delimiter)) != set()
+    unused = tuple(n[:40] for n, place in zip(_names(header, delimiter), places, strict=True) if place is None and n)
+    plain = scan.utf8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path)) and not in_kmh
     lines = scan.newlines + (scan.last not in {b"\n", b""})
-    return CsvFile(path, path.name, kind, scan.sha256, encoding, delimiter, places, lines, plain)
+    return CsvFile(path, path.name, kind, scan.sha256, encoding, delimiter, places, lines, plain, unused, in_kmh)
 
 
 def file_digest(path: Path, digest: str = "") -> str:
@@ -144,15 +155,32 @@ def _checked(path: Path, encoding: str) -> str:
     return encoding
 
 
-def _header(path: Path, encoding: str) -> str:
+def _header(path: Path, encoding: str) -> tuple[str, list[str]]:
+    """The first line, and the few below it."""
     with path.open(encoding=encoding, newline=None) as file:
-        return file.readline(65536).strip("\n")
+        first, *below = [file.readline(65536).strip("\n") for _ in range(4)]
+    return first, below
+
+
+def _refuse_title_line(below: list[str], kind: str, columns: KindMap) -> None:
+    """Say so if the column names stand on a line below the first."""
+    for number, line in enumerate(below, start=2):
+        try:
+            _places(line, kind, columns)
+        except FileRefused:
+            continue
+        raise FileRefused(f"has its column names on line {number}; remove what stands above them")
+
+
+def _names(header: str, delimiter: str) -> list[str]:
+    return [_plain_name(text) for text in next(csv.reader(io.StringIO(header), delimiter=delimiter), [])]
 
 
 def _places(header: str, kind: str, columns: KindMap) -> tuple[str, tuple[str | None, ...]]:
     """Delimiter and column of each field: the delimiter under which most of our columns are found."""
     theirs = {_plain_name(there): ours for ours, there in columns.columns.items()}
     known = {column.name for column in columns_of(kind)} - set(columns.columns)
+    theirs = dict.fromkeys(_KMH if kind == "shots" and "speed_mph" in known else (), "speed_mph") | theirs
     tried = []
     for delimiter in _DELIMITERS:
         try:

@@ -1,0 +1,66 @@
+"""Looking at a folder of logs without storing anything: what a load would keep, what not, and why."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import queries
+from pipeline.intake.load import load_folder
+from pipeline.intake.report import LoadReport
+from pipeline.store.database import open_for_reading
+
+
+@dataclass(frozen=True)
+class Cause:
+    """Why so many rows would be set aside: the value written, what was expected, and the first place it stands."""
+
+    rows: int
+    column: str
+    value: str | None
+    reason: str
+    mend: str
+    file: str
+    line: int
+
+    def text(self) -> str:
+        """The cause as one sentence."""
+        rows = "1 row" if self.rows == 1 else f"{self.rows:,} rows"
+        value = f" {self.value!r}" if self.value else ""
+        return f"  {rows}, {self.column}{value}: {self.reason}. {self.mend} ({self.file} line {self.line})"
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What a load of the folder would report, and its causes of rows set aside."""
+
+    report: LoadReport
+    causes: tuple[Cause, ...]
+
+    def lines(self) -> list[str]:
+        """The answer as plain sentences: refused files first, then what would be kept, then causes by number of rows."""
+        refused = [f"{file.name}: would be refused, it {file.refused}." for file in self.report.refused]
+        kept = [file.text() for file in self.report.files if file.status != "refused"]
+        report = self.report
+        counts = (
+            f"{report.rows_kept:,} of {report.rows_read:,} rows would be kept, {report.rows_quarantined:,} set aside."
+        )
+        told = [*refused, *kept, counts, *report.notes]
+        if self.causes:
+            told += ["What would be set aside, by cause:", *(cause.text() for cause in self.causes)]
+        return [*told, "Nothing was stored."]
+
+
+def check_folder(folder: Path, column_map: Path | None = None) -> Checked:
+    """Check ``folder`` as a first load would, in a database that is thrown away.
+
+    Raises:
+        IntakeError: nothing in the folder could be loaded.
+    """
+    with tempfile.TemporaryDirectory(prefix="rackledger-check-") as place:
+        database = Path(place) / "check.duckdb"
+        report = load_folder(folder, database, column_map=column_map)
+        with open_for_reading(database) as connection:
+            causes = tuple(Cause(*row) for row in connection.execute(queries.sql("load/causes")).fetchall())
+    return Checked(report, causes)

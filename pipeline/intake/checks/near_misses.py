@@ -1,0 +1,93 @@
+"""What people write instead of what a column asks for: words for nothing, other words for a choice, units, near ids."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Sequence
+from difflib import get_close_matches
+
+NOTHING = ("n/a", "na", "?", "-", "--", "none")
+"""Written into an optional column by those who had nothing to write; taken as empty."""
+
+_OTHER_WORDS = {
+    "hand": {"r": "right", "l": "left", "rh": "right", "lh": "left"},
+    "style": {"1-handed": "one-handed", "2-handed": "two-handed", "1h": "one-handed", "2h": "two-handed"},
+    "cover": {
+        "plastic": "polyester",
+        "solid reactive": "solid",
+        "reactive solid": "solid",
+        "pearl reactive": "pearl",
+        "reactive pearl": "pearl",
+        "hybrid reactive": "hybrid",
+        "reactive hybrid": "hybrid",
+    },
+    "core": {"asym": "asymmetric", "sym": "symmetric", "asymmetrical": "asymmetric", "symmetrical": "symmetric"},
+    "action": {"cleaned": "clean", "resurfaced": "resurface", "oil bath": "oil extraction"},
+}
+_UNITS = {
+    "length_ft": ("feet", "ft", "'"),
+    "volume_ml": ("ml",),
+    "ratio": (":1", "to 1"),
+    "rg_in": ("in", '"'),
+    "diff_in": ("in", '"'),
+    "int_diff_in": ("in", '"'),
+    "surface_grit": ("grit",),
+    "grit": ("grit",),
+}
+_TOTALS = re.compile(r"(sub)?total|sum|average|avg|mean", re.IGNORECASE)
+
+
+def is_nothing(text: str) -> bool:
+    """Whether an optional column's text stands for an empty one."""
+    return text.strip().lower() in NOTHING
+
+
+def choice_of(column: str, word: str) -> str:
+    """A choice by the column's own word, if ``word`` (small letters) is another one in common use for it."""
+    return _OTHER_WORDS.get(column, {}).get(word, word)
+
+
+def bare_number(column: str, text: str) -> str:
+    """A number's text without a number sign in front or the column's own unit behind."""
+    word = text.strip().removeprefix("#").strip()
+    for unit in _UNITS.get(column, ()):
+        if word.lower().endswith(unit):
+            return word[: -len(unit)].strip()
+    return word
+
+
+def is_no_row(found: dict[str, str], required: Iterable[str]) -> bool:
+    """Whether a row is blank but for commas, or a line of totals under a table."""
+    filled = [text for text in found.values() if text]
+    if not filled:
+        return True
+    missing = sum(not found.get(name) for name in required)
+    return missing > 0 and _TOTALS.match(filled[0]) is not None
+
+
+def nearest(text: str, known: Collection[str]) -> str | None:
+    """The known id that ``text`` most likely means: the same but for capitals and blanks, else a close one."""
+    plain = {_plain(name): name for name in known}
+    if _plain(text) in plain:
+        return plain[_plain(text)]
+    close = get_close_matches(_plain(text), list(plain), n=1, cutoff=0.75)
+    return plain[close[0]] if close else None
+
+
+def offer(text: str, known: Collection[str]) -> str:
+    """The start of a mend that offers the nearest known id; empty if none is near."""
+    near = nearest(text, known) if text else None
+    return f"Did you mean {near}? " if near else ""
+
+
+def unused(columns: Sequence[str], known: Collection[str]) -> str:
+    """Columns nobody reads, each with the nearest of ours that the file does not have."""
+    parts = []
+    for name in columns:
+        close = get_close_matches(_plain(name).replace(" ", "_"), list(known), n=1, cutoff=0.6)
+        parts.append(f"{name} (nearest of ours: {close[0]})" if close else name)
+    return ", ".join(parts)
+
+
+def _plain(text: str) -> str:
+    return " ".join(re.sub(r"[\s_\-]+", " ", text).casefold().split())

@@ -1,0 +1,38 @@
+"""What looks odd in a season that was loaded, though every row of it may be right."""
+
+from __future__ import annotations
+
+import duckdb
+
+import queries
+
+_MOST_SINGLE = 0.95  # of leaves: a season in which more were single pins has hardly been seen (common practice)
+_ENOUGH_LEAVES = 40
+_SHOWN = 5
+
+
+def oddities(connection: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
+    """Plain sentences about the stored season; empty if nothing is odd."""
+    return tuple(sentence for sentence in (_patterns(connection), _pin_counts(connection)) if sentence)
+
+
+def _patterns(connection: duckdb.DuckDBPyConnection) -> str:
+    rows = connection.execute(queries.sql("load/undefined_patterns")).fetchall()
+    if not rows:
+        return ""
+    blocks = sum(number for _, number in rows)
+    names = ", ".join(str(name) for name, _ in rows[:_SHOWN]) + (" and others" if len(rows) > _SHOWN else "")
+    return (
+        f"{blocks:,} {'block names' if blocks == 1 else 'blocks name'} a pattern without a length ({names}): taken as "
+        "unposted. Give its length in patterns.csv."
+    )
+
+
+def _pin_counts(connection: duckdb.DuckDBPyConnection) -> str:
+    ((leaves, single),) = connection.execute(queries.sql("load/single_pins")).fetchall()
+    if leaves < _ENOUGH_LEAVES or single <= _MOST_SINGLE * leaves:
+        return ""
+    return (
+        f"{single:,} of {leaves:,} leaves are a single pin, which is hardly possible: were numbers of pins typed "
+        "instead of the pins still standing? The column leave takes the pins, such as 3-10."
+    )

@@ -1,0 +1,4 @@
+-- Grain: one row: first deliveries that left something, and those that left one pin. Input: deliveries. Reader: intake.
+SELECT count(*) AS leaves, count(*) FILTER (WHERE bit_count(standing) = 1) AS single
+FROM deliveries
+WHERE first_ball AND standing <> 0 AND NOT foul
