@@ -39,7 +39,7 @@ class Checked:
     causes: tuple[Cause, ...]
 
     def lines(self) -> list[str]:
-        """The answer as plain sentences: refused files first, then what would be kept, then causes by number of rows."""
+        """The answer as plain sentences: refused files, then what would be kept, then causes by number of rows."""
         refused = [f"{file.name}: would be refused, it {file.refused}." for file in self.report.refused]
         kept = [file.text() for file in self.report.files if file.status != "refused"]
         report = self.report

@@ -44,6 +44,14 @@ _EXAMPLES: dict[str, Sequence[dict[str, str]]] = {
         },
     ),
 }  # fmt: skip
+_SPECIAL_CASES = """Special cases
+  Practice without games: number it as games of ten frames, each delivery at a full rack as the first of its frame.
+  A ball that several bowlers share: list it in balls.csv once for each of them, under ids of their own.
+  A bowler who uses both hands: list the bowler twice in bowlers.csv, once for each hand, under ids of their own.
+  Baker games (one game bowled by a team in turn): log each bowler's frames under that bowler and the same game number;
+  such a game counts for strikes, leaves and spares, and has no score of any one bowler.
+  Team games: log every bowler's own game as usual; all on one pair share its block and lanes.
+"""
 _SAME_SHOT = {"date": "2026-10-07", "block": "b1", "bowler": "example", "lane": "11", "game": "1"}
 
 
@@ -74,7 +82,8 @@ def write_guide(folder: Path) -> Path:
     Raises:
         IntakeError: as :func:`write_template`.
     """
-    return _write(folder / "what_to_write.txt", "\n".join(map(_guide_to, (*REFERENCES, "shots"))))
+    parts = [*map(_guide_to, (*REFERENCES, "shots")), _SPECIAL_CASES]
+    return _write(folder / "what_to_write.txt", "\n".join(parts))
 
 
 def _guide_to(kind: str) -> str:
