@@ -19,6 +19,7 @@ import click
 from pipeline import options
 from pipeline.errors import TRACEBACK, RackledgerError, printable
 from pipeline.settings import read_settings
+from pipeline.sport import oil
 
 if TYPE_CHECKING:
     from pipeline.decisions.records import Decisions
@@ -36,6 +37,9 @@ STOPPED = 130
 """Exit code of a run stopped by Ctrl-C, as shells give it."""
 
 _SELDOM = (50_000, 20, 20)
+_LENGTH = options.Number(*oil.LENGTH_FT, "ft")
+_VOLUME = options.Number(*oil.VOLUME_ML, "ml")
+_RATIO = options.Number(*oil.RATIO, ":1")
 
 
 @contextmanager
@@ -213,9 +217,9 @@ def decide(
 
 @cli.command()
 @click.option("--bowler", required=True, help="Bowler, by id or name as in bowlers.csv.")
-@click.option("--length", "length_ft", type=options.Number(20, 60, "ft"), required=True, help="Pattern length in feet.")
-@click.option("--volume", "volume_ml", type=options.Number(1, 60, "ml"), default=None, help="Oil volume in mL.")
-@click.option("--ratio", type=options.Number(1, 30, ":1"), default=None, help="Inside-to-outside ratio, 3.5 or 3.5:1.")
+@click.option("--length", "length_ft", type=_LENGTH, required=True, help="Pattern length in feet.")
+@click.option("--volume", "volume_ml", type=_VOLUME, default=None, help="Oil volume in mL.")
+@click.option("--ratio", type=_RATIO, default=None, help="Inside-to-outside ratio, 3.5 or 3.5:1.")
 @click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games in the block.")
 @options.database
 @options.settings

@@ -33,12 +33,6 @@ class BallLimits(_Section):
     rg_high_from: float = Field(2.565, ge=2.4, le=2.8, description="RG in inches from which a ball is high RG")
     diff_low_to: float = Field(0.0255, ge=0, le=0.06, description="differential (in) up to which it is low")
     diff_high_from: float = Field(0.0465, ge=0, le=0.06, description="differential (in) from which it is high")
-    asymmetric_from: float = Field(
-        0.010,
-        ge=0,
-        le=0.06,
-        description="intermediate differential (in) from which a core counts as asymmetric",
-    )
     dull_to_grit: int = Field(1500, ge=100, le=10000, description="surface grit up to which a cover is dull")
     polished_from_grit: int = Field(4000, ge=100, le=10000, description="surface grit from which it is polished")
 
@@ -50,7 +44,6 @@ class PatternLimits(_Section):
     long_from_ft: float = Field(43, ge=20, le=60, description="length in feet from which a pattern is long")
     light_to_ml: float = Field(22, ge=1, le=60, description="volume in mL below which a pattern is light")
     heavy_from_ml: float = Field(27, ge=1, le=60, description="volume in mL from which a pattern is heavy")
-    flat_to_ratio: float = Field(4, ge=1, le=30, description="inside-to-outside ratio up to which it is flat")
 
 
 class PocketLimits(_Section):

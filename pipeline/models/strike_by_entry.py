@@ -1,4 +1,4 @@
-"""The entry model: how a strike depends on the board where the ball meets the pins, and carry given a pocket hit."""
+"""The entry model: how a strike depends on the board where the ball meets the pins."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _GROUPS = (
     Group(("bowler", "block"), usual_only=True),
     Group(("ball",)),
 )
-_POCKET_PARTS: tuple[Numeric | Factor, ...] = (
+_USUAL_PARTS: tuple[Numeric | Factor, ...] = (
     Factor(("ball_class",), 0.7),
     Factor(("pattern_class",), 0.7),
     Factor(("ball_class", "pattern_class"), 0.4),
@@ -58,16 +58,14 @@ class EntryFit:
     """The fitted entry model: strike by entry board, given ball class, pattern class and game.
 
     ``notes``: plain sentences; ``shots``: first deliveries used; ``logged``: share of them with an entry board;
-    ``boards``: lowest and highest half board logged (nan without any); ``pocket_shots``: those in the pocket.
+    ``boards``: lowest and highest half board logged (nan without any).
     """
 
     notes: list[str]
     shots: int
     logged: float
     boards: tuple[float, float]
-    pocket_shots: int
     model: NamedLogit
-    pocket: NamedLogit | None
     _boards: _Boards
     _cells: pd.DataFrame
     _everyones: pd.DataFrame | None = None  # mix of everyone, where the cells are those of a few
@@ -90,7 +88,6 @@ class EntryFit:
         return replace(
             self,
             model=self.model.narrowed(rows),
-            pocket=None if self.pocket is None else self.pocket.narrowed(rows),
             _cells=self._cells[self._cells["bowler"].isin(few.bowlers)].reset_index(drop=True),
             _everyones=everyones,
         )
@@ -138,19 +135,6 @@ class EntryFit:
         """
         return self._cells, expit(self.model.logit_draws(self._boards(self._cells), n, rng))
 
-    def pocket_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
-        """Posterior draws of P(strike | pocket) for rows with bowler, pattern_class, game, ball, ball_class.
-
-        Shape (n, len(grid)).
-
-        Raises:
-            ValueError: no pocket hit was logged.
-        """
-        if self.pocket is None:
-            raise ValueError("no pocket hit was logged, so carry given the pocket is unknown")
-        frame = grid.reset_index(drop=True)
-        return expit(self.pocket.logit_draws(self._boards(frame.assign(entry_half=np.nan)), n, rng))
-
 
 def fit_entry(season: Season, few: Few | None = None) -> EntryFit:
     """Fit the entry model to every first delivery; those without an entry board keep a level of their own.
@@ -175,10 +159,9 @@ def fit_entry(season: Season, few: Few | None = None) -> EntryFit:
     boards = _Boards(centre, Spline.learn(off, shots[seen], _KNOTS, tail=0.02), (mean, spread))
     frame = boards(cells)
     columns = [c for c in frame.columns if c.startswith("entry_") and c[6:].isdigit()]
-    parts = [*_POCKET_PARTS, *(Numeric(c, 3.0) for c in columns), Numeric("not_logged", 1.0)]
+    parts = [*_USUAL_PARTS, *(Numeric(c, 3.0) for c in columns), Numeric("not_logged", 1.0)]
     # The half boards' own effects take up what no smooth curve can: the edge of the pocket is sharp.
     groups = (*_GROUPS, Group(("bowler",), "off"), Group(("entry_half",)))
-    in_pocket = frame[frame["entry_zone"] == "pocket"]
     logged = float(shots[seen].sum() / shots.sum())
     low, high = (float(off.min() + centre), float(off.max() + centre)) if seen.any() else (np.nan, np.nan)
     fit = EntryFit(
@@ -186,9 +169,7 @@ def fit_entry(season: Season, few: Few | None = None) -> EntryFit:
         shots=int(shots.sum()),
         logged=logged,
         boards=(low, high),
-        pocket_shots=int(in_pocket["shots"].sum()),
         model=fit_named(Design(parts), groups, frame),
-        pocket=fit_named(Design(_POCKET_PARTS), _GROUPS, in_pocket.reset_index(drop=True)) if len(in_pocket) else None,
         _boards=boards,
         _cells=cells,
     )

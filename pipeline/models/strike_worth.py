@@ -20,12 +20,10 @@ from pipeline.models.strike_by_entry import EntryFit, fit_entry
 from pipeline.models.subsample import Few
 from pipeline.models.usual_line import UsualLine, learn_usual_line
 from pipeline.sport.classes import BALL_CLASSES, strength_rank
-from pipeline.store.season import EmptySeasonError, Season
+from pipeline.store.season import LOAD_STEP, EmptySeasonError, Season
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", "worth_cells"]
 
-LOAD_STEP = 20
-"""Deliveries on a pair by which the cells tell its load apart."""
 _COARSE_LOAD_STEP = 60  # of a large log, whose cells would be half as many again for a load that enters linearly
 NO_LINE = "line not logged"
 NO_BALL_CLASS = "ball not listed"

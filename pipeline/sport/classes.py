@@ -38,11 +38,6 @@ def ball_class(cover: str, core: str) -> str:
     return cover if cover in ("polyester", "urethane") else f"{core} {cover}"
 
 
-def core_of(int_diff_in: float | None, limits: BallLimits) -> str:
-    """Core symmetry by the intermediate differential in inches; without one the core counts as symmetric."""
-    return "asymmetric" if int_diff_in is not None and int_diff_in >= limits.asymmetric_from else "symmetric"
-
-
 def strength_rank(name: str) -> float:
     """Catalogue strength of a ball class in oil, higher hooks more; steps are ordinal (common practice).
 
@@ -101,10 +96,3 @@ def volume_class(volume_ml: float | None, limits: PatternLimits) -> str:
     if volume_ml < limits.light_to_ml:
         return "light"
     return "heavy" if volume_ml >= limits.heavy_from_ml else "medium"
-
-
-def ratio_class(ratio: float | None, limits: PatternLimits) -> str:
-    """``flat`` or ``steep`` by the ratio of inside to outside oil; ``unknown`` where not given."""
-    if ratio is None or _missing(ratio):
-        return UNKNOWN
-    return "flat" if ratio <= limits.flat_to_ratio else "steep"

@@ -17,6 +17,8 @@ from pipeline.store.database import explained, open_for_reading
 from pipeline.store.interrupts import stoppable
 from queries import names, sql
 
+LOAD_STEP = 20
+"""Deliveries on a pair by which the cells of the worth model tell its load apart."""
 _OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
 _MEMORY_FOR_COUNTING = "1500MB"
 _QUICK_TEXT = "python"  # of thousands of small frames; text as Arrow keeps it is smaller, and slower to get at

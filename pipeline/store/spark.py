@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, Any
 
 from pyarrow import parquet
 
+from pipeline.settings import Settings
+from pipeline.store.season import LOAD_STEP
 from queries import sql
 
 if TYPE_CHECKING:
@@ -29,12 +31,12 @@ TABLES = (
 """Everything the counts read: six logged tables and the small tables of the trade."""
 
 VIEWS = ("views/first_balls", "views/ball_games", "views/care_days")
-COUNTS: dict[str, dict[str, int]] = {
+COUNTS: dict[str, dict[str, float]] = {
     "cells/leave_cells": {},
     "cells/spare_cells": {},
-    "cells/worth_cells": {"load_step": 20},
+    "cells/worth_cells": {"load_step": LOAD_STEP},
     "cells/entry_cells": {},
-    "cells/ball_wear": {"usual": 60},
+    "cells/ball_wear": {"usual": Settings().costs.resurface_every_games},
 }
 """The counts that the models are fitted to, with their parameters."""
 

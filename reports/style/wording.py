@@ -68,14 +68,6 @@ def in_hundred(probability: float) -> str:
     return f"{100 * probability:.0f} in 100"
 
 
-def sureness(probability: float) -> str:
-    """A probability as a word."""
-    for least, word in ((0.95, "almost sure"), (0.80, "fairly sure"), (0.65, "leaning")):
-        if probability >= least:
-            return word
-    return "open"
-
-
 def shorten(text: str, limit: int = 60) -> str:
     """Text cut at ``limit`` characters with an ellipsis, for places that cannot grow."""
     return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"

@@ -257,7 +257,6 @@ def test_without_any_entry_board_the_entry_model_says_so(simulated):
     with open_simulated(SimulatedSeason(bare, simulated.racks, simulated.truth), Settings()) as opened:
         entry = fit_entry(opened)
     assert entry.logged == 0
-    assert entry.pocket is None
     assert entry.entry_curve(None, 50, np.random.default_rng(14)).empty
     assert "No entry board is logged" in entry.notes[0]
 

@@ -69,18 +69,11 @@ def test_cover_strength_by_common_practice() -> None:
     assert classes.strength_rank("asymmetric solid") == max(map(classes.strength_rank, classes.BALL_CLASSES))
 
 
-def test_surface_volume_and_ratio() -> None:
+def test_surface_and_volume() -> None:
     ball, pattern = BallLimits(), PatternLimits()
     assert [classes.surface_class(grit, ball) for grit in (500, 1500, 2000, 4000, None)] == (
         ["dull", "dull", "satin", "polished", "unknown"]
     )
     assert [classes.volume_class(volume, pattern) for volume in (20, 22, 27, None)] == (
         ["light", "medium", "heavy", "unknown"]
-    )
-    assert [classes.ratio_class(ratio, pattern) for ratio in (3, 4, 10, None)] == ["flat", "flat", "steep", "unknown"]
-
-
-def test_core_by_the_intermediate_differential() -> None:
-    assert [classes.core_of(diff, BallLimits()) for diff in (None, 0.005, 0.010, 0.02)] == (
-        ["symmetric", "symmetric", "asymmetric", "asymmetric"]
     )

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from pipeline.sport import oil
+
 ColumnType = Literal["text", "whole", "number", "flag", "date", "choice"]
 
 
@@ -93,9 +95,9 @@ REFERENCES: dict[str, tuple[Column, ...]] = {
     "patterns": (
         Column("pattern", required=True),
         Column("name"),
-        Column("length_ft", "number", low=15, high=60),
-        Column("volume_ml", "number", low=1, high=60),
-        Column("ratio", "number", low=0.5, high=50),
+        Column("length_ft", "number", low=oil.LENGTH_FT[0], high=oil.LENGTH_FT[1]),
+        Column("volume_ml", "number", low=oil.VOLUME_ML[0], high=oil.VOLUME_ML[1]),
+        Column("ratio", "number", low=oil.RATIO[0], high=oil.RATIO[1]),
     ),
     "blocks": (
         Column("block", required=True),

@@ -85,14 +85,6 @@ def sniff(path: Path, kind: str, columns: KindMap, digest: str = "") -> CsvFile:
     return CsvFile(path, path.name, kind, scan.sha256, encoding, delimiter, places, lines, plain, unused, in_kmh)
 
 
-def file_digest(path: Path, digest: str = "") -> str:
-    """The digest of a file's content as :func:`sniff` gives it; empty where it cannot be read."""
-    try:
-        return _scan(path, digest).sha256
-    except OSError:
-        return ""
-
-
 def _scan(path: Path, digest: str) -> _Scan:
     scan = _Scan()
     sha = hashlib.sha256(digest.encode())
