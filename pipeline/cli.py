@@ -183,7 +183,7 @@ def review(
     "--csv",
     "csv_folder",
     type=click.Path(path_type=Path, file_okay=False),
-    help="Write one CSV a kind of decision.",
+    help="Write one CSV per kind of decision.",
 )
 @options.title
 @options.about

@@ -28,7 +28,7 @@ columns = click.option(
     "column_map",
     type=click.Path(path_type=Path, dir_okay=False),
     default=None,
-    help="TOML file that names your CSV's columns for ours.",
+    help="TOML file mapping your column names to ours.",
 )
 alias = click.option("--alias", is_flag=True, help="Replace every name and id, for sharing about minors.")
 title = click.option("--title", default="Season", show_default=True, help="Heading of the reports.")
@@ -36,7 +36,7 @@ about = click.option(
     "--about",
     multiple=True,
     metavar="ID",
-    help="A bowler the answers are about, by id or name, once for each; all for everybody [default: up to 24, those "
+    help="Limit the report to this bowler (id or name); repeat for more; 'all' for everyone [default: up to 24, those "
     "with most shots].",
 )
 out = click.option(

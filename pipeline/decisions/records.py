@@ -302,7 +302,7 @@ class BallChange(Record):
         description="against the best moment with the old ball in hand; not called for where the new ball is worth "
         "more in no game left of the block"
     )
-    timing_probability: float = Field(description="of the timing named, or of the likeliest where it cannot be told")
+    timing_probability: float = Field(description="of the timing named, or of the most likely one if it cannot be told")
     games_late: Estimate | None = Field(
         description="games after (+) or before (-) the best moment; None where there likely is none"
     )

@@ -47,7 +47,7 @@ _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
 }
 """What compares people or balls, by the name it is kept under with the fits."""
 _WHERE_ALL_ARE_KEPT = {"checks of the models": checks_of_models}
-"""Of a large season the effects of others are let go, and the models can be checked on those told of only."""
+"""Of a large season the effects of others are let go, and the models can be checked on those reported only."""
 
 
 class UnknownBowlerError(RackledgerError):
@@ -101,7 +101,7 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
     """From here on let ``season`` show these bowlers only, and return the fits with their rates and notes alone.
 
     The models stay as they were learned, and whatever compares people or balls is learned from everybody first: what
-    is said of a bowler does not depend on who else is told of. In a large season everybody is those told of and others
+    is reported of a bowler does not depend on who else is. In a large season everybody is those reported and others
     at random, see ``few.py``; the versatility of a class and rules of thumb are then theirs alone.
     """
     if people.bowlers is None:
@@ -139,15 +139,16 @@ def _rates_of(rates: Rates, chosen: Sequence[str]) -> Rates:
 
 def _left_out(known: int) -> str:
     return (
-        f"{known:,} bowlers are logged; these pages are about the {MOST_UNASKED} with most first "
+        f"{known:,} bowlers are logged; this report covers the {MOST_UNASKED} with the most first "
         f"deliveries. Name others with --about ID, once for each, or everybody with --about {EVERYONE}."
     )
 
 
 def _compared(some: int, known: int) -> str:
     return (
-        f"How balls age and what a class can do was learned from {some:,} of the {known:,} bowlers, those told of here "
-        "and others picked at random; versatility is compared, and rules of thumb are tried, among those told of alone."
+        f"How balls age and what a class can do was learned from {some:,} of the {known:,} bowlers, those reported "
+        "here and others picked at random; versatility is compared, and rules of thumb are tried, among those "
+        "reported alone."
     )
 
 

@@ -27,7 +27,7 @@ class Few:
         bowlers: those whose effects are kept.
         balls: the balls listed as theirs.
         heard: bowlers that the models of entry boards, leaves and spares learn from; None for all.
-        notes: what is said of it, as plain sentences.
+        notes: sentences for the report.
     """
 
     bowlers: frozenset[str]
@@ -76,5 +76,5 @@ def _some(shots: pd.Series, room: int) -> frozenset[str]:
 def _said(heard: int, known: int) -> str:
     return (
         f"Carry by ball, line and game was learned from all {known:,} bowlers; entry boards, leaves and spares from "
-        f"{heard:,} of them, those told of here and others picked at random."
+        f"{heard:,} of them, those reported here and others picked at random."
     )

@@ -33,7 +33,7 @@ class WorthScale:
 
 
 def shared_worth_scale(points: Sequence[CurvePoint]) -> WorthScale:
-    """A scale round nought that holds all means and nearly all 80 % bands; outliers are cut, never squeezed in."""
+    """A scale around zero that holds all means and nearly all 80 % bands; outliers are cut, never squeezed in."""
     if not points:
         return WorthScale(-10.0, 10.0)
     ends = [value for point in points for value in (point.worth.lo80, point.worth.hi80)]
@@ -109,7 +109,7 @@ def calibration(bins: Sequence[CalibrationBin]) -> Markup:
 
 
 def likely_scores(plans: Sequence[BlockPlan]) -> Span:
-    """The scores worth drawing: those with at least a five-hundredth of the likeliest one's chance, in any plan."""
+    """The scores worth drawing: those with at least a five-hundredth of the most likely score's chance, in any plan."""
     likely = [
         score
         for plan in plans

@@ -1,7 +1,7 @@
 """The drawing engine in a process of its own, so that it starts and draws while this one goes on.
 
 It holds the interpreter for as long as it works, so a thread would gain nothing. The process knows no season: it takes
-one description a line and gives one answer a line, until its input ends, be it that this process has ended. Where it
+one description a line and gives one answer a line, until its input ends, also because this process has ended. If it
 cannot be had, drawing is done here.
 """
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from pipeline.decisions.records import Sensitivity
 from pipeline.decisions.wording import cautions
 from reports.charts import figures
 from reports.context import ReportContext
@@ -25,6 +26,7 @@ def view(context: ReportContext) -> dict[str, Any]:
     }
 
 
+_TOO_NOISY = 2.0  # times the width of the model's own interval, beyond which a second estimate confirms nothing
 _MEASURES = {
     "laydown_board": "board at the foul line",
     "arrow_board": "board at the arrows",
@@ -97,6 +99,15 @@ def checks(context: ReportContext) -> Table:
     return Table("checks", "Checks of the models", ["check", "value", "expected", "outcome"], rows)
 
 
+def _agreement(item: Sensitivity) -> str:
+    """How the second estimate bears on the first: it confirms only if it is about as precise."""
+    if not item.agree:
+        return "contradict each other"
+    second, first = item.doubly_robust, item.model
+    noisy = second.hi80 - second.lo80 > _TOO_NOISY * (first.hi80 - first.lo80)
+    return "too noisy to confirm" if noisy else "agree"
+
+
 def sensitivity(context: ReportContext) -> Table:
     """Adjusted contrasts, estimated a second way."""
     found = context.decisions.sensitivity
@@ -108,7 +119,7 @@ def sensitivity(context: ReportContext) -> Table:
                 common.pins(item.model, scale, item.shots),
                 common.pins(item.doubly_robust, scale, item.shots),
                 common.number(item.raw, wording.signed(item.raw)),
-                common.text("compatible" if item.agree else "contradict each other"),
+                common.text(_agreement(item)),
                 common.shots_cell(item.shots),
             ]
         )

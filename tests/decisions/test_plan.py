@@ -167,7 +167,7 @@ def test_triggers_say_what_to_look_at_and_how_often_luck_alone_brings_it() -> No
     inside = heron | {"line": "fourth arrow"}
     assert going_on(2, heron, inside, 0.7) == "from game 2 move in to the fourth arrow (70 % likely better)"
     # three looks of ten, for the fourth game ends the stretch: 1 - (1 - 11/1024)^3 = 3.2 %
-    one = "no more than 1 strike in its ten frames (luck alone brings one in 3 % of such blocks)"
+    one = "no more than 1 strike in its ten frames (a good line does this by chance in 3 % of blocks)"
     assert sooner(half) == f"; sooner after a game with {one}"
     assert failing(half) == f"Go to it after a game with {one}, or if the pocket is gone."
     # in a stretch of one game there is nothing to look at before it is over anyway

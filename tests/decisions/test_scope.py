@@ -85,7 +85,7 @@ def test_nothing_is_told_of_the_others(season: Season, fits: Fits) -> None:
     text = decisions.model_dump_json()
     for other in ("tevin", "pialor", "halvo", "brisa"):
         assert other not in text
-    # The load of a pair is everybody's, whoever is told of.
+    # The load of a pair is everybody's, whoever is reported.
     ((load,),) = season.connection.execute("SELECT max(pair_load) FROM first_balls").fetchall()
     ((alone,),) = season.connection.execute(
         "SELECT max(thrown) FROM (SELECT count(*) AS thrown FROM deliveries GROUP BY block, (lane + 1) // 2)"

@@ -125,8 +125,9 @@ def _record(question: _Question, fits: Fits) -> NextShots:
     row = question.row
     text = (
         f"Log {plural(question.shots, 'shot')} with {with_ball(row['ball_name'], row['line'])} "
-        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: knowing what they show, you can expect "
-        f"to choose {pins_a_game(question.gain, 1)} better there ({plural(int(row['shots']), 'shot')} logged so far; "
+        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: with those shots logged, expect "
+        f"your choice there to improve by {pins_a_game(question.gain, 1)} "
+        f"({plural(int(row['shots']), 'shot')} logged so far; "
         f"{signed(question.at_stake, 1)} if the best choice were known for sure)."
     )
     return NextShots.model_validate(

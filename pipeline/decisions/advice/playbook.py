@@ -209,9 +209,9 @@ def _not_settled(best: ComboWorth, rivals: list[ComboWorth], more: int) -> str:
     second = rivals[0]
     ahead = round(best.worth.mean - second.worth.mean)
     behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
-    shared = "with the two" if len(rivals) == 1 else f"shared by the {1 + len(rivals)} likeliest"
-    tells = f"{shots_in_words(more)} {shared} would tell, or show that either will do"
-    tells = tells if more else "knowing which is better would gain less than a pin, so either will do"
+    shared = "with the two" if len(rivals) == 1 else f"split between the {1 + len(rivals)} leading choices"
+    tells = f"{shots_in_words(more)} {shared} would settle it or show no practical difference"
+    tells = tells if more else "knowing which is better would gain less than a pin"
     return f"Not settled: {with_ball(second.ball_name, second.line)} is {behind}; {tells}."
 
 

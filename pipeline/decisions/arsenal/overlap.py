@@ -32,13 +32,13 @@ def redundant_pairs(season: Season, fits: Fits) -> list[RedundantPair]:
     found = candidates(season, fits)
     pairs = []
     for bowler in sorted(set(found.rows["bowler"])):
-        likeliest = sorted(_pairs(found, str(bowler), fits.settings.evidence.min_shots), key=_likeliest)
-        sure = [pair for pair in likeliest if pair.p_same_job > _WORTH_SAYING]
-        pairs += sure or likeliest[:1]
+        ordered = sorted(_pairs(found, str(bowler), fits.settings.evidence.min_shots), key=_by_probability)
+        sure = [pair for pair in ordered if pair.p_same_job > _WORTH_SAYING]
+        pairs += sure or ordered[:1]
     return pairs
 
 
-def _likeliest(pair: RedundantPair) -> tuple[float, str, str]:
+def _by_probability(pair: RedundantPair) -> tuple[float, str, str]:
     return -pair.p_same_job, pair.ball_a, pair.ball_b
 
 

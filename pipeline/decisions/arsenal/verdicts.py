@@ -297,7 +297,7 @@ def _care(ball: _Ball) -> list[CareEffect]:
 
 
 def _sentence(name: str, verdict: Verdict, best: Action, probability: float, stake: Estimate, needed: int) -> str:
-    chance = f"{percent(probability)} probable to be the best of the four"
+    chance = f"{percent(probability)} likely to be the best of the four options"
     if verdict == "not enough shots":
         looks = f"{best} looks best so far ({percent(probability)})"
         more = f"{shots_in_words(needed)} would settle it" if needed < MOST_SHOTS else _NO_SHOTS_TELL

@@ -206,14 +206,14 @@ def _replicated_check(found: Replicated) -> ModelCheck:
     # a discrepancy can only be too large; other numbers can be off either way
     discrepancy = found.name.startswith(("strikes by", "leaves by"))
     usual = found.p >= _UNUSUAL and (discrepancy or found.p <= 1 - _UNUSUAL)
-    verdict = "looks like" if usual else "does not look like"
+    verdict = "consistent with the model" if usual else "not what the model predicts"
     measured = "distance from the model (sum of squared standardised differences) " if discrepancy else ""
     return ModelCheck(
         name=found.name,
         value=found.observed,
         expected=f"{'up to' if discrepancy else f'{found.low:.3g} to'} {found.high:.3g}",
         passed=usual,
-        sentence=f"In {found.name} the season {verdict} seasons that the model makes: {measured}{found.observed:.3g} "
+        sentence=f"Posterior predictive check, {found.name}: {verdict}; {measured}{found.observed:.3g} "
         f"against {found.expected:.3g} on average over {found.parts:,} {'bins' if discrepancy else 'games'}; "
         f"{100 * found.p:.0f} % of {_REPLICATES} replicated seasons show more.",
     )

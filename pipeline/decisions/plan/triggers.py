@@ -71,4 +71,4 @@ def failing(rates: Rates) -> str:
 def _said(limit: tuple[int, float]) -> str:
     strikes, by_luck = limit
     many = "no strike" if strikes == 0 else f"no more than {plural(strikes, 'strike')}"
-    return f"{many} in its ten frames (luck alone brings one in {percent(by_luck)} of such blocks)"
+    return f"{many} in its ten frames (a good line does this by chance in {percent(by_luck)} of blocks)"

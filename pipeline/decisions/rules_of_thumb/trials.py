@@ -41,11 +41,11 @@ class _Tried:
 
 
 def maxims(season: Season, fits: Fits) -> list[MaximTrial]:
-    """Every rule of ``maxim_list`` tried on every bowler told of, and on everyone.
+    """Every rule of ``maxim_list`` tried on every bowler reported, and on everyone.
 
     A rule compares shots that keep to it with shots that do not, within strata that hold the rest alike (the same
     pattern class, phase, and line or ball). It is not tested where either side has fewer shots than ``min_shots``.
-    ``everyone`` is the mean over the bowlers tested, weighted by their shots, whoever is told of.
+    ``everyone`` is the mean over the bowlers tested, weighted by their shots, whoever is reported.
     """
     tried = tried_on_everybody(season, fits)
     told = [bowler for bowler in tried.bowlers if bowler in fits.rates.shots]
@@ -178,7 +178,7 @@ def _trial(
     elif likely <= 1 - sure:
         verdict, text = "does not hold", f"Does not hold for {whom}, {percent(1 - likely)} likely: {numbers}."
     else:
-        verdict, text = "cannot tell", f"Cannot tell for {whom}, {percent(likely)} likely that it holds: {numbers}."
+        verdict, text = "cannot tell", f"Inconclusive for {whom} ({percent(likely)} likely to hold): {numbers}."
     return MaximTrial.model_validate(
         {
             "maxim": maxim.text,

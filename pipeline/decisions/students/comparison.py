@@ -44,7 +44,7 @@ def students(season: Season, fits: Fits) -> tuple[list[SkillEstimate], list[Skil
 
     A skill appears for the bowlers who logged what it needs: pocket, carry and accuracy need boards, versatility needs
     two pattern classes. Versatility is the worth of the bowler's worst pattern class against the own average. The class
-    is everybody, whoever is told of.
+    is everybody, whoever is reported.
     """
     skills, told = skill_draws(season, fits), frozenset(fits.rates.shots)
     records = [record for skill, draws in skills.items() for record in _records(skill, draws, told)]

@@ -17,7 +17,7 @@ from pipeline.decisions.candidates import candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.records import PracticeFocus
 from pipeline.decisions.season.summary import game_scores
-from pipeline.decisions.wording.terms import percent, pins_a_game, plural, sentence
+from pipeline.decisions.wording.terms import percent, pins_a_game, plural
 from pipeline.models.fits import Fits
 from pipeline.models.skill import SkillDraws, pocket_cells, spare_cells
 from pipeline.pricing.game_shape import GameShape, game_shapes
@@ -54,7 +54,7 @@ class _Bowler:
 
 
 def practice_focus(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
-    """The focus worth most for every bowler told of, among skills with ``min_shots`` tries.
+    """The focus worth most for every bowler reported, among skills with ``min_shots`` tries.
 
     None where there is no such skill, or nobody else in the class.
     """
@@ -80,7 +80,7 @@ def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) 
     odds = f"{plural(shots, 'shot')}, {percent(likely)} likely worth more than any other"
     at = f"at the level of the class's best quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {odds})"
     aim = _AIMS[names[best]]
-    text = sentence(f"{aim} is the focus worth most: {pins_a_game(value.mean)} {at}.")
+    text = f"Biggest gain: {aim}, {pins_a_game(value.mean)} {at}."
     if value.mean < _HARDLY:
         text = f"Nothing stands out: {aim} would add most, {pins_a_game(value.mean, 1)} {at}."
     return PracticeFocus(

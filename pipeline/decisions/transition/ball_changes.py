@@ -144,7 +144,7 @@ def games_late(delta: FloatArray, games: FloatArray, since: float, changed: floa
 
 
 def timing_of(late: FloatArray) -> tuple[Timing, float]:
-    """The likeliest timing over draws of games late (n,), and its probability."""
+    """The most likely timing over draws of games late (n,), and its probability."""
     return max(zip(TIMINGS[:-1], timing_shares(late).tolist(), strict=True), key=lambda option: option[1])
 
 

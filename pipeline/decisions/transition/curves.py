@@ -25,7 +25,7 @@ def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[
 
     The raw value of a point is the unadjusted strike rate logged there, priced at the bowler's own spares. The leader
     of a panel is the choice with the best mean worth at its first point; the challenger with the best mean worth at
-    the last point is always told of, others where they are likely to overtake.
+    the last point is always reported, others if they are likely to overtake.
     """
     shapes = game_shapes(season, fits)
     found = panels(season, fits)
@@ -89,7 +89,7 @@ def _crossing(
         text += (
             f"{two} starts behind and passes it with a probability of {percent(probability)}, around {place} "
             f"(80 % interval {where.lo80:.{digits}f} to {where.hi80:.{digits}f}); "
-            f"at {end} it is ahead, from the start or since, with a probability of {percent(ahead)}."
+            f"by {end} it is ahead with probability {percent(ahead)}."
         )
     return Crossing(
         bowler=panel.bowler,

@@ -25,8 +25,8 @@ RULES: Final = (
     "permit. Ask before you do it."
 )
 OVERUSE: Final = (
-    "The numbers know nothing of sore wrists, fingers, knees or backs. Do not add shots, speed or revs through pain; "
-    "young bowlers need rest days and lighter loads."
+    "These numbers know nothing about sore wrists, fingers, knees or backs. Do not add shots, speed or revs through "
+    "pain; young bowlers need rest days and lighter loads."
 )
 MINORS: Final = "Logs of minors are personal data: share reports only with consent, and with aliases on."
 LIMITS_OF_EVIDENCE: Final = (

@@ -1,17 +1,17 @@
 """How the posterior of the log sds is shaped, from a few values about its mode, and points drawn from that shape.
 
-A sd the data say little of may well be next to nought. On a log scale its density then falls towards nought only as the
-sd itself, with slope one, and any bell on that scale takes it for larger than it is. Below the mode the log density is
+A weakly identified standard deviation can be near zero. On a log scale its density then falls towards zero only as the
+sd itself, with slope one, and a normal approximation on that scale overestimates it. Below the mode the log density is
 therefore taken to fall, at distance t, by
 
     (e^t - 1 - t) + bend (e^t - 1)^2,
 
-which is exact for a sd that is normal and cut off at nought. Above it, where a few levels leave a long tail and many a
+which is exact for a sd that is normal and truncated at zero. Above it, where a few levels leave a long tail and many a
 short one, it falls as that of the log of a power of a gamma variable does (Prentice, Biometrika 61, 1974, from memory):
 
     size (e^(-rate t) - 1 + rate t),
 
-near a straight line for a high rate, a parabola for one near nought and steeper still below nought. The axes are joined
+near a straight line for a high rate, a parabola for one near zero and steeper still below zero. The axes are joined
 by a normal copula with the correlation of the log sds at the mode.
 """
 

@@ -1,7 +1,7 @@
 """What is believed of sds beforehand, on the scale of their logs.
 
 The sd of a grouping is half-t with few degrees of freedom, as in Gelman, Bayesian Analysis 1 (2006): that holds small
-sds near nought and lets the data have large ones. A factor that the prior sds of many fixed effects have in common is
+sds near zero and lets the data have large ones. A factor that the prior sds of many fixed effects have in common is
 log-normal.
 """
 

@@ -71,7 +71,7 @@ def read_column_map(path: Path | None) -> ColumnMap:
 
 def _kind_map(path: Path, kind: str, table: object) -> KindMap:
     if kind != "shots" and kind not in REFERENCES:
-        raise IntakeError(f"{path}: [{kind}] is no kind of file; use shots, {', '.join(REFERENCES)}.")
+        raise IntakeError(f"{path}: [{kind}] is not a known file type; use shots, {', '.join(REFERENCES)}.")
     known = {column.name for column in columns_of(kind)}
     parts = _table(path, kind, table, {"columns", "constants", "values"})
     values = _table(path, f"{kind}.values", parts.get("values", {}), known)

@@ -198,7 +198,7 @@ def _check_places(names: list[str], places: tuple[str | None, ...], kind: str, c
     shown = ", ".join(name[:40] for name in names[:30])
     if not found:
         raise FileRefused(
-            f"names no column of ours in its first line (it reads: {shown}); let that line name the columns, "
+            f"has no recognised column names in its first line (it reads: {shown}); let that line name the columns, "
             "or give a column map"
         )
     given = set(found) | set(columns.constants)
