@@ -18,7 +18,7 @@ from pydantic import BaseModel
 from pipeline.decisions.records import BowlerCard, Decisions
 
 _PEOPLE = ("bowler", "coach", "better", "other")
-_BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball")
+_BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball", "instead_of_ball")
 _SAID = ("sentence", "leader", "challenger", "trigger", "question", "why_neither", "name")
 _WRITTEN = ("title", "notes")  # what people may have written, in which any word may be a name
 _NOT_A_BOWLER = "everyone"

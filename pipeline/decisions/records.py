@@ -109,6 +109,19 @@ class NextStep(Record):
     sentence: str
 
 
+class GainOverNow(Record):
+    """The best choice of a cell against the bowler's own mix of balls and lines there, at the same games and oil."""
+
+    gain: Estimate = Field(description="pins per game of the best choice over the bowler's own mix in the cell")
+    p_gain: float = Field(description="probability that it gains")
+    share_now: float = Field(description="share of the cell's first deliveries already thrown with the best choice")
+    games: int = Field(description="games logged in the cell")
+    pins_a_season: float = Field(description="mean gain times those games")
+    instead_of_ball: str | None = Field(description="ball id of what is thrown most instead; None if nothing else is")
+    instead_of_line: str | None = Field(description="its line")
+    sentence: str
+
+
 class PhaseAdvice(Record):
     """The playbook's answer for one bowler, pattern class and phase."""
 
@@ -118,6 +131,9 @@ class PhaseAdvice(Record):
     best: ComboWorth | None = Field(description="None where nothing has enough shots")
     runner_up: ComboWorth | None
     margin: Estimate | None = Field(description="best minus runner-up, pins per game")
+    gain_over_now: GainOverNow | None = Field(
+        description="what the best choice gains over what the bowler throws there; None without a best choice"
+    )
     verdict: Settledness = Field(
         description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
     )

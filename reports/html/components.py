@@ -97,7 +97,7 @@ class Chart:
 
 @dataclass(frozen=True)
 class Advice:
-    """One thing to do: the sentence, how sure, on how many shots, and the pins it is about."""
+    """One thing to do: the sentence, how sure, on how many shots, and the pins a season it gains."""
 
     sentence: str
     kind: str

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from pipeline.decisions.records import BallVerdict, PhaseAdvice, PracticeFocus
+from pipeline.decisions.records import BallVerdict, BowlerCard, PhaseAdvice, PracticeFocus
 from reports.context import ReportContext
 from reports.html.components import Advice
 from reports.views.common import tags
@@ -13,19 +13,19 @@ MOST = 5
 SPARE = 15
 """How many more are kept ready for when the filter hides some of the first."""
 SURE_ENOUGH = 0.65
-_WORTH_SAYING = 1.0  # pins per game above the bowler's own average
+_WORTH_SAYING = 0.3  # pins per game over what the bowler throws now; less is no advice
 _MOST_OF_A_KIND = {"On the lanes": 3, "In the bag": 2, "In practice": 1}
 
 
 def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advice]:
-    """Things to do, most expected pins first, for everyone or for one bowler; the first five are shown.
+    """Things to do, most pins a season first, for everyone or for one bowler; the first five are shown.
 
-    Expected pins are the pins per game at stake times the probability that the advice is right. Advice that is less
-    likely right than 65 in 100 is left out, and no kind may fill the first five.
+    Pins a season are the mean gain over what the bowler does now times the games it concerns: one currency for lanes,
+    bag and practice. What is less likely to gain than 65 in 100 is left out, and no kind may fill the first five.
     """
     found = [item for item in _candidates(context) if bowler is None or item.tags.bowler == bowler]
     found = [item for item in found if item.probability >= SURE_ENOUGH and item.pins > 0]
-    found.sort(key=lambda item: item.pins * item.probability, reverse=True)
+    found.sort(key=lambda item: item.pins, reverse=True)
     chosen: list[Advice] = []
     kinds: Counter[str] = Counter()
     for item in found:
@@ -38,30 +38,30 @@ def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advic
 
 def _candidates(context: ReportContext) -> list[Advice]:
     decisions = context.decisions
-    found = [_from_playbook(item) for item in decisions.playbook]
-    found += [_from_arsenal(item) for item in decisions.arsenal]
-    found += [_from_focus(item) for item in decisions.focus]
+    cards = {card.bowler: card for card in decisions.summary.bowlers}
+    found = [_from_the_lanes(item) for item in decisions.playbook]
+    found += [_from_arsenal(item, cards[item.bowler]) for item in decisions.arsenal if item.bowler in cards]
+    found += [_from_focus(item, cards[item.bowler]) for item in decisions.focus if item.bowler in cards]
     return [item for item in found if item is not None]
 
 
-def _from_playbook(item: PhaseAdvice) -> Advice | None:
-    if item.best is None or item.best.p_best is None or item.margin is None or item.verdict == "not enough shots":
-        return None
-    if item.best.worth.mean < _WORTH_SAYING:  # the least bad of poor choices is no good news
+def _from_the_lanes(item: PhaseAdvice) -> Advice | None:
+    now = item.gain_over_now
+    if item.best is None or now is None or now.gain.mean < _WORTH_SAYING:
         return None
     return Advice(
-        item.sentence,
+        now.sentence,
         "On the lanes",
-        item.best.p_best,
-        "the best choice",
+        now.p_gain,
+        "to gain",
         item.best.shots,
-        item.margin.mean,
+        now.pins_a_season,
         "season.html#playbook",
         tags(item.bowler, item.pattern_class, item.phase, item.best.shots),
     )
 
 
-def _from_arsenal(item: BallVerdict) -> Advice | None:
+def _from_arsenal(item: BallVerdict, card: BowlerCard) -> Advice | None:
     if item.verdict in ("keep", "not enough shots"):
         return None
     return Advice(
@@ -70,20 +70,20 @@ def _from_arsenal(item: BallVerdict) -> Advice | None:
         item.probability,
         "the best care",
         item.shots,
-        item.at_stake.mean,
+        item.at_stake.mean * card.games * item.shots / max(card.shots, 1),
         "arsenal.html#verdicts",
         tags(item.bowler, shots=item.shots),
     )
 
 
-def _from_focus(item: PracticeFocus) -> Advice | None:
+def _from_focus(item: PracticeFocus, card: BowlerCard) -> Advice | None:
     return Advice(
         item.sentence,
         "In practice",
         item.p_best,
         "the best focus",
         item.shots,
-        item.pins_if_class_best.mean,
+        item.pins_if_class_best.mean * card.games,
         "students.html#focus",
         tags(item.bowler, shots=item.shots),
     )

@@ -56,6 +56,7 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                         best=None if empty else best.model_copy(update={"p_best": 0.87}),
                         runner_up=None if empty else second,
                         margin=None if empty else estimate(best.worth.mean - second.worth.mean, 2.5),
+                        gain_over_now=None if empty else _gain(best, second),
                         verdict="not enough shots" if empty else "settled" if phase == "fresh" else "leaning",
                         shots_needed=60 if empty else 0 if phase == "fresh" else 480,
                         why_neither="" if empty else "After game 4 nothing is likely enough to be better.",
@@ -66,6 +67,19 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                     )
                 )
     return found
+
+
+def _gain(best: r.ComboWorth, second: r.ComboWorth) -> r.GainOverNow:
+    return r.GainOverNow(
+        gain=estimate(best.worth.mean - second.worth.mean + 1.0, 2.0),
+        p_gain=0.84,
+        share_now=0.3,
+        games=30,
+        pins_a_season=30 * (best.worth.mean - second.worth.mean + 1.0),
+        instead_of_ball=second.ball,
+        instead_of_line=second.line,
+        sentence=f"Throw {best.ball_name} from the {best.line} instead of {second.ball_name}.",
+    )
 
 
 def _move(best: r.ComboWorth) -> r.NextStep:

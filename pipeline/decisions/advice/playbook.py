@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.decisions.advice.gain import gain_over_now, games_by_cell
 from pipeline.decisions.advice.next_phase import next_steps
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
@@ -60,7 +61,8 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     raw = _raw_worth(season, fits, found)
     cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
     ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
-    advice = [_advise(found, key, cells, ranked, fits.settings) for key in cells]
+    games = games_by_cell(season)
+    advice = [_advise(found, key, cells, ranked, games.get(key, 0), fits.settings) for key in cells]
     fewest = _fewest_priced(fits.settings.evidence)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
     return [worth for worth in thrown if worth.shots >= fewest], advice
@@ -147,7 +149,12 @@ def _phase(text: str) -> Phase:
 
 
 def _advise(
-    found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], ranked: frozenset[int], settings: Settings
+    found: Candidates,
+    key: Cell,
+    cells: dict[Cell, list[_Choice]],
+    ranked: frozenset[int],
+    games: int,
+    settings: Settings,
 ) -> PhaseAdvice:
     bowler, pattern_class, phase = key
     order = sorted((c for c in cells[key] if c.worth.ranked), key=lambda c: -c.worth.worth.mean)
@@ -164,6 +171,7 @@ def _advise(
         best=None if best is None else best.worth,
         runner_up=None if second is None else second.worth,
         margin=None if best is None or second is None else estimate(pins[:, best.at] - pins[:, second.at]),
+        gain_over_now=None if best is None else gain_over_now(found, key, best.worth, best.at, games, settings.phases),
         verdict=verdict,
         shots_needed=more,
         move=move,
