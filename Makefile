@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= out
 
-.PHONY: setup review test quick spark bench fuzz faults recovery screenshots clean
+.PHONY: setup review test quick spark bench fuzz faults mutate recovery screenshots clean
 
 setup: $(VENV)/.ready
 
@@ -47,6 +47,10 @@ fuzz: setup
 
 faults: setup
 	$(BIN)/python -m tests.faults.kill_runs --runs 60 --out tests/faults/kill_log.csv
+
+# Deliberate faults, each of which a test must notice; a few minutes.
+mutate: setup
+	$(BIN)/python -m tests.mutations.run
 
 recovery: setup
 	$(BIN)/python -m tests.recovery.study --seasons 100 --workers 2 --out tests/recovery/recovery_table.csv

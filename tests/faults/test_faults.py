@@ -113,7 +113,7 @@ def test_report_on_a_full_disk(place: Path) -> None:
     done = on_full_disk(rackledger("report", "--db", database, "--out", place / "reports"), place, 150_000)
     one_sentence(done, "reports", "cannot be written")
     assert earlier_reports_are_whole(place)
-    assert sorted(path.name for path in place.iterdir()) == ["season.duckdb.quarantine.csv", "reports"]
+    assert sorted(path.name for path in place.iterdir()) == ["reports", "season.duckdb.quarantine.csv"]
 
 
 def test_print_to_a_full_disk(tmp_path: Path) -> None:

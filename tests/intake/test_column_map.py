@@ -75,7 +75,7 @@ def test_a_changed_map_reads_again(tmp_path: Path) -> None:
     ("text", "words"),
     [
         ("[", "not valid TOML"),
-        ("[games.columns]\na = 'b'", "no kind of file"),
+        ("[games.columns]\na = 'b'", "not a known file type"),
         ("[shots.columns]\nspin = 'b'", "shots.columns.spin does not exist"),
         ("[shots.colums]\nlane = 'b'", "shots.colums does not exist"),
         ("[shots.columns]\nlane = ['b']", "must be a text"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -12,6 +14,7 @@ from pipeline.decisions.estimates import probability_best
 from pipeline.models.fits import Fits
 from pipeline.models.season_mix import rates_of
 from pipeline.pricing.pins import (
+    Level,
     expected_score,
     levels,
     own_average,
@@ -188,3 +191,15 @@ def test_thinning_the_mix_keeps_its_averages() -> None:
     assert (thinned["weight"] * thinned["x"]).sum() == pytest.approx(whole, abs=4 / np.sqrt(400))
     assert rates_of(cells, most_cells=5000).mix["weight"].to_numpy() @ cells["x"] == pytest.approx(whole)
     assert rates_of(cells).shots == {"b0": int(cells["shots"].sum())}
+
+
+def test_a_bowlers_rates_after_a_miss_are_weighted_by_misses(fits: Fits, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: choices thrown 3 : 1 with strikes 0.8 and 0.2 and spares 0.9 and 0.5 miss 0.15 : 0.20 of all shots."""
+    mix = pd.DataFrame({"bowler": ["b0", "b0"], "weight": [0.75, 0.25]})
+    bare = replace(fits, rates=replace(fits.rates, mix=mix), cache={})
+    two = Level(*(np.array([values]) for values in ([0.8, 0.2], [0.9, 0.5], [9.0, 8.0], [9.5, 9.0])))
+    monkeypatch.setattr("pipeline.pricing.pins.levels", lambda _fits, _grid: two)
+    level = own_level(bare, "b0")
+    assert float(level.strike[0]) == pytest.approx(0.75 * 0.8 + 0.25 * 0.2)
+    assert float(level.spare[0]) == pytest.approx((0.15 * 0.9 + 0.20 * 0.5) / 0.35)
+    assert float(level.first_pins[0]) == pytest.approx((0.15 * 9 + 0.20 * 8) / 0.35)

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from sklearn.metrics import brier_score_loss, log_loss
+from statsmodels.discrete.discrete_model import Logit
 
 from pipeline.models.strike_worth import fit_worth, worth_cells
 from pipeline.validation.held_out import boosted, calibration_bins, compare, rate_only, refitted, score
@@ -128,3 +129,34 @@ def test_the_worth_model_refitted_predicts_new_blocks() -> None:
     # two balls two logits apart: far better than one rate, and calibrated on blocks not seen
     assert found.scores["model"].log_loss < found.scores["rate"].log_loss - 0.05
     assert abs(found.scores["model"].slope - 1) < 3 * found.scores["model"].slope_se
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_predictions_that_separate_strikes_have_no_calibration_slope(order: int) -> None:
+    """A logistic likelihood then has no maximum (Albert & Anderson, Biometrika 71, 1984, from memory)."""
+    cells = pd.DataFrame({"block": list("aabbccdd"), "shots": 5, "strikes": [5, 0] * 4})
+    p = np.where(cells["strikes"] > 0, 0.5 + 0.1 * order, 0.5 - 0.1 * order)
+    found = score(cells, p)
+    assert np.isnan(found.slope) and np.isnan(found.slope_se)
+    assert np.isfinite(found.log_loss)
+
+
+def test_the_calibration_line_is_that_of_single_shots_with_errors_by_block() -> None:
+    """Against statsmodels' Logit on one row per shot, clustered by block, with its correction G / (G - 1)."""
+    rng = np.random.default_rng(3)
+    blocks = np.repeat(np.arange(12), 6)
+    logit = rng.normal(0.2, 0.8, 72)
+    shots = rng.integers(2, 9, 72)
+    luck = rng.normal(0, 0.7, 12)[blocks]
+    strikes = rng.binomial(shots, 1 / (1 + np.exp(-(0.8 * logit + luck))))
+    cells = pd.DataFrame({"block": blocks.astype(str), "shots": shots, "strikes": strikes})
+    found = score(cells, 1 / (1 + np.exp(-logit)))
+    rows = np.repeat(np.arange(72), shots)
+    hit = np.concatenate([np.arange(n) < k for n, k in zip(shots, strikes, strict=True)]).astype(float)
+    single = Logit(hit, np.column_stack([np.ones(len(rows)), logit[rows]])).fit(
+        disp=False, cov_type="cluster", cov_kwds={"groups": blocks[rows], "use_correction": False}
+    )
+    assert (found.intercept, found.slope) == pytest.approx(tuple(single.params))
+    assert found.slope_se == pytest.approx(single.bse[1] * np.sqrt(12 / 11))
+    independent = Logit(hit, np.column_stack([np.ones(len(rows)), logit[rows]])).fit(disp=False).bse[1]
+    assert abs(found.slope_se - independent) > 0.01
