@@ -1,12 +1,23 @@
 """Failures a user can mend; the text of each is one sentence or two that say how."""
 
-
 TRACEBACK = "RACKLEDGER_TRACEBACK"
 """Environment variable; if set, a failure shows where in the code it happened."""
 
 
 class RackledgerError(Exception):
     """A failure with a way out. Stages subclass it, one class per kind of failure."""
+
+
+class NotDeterminedError(RackledgerError, ArithmeticError):
+    """What was logged does not determine the numbers asked for: no maximum, or a matrix that is singular.
+
+    Raised where a fit is known to have no answer on some valid logs. The text says what is missing, without a full
+    stop, for it stands inside a sentence.
+    """
+
+
+FAILED_NUMBERS = (ArithmeticError, ValueError, LookupError, TypeError, AssertionError, RuntimeError)
+"""What a computation raises if it fails in a way nobody foresaw; never a file, the database, memory or a stop."""
 
 
 class IntakeError(RackledgerError):

@@ -12,7 +12,7 @@ from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.checks.model_checks import model_checks
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.plan.block_plan import default_plans
-from pipeline.decisions.records import Decisions, LeftOut
+from pipeline.decisions.records import Decisions
 from pipeline.decisions.rules_of_thumb.trials import maxims
 from pipeline.decisions.season.entry import entry_points
 from pipeline.decisions.season.leaves import leave_shares
@@ -36,7 +36,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
         EmptySeasonError: no delivery was loaded.
     """
     tell = progress or (lambda _text, _share: None)
-    answers = Answers([LeftOut(question=part, reason=reason) for part, reason in fits.left_out.items()])
+    answers = Answers()
     ask = answers.ask
     tell("season", 0.0)
     summary = summarise_season(season, fits)
@@ -62,7 +62,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     leaves = ask("leaves", lambda: leave_shares(season, fits), [])
     entry = ask("strikes by entry board", lambda: entry_points(season, fits), [])
     tell("checks of the models", 0.85)
-    checks, calibration, sensitivity = ask("checks of the models", lambda: model_checks(season, fits), ([], [], []))
+    checks, calibration, sensitivity = model_checks(season, fits, answers)
     return Decisions(
         title=title,
         summary=summary,

@@ -8,11 +8,12 @@ from dataclasses import dataclass, field
 from typing import TypeVar, cast
 
 from pipeline.decisions.records import LeftOut
-from pipeline.errors import TRACEBACK, RackledgerError
+from pipeline.errors import FAILED_NUMBERS, TRACEBACK, NotDeterminedError, RackledgerError
 
 T = TypeVar("T")
 
 _TOO_LITTLE = "these shots do not determine it"
+_STOPPED = "Query interrupted"  # the database's RuntimeError after Ctrl-C
 _UNFORESEEN = "the computation failed, which a valid log should not cause; please report it"
 
 
@@ -26,18 +27,21 @@ class Answers:
         """What ``answer`` returns, or ``empty``, of the same type, with a note if the numbers cannot be computed.
 
         A failure that concerns the whole run still ends it: a file, the database, memory, or a stop by the user.
+
+        Args:
+            question: in the words of the report; it stands in a list after "Not in this report:".
+            answer: computes the answer.
+            empty: what stands for the answer if there is none.
         """
         try:
             return answer()
-        except (RackledgerError, OSError, MemoryError):
+        except NotDeterminedError as error:
+            self.left_out.append(LeftOut(question=question, reason=f"{_TOO_LITTLE} ({error})"))
+        except RackledgerError:
             raise
-        except ArithmeticError as error:  # a singular or indefinite matrix, or no maximum
-            self._note(question, f"{_TOO_LITTLE} ({error})", error)
-        except (ValueError, LookupError, TypeError, AssertionError, RuntimeError) as error:
-            self._note(question, f"{_UNFORESEEN} ({type(error).__name__}: {error})", error)
+        except FAILED_NUMBERS as error:
+            if os.environ.get(TRACEBACK) or str(error) == _STOPPED:
+                raise
+            reason = f"{_UNFORESEEN} ({type(error).__name__}: {error})"
+            self.left_out.append(LeftOut(question=question, reason=reason))
         return cast(T, empty)
-
-    def _note(self, question: str, reason: str, error: Exception) -> None:
-        if os.environ.get(TRACEBACK):
-            raise error
-        self.left_out.append(LeftOut(question=question, reason=reason))

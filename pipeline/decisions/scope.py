@@ -6,18 +6,19 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from functools import partial
 
 import pandas as pd
 
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
-from pipeline.decisions.checks.model_checks import checks_of_models
+from pipeline.decisions.checks.model_checks import CHECKS, COMPARISON, checks_of_models
 from pipeline.decisions.plan.block_plan import patterns_bowled
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.season.entry import entry_counts
 from pipeline.decisions.students.comparison import skill_draws
 from pipeline.decisions.students.focus import entry_per_arrow
 from pipeline.decisions.transition.line_moves import everybodys_moves
-from pipeline.errors import RackledgerError
+from pipeline.errors import FAILED_NUMBERS, RackledgerError
 from pipeline.models.fits import Fits
 from pipeline.models.season_mix import Rates
 from pipeline.models.subsample import compared_with
@@ -46,7 +47,9 @@ _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
     "patterns bowled": patterns_bowled,
 }
 """What compares people or balls, by the name it is kept under with the fits."""
-_WHERE_ALL_ARE_KEPT = {"checks of the models": checks_of_models}
+_WHERE_ALL_ARE_KEPT: dict[str, Callable[[Season, Fits], object]] = {
+    name: partial(checks_of_models, name=name) for name in CHECKS
+}
 """Of a large season the effects of others are let go, and the models can be checked on those reported only."""
 
 
@@ -116,10 +119,10 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
     else:
         first = first | _WHERE_ALL_ARE_KEPT
     for learn in first.values():
-        with suppress(ArithmeticError, ValueError, LookupError):  # kept with the fits, and met when it is asked for
+        with suppress(*FAILED_NUMBERS):  # kept with the fits, and met when it is asked for
             learn(season, fits)
     _narrow(season, people.bowlers)
-    kept = {name: fits.cache[name] for name in first if name in fits.cache}
+    kept = {name: fits.cache[name] for name in (*first, COMPARISON) if name in fits.cache}
     return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=notes, cache=kept)
 
 

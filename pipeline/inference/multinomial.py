@@ -13,6 +13,7 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from scipy.optimize import minimize_scalar
 
+from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.design import Codes
 from pipeline.inference.mixed_logit.noise import own_noise
 
@@ -154,7 +155,7 @@ def _mode(problem: _Problem, beta: np.ndarray, effects: np.ndarray, tau: float) 
     """Newton steps, halved where a whole one would not climb, to the posterior mode.
 
     Raises:
-        ArithmeticError: no mode after the allowed steps (only possible without penalties, when data separate).
+        NotDeterminedError: no mode after the allowed steps (only possible without penalties, when data separate).
     """
     _, value = problem.objective(beta, effects, tau)
     for _ in range(_MAX_STEPS):
@@ -174,7 +175,7 @@ def _mode(problem: _Problem, beta: np.ndarray, effects: np.ndarray, tau: float) 
         beta, effects, value = new_beta, new_effects, new_value
         if gain < _TOLERANCE:
             return beta, effects
-    raise ArithmeticError("the multinomial logit found no mode; a penalty on the fixed effects would give one")
+    raise NotDeterminedError("the multinomial logit found no mode; a penalty on the fixed effects would give one")
 
 
 def _root_of_inverse(blocks: np.ndarray) -> np.ndarray:
@@ -210,7 +211,7 @@ def fit_multinomial(
         ridge: prior precision of each column's effects; 0 is plain maximum likelihood.
 
     Raises:
-        ArithmeticError: unpenalised data separate, so that no finite maximum exists.
+        NotDeterminedError: unpenalised data separate, so that no finite maximum exists.
     """
     codes = np.zeros(len(X), dtype=int) if groups is None else np.asarray(groups)
     problem = _Problem(
@@ -235,7 +236,9 @@ def fit_multinomial(
         beta, effects = warm["beta"], warm["effects"]
     beta, effects = _mode(problem, beta, effects, tau)
     if not problem.fixed_precision.any() and np.abs(problem.X @ beta).max(initial=0.0) > _FARTHEST:
-        raise ArithmeticError("the data separate, so the multinomial logit has no maximum; give the columns a penalty")
+        raise NotDeterminedError(
+            "the data separate, so the multinomial logit has no maximum; give the columns a penalty"
+        )
     _, _, h_ff, h_gf, h_gg = problem.pieces(beta, effects, tau)
     schur, lean = _schur(h_ff, h_gf, h_gg)
     return MultinomialFit(

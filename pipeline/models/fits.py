@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import numpy as np
 
+from pipeline.errors import FAILED_NUMBERS, NotDeterminedError, RackledgerError
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from pipeline.models.spare import ConversionFit
     from pipeline.models.strike_by_entry import EntryFit
     from pipeline.models.strike_worth import WorthFit
-    from pipeline.models.subsample import Few
     from pipeline.store.season import Season
 
 T = TypeVar("T")
@@ -26,6 +26,21 @@ T = TypeVar("T")
 @dataclass(frozen=True)
 class _Failed:
     error: Exception
+
+
+class Unfitted:
+    """Stands for a model that could not be fitted: whatever asks something of it fails, and with it that question.
+
+    The error is kept as it was raised, so that an expected failure and an unforeseen one are told apart by the reader.
+    """
+
+    def __init__(self, error: Exception) -> None:
+        self._error = error
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):  # what copying and printing look for
+            raise AttributeError(name)
+        raise self._error
 
 
 @dataclass(frozen=True)
@@ -37,7 +52,7 @@ class Fits:
     """
 
     worth: WorthFit
-    entry: EntryFit | None
+    entry: EntryFit
     leave: LeaveFit
     conversion: ConversionFit
     rates: Rates
@@ -45,8 +60,6 @@ class Fits:
     n_draws: int
     settings: Settings
     notes: tuple[str, ...] = ()
-    left_out: dict[str, str] = field(default_factory=dict)
-    """Part of the models that could not be fitted -> why."""
     cache: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def generator(self, model: str) -> np.random.Generator:
@@ -58,7 +71,7 @@ class Fits:
         if name not in self.cache:
             try:
                 self.cache[name] = make()
-            except (ArithmeticError, ValueError, LookupError) as error:
+            except FAILED_NUMBERS as error:
                 self.cache[name] = _Failed(error)
         if isinstance(self.cache[name], _Failed):
             raise self.cache[name].error
@@ -71,7 +84,9 @@ def fit_all(
     progress: Callable[[str, float], None] | None = None,
     bowlers: Sequence[str] | None = None,
 ) -> Fits:
-    """Fit every model to one season; ``progress`` is told each stage in a few words and the share done.
+    """Fit every model to one season; ``progress`` is called with each stage in a few words and the share done.
+
+    A model that cannot be fitted is an ``Unfitted``, and the others stand.
 
     Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the lesser models learn
     from some bowlers, see ``few.py``.
@@ -79,23 +94,21 @@ def fit_all(
     from pipeline.models.leave import fit_leave
     from pipeline.models.season_mix import season_rates
     from pipeline.models.spare import fit_conversion
+    from pipeline.models.strike_by_entry import fit_entry
     from pipeline.models.strike_worth import fit_worth
     from pipeline.models.subsample import few_of
 
     tell = progress or (lambda _stage, _share: None)
     few = few_of(season, bowlers)
     tell("fitting carry by ball, line and game", 0.0)
-    worth = fit_worth(season, few)
+    worth = _fitted(lambda: fit_worth(season, few))
     tell("fitting carry by entry board", 0.6)
-    left_out: dict[str, str] = {}
-    try:
-        entry = _fit_entry(season, few)
-    except ArithmeticError as error:
-        entry, left_out = None, {"strikes by entry board": f"these shots do not determine it ({error})"}
+    entry = _fitted(lambda: fit_entry(season, few))
     tell("fitting leaves", 0.8)
-    leave = fit_leave(season, few)
+    leave = _fitted(lambda: fit_leave(season, few))
     tell("fitting spares", 0.95)
-    conversion = fit_conversion(season, few)
+    conversion = _fitted(lambda: fit_conversion(season, few))
+    models = (worth, entry, leave, conversion)
     return Fits(
         worth=worth,
         entry=entry,
@@ -105,18 +118,18 @@ def fit_all(
         rng_seed=settings.evidence.seed,
         n_draws=settings.evidence.draws,
         settings=settings,
-        left_out=left_out,
         notes=(
-            *worth.notes,
-            *(entry.notes if entry else ()),
-            *leave.notes,
-            *conversion.notes,
+            *(note for model in models if not isinstance(model, Unfitted) for note in model.notes),
             *(few.notes if few is not None else ()),
         ),
     )
 
 
-def _fit_entry(season: Season, few: Few | None) -> EntryFit:
-    from pipeline.models.strike_by_entry import fit_entry
-
-    return fit_entry(season, few)
+def _fitted(fit: Callable[[], T]) -> T:
+    """What ``fit`` returns, or what stands for it if it fails; a failure that concerns the whole run ends it."""
+    try:
+        return fit()
+    except FAILED_NUMBERS as error:
+        if isinstance(error, RackledgerError) and not isinstance(error, NotDeterminedError):
+            raise
+        return cast(T, Unfitted(error))

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
 
 from pipeline.decisions import decide as decide_module
+from pipeline.decisions.checks import model_checks
 from pipeline.decisions.decide import decide
 from pipeline.decisions.export.writers import to_json
 from pipeline.decisions.guard import Answers
-from pipeline.errors import TRACEBACK, RackledgerError
-from pipeline.models import fits as fits_module
+from pipeline.errors import TRACEBACK, NotDeterminedError, RackledgerError
+from pipeline.models import leave, spare, strike_by_entry, strike_worth
 from pipeline.models.fits import fit_all
-from pipeline.settings import Settings
+from pipeline.settings import Evidence, Settings
 from reports.publish import pages
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
@@ -25,21 +27,25 @@ def _singular(*_: object) -> object:
 
 
 def _indefinite(*_: object) -> object:
-    raise ArithmeticError("not positive definite")
+    raise NotDeterminedError("not positive definite")
 
 
 def test_the_rest_of_the_report_stands_and_says_what_is_missing(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setattr(decide_module, "arsenal", _singular)
-    monkeypatch.setattr(decide_module, "model_checks", _indefinite)
-    monkeypatch.setattr(fits_module, "_fit_entry", _indefinite)
+    monkeypatch.setitem(model_checks.CHECKS, "check for streaks", _indefinite)
+    monkeypatch.setattr(strike_by_entry, "fit_entry", _indefinite)
     season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2))
     decisions = decide(season, fit_all(season, Settings()), "part", None)
     missing = {item.question: item.reason for item in decisions.left_out}
-    assert set(missing) == {"ball care", "checks of the models", "strikes by entry board"}
+    by_entry = {"strikes by entry board", "check of strikes by entry board"}
+    assert set(missing) == {"ball care", "check for streaks"} | by_entry
     assert "please report it" in missing["ball care"] and "Singular" in missing["ball care"]
-    assert missing["checks of the models"] == "these shots do not determine it (not positive definite)"
+    for question in ("check for streaks", *by_entry):
+        assert missing[question] == "these shots do not determine it (not positive definite)"
+    names = {check.name for check in decisions.checks}
+    assert {"log loss of the model", "longest strike run per game"} <= names and decisions.calibration
     assert decisions.arsenal == [] and decisions.entry == []
     assert decisions.combos and decisions.leaves and decisions.changes_in_all
     written = dict(pages(decisions, lambda _text, _share: None))
@@ -48,7 +54,35 @@ def test_the_rest_of_the_report_stands_and_says_what_is_missing(
 
 
 @pytest.mark.parametrize(
-    "error", [RackledgerError("no season"), MemoryError(), OSError(28, "full"), KeyboardInterrupt()]
+    ("module", "fit", "stands"),
+    [(strike_worth, "fit_worth", "leaves"), (leave, "fit_leave", "entry"), (spare, "fit_conversion", "entry")],
+)
+def test_without_one_model_what_does_not_rest_on_it_stands(
+    module: ModuleType, fit: str, stands: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, fit, _indefinite)
+    season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2))
+    decisions = decide(season, fit_all(season, Settings(evidence=Evidence(draws=200))), "part", None)
+    assert decisions.left_out and getattr(decisions, stands)
+    assert all("(not positive definite)" in item.reason for item in decisions.left_out), decisions.left_out
+    assert len(dict(pages(decisions, lambda _text, _share: None))) > 3
+
+
+def test_a_division_by_zero_is_never_called_too_few_shots() -> None:
+    answers = Answers()
+    assert answers.ask("anything", lambda: [1 / int("0")], []) == []
+    assert "ZeroDivisionError" in answers.left_out[0].reason and "please report" in answers.left_out[0].reason
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        RuntimeError("Query interrupted"),
+        RackledgerError("no season"),
+        MemoryError(),
+        OSError(28, "full"),
+        KeyboardInterrupt(),
+    ],
 )
 def test_what_concerns_the_whole_run_still_ends_it(error: BaseException) -> None:
     def fails() -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -26,12 +26,17 @@ MEASURED = {
 """Optional column -> usual range and the ends of what a log may hold."""
 SHOWN = ("usual", "one ball only", "spare balls too", "left-handers")
 FRAMES = ("whole", "unfinished games", "first deliveries only")
+CLUBS = ("alike", "one odd")
 POSTED = ("all", "some", "none", "length only", "extreme")
 
 
 @dataclass(frozen=True)
 class ValidSeason:
-    """What to write; every choice alone or together is a log an honest bowler could hand in."""
+    """What to write; every choice alone or together is a log an honest bowler could hand in.
+
+    In a club with one odd bowler the first alone follows ``strikes``, ``spares``, ``frames`` and ``fills``; the others
+    bowl and log as usual, and stay away now and then.
+    """
 
     bowlers: int
     blocks: int
@@ -40,6 +45,7 @@ class ValidSeason:
     spares: float
     frames: str
     bag: str
+    club: str
     posted: str
     fills: dict[str, str]
     care: bool
@@ -56,6 +62,7 @@ valid_seasons = st.builds(
     spares=st.sampled_from([0.0, 0.6, 1.0]),
     frames=st.sampled_from(FRAMES),
     bag=st.sampled_from(SHOWN),
+    club=st.sampled_from(CLUBS),
     posted=st.sampled_from(POSTED),
     fills=st.fixed_dictionaries({name: st.sampled_from(FILLS) for name in MEASURED}),
     care=st.booleans(),
@@ -86,7 +93,10 @@ def write_season(plan: ValidSeason, folder: Path) -> int:
     _write(
         folder / "bowlers.csv",
         "bowlers",
-        [{"bowler": b, "hand": "left" if left and k % 2 == 0 else "right"} for k, b in enumerate(bowlers)],
+        [
+            {"bowler": b, "hand": "left" if left and k % 2 == 0 else "right"} | _person(rng)
+            for k, b in enumerate(bowlers)
+        ],
     )
     _write(folder / "balls.csv", "balls", balls)
     _write(folder / "patterns.csv", "patterns", patterns)
@@ -109,11 +119,21 @@ def _bag(plan: ValidSeason, bowler: str, rng: np.random.Generator) -> list[Row]:
         cover = "polyester" if spare else str(rng.choice(["urethane", "pearl", "hybrid", "solid"]))
         core = "symmetric" if spare else str(rng.choice(["symmetric", "asymmetric"]))
         kind: Row = {"cover": cover, "core": core, "benchmark": "yes" if k == 0 else "no"}
-        grit: Row = {"surface_grit": 2000} if rng.random() < 0.5 else {}
+        grit: Row = {"surface_grit": 2000, "games_before": 40} if rng.random() < 0.5 else {}
         bag.append(
             {"ball": f"{bowler}-{k}", "bowler": bowler, "spare_ball": "yes" if spare else "no"} | kind | numbers | grit
         )
     return bag
+
+
+def _person(rng: np.random.Generator) -> Row:
+    if rng.random() < 0.5:
+        return {}
+    return {
+        "style": str(rng.choice(["one-handed", "two-handed"])),
+        "birth_year": int(rng.integers(1940, 2016)),
+        "coach": str(rng.choice(["coach 1", "coach 2"])),
+    }
 
 
 def _patterns(plan: ValidSeason, rng: np.random.Generator) -> list[Row]:
@@ -144,6 +164,10 @@ def _care(plan: ValidSeason, blocks: list[Row], balls: list[Row], rng: np.random
 def _block(plan: ValidSeason, block: Row, bowler: str, balls: list[Row], rng: np.random.Generator) -> list[Row]:
     bag = [str(ball["ball"]) for ball in balls if ball["bowler"] == bowler]
     rows: list[Row] = []
+    if plan.club == "one odd" and bowler != "bowler0":
+        plan = replace(plan, strikes=0.5, spares=0.6, frames="whole", fills=dict.fromkeys(MEASURED, "full"))
+        if rng.random() < 0.2:
+            return rows
     games = int(rng.integers(1, plan.games + 1))
     for game in range(1, games + 1):
         last = int(rng.integers(1, 11)) if plan.frames == "unfinished games" and game == games else 10

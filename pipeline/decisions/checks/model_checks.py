@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import pandas as pd
 
 from pipeline.decisions.checks.contrasts import sensitivities
+from pipeline.decisions.guard import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.models.fits import Fits
 from pipeline.models.strike_worth import worth_cells
@@ -19,6 +21,9 @@ from pipeline.validation.held_out import Comparison, Score, compare, refitted
 from pipeline.validation.posterior_predictive import Replicated, entry_bins, leave_frequencies, strike_runs
 from pipeline.validation.runs_test import RunsTest, runs_test, score_spread
 
+COMPARISON = "model and challenger compared"
+"""Name under which the comparison on new blocks is kept with the fits."""
+
 _REPLICATES = 100
 _GAMES = 1500  # games compared strike by strike; more would only cost time
 _MOST_SHOTS = 30_000  # shots judged by cross-validation; more would only cost time
@@ -27,21 +32,34 @@ _CLEAR = 2.0  # standard errors from which a difference counts as clear
 _UNUSUAL = 0.025  # tail probability of a replicated number from which it counts as unusual
 
 
-def model_checks(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]:
-    """Every check of the fitted models, the calibration curves, and the contrasts estimated a second way."""
-    checks, curves = checks_of_models(season, fits)
-    return checks, curves, sensitivities(season, fits, worth_cells(season))
+def model_checks(
+    season: Season, fits: Fits, answers: Answers | None = None
+) -> tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]:
+    """Every check of the fitted models, the calibration curves, and the contrasts estimated a second way.
+
+    With ``answers`` each check is a question of its own: one that cannot be made is left out there.
+    """
+    if answers is None:
+        return (
+            [check for name in CHECKS for check in checks_of_models(season, fits, name)],
+            calibration(_compared(season, fits)),
+            sensitivities(season, fits, worth_cells(season)),
+        )
+    ask = answers.ask
+    made = [ask(name, partial(checks_of_models, season, fits, name), []) for name in CHECKS]
+    curves = calibration(_compared(season, fits)) if made[0] else []
+    second = ask("differences estimated a second way", lambda: sensitivities(season, fits, worth_cells(season)), [])
+    return [check for found in made for check in found], curves, second
 
 
-def checks_of_models(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin]]:
-    """The checks and the calibration curves, of all the season shows; at the first call, and kept with the fits."""
-    return fits.once("checks of the models", lambda: _checked(season, fits))
+def checks_of_models(season: Season, fits: Fits, name: str) -> list[ModelCheck]:
+    """The checks of one key of ``CHECKS``, of all the season shows; made at the first call, and kept with the fits."""
+    return fits.once(name, lambda: CHECKS[name](season, fits))
 
 
-def _checked(season: Season, fits: Fits) -> tuple[list[ModelCheck], list[CalibrationBin]]:
-    comparison = compare(_some_blocks(worth_cells(season), fits), refitted(fits.worth))
-    checks = held_out(comparison) + streak_checks(season, fits) + predictive_checks(season, fits)
-    return checks, calibration(comparison)
+def _compared(season: Season, fits: Fits) -> Comparison | None:
+    """Model and challenger on blocks they had not seen; compared at the first call, and kept with the fits."""
+    return fits.once(COMPARISON, lambda: compare(_some_blocks(worth_cells(season), fits), refitted(fits.worth)))
 
 
 def _some_blocks(cells: pd.DataFrame, fits: Fits) -> pd.DataFrame:
@@ -183,23 +201,23 @@ def _spread_check(season: Season, fits: Fits, test: RunsTest) -> list[ModelCheck
     ]
 
 
-def predictive_checks(season: Season, fits: Fits) -> list[ModelCheck]:
-    """The season beside replicated seasons: strike runs, strikes by entry board, leaves."""
-    sequences, entry = season.frame("cells/game_sequences", games=_GAMES), fits.entry
-    parts: list[Callable[[], list[Replicated]]] = [
-        lambda: strike_runs(sequences, fits.worth, _REPLICATES, fits.generator("strike runs")),
-        lambda: [] if entry is None else _some(entry_bins(entry, _REPLICATES, fits.generator("entry bins"))),
-        lambda: _some(
-            leave_frequencies(
-                season.frame("cells/leave_cells"), fits.leave, _REPLICATES, fits.generator("leave counts")
-            )
-        ),
-    ]
-    return [_replicated_check(found) for part in parts for found in part()]
+def _strike_run_checks(season: Season, fits: Fits) -> list[ModelCheck]:
+    sequences = season.frame("cells/game_sequences", games=_GAMES)
+    found = strike_runs(sequences, fits.worth, _REPLICATES, fits.generator("strike runs"))
+    return [_replicated_check(item) for item in found]
 
 
-def _some(found: Replicated | None) -> list[Replicated]:
-    return [] if found is None else [found]
+def _entry_checks(season: Season, fits: Fits) -> list[ModelCheck]:
+    return _some(entry_bins(fits.entry, _REPLICATES, fits.generator("entry bins")))
+
+
+def _leave_checks(season: Season, fits: Fits) -> list[ModelCheck]:
+    cells = season.frame("cells/leave_cells")
+    return _some(leave_frequencies(cells, fits.leave, _REPLICATES, fits.generator("leave counts")))
+
+
+def _some(found: Replicated | None) -> list[ModelCheck]:
+    return [] if found is None else [_replicated_check(found)]
 
 
 def _replicated_check(found: Replicated) -> ModelCheck:
@@ -217,3 +235,13 @@ def _replicated_check(found: Replicated) -> ModelCheck:
         f"against {found.expected:.3g} on average over {found.parts:,} {'bins' if discrepancy else 'games'}; "
         f"{100 * found.p:.0f} % of {_REPLICATES} replicated seasons show more.",
     )
+
+
+CHECKS: dict[str, Callable[[Season, Fits], list[ModelCheck]]] = {
+    "check on new blocks": lambda season, fits: held_out(_compared(season, fits)),
+    "check for streaks": streak_checks,
+    "check of strike runs": _strike_run_checks,
+    "check of strikes by entry board": _entry_checks,
+    "check of leaves": _leave_checks,
+}
+"""What is checked -> its checks, in the order of the report: new blocks, streaks, then replicated seasons."""

@@ -8,7 +8,6 @@ import pandas as pd
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import EntryPoint
 from pipeline.models.fits import Fits
-from pipeline.models.strike_by_entry import EntryFit
 from pipeline.store.season import Season
 
 EVERYONE = "everyone"
@@ -21,11 +20,11 @@ def entry_points(season: Season, fits: Fits) -> list[EntryPoint]:
     A bowler who never logged an entry board has no curve; the stray ends of a curve are left out.
     """
     logged = entry_counts(season, fits)
-    if logged.empty or fits.entry is None:
+    if logged.empty:
         return []
-    points = _curve(fits, fits.entry, None, logged)
+    points = _curve(fits, None, logged)
     for bowler, mine in logged[logged["bowler"].isin(fits.rates.shots)].groupby("bowler", sort=True):
-        points.extend(_curve(fits, fits.entry, str(bowler), mine))
+        points.extend(_curve(fits, str(bowler), mine))
     return points
 
 
@@ -39,14 +38,14 @@ def _counted(cells: pd.DataFrame) -> pd.DataFrame:
     return logged.groupby(["bowler", "entry_half"], as_index=False)[["shots", "strikes"]].sum()
 
 
-def _curve(fits: Fits, entry: EntryFit, bowler: str | None, logged: pd.DataFrame) -> list[EntryPoint]:
+def _curve(fits: Fits, bowler: str | None, logged: pd.DataFrame) -> list[EntryPoint]:
     counts = logged.groupby("entry_half")[["shots", "strikes"]].sum()
     below = counts["shots"].cumsum() / counts["shots"].sum()
     tail = (1 - _KEPT) / 2
     inside = counts[(below > tail) & (below - counts["shots"] / counts["shots"].sum() < 1 - tail)]
     boards = np.arange(float(inside.index.min()), float(inside.index.max()) + 0.25, 0.5)
     counts = counts.reindex(boards, fill_value=0).astype(int)
-    draws = entry.entry_draws(boards, bowler, fits.n_draws, fits.generator("entry"))
+    draws = fits.entry.entry_draws(boards, bowler, fits.n_draws, fits.generator("entry"))
     rows = zip(boards.tolist(), counts["shots"], counts["strikes"], estimates(draws), strict=True)
     return [
         EntryPoint(

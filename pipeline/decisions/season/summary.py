@@ -78,4 +78,4 @@ def _cards(season: Season, year: int) -> list[BowlerCard]:
 
 def _notes(fits: Fits) -> list[str]:
     """What the models had to do without, each sentence once."""
-    return list(dict.fromkeys([*fits.worth.notes, *fits.notes]))
+    return list(dict.fromkeys(fits.notes))

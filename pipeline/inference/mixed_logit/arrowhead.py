@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from scipy import linalg, sparse
 from scipy.sparse.linalg import SuperLU, splu, spsolve_triangular
 
+from pipeline.errors import NotDeterminedError
+
 Floats = NDArray[np.float64]
 _DRAWS_AT_ONCE = 250
 _NUMBERS_AT_ONCE = 4_000_000
@@ -143,16 +145,16 @@ def factor_arrow(
     ``order``: the order that rows and columns of ``random``, and of it alone, are in; see ``Ordered.of``.
 
     Raises:
-        ArithmeticError: the matrix is not positive definite.
+        NotDeterminedError: the matrix is not positive definite.
     """
     lu, log_det_random, coupling, schur = None, 0.0, np.zeros(cross.shape), fixed
     if random.shape[0]:
         try:
             lu = Ordered.of(random, order)
         except RuntimeError as error:
-            raise ArithmeticError("the precision of the random effects is singular") from error
+            raise NotDeterminedError("the precision of the random effects is singular") from error
         if not lu.positive():
-            raise ArithmeticError("the precision of the random effects is not positive definite")
+            raise NotDeterminedError("the precision of the random effects is not positive definite")
         log_det_random = float(np.log(lu.diagonal()).sum())
         del random  # of a huge log its room is needed
         if cross.shape[1]:
@@ -165,6 +167,6 @@ def factor_arrow(
     try:
         upper = linalg.cholesky(schur) if schur.size else np.zeros((0, 0))
     except linalg.LinAlgError as error:
-        raise ArithmeticError("the precision of the fixed effects is not positive definite") from error
+        raise NotDeterminedError("the precision of the fixed effects is not positive definite") from error
     log_det = log_det_random + 2.0 * float(np.log(np.diag(upper)).sum())
     return ArrowFactor(lu, coupling, upper, log_det_random, log_det)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.special import expit, gammaln
 
+from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.arrowhead import ArrowFactor, Floats, factor_arrow
 
 _STEPS = 60
@@ -236,7 +237,7 @@ class Problem:
         """Newton's method with step halving from ``start``; the last step is taken without another factor.
 
         Raises:
-            ArithmeticError: the curvature is singular, or no mode was found (separated data without a prior).
+            NotDeterminedError: the curvature is singular, or no mode was found (separated data without a prior).
         """
         prior = self.prior(log_sd)
         random, fixed = start.random, start.fixed
@@ -261,7 +262,7 @@ class Problem:
                     break
                 size /= 2
             random, fixed, eta, reached = trial_u, trial_b, trial_eta, trial
-        raise ArithmeticError(_SEPARATED)
+        raise NotDeterminedError(_SEPARATED)
 
     def _refuse_separation(self, factor: ArrowFactor) -> None:
         """A flat fixed effect whose standard error, in logits, is absurd has run off to infinity."""
@@ -270,4 +271,4 @@ class Problem:
             largest = np.array([max(self.X[:, [k]].max(), -self.X[:, [k]].min()) for k in flat])
             error = np.sqrt(np.diag(factor.fixed_covariance())[flat]) * largest
             if error.max() > _ABSURD:
-                raise ArithmeticError(_SEPARATED)
+                raise NotDeterminedError(_SEPARATED)

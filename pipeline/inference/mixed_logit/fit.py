@@ -277,7 +277,7 @@ def fit_mixed_logit(
         nodes: points that integrate over the sds; 1 uses the best one alone.
 
     Raises:
-        ArithmeticError: the fixed effects are not identified and carry no prior.
+        NotDeterminedError: the fixed effects are not identified and carry no prior.
     """
     columns = None if shared is None else shared.columns
     problem = Problem(X, tuple(terms), successes, trials, fixed_precision, offset, columns)

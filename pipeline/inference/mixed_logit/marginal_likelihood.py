@@ -11,6 +11,7 @@ import numpy as np
 from scipy import linalg, optimize
 from scipy.special import expit
 
+from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.conditional_mode import Problem, Term
 from pipeline.inference.mixed_logit.variances import Blocks, Layout, log_det_bend, slope_along_log_sd
@@ -44,7 +45,7 @@ class Marginal:
         """Newton's method for the random effects: (chance, weight, factor) at the mode, kept in ``random``.
 
         Raises:
-            ArithmeticError: no mode was found.
+            NotDeterminedError: no mode was found.
         """
         problem, random = self.problem, self.random
         for _ in range(_STEPS):
@@ -59,7 +60,7 @@ class Marginal:
                 return chance, weight, blocks
             # The log posterior is concave; a step of many standard errors is shortened, not searched along.
             random = random + step * min(1.0, 5.0 / float(np.abs(step).max()))
-        raise ArithmeticError("no mode of the random effects was found")
+        raise NotDeterminedError("no mode of the random effects was found")
 
     def __call__(self, fixed: Floats, log_sd: Floats) -> tuple[float, Floats, Floats]:
         """The log likelihood and its slopes along fixed effects and log sds."""
@@ -82,7 +83,7 @@ def maximise(X: Floats, terms: tuple[Term, ...], successes: Floats, trials: Floa
     """The highest likelihood by BFGS, in coordinates where a fixed effect's standard error is about 1.
 
     Raises:
-        ArithmeticError: no mode was found.
+        NotDeterminedError: no mode was found.
     """
     size, log_sd = X.shape[1], np.full(len(terms), np.log(_START))
     joint = Problem(X, terms, successes, trials, None, None)

@@ -13,6 +13,7 @@ import numpy as np
 from scipy import linalg, sparse
 from scipy.special import expit
 
+from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.arrowhead import ArrowFactor, Floats
 from pipeline.inference.mixed_logit.conditional_mode import Mode, Problem
 from pipeline.inference.mixed_logit.design import Codes
@@ -49,7 +50,7 @@ class Blocks:
             return np.zeros((0, 0))
         upper, info = linalg.lapack.dpotri(self.root[0], lower=self.root[1])
         if info:
-            raise ArithmeticError("the precision of the random effects is singular")
+            raise NotDeterminedError("the precision of the random effects is singular")
         half = np.tril(upper) if self.root[1] else np.triu(upper)
         return half + half.T - np.diag(np.diag(half))
 
@@ -79,7 +80,7 @@ class Layout:
         """Factor the curvature with the weights (cells,) and the prior precision (levels,).
 
         Raises:
-            ArithmeticError: it is not positive definite.
+            NotDeterminedError: it is not positive definite.
         """
         matrix = self.problem.curvature(weight, prior)
         columns = matrix[:, self.rest]
@@ -95,7 +96,7 @@ class Layout:
         try:
             return Blocks(diagonal, lean, linalg.cho_factor(columns[self.rest].toarray() - taken))
         except linalg.LinAlgError as error:
-            raise ArithmeticError("the precision of the random effects is not positive definite") from error
+            raise NotDeterminedError("the precision of the random effects is not positive definite") from error
 
     def spread(self, blocks: Blocks) -> tuple[Floats, Floats]:
         """Variance of each cell's sum of random effects, and of each random effect, fixed effects held."""
