@@ -55,7 +55,7 @@ def test_the_rest_of_the_report_stands_and_says_what_is_missing(
 
 @pytest.mark.parametrize(
     ("module", "fit", "stands"),
-    [(strike_worth, "fit_worth", "leaves"), (leave, "fit_leave", "entry"), (spare, "fit_conversion", "entry")],
+    [(strike_worth, "fit_worth", "entry"), (leave, "fit_leave", "entry"), (spare, "fit_conversion", "entry")],
 )
 def test_without_one_model_what_does_not_rest_on_it_stands(
     module: ModuleType, fit: str, stands: str, monkeypatch: pytest.MonkeyPatch
