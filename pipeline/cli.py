@@ -18,6 +18,7 @@ import click
 
 from pipeline import options
 from pipeline.errors import TRACEBACK, RackledgerError, printable
+from pipeline.files import refuse_inputs
 from pipeline.settings import read_settings
 from pipeline.sport import oil
 
@@ -30,8 +31,8 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str, float], None]
 
-DONE_WITH_QUARANTINE = 3
-"""Exit code of a run that finished but set rows aside, so that a script can tell it from a clean one."""
+DONE_WITH_FAULTS = 3
+"""Exit code of a run that finished but set rows aside or refused a file, so that a script can tell."""
 
 STOPPED = 130
 """Exit code of a run stopped by Ctrl-C, as shells give it."""
@@ -51,9 +52,29 @@ def _progress_bar() -> Iterator[Progress]:
 
     console = Console(stderr=True)
     columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeElapsedColumn())
-    with Bar(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
+    hidden = options.is_quiet() or not console.is_terminal
+    with Bar(*columns, console=console, transient=True, disable=hidden) as bar:
         task = bar.add_task("starting", total=1.0)
         yield lambda text, fraction: bar.update(task, description=text, completed=min(max(fraction, 0.0), 1.0))
+
+
+def _say(text: str = "") -> None:
+    """Print for the person; nothing under --quiet. A reader that went away, as head does, ends only the printing."""
+    if options.is_quiet():
+        return
+    _answer(text)
+
+
+def _answer(text: str) -> None:
+    """Print what was asked for, --quiet or not."""
+    try:
+        click.echo(text)
+    except BrokenPipeError:
+        _drop_output()
+
+
+def _drop_output() -> None:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _part(progress: Progress, start: float, end: float) -> Progress:
@@ -69,12 +90,13 @@ def cli() -> None:
 
 @cli.command()
 @click.argument("folder", type=click.Path(path_type=Path))
+@options.quiet
 def template(folder: Path) -> None:
     """Write blank CSVs with one worked example, what they may hold, and a printable log sheet, into FOLDER."""
     from pipeline.intake.files.templates import write_guide, write_log_sheet, write_template
 
     written = [*write_template(folder), write_guide(folder), write_log_sheet(folder)]
-    click.echo("\n".join(f"wrote {path}" for path in written))
+    _say("\n".join(f"wrote {path}" for path in written))
 
 
 @cli.command()
@@ -82,12 +104,13 @@ def template(folder: Path) -> None:
 @options.database
 @options.columns
 @options.settings
+@options.quiet
 def load(logdir: Path, database: Path, column_map: Path | None, settings_file: Path | None) -> None:
     """Check the CSVs in LOGDIR and load the good rows; bad rows go to quarantine with a reason."""
     with _progress_bar() as progress:
         report = _load(logdir, database, read_settings(settings_file), column_map, progress)
     _tell_load(report)
-    sys.exit(DONE_WITH_QUARANTINE if report.rows_quarantined else 0)
+    sys.exit(DONE_WITH_FAULTS if report.incomplete else 0)
 
 
 @cli.command()
@@ -99,14 +122,15 @@ def check(logdir: Path, column_map: Path | None) -> None:
 
     found = check_folder(logdir, column_map)
     for line in found.lines():
-        click.echo(printable(line))
-    sys.exit(DONE_WITH_QUARANTINE if found.report.rows_quarantined or found.report.refused else 0)
+        _answer(printable(line))
+    sys.exit(DONE_WITH_FAULTS if found.report.incomplete else 0)
 
 
 @cli.command()
 @click.argument("files", nargs=-1)
 @click.option("--missing", is_flag=True, help="Also every file that is no longer where it was loaded from.")
 @options.database
+@options.quiet
 def forget(files: tuple[str, ...], missing: bool, database: Path) -> None:
     """Drop what is stored from FILES: names as `load` prints them, paths, or folders of logs."""
     from pipeline.intake.forget import forget as drop
@@ -115,9 +139,9 @@ def forget(files: tuple[str, ...], missing: bool, database: Path) -> None:
         raise click.UsageError("name a file or folder of logs, or give --missing")
     dropped = drop(database, files, missing)
     for name, rows in dropped:
-        click.echo(printable(f"{name}: {rows:,} rows dropped."))
+        _say(printable(f"{name}: {rows:,} rows dropped."))
     if not dropped:
-        click.echo("Nothing to drop: every stored file is where it was loaded from.")
+        _say("Nothing to drop: every stored file is where it was loaded from.")
 
 
 @cli.command()
@@ -126,15 +150,24 @@ def forget(files: tuple[str, ...], missing: bool, database: Path) -> None:
 @options.title
 @options.about
 @options.alias
+@options.alias_key
 @options.settings
+@options.quiet
 def report(
-    database: Path, out: Path, title: str, about: tuple[str, ...], alias: bool, settings_file: Path | None
+    database: Path,
+    out: Path,
+    title: str,
+    about: tuple[str, ...],
+    alias: bool,
+    alias_key: Path | None,
+    settings_file: Path | None,
 ) -> None:
     """Fit the models to the loaded season and write the HTML reports."""
-    _check_place(out)
+    names = options.Names(alias, alias_key)
+    _check_places(names, out, database, (database, settings_file))
     with _progress_bar() as progress:
         _ready_to_draw()
-        decisions = _decide(database, read_settings(settings_file), title, about, alias, _part(progress, 0.0, 0.7))
+        decisions = _decide(database, read_settings(settings_file), title, about, names, _part(progress, 0.0, 0.7))
         index = _render(decisions, out, _part(progress, 0.7, 1.0))
     _tell_report(decisions, index)
 
@@ -146,8 +179,10 @@ def report(
 @options.title
 @options.about
 @options.alias
+@options.alias_key
 @options.columns
 @options.settings
+@options.quiet
 def review(
     logdir: Path,
     database: Path,
@@ -155,20 +190,23 @@ def review(
     title: str,
     about: tuple[str, ...],
     alias: bool,
+    alias_key: Path | None,
     column_map: Path | None,
     settings_file: Path | None,
 ) -> None:
     """The main job: load LOGDIR, fit, decide and write the HTML reports."""
     settings = read_settings(settings_file)
-    _check_place(out)
+    names = options.Names(alias, alias_key)
+    _check_places(names, out, database, (database, settings_file, column_map, logdir))
     with _progress_bar() as progress:
-        loaded = _load(logdir, database, settings, column_map, _part(progress, 0.0, 0.2))
+        loaded = _load(logdir, database, settings, column_map, progress)
+    _tell_load(loaded)  # before a season of which nothing is left is refused
+    with _progress_bar() as progress:
         _ready_to_draw()
-        decisions = _decide(database, settings, title, about, alias, _part(progress, 0.2, 0.8))
-        index = _render(decisions, out, _part(progress, 0.8, 1.0))
-    _tell_load(loaded)
+        decisions = _decide(database, settings, title, about, names, _part(progress, 0.0, 0.75))
+        index = _render(decisions, out, _part(progress, 0.75, 1.0))
     _tell_report(decisions, index)
-    sys.exit(DONE_WITH_QUARANTINE if loaded.rows_quarantined else 0)
+    sys.exit(DONE_WITH_FAULTS if loaded.incomplete else 0)
 
 
 @cli.command()
@@ -188,7 +226,9 @@ def review(
 @options.title
 @options.about
 @options.alias
+@options.alias_key
 @options.settings
+@options.quiet
 def decide(
     database: Path,
     json_file: Path | None,
@@ -196,23 +236,32 @@ def decide(
     title: str,
     about: tuple[str, ...],
     alias: bool,
+    alias_key: Path | None,
     settings_file: Path | None,
 ) -> None:
     """Write the decisions as data for other programs: --json FILE, --csv FOLDER, or both."""
-    from pipeline.decisions.export.writers import check_place, to_csv, to_json
+    from pipeline.decisions.export.places import check_csv, check_json
+    from pipeline.decisions.export.writers import to_csv, to_json
 
     if json_file is None and csv_folder is None:
         raise click.UsageError("say where to write: --json FILE, --csv FOLDER, or both")
-    for place in filter(None, (json_file, csv_folder)):
-        check_place(place)
+    names = options.Names(alias, alias_key)
+    inputs = (database, settings_file)
+    _check_key(names, (*inputs, json_file, csv_folder))
+    if json_file is not None:
+        refuse_inputs(json_file, inputs)
+        check_json(json_file)
+    if csv_folder is not None:
+        refuse_inputs(csv_folder, inputs)
+        check_csv(csv_folder)
     with _progress_bar() as progress:
-        decisions = _decide(database, read_settings(settings_file), title, about, alias, progress)
+        decisions = _decide(database, read_settings(settings_file), title, about, names, progress)
     if json_file is not None:
         to_json(decisions, json_file)
-        click.echo(f"wrote {json_file}")
+        _say(f"wrote {json_file}")
     if csv_folder is not None:
         to_csv(decisions, csv_folder)
-        click.echo(f"wrote CSV files in {csv_folder}")
+        _say(f"wrote CSV files in {csv_folder}")
 
 
 @cli.command()
@@ -223,6 +272,7 @@ def decide(
 @click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games in the block.")
 @options.database
 @options.settings
+@options.quiet
 def plan(
     bowler: str,
     length_ft: float,
@@ -242,7 +292,7 @@ def plan(
         _fitted(database, settings, progress, (bowler,), "--bowler") as (season, fits, (known,)),
     ):
         answer = make_plan(season, fits, known, length_ft, volume_ml, ratio, games)
-    click.echo(plan_text(answer))
+    _answer(plan_text(answer))
 
 
 def _load(logdir: Path, database: Path, settings: Settings, columns: Path | None, progress: Progress) -> LoadReport:
@@ -270,20 +320,42 @@ def _fitted(
 
 
 def _decide(
-    database: Path, settings: Settings, title: str, about: tuple[str, ...], alias: bool, progress: Progress
+    database: Path, settings: Settings, title: str, about: tuple[str, ...], names: options.Names, progress: Progress
 ) -> Decisions:
     from pipeline.decisions.alias import alias as hide_names
     from pipeline.decisions.decide import decide as decide_all
+    from pipeline.decisions.export.writers import write_key
+    from pipeline.store.database import alias_salt
 
     with _fitted(database, settings, _part(progress, 0.0, 0.5), about) as (season, fits, _):
         decisions = decide_all(season, fits, title, _part(progress, 0.5, 1.0))
-    return hide_names(decisions)[0] if alias else decisions
+        salt = alias_salt(season.connection)
+    if not names.hidden:
+        return decisions
+    hidden, key = hide_names(decisions, salt)
+    if names.key_file is not None:
+        write_key(key, names.key_file)
+    return hidden
 
 
-def _check_place(out: Path) -> None:
+def _check_places(names: options.Names, out: Path, database: Path, inputs: tuple[Path | None, ...]) -> None:
+    """Refuse places for reports and key that would not take them, or where something read would be lost."""
+    from reports.errors import ReportError
     from reports.publish import check_place
 
+    _check_key(names, (*inputs, out))
+    refuse_inputs(out, inputs)
     check_place(out)
+    if out.resolve() in database.resolve().parents:
+        raise ReportError(f"{out}: the database {database} is in it; give a folder for the reports alone with --out.")
+
+
+def _check_key(names: options.Names, others: tuple[Path | None, ...]) -> None:
+    if names.key_file is not None:
+        from pipeline.decisions.export.places import check_key
+
+        refuse_inputs(names.key_file, others)
+        check_key(names.key_file)
 
 
 def _ready_to_draw() -> None:
@@ -300,15 +372,15 @@ def _render(decisions: Decisions, out: Path, progress: Progress) -> Path:
 
 def _tell_load(report: LoadReport) -> None:
     for line in report.lines():
-        click.echo(printable(line))
+        _say(printable(line))
 
 
 def _tell_report(decisions: Decisions, index: Path) -> None:
     summary = decisions.summary
     counts = ((summary.deliveries, "delivery"), (len(summary.bowlers), "bowler"), (summary.blocks, "block"))
     deliveries, bowlers, blocks = (_counted(number, thing) for number, thing in counts)
-    click.echo(f"{deliveries} by {bowlers} in {blocks}.")
-    click.echo(f"Report: {index}")
+    _say(f"{deliveries} by {bowlers} in {blocks}.")
+    _say(f"Report: {index}")
 
 
 def _counted(number: int, thing: str) -> str:
@@ -330,7 +402,7 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
     except (Exception, KeyboardInterrupt) as error:
         if os.environ.get(TRACEBACK):
             raise

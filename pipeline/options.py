@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,12 @@ columns = click.option(
     help="TOML file mapping your column names to ours.",
 )
 alias = click.option("--alias", is_flag=True, help="Replace every name and id, for sharing about minors.")
+alias_key = click.option(
+    "--alias-key",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=None,
+    help="With --alias: also write a CSV that says who is who. Keep it to yourself.",
+)
 title = click.option("--title", default="Season", show_default=True, help="Heading of the reports.")
 about = click.option(
     "--about",
@@ -39,6 +46,27 @@ about = click.option(
     help="Limit the report to this bowler (id or name); repeat for more; 'all' for everyone [default: up to 24, those "
     "with most shots].",
 )
+_QUIET = "rackledger.quiet"
+
+
+def _note_quiet(context: click.Context, _: click.Parameter, value: bool) -> None:
+    context.meta[_QUIET] = value
+
+
+def is_quiet() -> bool:
+    """Whether the command that runs was given --quiet."""
+    context = click.get_current_context(silent=True)
+    return bool(context and context.meta.get(_QUIET))
+
+
+quiet = click.option(
+    "--quiet",
+    "-q",
+    is_flag=True,
+    expose_value=False,
+    callback=_note_quiet,
+    help="Print nothing but failures; the exit code says how it went.",
+)
 out = click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
@@ -46,6 +74,18 @@ out = click.option(
     show_default=True,
     help="Folder for the HTML reports.",
 )
+
+
+@dataclass(frozen=True)
+class Names:
+    """Whether names are hidden, and where the key to them is written."""
+
+    hidden: bool
+    key_file: Path | None
+
+    def __post_init__(self) -> None:
+        if self.key_file is not None and not self.hidden:
+            raise click.UsageError("--alias-key goes with --alias: without it no name is hidden")
 
 
 class Number(click.FloatRange):

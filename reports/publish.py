@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.decisions.records import Decisions
-from pipeline.files import hindrance
+from pipeline.files import hindrance, is_mount_point, usual_mode
 from reports import page, staging
 from reports.charts.queue import pen
 from reports.context import ReportContext
@@ -39,21 +39,22 @@ def render_all(decisions: Decisions, out: Path, progress: Progress | None = None
         ReportError: ``out`` is a file, or a folder with files that are not these reports, or cannot be written.
     """
     tell = progress or (lambda text, share: None)
-    out = out.absolute()
+    shown = out.absolute()
     check_place(out)
+    out = real_place(out)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         staging.sweep(out)
         with staging.unfinished(out) as fresh:
             for name, text in pages(decisions, tell):
                 (fresh / name).write_text(text, encoding="utf-8", errors="replace")
-            fresh.chmod(0o755)
+            _keep_permissions(fresh, out)
             _swap(fresh, out)
     except OSError as error:
         mend = "free the disk or choose another folder with --out"
         raise ReportError(f"{out}: cannot be written ({error.strerror}); {mend}.") from error
     tell("reports written", 1.0)
-    return out / page.INDEX.file
+    return shown / page.INDEX.file
 
 
 def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
@@ -83,19 +84,42 @@ def check_place(out: Path) -> None:
     """Refuse a place where the reports could not be put, before the work of making them.
 
     Raises:
-        ReportError: ``out`` is a file, holds files that are not these reports, or may not be written.
+        ReportError: ``out`` is a file, the working folder, a mount point, holds files that are not these reports, or
+            may not be written.
     """
+    shown, out = out, real_place(out)
+    if out == Path.cwd() or out in Path.cwd().parents:
+        raise ReportError(
+            f"{shown}: you are working in that folder, which is swapped for a new one; give another "
+            "with --out, such as reports_out."
+        )
     refuse_foreign(out)
+    if is_mount_point(out):
+        raise ReportError(f"{shown}: is a mount point, which cannot be swapped for new reports; name a folder in it.")
+    if out.exists() and not os.access(out, os.W_OK):
+        raise ReportError(f"{shown}: cannot be written (no permission); choose another folder with --out.")
     hindered = hindrance(out.parent)  # the folder itself is swapped for a new one
     if hindered:
         raise ReportError(f"{out}: cannot be {hindered}; choose another folder with --out.")
 
 
+def real_place(out: Path) -> Path:
+    """The whole path of ``out``; of a link, where it leads to."""
+    return out.resolve() if out.is_symlink() else out.absolute()
+
+
+def _keep_permissions(fresh: Path, out: Path) -> None:
+    """Give the new folder and its files the permissions of those they replace, or the usual ones here."""
+    for file in fresh.iterdir():
+        file.chmod(usual_mode(out / file.name))
+    fresh.chmod(usual_mode(out, folder=True))
+
+
 def refuse_foreign(out: Path) -> None:
     """Refuse a place that holds anything but these reports."""
-    if not out.exists() and not out.is_symlink():
+    if not out.exists():
         return
-    if not out.is_dir() or out.is_symlink():
+    if not out.is_dir():
         raise ReportError(f"{out}: is not a folder; give another place with --out.")
     ours = {report.file for report in page.ALL}
     foreign = sorted(item.name for item in out.iterdir() if item.name not in ours)

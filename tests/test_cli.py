@@ -28,7 +28,7 @@ def test_review_of_the_sample_season(reviewed):
     assert done.returncode == 3, done.stderr  # its honest mistakes go to quarantine
     assert done.stdout.rstrip().endswith(str(place / "reports" / "index.html"))
     assert (place / "reports" / "index.html").is_file()
-    assert (place / "season.duckdb.quarantine.csv").is_file()
+    assert (place / "season.quarantine.csv").is_file()
     assert "Traceback" not in done.stderr
 
 

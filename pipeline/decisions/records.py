@@ -52,6 +52,14 @@ class BowlerCard(Record):
     strike_rate: float = Field(description="strikes per first delivery, unadjusted")
 
 
+class RefusedFile(Record):
+    """One file of logs that could not be used at all."""
+
+    file: str = Field(description="the file, with its folder (an alias where aliasing is on)")
+    problem: str = Field(description="what is wrong with it and how to mend it")
+    rows_kept: int = Field(description="rows of an earlier version of the file that are still in use")
+
+
 class SeasonSummary(Record):
     """What was logged, and what was not."""
 
@@ -64,6 +72,7 @@ class SeasonSummary(Record):
     rows_read: int = Field(description="data rows read from shot files")
     rows_quarantined: int
     rows_repaired: int = Field(description="rows whose leave was read back from a date")
+    refused_files: list[RefusedFile] = Field(description="files whose last load refused them; their rows are missing")
     share_logged: dict[str, float] = Field(description="optional column -> share of first deliveries with a value")
     notes: list[str] = Field(description="plain sentences about fall-backs the models had to take")
 

@@ -33,8 +33,7 @@ def forget(database: Path, names: Sequence[str], missing: bool = False) -> list[
     """
     if not database.exists():
         raise IntakeError(f"{database}: there is no such database; load a folder of logs first.")
-    target = quarantine.place(database)
-    quarantine.refuse_foreign(target)
+    quarantine.refuse_foreign(database)
     with explained(database), open_for_writing(database) as connection, stoppable(connection):
         sources = read_stored(connection, database.absolute().parent).sources
         chosen = sorted({name for asked in names for name in _named(asked, sources)} | _missing(sources, missing))
@@ -44,7 +43,7 @@ def forget(database: Path, names: Sequence[str], missing: bool = False) -> list[
         _refuse_dangling(connection)
         connection.execute(queries.sql("load/read_all_again"))
         connection.commit()
-        quarantine.write_csv(connection, target)
+        quarantine.write_csv(connection, database)
     return [(name, sources[name].report.kept) for name in chosen]
 
 

@@ -13,6 +13,7 @@ import duckdb
 import pyarrow as pa
 
 import queries
+from pipeline.files import refuse_undecodable
 from pipeline.intake import quarantine
 from pipeline.intake.changes import (
     FROM_FILES,
@@ -53,7 +54,8 @@ def load_folder(
 
     A file loaded before with the same content is left alone; a changed file replaces its own rows; a file that
     cannot be used is refused, and what an earlier version of it gave stays. Several folders may be loaded into one
-    database. All of it is one transaction. A CSV beside the database lists every row now set aside.
+    database. All of it is one transaction. A
+    list beside the database, named after it, holds every row now set aside.
 
     Args:
         folder: holds ``shots*.csv`` and, one each, bowlers, balls, patterns, blocks and maintenance.
@@ -65,9 +67,9 @@ def load_folder(
     Raises:
         IntakeError: nothing could be loaded; the database is as before.
     """
-    target = quarantine.place(database)
-    quarantine.refuse_foreign(target)
     columns = read_column_map(column_map)
+    refuse_undecodable(database)
+    quarantine.refuse_foreign(database)
     progress("looking at the logs", 0.0)
     files, refused = find_logs(folder, columns)
     with (
@@ -78,7 +80,7 @@ def load_folder(
     ):
         load = _Load(connection, database, folder, files, refused, columns, place, progress)
         reports = load.run()
-        quarantine.write_csv(connection, target)
+        target = quarantine.write_csv(connection, database)
         reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
         notes = oddities(connection)
     progress("loaded", 1.0)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Iterator
-from contextlib import suppress
 from dataclasses import astuple, dataclass, fields
 from itertools import islice
 from pathlib import Path
@@ -13,11 +12,12 @@ import duckdb
 import pyarrow as pa
 
 import queries
-from pipeline.errors import IntakeError
+from pipeline.errors import printable
+from pipeline.files import replacing
+from pipeline.intake.errors import IntakeError
 from pipeline.intake.report import Fault, Reason
 
 _BATCH = 20_000
-_HEADER = ("file", "line", "column", "value", "reason", "mend", "row as read")
 _RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 
@@ -47,24 +47,35 @@ def store(connection: duckdb.DuckDBPyConnection, rows: Iterable[Quarantined]) ->
         connection.unregister("set_aside")
 
 
-def place(database: Path) -> Path:
-    """Where the list of rows set aside is written: beside ``database``, named after it."""
-    return database.with_name(f"{database.name}.quarantine.csv")
+def place_of(database: Path) -> Path:
+    """Where the list of rows set aside goes: beside the database and named after it."""
+    return database.with_name(f"{database.name.removesuffix('.duckdb')}.quarantine.csv")
 
 
-def refuse_foreign(target: Path) -> None:
-    """Refuse to write over a file at ``target`` that is no list of ours.
+def refuse_foreign(database: Path) -> None:
+    """Refuse to overwrite a file at :func:`place_of` that is not the list of this database.
 
     Raises:
-        IntakeError: there is such a file.
+        IntakeError: the file is somebody's own, or another database's list.
     """
-    if not target.exists():
+    place = place_of(database)
+    if not place.exists():
         return
-    ours = False
-    with suppress(OSError, UnicodeError), target.open(encoding="utf-8-sig", newline="") as text:
-        ours = target.is_file() and text.readline().strip() == ",".join(_HEADER)
-    if not ours:
-        raise IntakeError(f"{target}: is not a list of rows set aside, which would be written there; move it away.")
+    try:
+        with place.open(encoding="utf-8-sig", errors="replace") as file:
+            start = file.readline(1000)
+    except OSError as error:
+        raise IntakeError(f"{place}: cannot be read ({error.strerror}); move it away and run again.") from error
+    if start and _mark(database) not in start:
+        raise IntakeError(
+            f"{place}: is there already and is not the list of rows set aside from {database.name}; move it away, "
+            "since a load writes that list there."
+        )
+
+
+def _mark(database: Path) -> str:
+    """The last column's name, by which a list of ours is known."""
+    return f"set aside by rackledger from {printable(database.name)}"
 
 
 def dangling(source_file: str, line: int, column: str, value: str) -> Quarantined:
@@ -73,22 +84,19 @@ def dangling(source_file: str, line: int, column: str, value: str) -> Quarantine
     return Quarantined(source_file, line, column, value, f"unknown {column}", mend, "")
 
 
-def write_csv(connection: duckdb.DuckDBPyConnection, target: Path) -> None:
-    """Write the whole quarantine table to ``target``, at once or not at all.
+def write_csv(connection: duckdb.DuckDBPyConnection, database: Path) -> Path:
+    """Write the whole quarantine table to :func:`place_of`, at once or not at all; returns the place.
 
     A spreadsheet would run a cell that starts with one of ``= + - @`` or a control sign as a formula, so such a cell
     gets an apostrophe in front; so does a cell that starts with an apostrophe, so that taking one away from every
     cell that has one gives back what was read.
     """
-    draft = target.with_name(target.name + ".part")
-    try:
-        with draft.open("w", encoding="utf-8-sig", newline="") as text:
-            writer = csv.writer(text)
-            writer.writerow(_HEADER)
-            writer.writerows(_safe_rows(connection))
-        draft.replace(target)
-    finally:
-        draft.unlink(missing_ok=True)
+    place = place_of(database)
+    with replacing(place, "utf-8-sig") as text:
+        writer = csv.writer(text)
+        writer.writerow(["file", "line", "column", "value", "reason", "mend", "row as read", _mark(database)])
+        writer.writerows([*row, ""] for row in _safe_rows(connection))
+    return place
 
 
 def commonest(connection: duckdb.DuckDBPyConnection) -> tuple[Reason, ...]:

@@ -113,6 +113,11 @@ class LoadReport:
         """Files that could not be used at all."""
         return tuple(file for file in self.files if file.status == "refused")
 
+    @property
+    def incomplete(self) -> bool:
+        """Whether anything in the folder was not kept: rows set aside, or a whole file refused."""
+        return bool(self.rows_quarantined or self.refused)
+
     def lines(self) -> list[str]:
         """The report as plain sentences."""
         told = [file.text() for file in self.files]

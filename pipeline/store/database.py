@@ -80,8 +80,13 @@ def ensure_schema(connection: duckdb.DuckDBPyConnection) -> None:
         connection.execute(queries.sql(name))
     if connection.execute("SELECT count(*) FROM schema_version").fetchall() == [(0,)]:
         connection.execute("INSERT INTO schema_version VALUES (?)", [SCHEMA_VERSION])
-    if connection.execute("SELECT count(*) FROM alias_salt").fetchall() == [(0,)]:
-        connection.execute("INSERT INTO alias_salt VALUES (?)", [secrets.token_bytes(32)])
+        connection.execute("INSERT INTO alias_salt VALUES (?)", [secrets.token_hex(16)])
+
+
+def alias_salt(connection: duckdb.DuckDBPyConnection) -> str:
+    """The random text by which aliases are given; made with the database, so that reading it changes nothing."""
+    ((salt,),) = connection.table("alias_salt").fetchall()
+    return str(salt)
 
 
 @contextmanager

@@ -1,3 +1,3 @@
--- Grain: one row, random bytes made at the first load. Readers: decisions/alias, through the season.
--- Aliases depend on it, so a roster alone does not rebuild them; the same database gives the same aliases.
-CREATE TABLE IF NOT EXISTS alias_salt (salt BLOB NOT NULL)
+-- Grain: one row, random text made when the database was. Reader: decisions/alias, which gives labels by it.
+-- It must never leave the database: with it and a roster, aliases can be worked out.
+CREATE TABLE IF NOT EXISTS alias_salt (salt VARCHAR NOT NULL)

@@ -128,13 +128,13 @@ def test_what_a_killed_load_left_is_swept(tmp_path: Path) -> None:
     assert [path.name for path in scratch.iterdir()] == ["0.csv"]
     assert sum(path.stat().st_size for path in spilled.iterdir()) > 1_000_000
     assert database_print(place / "season.duckdb") == before
-    (place / "season.duckdb.quarantine.csv.part").write_text("half a ro")
+    (place / "season.quarantine.csv.part").write_text("half a ro")
     (spilled / "notes.txt").write_text("a user's own")
     done = run(rackledger("load", place / "logs", "--db", place / "season.duckdb", "--columns", columns))
     assert done.returncode == 0, done.stderr
     assert hidden(place) == []
     assert [path.name for path in spilled.iterdir()] == ["notes.txt"]
-    assert not (place / "season.duckdb.quarantine.csv.part").exists()
+    assert not (place / "season.quarantine.csv.part").exists()
     assert database_print(place / "season.duckdb") != before
 
 

@@ -68,7 +68,7 @@ def account(folder: Path, database: Path) -> None:
             asks = "SELECT count(DISTINCT line) FROM quarantine WHERE source_file = ?"
             aside = connection.execute(asks, [file.name]).fetchall()
             assert (kept, aside) == ([(file.kept,)], [(file.quarantined,)])
-    _quarantine_runs_nothing(database.with_name("season.duckdb.quarantine.csv"))
+    _quarantine_runs_nothing(database.with_name("season.quarantine.csv"))
 
 
 def _quarantine_runs_nothing(path: Path) -> None:

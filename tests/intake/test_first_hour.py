@@ -96,6 +96,15 @@ def test_check_stores_nothing_and_groups_by_cause(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["logs"]
 
 
+def test_review_says_what_was_set_aside_before_it_says_that_nothing_is_left(tmp_path: Path) -> None:
+    folder = write_logs(tmp_path / "logs", [shot(1, 1, "X", ball="blue")], **MESSY)
+    command = [sys.executable, "-m", "pipeline", "review", str(folder), "--db", str(tmp_path / "s.duckdb")]
+    command += ["--out", str(tmp_path / "reports")]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2])
+    assert done.returncode == 1 and "delivery" in done.stderr.lower()
+    assert "Did you mean Blue?" in done.stdout
+
+
 def test_check_is_clean_where_a_load_is(folder: Path) -> None:
     found = check_folder(folder)
     assert found.causes == () and found.report.rows_quarantined == 0

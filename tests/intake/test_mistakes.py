@@ -66,7 +66,7 @@ def test_all_mistakes_at_once(tmp_path: Path) -> None:
     assert report.read == 3 * len(MISTAKES)
     assert report.kept == 2 * len(MISTAKES)
     assert {line for line, _ in reasons(folder)} == {2 + 3 * n for n in range(len(MISTAKES))}
-    with (tmp_path / "season.duckdb.quarantine.csv").open(encoding="utf-8-sig", newline="") as file:
+    with (tmp_path / "season.quarantine.csv").open(encoding="utf-8-sig", newline="") as file:
         listed = list(csv.DictReader(file))
     assert len({row["line"] for row in listed}) == len(MISTAKES)
     assert all(row["reason"] and row["mend"] and row["row as read"] for row in listed)
@@ -148,7 +148,7 @@ def test_the_commonest_reasons_are_told_with_the_load(tmp_path: Path) -> None:
     folder = write_logs(tmp_path / "logs", rows, blocks="block,date,pattern\nb1,2026-03-05,low\nb2,soon,low\n")
     told = load(folder).lines()
     at = told.index("Set aside most often:")
-    assert any(line.endswith("10 kept, 10 set aside.") for line in told) and "season.duckdb.quarantine.csv" in told[-1]
+    assert any(line.endswith("10 kept, 10 set aside.") for line in told) and "season.quarantine.csv" in told[-1]
     assert told[at + 1].startswith("  7 rows, block: unknown block. Add it to blocks.csv")
     assert len(told) == at + 5 and told[at + 2].startswith("  1 row, ")
 

@@ -108,7 +108,7 @@ def test_cells_are_safe_for_spreadsheets(tmp_path: Path) -> None:
     assert safe_cell("3-10") == "3-10"
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "=cmd()"), shot(2, 1, "X")])
     load(folder)
-    with (tmp_path / "season.duckdb.quarantine.csv").open(encoding="utf-8-sig", newline="") as file:
+    with (tmp_path / "season.quarantine.csv").open(encoding="utf-8-sig", newline="") as file:
         (row,) = csv.DictReader(file)
     assert row["value"] == "'=cmd()"
     assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row.values())

@@ -120,8 +120,8 @@ def test_two_databases_in_one_folder_have_lists_of_their_own_and_a_users_file_st
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "11")])
     for name in ("a.duckdb", "b.duckdb"):
         load_folder(folder, tmp_path / name)
-    assert (tmp_path / "a.duckdb.quarantine.csv").is_file() and (tmp_path / "b.duckdb.quarantine.csv").is_file()
-    mine = tmp_path / "c.duckdb.quarantine.csv"
+    assert (tmp_path / "a.quarantine.csv").is_file() and (tmp_path / "b.quarantine.csv").is_file()
+    mine = tmp_path / "c.quarantine.csv"
     mine.write_text("notes of my own\n")
     with pytest.raises(IntakeError, match="move it away"):
         load_folder(folder, tmp_path / "c.duckdb")

@@ -156,6 +156,7 @@ def _summary(rng: np.random.Generator) -> r.SeasonSummary:
         rows_read=15060,
         rows_quarantined=31,
         rows_repaired=17,
+        refused_files=[r.RefusedFile(file="wren/shots_may.csv", problem="is empty; it needs a header", rows_kept=12)],
         share_logged={"entry_board": 0.81, "laydown_board": 0.93, "speed_mph": 0.4, "entry_angle_deg": 0.0},
         notes=["Deliveries on the pair were logged for two blocks only, so that axis leans on them."],
     )

@@ -45,7 +45,7 @@ def hostile() -> Decisions:
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Reports and CSVs of the hostile season, plain and aliased, in a folder of their own."""
     place = tmp_path_factory.mktemp("written")
-    hidden = alias(hostile())[0]
+    hidden = alias(hostile(), "salt")[0]
     for name, decisions in (("plain", hostile()), ("aliased", hidden)):
         to_csv(decisions, place / name / "csv")
     render_all(hostile(), place / "plain" / "reports")
@@ -109,7 +109,7 @@ def test_quarantine_starts_no_formula(tmp_path: Path) -> None:
     risky = ["=1+1", "+1", "-1", "@x", "\t=1", "'=1"]
     rows = [shot(frame, 1, text) for frame, text in enumerate(risky, start=1)]
     load_folder(write_logs(tmp_path / "logs", rows), tmp_path / "s.duckdb")
-    with (tmp_path / "s.duckdb.quarantine.csv").open(encoding="utf-8-sig", newline="") as stream:
+    with (tmp_path / "s.quarantine.csv").open(encoding="utf-8-sig", newline="") as stream:
         cells = [cell for row in csv.reader(stream) for cell in row]
     assert not [cell for cell in cells if cell.startswith(FORMULA_STARTS)]
     assert "'=1+1" in cells

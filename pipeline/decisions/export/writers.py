@@ -7,16 +7,15 @@ import datetime as dt
 import types
 import typing
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
+import pandas as pd
 from pydantic import BaseModel
 
 from pipeline.decisions import records
 from pipeline.decisions.export.field_notes import NOTES
 from pipeline.decisions.records import Decisions, Estimate
-from pipeline.errors import RackledgerError
-from pipeline.files import hindrance
+from pipeline.files import replacing
 
 Cell = str | int | float | bool | None
 Row = dict[str, Cell]
@@ -24,25 +23,20 @@ _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "�
 GUIDE = Path(__file__).parent / "FIELDS.md"
 
 
-class ExportError(RackledgerError):
-    """Decisions that cannot be written where they were asked for; the message names the place and the mend."""
-
-
-def check_place(path: Path) -> None:
-    """Refuse a file or folder that could not be made, before the work of making what goes into it.
-
-    Raises:
-        ExportError: a folder above ``path`` is a file or may not be written.
-    """
-    hindered = hindrance(path if path.is_dir() else path.parent)
-    if hindered:
-        raise ExportError(f"{path}: cannot be {hindered}; choose another place.")
+def write_key(key: pd.DataFrame, path: Path) -> Path:
+    """Write who is who as CSV (kind, real, alias); returns ``path``."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with replacing(path) as file:
+        writer = csv.writer(file)
+        writer.writerow(key.columns)
+        writer.writerows([_safe(str(cell)) for cell in row] for row in key.itertuples(index=False))
+    return path
 
 
 def to_json(decisions: Decisions, path: Path) -> Path:
     """Write everything as one JSON file, UTF-8, indented; returns ``path``."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    with _replacing(path) as file:
+    with replacing(path) as file:
         file.write(decisions.model_dump_json(indent=1) + "\n")
     return path
 
@@ -58,7 +52,7 @@ def to_csv(decisions: Decisions, folder: Path) -> list[Path]:
     written = []
     for name, rows in _tables(decisions).items():
         path = folder / f"{name}.csv"
-        with _replacing(path) as file:
+        with replacing(path) as file:
             writer = csv.DictWriter(file, _header(name, rows), restval="")
             writer.writeheader()
             writer.writerows({key: _safe(value) for key, value in row.items()} for row in rows)
@@ -66,37 +60,20 @@ def to_csv(decisions: Decisions, folder: Path) -> list[Path]:
     return written
 
 
-@contextmanager
-def _replacing(path: Path) -> Iterator[typing.TextIO]:
-    """A text file that takes the place of ``path`` when it is whole; a pipe or a device is written as it is."""
-    if path.exists() and not path.is_file():
-        with path.open("w", encoding="utf-8", newline="") as file:
-            yield file
-        return
-    draft = path.with_name(path.name + ".part")
-    try:
-        with draft.open("w", encoding="utf-8", newline="") as file:
-            yield file
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
-
-
 def _tables(decisions: Decisions) -> dict[str, list[Row]]:
-    tables: dict[str, list[Row]] = {"summary": []}
+    tables: dict[str, list[Row]] = {name: [] for name in headers()}
     for field in Decisions.model_fields:
         value = getattr(decisions, field)
         if isinstance(value, str):
             continue
         records = value if isinstance(value, list) else [value]
-        tables.setdefault(field, [])
         for record in records:
             row, inner = _split(record)
             if field == "summary":
                 row = {"title": decisions.title, **row}
             tables[field].append(row)
             for name, rows in inner.items():
-                tables.setdefault(f"{field}_{name}", []).extend(rows)
+                tables[f"{field}_{name}"].extend(rows)
     return tables
 
 
@@ -141,21 +118,45 @@ def _flat(name: str, value: object) -> Iterator[tuple[str, Cell]]:
         yield name, typing.cast(Cell, value)
 
 
+def headers() -> dict[str, list[str]]:
+    """The columns of every table as the record types give them, by name; a dictionary's keys are not known here."""
+    found: dict[str, list[str]] = {}
+    for field, info in Decisions.model_fields.items():
+        kinds = _records_in(info.annotation)
+        if not kinds:
+            continue
+        title = ["title"] if field == "summary" else []
+        found[field] = [*title, *_columns_of(kinds[0], "")]
+        keys = list(_leading_columns(kinds[0]))
+        for name, inner in kinds[0].model_fields.items():
+            if typing.get_origin(inner.annotation) is list:
+                items = _records_in(inner.annotation)
+                found[f"{field}_{name}"] = [*keys, *(_columns_of(items[0], "") if items else ("index", "value"))]
+    return found
+
+
 def _header(name: str, rows: list[Row]) -> list[str]:
     """Columns in the order of the model, then any a row adds (a dictionary's keys)."""
-    columns: dict[str, None] = {}
-    if name in Decisions.model_fields:
-        kind = _records_in(Decisions.model_fields[name].annotation)[0]
-        columns = dict.fromkeys(["title"] if name == "summary" else []) | dict.fromkeys(_columns_of(kind, ""))
+    columns = dict.fromkeys(headers()[name])
     for row in rows:
         columns |= dict.fromkeys(row)
     return list(columns)
 
 
-def _columns_of(kind: type[BaseModel], prefix: str) -> Iterator[str]:
+def _leading_columns(kind: type[BaseModel]) -> Iterator[str]:
+    """Columns of a record up to the first that is a record or a dictionary: they are repeated for its lists."""
     for name, field in kind.model_fields.items():
         origin = typing.get_origin(field.annotation)
-        if origin in (list, dict):
+        if origin is list:
+            continue
+        if origin is dict or _records_in(field.annotation):
+            return
+        yield name
+
+
+def _columns_of(kind: type[BaseModel], prefix: str) -> Iterator[str]:
+    for name, field in kind.model_fields.items():
+        if typing.get_origin(field.annotation) in (list, dict):
             continue
         inner = _records_in(field.annotation)
         if inner:

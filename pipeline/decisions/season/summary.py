@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.decisions.candidates import records
-from pipeline.decisions.records import BowlerCard, SeasonSummary
+from pipeline.decisions.records import BowlerCard, RefusedFile, SeasonSummary
 from pipeline.models.fits import Fits
 from pipeline.store.season import EmptySeasonError, Season
 
@@ -42,6 +42,7 @@ def summarise_season(season: Season, fits: Fits) -> SeasonSummary:
         rows_read=int(totals["rows_read"]),
         rows_quarantined=int(totals["rows_quarantined"]),
         rows_repaired=int(totals["rows_repaired"]),
+        refused_files=_refused(season),
         share_logged={name: 0.0 if pd.isna(totals[name]) else float(totals[name]) for name in OPTIONAL_COLUMNS},
         notes=_notes(fits),
     )
@@ -50,6 +51,13 @@ def summarise_season(season: Season, fits: Fits) -> SeasonSummary:
 def game_scores(season: Season) -> pd.DataFrame:
     """One row a game: bowler, block, date, pattern_class, game, phase, score (missing where not complete)."""
     return season.frame("cells/game_scores")
+
+
+def _refused(season: Season) -> list[RefusedFile]:
+    return [
+        RefusedFile(file=str(row["file"]), problem=str(row["problem"]), rows_kept=int(row["rows_kept"]))
+        for row in records(season.frame("cells/refused_files"))
+    ]
 
 
 def _cards(season: Season, year: int) -> list[BowlerCard]:
