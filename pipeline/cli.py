@@ -92,10 +92,10 @@ def cli() -> None:
 @click.argument("folder", type=click.Path(path_type=Path))
 @options.quiet
 def template(folder: Path) -> None:
-    """Write blank CSVs with one worked example, what they may hold, and a printable log sheet, into FOLDER."""
-    from pipeline.intake.files.templates import write_guide, write_log_sheet, write_template
+    """Write blank CSVs with one worked example, what they may hold, a log sheet to print and a log page for a phone."""
+    from pipeline.intake.files.templates import write_guide, write_log_page, write_log_sheet, write_template
 
-    written = [*write_template(folder), write_guide(folder), write_log_sheet(folder)]
+    written = [*write_template(folder), write_guide(folder), write_log_sheet(folder), write_log_page(folder)]
     _say("\n".join(f"wrote {path}" for path in written))
 
 

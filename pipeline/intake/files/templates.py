@@ -10,6 +10,7 @@ from pathlib import Path
 from pipeline.intake.errors import IntakeError
 from pipeline.intake.files.columns import REFERENCES, Column, columns_of
 from pipeline.intake.files.log_sheet import log_sheet_html
+from pipeline.intake.log_page import log_page_html
 
 _EXAMPLES: dict[str, Sequence[dict[str, str]]] = {
     "bowlers": (
@@ -74,6 +75,15 @@ def write_log_sheet(folder: Path) -> Path:
         IntakeError: as :func:`write_template`.
     """
     return _write(folder / "log_sheet.html", log_sheet_html())
+
+
+def write_log_page(folder: Path) -> Path:
+    """Write ``log_page.html`` into ``folder``: an offline page for a phone, to enter deliveries as they are bowled.
+
+    Raises:
+        IntakeError: as :func:`write_template`.
+    """
+    return _write(folder / "log_page.html", log_page_html())
 
 
 def write_guide(folder: Path) -> Path:

@@ -1,0 +1,260 @@
+"use strict";
+// The screen on which deliveries are entered.
+
+const byId = (id) => document.getElementById(id);
+const columns = JSON.parse(document.body.dataset.columns);
+const shotColumn = (name) => columns.shots.find((column) => column.name === name);
+const EXTRA_NAMES = {
+  entry_board: "Entry board",
+  laydown_board: "Laydown board",
+  breakpoint_board: "Breakpoint board",
+  breakpoint_ft: "Breakpoint, feet",
+  entry_angle_deg: "Entry angle, degrees",
+  speed_mph: "Speed, mph",
+  rev_rpm: "Revs, rpm",
+};
+
+function element(tag, text, settings = {}) {
+  return Object.assign(document.createElement(tag), { textContent: text, ...settings });
+}
+
+function say(text) {
+  byId("said").textContent = text;
+  byId("wrong").textContent = keeps ? "" : "This browser keeps nothing: save the files before you close the page.";
+}
+
+function complain(text, field) {
+  byId("wrong").textContent = text;
+  field?.setAttribute("aria-invalid", "true");
+  field?.focus();
+}
+
+const press = (button, on) => button.setAttribute("aria-pressed", String(on));
+const shownName = (id) => bowlerOf(id)?.name || id;
+const ballName = (id) => state.refs.balls.find((ball) => ball.ball === id)?.name || id;
+
+function choice(text, on, act) {
+  const button = element("button", text, { type: "button" });
+  press(button, on);
+  button.addEventListener("click", act);
+  return button;
+}
+
+/** Put these buttons in place of a group's; the keyboard's focus stays at its place. */
+function refill(id, buttons) {
+  const group = byId(id);
+  const at = [...group.children].indexOf(document.activeElement);
+  group.replaceChildren(...buttons);
+  if (at >= 0) (buttons[Math.min(at, buttons.length - 1)] ?? byId("record")).focus();
+}
+
+function drawEntry() {
+  const stand = currentStand();
+  const ready = Boolean(stand?.bowler);
+  for (const id of ["entry", "bar", "lane-box", "game"]) byId(id).hidden = !ready;
+  byId("where").hidden = !ready;
+  drawPlayers(stand);
+  if (!ready) {
+    byId("turn").textContent = stand ? "Nobody is bowling: open Session" : "No session yet: open Session";
+    return;
+  }
+  drawHead(stand);
+  drawDeck(stand);
+  drawBag(stand);
+  drawStrip(stand);
+  drawExtras();
+  drawGame(stand);
+}
+
+function drawHead(stand) {
+  byId("turn").textContent = `${shownName(stand.bowler)}: frame ${stand.frame}, delivery ${stand.delivery}`;
+  const scores = scoresOf(stand.players[stand.bowler]);
+  const score = scores.length ? `, ${scores.at(-1)} after frame ${scores.length}` : "";
+  byId("where").textContent = `Lane ${stand.lane}, game ${stand.game}${score}`;
+}
+
+function drawPlayers(stand) {
+  const here = stand ? currentSession().setup.order.filter((id) => !currentSession().setup.out.includes(id)) : [];
+  byId("players").hidden = here.length < 2;
+  const act = (id) => () => {
+    addEvent({ type: "turn", bowler: id });
+    say(`${shownName(id)} bowls now.`);
+    drawEntry();
+  };
+  refill("players", here.map((id) => choice(shownName(id), id === stand.bowler, act(id))));
+}
+
+function drawDeck(stand) {
+  const { standing, foul } = state.draft;
+  byId("deck-name").textContent = stand.fresh ? "What is left standing?" : "What still stands?";
+  for (const button of document.querySelectorAll("[data-pin]")) {
+    const pin = Number(button.dataset.pin);
+    const faced = Boolean(stand.facing & bitOf(pin));
+    const up = faced && Boolean((standing ?? 0) & bitOf(pin));
+    button.textContent = pin;
+    button.disabled = !faced || foul;
+    press(button, up);
+    button.setAttribute("aria-label", faced ? `pin ${pin} stands` : `pin ${pin}, down before`);
+  }
+  byId("all-down").textContent = stand.fresh ? "Strike: all down" : "Spare: all down";
+  byId("none-fell").textContent = "None fell";
+  press(byId("all-down"), !foul && standing === 0);
+  press(byId("none-fell"), !foul && standing === stand.facing);
+  press(byId("foul"), foul);
+  const answered = foul || standing !== null;
+  byId("record").setAttribute("aria-disabled", String(!answered));
+  byId("record").textContent = answered ? `Record: ${readable(state.draft, stand)}` : "Mark what stands first";
+  byId("undo").disabled = currentSession().events.length === 0;
+}
+
+function readable(mark, stand) {
+  if (mark.foul) return "foul";
+  if (mark.standing === 0) return stand.fresh ? "strike" : "spare";
+  return pinsIn(mark.standing).length === 10 ? "all ten stand" : leaveText(mark, stand.fresh);
+}
+
+function drawBag(stand) {
+  const chosen = state.draft.ball ?? usualBall(stand);
+  const act = (id) => () => {
+    state.draft.ball = id;
+    changed();
+  };
+  refill("bag", bagOf(stand.bowler).map(({ ball }) => choice(ballName(ball), ball === chosen, act(ball))));
+}
+
+/** Boards count from the bowler's own side: from the right edge for the right hand, from the left for the left. */
+function drawStrip(stand) {
+  const left = bowlerOf(stand.bowler)?.hand === "left";
+  const { arrow } = state.draft;
+  const strip = byId("arrow");
+  strip.dir = left ? "ltr" : "rtl";
+  strip.value = arrow ?? usualBoards(stand)[0] ?? 12;
+  strip.classList.toggle("unset", arrow === null);
+  strip.setAttribute("aria-valuetext", arrow === null ? "not marked" : `board ${arrow}`);
+  byId("board").textContent = arrow ?? "not marked";
+  const place = (board) => ((left ? board - 1 : 39 - board) / 38) * 100;
+  const mark = (board) => {
+    const span = element("span", board);
+    span.style.left = `calc(${place(board)}% + ${(0.5 - place(board) / 100).toFixed(3)}rem)`;
+    return span;
+  };
+  byId("marks").replaceChildren(...[5, 10, 15, 20, 25, 30, 35].map(mark));
+  const act = (board) => () => {
+    state.draft.arrow = board;
+    arrowGiven();
+  };
+  const again = usualBoards(stand).map((board) => {
+    const button = element("button", `Board ${board} again`, { type: "button" });
+    button.addEventListener("click", act(board));
+    return button;
+  });
+  refill("usual", again);
+}
+
+function drawExtras() {
+  for (const field of byId("extras").querySelectorAll("input")) {
+    const kept = field.name === "note" ? state.draft.note : (state.draft.extras[field.name] ?? "");
+    if (field !== document.activeElement && field.getAttribute("aria-invalid") !== "true") field.value = kept;
+  }
+}
+
+function scoresOf(player) {
+  return player ? runningScores(gameFrames(player.all).flat().map((mark) => mark.count)) : [];
+}
+
+function drawGame(stand) {
+  const player = stand.players[stand.bowler];
+  const scores = scoresOf(player);
+  const lines = gameFrames(player?.all ?? []).map((frame, at) => {
+    const marks = frame.map((mark) => readable(mark, mark)).join(", then ");
+    return element("li", at < scores.length ? `${marks}: ${scores[at]}` : marks);
+  });
+  byId("frames").replaceChildren(...(lines.length ? lines : [element("li", "nothing logged yet")]));
+}
+
+/** The draft was changed: store and draw it. */
+function changed() {
+  keep();
+  drawEntry();
+}
+
+/** An arrow was touched: the delivery is complete, unless pins are still to be marked or more is being typed. */
+function arrowGiven() {
+  const answered = state.draft.foul || state.draft.standing !== null;
+  if (answered && !byId("more").open) record();
+  else changed();
+}
+
+function record() {
+  const stand = currentStand();
+  if (!state.draft.foul && state.draft.standing === null) {
+    complain("Mark the pins that stand, or all down, first.");
+    return;
+  }
+  const wrong = byId("extras").querySelector("[aria-invalid=true]");
+  if (wrong) {
+    complain(`${EXTRA_NAMES[wrong.name]}: ${boundsOf(wrong.name)}, or leave it empty.`, wrong);
+    return;
+  }
+  const event = recordDraft();
+  if (!event) {
+    complain("Choose a ball first; add one under Bowlers.");
+    return;
+  }
+  byId("more").open = false;
+  const board = event.row.arrow_board === "" ? "" : `, board ${event.row.arrow_board}`;
+  drawEntry();
+  const what = `${readable(event, stand)}, ${ballName(event.row.ball)}${board}`;
+  say(`Recorded ${shownName(event.bowler)}, frame ${event.row.frame}: ${what}.`);
+}
+
+function undo() {
+  const event = undoLast();
+  if (!event) return;
+  drawEntry();
+  const reopened = `${shownName(event.bowler)}, frame ${event.row?.frame}, delivery ${event.row?.delivery}: change it and record.`;
+  say(event.type === "shot" ? reopened : "The last change was undone.");
+}
+
+const boundsOf = (name) => `a number from ${shotColumn(name).low} to ${shotColumn(name).high}`;
+
+function readExtra(field) {
+  if (field.name === "note") state.draft.note = field.value;
+  else {
+    const value = readNumber(field.value, shotColumn(field.name));
+    field.setAttribute("aria-invalid", String(value === null));
+    if (value === null) complain(`${EXTRA_NAMES[field.name]}: ${boundsOf(field.name)}, or leave it empty.`);
+    else {
+      byId("wrong").textContent = "";
+      state.draft.extras[field.name] = value;
+    }
+  }
+  keep();
+}
+
+function togglePin(pin) {
+  const { facing } = currentStand();
+  if (state.draft.foul || !(facing & bitOf(pin))) return;
+  const standing = (state.draft.standing ?? 0) ^ bitOf(pin);
+  state.draft.standing = standing === 0 ? null : standing; // no pin marked is no answer; all down is a button
+  changed();
+}
+
+function setStanding(standing) {
+  state.draft.foul = false;
+  state.draft.standing = state.draft.standing === standing ? null : standing;
+  changed();
+}
+
+function toggleFoul() {
+  state.draft.foul = !state.draft.foul;
+  state.draft.standing = null;
+  changed();
+}
+
+function nextBall() {
+  const stand = currentStand();
+  const ids = bagOf(stand.bowler).map((ball) => ball.ball);
+  state.draft.ball = ids[(ids.indexOf(state.draft.ball ?? usualBall(stand)) + 1) % ids.length];
+  changed();
+}

@@ -1,0 +1,40 @@
+"""The log page in headless Chromium at phone width, by touch or by keyboard, without a network."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser
+
+from pipeline.intake.files.templates import write_log_page
+from tests.intake.log_page.phone import Phone
+
+
+@pytest.fixture
+def phone(browser: Browser, tmp_path: Path) -> Iterator[Phone]:
+    """A phone with the page open for the first time; no request but that for the page, and no complaint."""
+    context = browser.new_context(
+        viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True, offline=True, accept_downloads=True
+    )
+    found = Phone(context, write_log_page(tmp_path / "page"), tmp_path / "logs")
+    yield found
+    assert found.complaints == []
+    assert {url for url in found.requests if not url.startswith("blob:")} == {found.address}
+    context.close()
+
+
+@pytest.fixture
+def ready(phone: Phone) -> Callable[..., Phone]:
+    """A phone on which a session has begun with these bowlers: (id, hand)."""
+
+    def begin(*bowlers: tuple[str, str], lanes: str = "11 12") -> Phone:
+        for bowler, hand in bowlers:
+            phone.add_bowler(bowler, hand)
+            phone.add_ball(bowler, "Moss")
+            phone.add_ball(bowler, "Chalk", spare=True)
+        phone.begin(lanes)
+        return phone
+
+    return begin

@@ -1,0 +1,81 @@
+"""What the log page saves loads whole: every delivery typed, nothing set aside, and the score of the game typed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from pipeline.settings import Settings
+from pipeline.sport.leaves import from_pins
+from pipeline.store.season import open_season
+from tests.intake.log_page.phone import Phone, game_of
+
+pytestmark = pytest.mark.browser
+
+WORKED_EXAMPLE = (10, 10, 10, 7, 2, 8, 2, None, 9, 10, 7, 3, 9, 0, 10, 10, 8)
+"""World Bowling / IBF Universal Playing Rules 2.1.2, worked example, 180 pins (seen); which pins fell is our choice."""
+Ready = Callable[..., Phone]
+
+
+def scores(phone: Phone) -> list[float]:
+    """Scores of the complete games, as the product counts them from what was stored."""
+    with open_season(phone.folder.parent / "season.duckdb", Settings()) as season:
+        return [float(score) for score in season.frame("cells/game_scores")["score"].dropna()]
+
+
+def test_the_worked_example_by_touch(ready: Ready) -> None:
+    phone = ready(("wren", "right"))
+    phone.go("log")
+    for shot in game_of(WORKED_EXAMPLE):
+        phone.touch(shot)
+    report = phone.load()
+    assert report.rows_quarantined == 0 and report.refused == (), report.lines()
+    assert scores(phone) == [180]
+    boards = {board for (board,) in phone.stored("arrow_board")}
+    assert boards == {12}
+
+
+def test_a_perfect_game_by_keyboard(ready: Ready) -> None:
+    phone = ready(("wren", "right"))
+    phone.go("log")
+    for _ in range(12):
+        phone.type((0, False))
+    report = phone.load()
+    assert report.rows_quarantined == 0, report.lines()
+    assert scores(phone) == [300]
+
+
+def test_a_left_hander_types_real_pins(ready: Ready) -> None:
+    phone = ready(("tarn", "left"))
+    phone.go("log")
+    phone.touch((from_pins([7]), False))
+    assert phone.load().rows_quarantined == 0
+    assert phone.rows()[0]["leave"] == "7"
+    assert phone.stored("standing") == [(from_pins([10]),)]  # mirrored by the load
+
+
+def test_an_unfinished_game_survives_a_closed_page_and_undo(ready: Ready) -> None:
+    phone = ready(("wren", "right"))
+    phone.go("log")
+    for shot in game_of((10, 7, 3, 9)):
+        phone.touch(shot)
+    phone.close_and_open()
+    phone.go("log")
+    phone.page.tap("#undo")
+    phone.page.tap("[data-pin='9']")  # the delivery taken back is there to mend, its 10 pin still marked
+    phone.touch_board(12)
+    report = phone.load()
+    assert report.rows_quarantined == 0 and report.rows_kept > 4
+    assert [felled for (felled,) in phone.stored("bit_count(facing) - bit_count(standing)")] == [10, 7, 3, 8]
+
+
+@pytest.mark.parametrize("view", ["people", "session", "log", "files"])
+def test_nothing_on_it_is_hard_to_reach(ready: Ready, view: str) -> None:
+    """By axe-core's rules of the Web Content Accessibility Guidelines, and no wider than the phone."""
+    phone = ready(("wren", "right"))
+    phone.go(view)
+    found = Axe().run(phone.page).response["violations"]
+    assert [(item["id"], item["nodes"][0]["html"][:120]) for item in found] == []
+    assert phone.page.evaluate("document.documentElement.scrollWidth") <= 360
