@@ -1,0 +1,50 @@
+"""The simulated worlds: seeds repeat, seasons are plausible and load, and their stated truth is what was bowled."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.settings import Settings
+from tests.recovery.in_memory import open_simulated
+from tests.recovery.worlds import WORLDS
+from tests.recovery.worlds.season import WorldSeason
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module", params=list(WORLDS))
+def made(request: pytest.FixtureRequest) -> tuple[str, WorldSeason]:
+    return request.param, WORLDS[request.param](3)
+
+
+def test_a_seed_gives_one_season(made: tuple[str, WorldSeason]) -> None:
+    world, season = made
+    pd.testing.assert_frame_equal(WORLDS[world](3).shots, season.shots)
+    assert not WORLDS[world](4).shots["leave"].equals(season.shots["leave"])
+
+
+def test_what_is_bowled_is_what_the_truth_says(made: tuple[str, WorldSeason]) -> None:
+    """Mean of the complete games logged less the true mean of own throwing, within four standard errors each."""
+    _, season = made
+    with open_simulated(season, Settings()) as opened:
+        games = opened.frame("cells/game_scores").dropna(subset=["score"])
+    by_bowler = games.groupby("bowler")["score"].agg(["mean", "std", "size"])
+    assert by_bowler["mean"].between(150, 230).all() and (by_bowler["size"] > 20).all()
+    true = np.array([season.truth.own_pins(str(bowler)) for bowler in by_bowler.index])
+    # nights are shared and each bowler's luck lasts, so a block counts as one game and a half at most
+    error = by_bowler["std"] / np.sqrt(by_bowler["size"] / 2)
+    assert (np.abs(by_bowler["mean"] - true) / error < 4).all()
+
+
+def test_following_the_lane_beats_a_line_committed_to(made: tuple[str, WorldSeason]) -> None:
+    _, season = made
+    bowler = sorted(season.frames["bowlers"]["bowler"])[0]
+    balls = season.truth.balls(bowler)
+    grid = pd.DataFrame(
+        [(bowler, "medium", game, ball, "second arrow") for ball in balls for game in (1.0, 3.0)],
+        columns=["bowler", "pattern_class", "game", "ball", "line"],
+    )
+    held, followed = season.truth.held(grid)["pins"].mean(), season.truth.following(grid)["pins"].mean()
+    assert held < followed < season.truth.perfectly_followed(grid)["pins"].mean()

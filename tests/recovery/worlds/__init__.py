@@ -1,0 +1,14 @@
+"""Simulated worlds, one mechanism per file, to judge the models in; nothing in the pipeline knows them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tests.recovery.worlds.season import WorldSeason
+from tests.recovery.worlds.shared_lane import shared_lane, shared_lane_strong
+
+WORLDS: dict[str, Callable[[int], WorldSeason]] = {
+    "shared_lane": shared_lane,
+    "shared_lane_strong": shared_lane_strong,
+}
+"""Name -> season of a seed."""
