@@ -34,7 +34,7 @@ def made_season(
 ) -> tuple[pd.DataFrame, np.ndarray]:
     """Spare cells, and the true rates (bowlers, leaves), drawn from a world of the model's own form.
 
-    ``loosely``: how far sds and precision stray from what the model takes as likeliest, in widths of its belief.
+    ``loosely``: how far sds and precision stray from the prior medians, in widths of its belief.
     """
     rng = np.random.default_rng(seed)
     names = list(LEAVES)
