@@ -112,6 +112,9 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
         return facing
     if re.fullmatch("b[01]{10}", word):
         return from_pins([pin for pin, digit in enumerate(word[1:], start=1) if digit == "1"])
+    if word.startswith("/") or word.endswith("/"):
+        mend = "Write the pins still standing after each delivery on a row of its own, and / alone for a spare."
+        raise LeaveError(f"{text!r} looks like a whole frame, not a leave", mend)
     return _parse_pin_numbers(text, word)
 
 
