@@ -45,18 +45,27 @@ class Stored:
         """Rows of a kind, by id, that other files than ``files`` defined."""
         return {name: row for name, row in self.rows.get(kind, {}).items() if row["source_file"] not in files}
 
+    def loses(self, file: CheckedFile) -> bool:
+        """Whether storing ``file`` takes away or changes a row that another file may share."""
+        after = self.elsewhere(file.kind, {file.name}) | {str(row[KEYS[file.kind]]): row for row in file.kept}
+        names = [column.name for column in REFERENCES[file.kind]]
+        return any(
+            id_ not in after or any(row[name] != after[id_][name] for name in names)
+            for id_, row in self.rows.get(file.kind, {}).items()
+        )
+
 
 def read_stored(connection: duckdb.DuckDBPyConnection, home: Path) -> Stored:
     """Read what is stored in a database of the folder ``home``; nothing if the schema has not been made yet."""
     stored = Stored(judged={kind: {} for kind in _JUDGED_BY})
     if not connection.execute("SELECT 1 FROM duckdb_tables() WHERE table_name = 'sources'").fetchall():
         return stored
-    for name, path, kind, sha, read, kept, aside, repaired, refused in connection.execute(
+    for name, path, kind, sha, read, kept, aside, repaired, refused, again in connection.execute(
         queries.sql("load/stored_sources")
     ).fetchall():
         status: Status = "refused" if refused else "unchanged"
         stored.sources[name] = Source(
-            str(home / path), sha, FileReport(name, kind, status, read, kept, aside, repaired, refused)
+            str(home / path), sha, FileReport(name, kind, status, read, kept, aside, repaired, refused), again
         )
     for kind, (key, value) in _JUDGED_BY.items():
         rows = connection.table(kind).project(f"{key}, {value}").fetchall()

@@ -13,7 +13,7 @@ from pipeline.errors import IntakeError, printable
 from pipeline.intake import quarantine
 from pipeline.intake.changes import FROM_FILES, read_stored
 from pipeline.intake.sources import Source
-from pipeline.store.database import explained, open_for_writing
+from pipeline.store.database import explained, open_for_writing, transaction
 from pipeline.store.interrupts import stoppable
 
 
@@ -37,12 +37,11 @@ def forget(database: Path, names: Sequence[str], missing: bool = False) -> list[
     with explained(database), open_for_writing(database) as connection, stoppable(connection):
         sources = read_stored(connection, database.absolute().parent).sources
         chosen = sorted({name for asked in names for name in _named(asked, sources)} | _missing(sources, missing))
-        connection.begin()
-        for table in (*FROM_FILES, "sources"):
-            connection.execute(f"DELETE FROM {table} WHERE source_file IN (SELECT unnest(?::VARCHAR[]))", [chosen])
-        _refuse_dangling(connection)
-        connection.execute(queries.sql("load/read_all_again"))
-        connection.commit()
+        with transaction(connection):
+            for table in (*FROM_FILES, "sources"):
+                connection.execute(f"DELETE FROM {table} WHERE source_file IN (SELECT unnest(?::VARCHAR[]))", [chosen])
+            _refuse_dangling(connection)
+            connection.execute(queries.sql("load/read_all_again"))
         quarantine.write_csv(connection, database)
     return [(name, sources[name].report.kept) for name in chosen]
 
@@ -68,7 +67,6 @@ def _missing(sources: dict[str, Source], wanted: bool) -> set[str]:
 def _refuse_dangling(connection: duckdb.DuckDBPyConnection) -> None:
     rows = connection.execute(queries.sql("load/dangling")).fetchall()
     if rows:
-        connection.rollback()
         files = sorted({file for _, file, *_ in rows})
         column, value = rows[0][3:]
         raise IntakeError(

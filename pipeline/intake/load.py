@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 
 import duckdb
-import pyarrow as pa
 
 import queries
 from pipeline.files import refuse_undecodable
@@ -28,15 +25,16 @@ from pipeline.intake.checks.near_misses import unused
 from pipeline.intake.checks.oddities import oddities
 from pipeline.intake.checks.reference import CheckedFile, check_references
 from pipeline.intake.checks.shots import ShotCheck, StagedFile
+from pipeline.intake.dangling import set_aside_dangling
 from pipeline.intake.errors import IntakeError
 from pipeline.intake.files.column_map import ColumnMap, read_column_map
 from pipeline.intake.files.columns import columns_of
 from pipeline.intake.files.find import find_logs
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.report import FileReport, LeftBehind, LoadReport
-from pipeline.intake.sources import new_name, stored_names, written_path
+from pipeline.intake.sources import new_name, stored_names, told_move, written_path
 from pipeline.settings import Settings
-from pipeline.store.database import ensure_schema, explained, open_for_writing
+from pipeline.store.database import ensure_schema, explained, open_for_writing, transaction
 from pipeline.store.interrupts import stoppable
 from pipeline.store.scratch import scratch, scratch_folder
 
@@ -82,7 +80,7 @@ def load_folder(
         reports = load.run()
         target = quarantine.write_csv(connection, database)
         reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
-        notes = oddities(connection)
+        notes = (*load.moves, *oddities(connection))
     progress("loaded", 1.0)
     told = sorted(reports, key=lambda report: (report.kind == "shots", report.name))
     return LoadReport(tuple(told), reasons, faults, target, tuple(load.left_behind()), notes)
@@ -110,10 +108,12 @@ class _Load:
         self._stored: Stored = read_stored(connection, self._home)
         looked_at = [(file.path, file.kind, file.sha256) for file in files]
         looked_at += [(folder / report.name, report.kind, "") for report in refused]
-        names = stored_names(looked_at, self._stored.sources)
+        names, taken_for = stored_names(looked_at, self._stored.sources)
         self._paths = {name: path.absolute() for path, name in names.items()}
         self._files = [replace(file, name=names[file.path]) for file in files]
         self._reports = [replace(report, name=names[folder / report.name]) for report in refused]
+        self._affected: set[str] = set()
+        self.moves = [told_move(name, self._stored.sources[name].path, self._paths[name]) for name in taken_for]
 
     def run(self) -> list[FileReport]:
         """Check and store; returns a report on every file of the folder."""
@@ -129,7 +129,7 @@ class _Load:
         self._refuse(checked.values(), staged)
         usable = [file for file in staged if file.refused is None]
         if changed or staged or self._reports:
-            with _transaction(self._connection):
+            with transaction(self._connection):
                 self._store(check, changed, usable)
         self._report_unchanged()
         self._follow_moves()
@@ -141,13 +141,17 @@ class _Load:
 
     def _is_new(self, file: CsvFile) -> bool:
         known = self._stored.sources.get(file.name)
+        return known is None or known.again or self._differs(file)
+
+    def _differs(self, file: CsvFile) -> bool:
+        known = self._stored.sources.get(file.name)
         return known is None or known.sha256 != file.sha256 or known.report.status == "refused"
 
     def _stage(self, check: ShotCheck, now: dict[str, dict[str, object]]) -> list[StagedFile]:
         shots = [file for file in self._files if file.kind == "shots"]
         new = {file.name for file in shots if self._is_new(file)}
-        again = files_to_read_again(self._connection, self._stored, now, shots_changed=bool(new))
-        wanted = [file for file in shots if file.name in new | again]
+        self._affected = files_to_read_again(self._connection, self._stored, now, shots_changed=bool(new))
+        wanted = [file for file in shots if file.name in new | self._affected]
         staged = []
         for number, file in enumerate(wanted):
             self._progress(f"reading {file.name}", 0.05 + 0.5 * number / len(wanted))
@@ -180,26 +184,19 @@ class _Load:
             self._store_shots(check, staged)
         if changed:
             self._set_aside_dangling()
+        if any(map(self._differs, self._files)):
+            self._have_others_read_again(changed)
+
+    def _have_others_read_again(self, changed: Sequence[CheckedFile]) -> None:
+        lost = any(self._stored.loses(file) for file in changed if file.kind in self._stored.rows)
+        parameters = {"files": list(self._paths), "affected": sorted(self._affected), "lost": lost}
+        self._connection.execute(queries.sql("load/read_others_again"), parameters)
 
     def _set_aside_dangling(self) -> None:
         """Set aside stored rows of other files that name what is no longer defined, and have them read again."""
-        while rows := self._connection.execute(queries.sql("load/dangling")).fetchall():
-            self._progress("setting aside rows whose references went", 0.95)
-            quarantine.store(self._connection, (quarantine.dangling(*row[1:]) for row in rows))
-            for table in {row[0] for row in rows}:
-                self._delete(table, {row[1:3] for row in rows if row[0] == table})
-            for name, number in Counter(file for _, file, _ in {row[:3] for row in rows}).items():
-                self._connection.execute(queries.sql("load/recount_source"), {"name": name, "gone": number})
-                self._reports = [_with_more_aside(report, name, number) for report in self._reports]
-
-    def _delete(self, table: str, places: Collection[tuple[str, int]]) -> None:
-        """Delete the rows of ``table`` that came from these places, (file, line)."""
-        files, lines = zip(*places, strict=True)
-        self._connection.register("places", pa.table({"source_file": list(files), "line": list(lines)}))
-        self._connection.execute(
-            f"DELETE FROM {table} AS t USING places AS p WHERE t.source_file = p.source_file AND t.line = p.line"
-        )
-        self._connection.unregister("places")
+        self._progress("checking that all references are there", 0.95)
+        for name, number in set_aside_dangling(self._connection).items():
+            self._reports = [_with_more_aside(report, name, number) for report in self._reports]
 
     def _store_shots(self, check: ShotCheck, staged: Sequence[StagedFile]) -> None:
         names = [file.file.name for file in staged]
@@ -290,7 +287,7 @@ class _Load:
                 continue
             same = Path(known.path).name == path.name
             new = old if same else new_name(path, {*self._stored.sources, *self._paths})
-            with _transaction(self._connection):
+            with transaction(self._connection):
                 for table in FROM_FILES if new != old else ():
                     self._connection.execute(f"UPDATE {table} SET source_file = ? WHERE source_file = ?", [new, old])
                 self._connection.execute(
@@ -303,7 +300,11 @@ class _Load:
     def left_behind(self) -> list[LeftBehind]:
         """Stored files with rows that are at their place no more."""
         found = [(name, source) for name, source in self._stored.sources.items() if name not in self._paths]
-        return [LeftBehind(name, source.path, source.report.kept) for name, source in found if source.gone]
+        return [
+            LeftBehind(name, source.path, source.report.kept)
+            for name, source in found
+            if source.gone and source.report.kept + source.report.quarantined
+        ]
 
 
 def _lacking(file: CsvFile) -> list[str]:
@@ -315,15 +316,3 @@ def _with_more_aside(report: FileReport, name: str, number: int) -> FileReport:
     if report.name != name:
         return report
     return replace(report, kept=report.kept - number, quarantined=report.quarantined + number)
-
-
-@contextmanager
-def _transaction(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
-    connection.begin()
-    try:
-        yield
-    except BaseException:
-        with suppress(duckdb.Error):  # stopped once more; closing the connection gives the transaction up as well
-            connection.rollback()
-        raise
-    connection.commit()

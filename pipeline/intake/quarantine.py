@@ -18,6 +18,10 @@ from pipeline.intake.errors import IntakeError
 from pipeline.intake.report import Fault, Reason
 
 _BATCH = 20_000
+_AFTER_LOST = (
+    "an earlier delivery of this frame was set aside, so the pins this one faced are unknown",
+    "Mend the row of the earlier delivery; this one is then read again.",
+)
 _RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 
@@ -80,6 +84,8 @@ def _mark(database: Path) -> str:
 
 def dangling(source_file: str, line: int, column: str, value: str) -> Quarantined:
     """The reason for a stored row that names what is no longer defined; how the row read is not stored."""
+    if column == "delivery":
+        return Quarantined(source_file, line, column, value, *_AFTER_LOST, "")
     mend = f"Define it again in {column}s.csv, or correct the id; then load the folder of {source_file} again."
     return Quarantined(source_file, line, column, value, f"unknown {column}", mend, "")
 

@@ -128,7 +128,7 @@ class LoadReport:
             told.append(f"{files} refused: none of what is in them now is in the season.")
         if self.left_behind:
             told.append("Still stored from files that are no longer there (`rackledger forget --missing` drops them):")
-            told += [f"  {file.name}, {file.rows:,} rows ({file.path})" for file in self.left_behind]
+            told += [f"  {file.name}, {_rows(file.rows)} ({file.path})" for file in self.left_behind]
         if self.rows_quarantined:
             if self.faults:
                 told += ["Mend these first, since other rows name them:", *(_fault(fault) for fault in self.faults)]
@@ -137,9 +137,12 @@ class LoadReport:
         return told
 
 
+def _rows(number: int) -> str:
+    return "1 row" if number == 1 else f"{number:,} rows"
+
+
 def _commonest(reason: Reason) -> str:
-    rows = "1 row" if reason.rows == 1 else f"{reason.rows:,} rows"
-    return f"  {rows}, {reason.column}: {reason.reason}. {reason.mend}"
+    return f"  {_rows(reason.rows)}, {reason.column}: {reason.reason}. {reason.mend}"
 
 
 def _fault(fault: Fault) -> str:

@@ -10,7 +10,7 @@ import os
 import re
 import secrets
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import duckdb
@@ -20,7 +20,7 @@ from pipeline.errors import IntakeError
 from pipeline.files import refuse_undecodable
 from pipeline.store.scratch import sweep
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 MEMORY_LIMIT = "2500MB"  # leaves room for Python under the 4 GB promised at ten million deliveries
 
 _MAGIC = slice(8, 12)
@@ -87,6 +87,19 @@ def alias_salt(connection: duckdb.DuckDBPyConnection) -> str:
     """The random text by which aliases are given; made with the database, so that reading it changes nothing."""
     ((salt,),) = connection.table("alias_salt").fetchall()
     return str(salt)
+
+
+@contextmanager
+def transaction(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """All of what is done inside, or nothing of it."""
+    connection.begin()
+    try:
+        yield
+    except BaseException:
+        with suppress(duckdb.Error):  # stopped once more; closing the connection gives the transaction up as well
+            connection.rollback()
+        raise
+    connection.commit()
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from collections import Counter
@@ -75,17 +76,49 @@ def test_numbers_and_fixed_words_stay(hidden: Decisions) -> None:
     assert {m.bowler for m in hidden.maxims} & {"everyone"} == {m.bowler for m in season().maxims} & {"everyone"}
 
 
-def test_another_salt_gives_other_labels_and_the_roster_alone_gives_none() -> None:
-    keys = [alias(season(), salt)[1] for salt in (SALT, "another")]
-    people = [dict(zip(key["real"], key["alias"], strict=True)) for key in keys]
-    assert any(people[0][bowler] != people[1][bowler] for bowler in BOWLERS)
+def test_a_roster_does_not_rebuild_the_aliases() -> None:
+    """Whoever has the roster, the program and any salt but the season's own gets other labels."""
+    known = [_labels(season(), f"salt {n}") for n in range(12)]
+    assert len({tuple(labels.items()) for labels in known}) > 10  # of 5040 orders of seven bowlers
+    hashed = sorted(BOWLERS, key=lambda real: hashlib.sha256(real.encode()).hexdigest())
+    assert [labels for labels in known if [labels[real] for real in hashed] != [f"Bowler {n + 1}" for n in range(7)]]
 
 
-def test_rows_do_not_keep_the_order_of_the_real_ids(hidden: Decisions) -> None:
-    labels = [int(card.bowler.rpartition(" ")[2]) for card in hidden.summary.bowlers]
-    assert labels == sorted(labels)
-    places = [int(combo.bowler.rpartition(" ")[2]) for combo in hidden.combos]
-    assert places == sorted(places)
+def _labels(decisions: Decisions, salt: str) -> dict[str, str]:
+    key = alias(decisions, salt)[1]
+    return dict(key.loc[key["kind"] == "person", ["real", "alias"]].sort_values("real").to_numpy())
+
+
+@pytest.mark.parametrize("salt", ["one", "two", "three"])
+def test_rows_stand_in_the_order_of_the_aliases(salt: str) -> None:
+    """In the order of the real ids they would tell who is who."""
+    hidden, _ = alias(season(), salt)
+    for records in (hidden.summary.bowlers, hidden.combos, hidden.arsenal, hidden.plans, hidden.focus):
+        numbers = [int(record.bowler.rpartition(" ")[2]) for record in records]
+        assert len(set(numbers)) > 1 and numbers == sorted(numbers)
+    balls = [(record.bowler, int(record.ball.rpartition(" ")[2])) for record in hidden.arsenal]
+    assert balls == sorted(balls)
+    skills = [record.skill for record in hidden.skills]
+    assert list(dict.fromkeys(skills)) == list(dict.fromkeys(record.skill for record in season().skills))
+
+
+def test_everyone_is_no_bowler_s_crash() -> None:
+    text = season().model_dump_json().replace('"b1"', '"everyone"')
+    hidden, _ = alias(Decisions.model_validate_json(text), SALT)
+    assert "everyone" not in [card.bowler for card in hidden.summary.bowlers]
+
+
+def test_a_ball_called_by_a_word_of_ours_garbles_no_other_sentence() -> None:
+    whole = season()
+    text = whole.model_dump_json().replace('"Amber Drift"', '"model"')
+    said = "Mean squared error of the model."
+    whole = Decisions.model_validate_json(text)
+    checks = [check.model_copy(update={"sentence": said}) for check in whole.checks]
+    verdicts = [ball.model_copy(update={"sentence": "Clean model."}) for ball in whole.arsenal if ball.ball == "amber"]
+    hidden, key = alias(whole.model_copy(update={"checks": checks, "arsenal": verdicts}), SALT)
+    label = key.loc[(key["kind"] == "ball") & (key["real"] == "amber"), "alias"].item()
+    assert {check.sentence for check in hidden.checks} == {said}
+    assert verdicts and {verdict.sentence for verdict in hidden.arsenal} == {f"Clean {label}."}
 
 
 def test_it_is_the_same_at_every_run(hidden: Decisions) -> None:

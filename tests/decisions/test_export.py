@@ -65,6 +65,17 @@ def test_inner_lists_have_their_own_file_and_carry_their_keys(folder: Path) -> N
     assert histogram[300]["index"] == "300"
 
 
+def test_tables_without_rows_have_their_header(folder: Path, tmp_path: Path) -> None:
+    whole = season()
+    empty = {name: [] for name in Decisions.model_fields if isinstance(getattr(whole, name), list)}
+    to_csv(whole.model_copy(update=empty), tmp_path)
+    assert {path.name for path in tmp_path.iterdir()} == {path.name for path in folder.iterdir()}
+    for path in tmp_path.iterdir():
+        header = path.read_text(encoding="utf-8").splitlines()[0]
+        full = (folder / path.name).read_text(encoding="utf-8").splitlines()[0]
+        assert header and full.startswith(header), path.name  # a dictionary's keys come last
+
+
 def test_a_missing_record_leaves_its_columns_empty(folder: Path) -> None:
     table = rows(folder, "playbook")
     assert "best" not in table[0] and "margin" not in table[0]

@@ -225,7 +225,7 @@ def _of_an_older_version(path: Path, good: Path) -> None:
         (_of_another_program, "not a season database"),
         (_of_other_tables, "of something else"),
         (_cut_short, "damaged"),
-        (_of_an_older_version, "schema version 0, this program writes version 2; move it away and load the logs again"),
+        (_of_an_older_version, "schema version 0, this program writes version 3; move it away and load the logs again"),
     ],
 )
 def test_not_a_season(

@@ -126,3 +126,90 @@ def test_two_databases_in_one_folder_have_lists_of_their_own_and_a_users_file_st
     with pytest.raises(IntakeError, match="move it away"):
         load_folder(folder, tmp_path / "c.duckdb")
     assert mine.read_text() == "notes of my own\n" and not (tmp_path / "c.duckdb").exists()
+
+
+def test_a_second_folder_of_one_name_is_not_taken_for_the_first_moved(tmp_path: Path) -> None:
+    """Two sticks with a folder ``logs`` each, of which one is in at a time."""
+    first = write_logs(tmp_path / "one" / "logs", [shot(1, 1, "X")])
+    load(first, tmp_path / DB)
+    first.parent.rename(tmp_path / "pulled out")
+    bowlers = REFERENCES["bowlers.csv"] + "moor,Moor,left,,,\n"
+    second = write_logs(tmp_path / "two" / "logs", [shot(1, 1, "X", game=2)], bowlers=bowlers)
+    report = load(second, tmp_path / DB)
+    assert ask(second, "SELECT count(*) FROM deliveries", tmp_path / DB) == [(2,)]
+    assert [file.name for file in report.left_behind if file.rows] == ["bowlers.csv", "shots.csv"]
+
+
+def test_a_folder_that_moved_and_changed_at_once_is_recognised_and_told(tmp_path: Path) -> None:
+    folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")])
+    load(folder)
+    moved = tmp_path / "archive" / "logs"
+    moved.parent.mkdir()
+    folder.rename(moved)
+    write_logs(moved, [shot(1, 1, "X"), shot(2, 1, "7")])
+    report = load(moved, tmp_path / DB)
+    assert file_report(report, "shots.csv").kept == 2 and report.left_behind == ()
+    assert any("taken for a newer version of" in line for line in report.lines())
+    assert not any("taken for" in line for line in load(moved, tmp_path / DB).lines())
+
+
+def test_a_reference_file_with_another_ending_is_the_same_file(tmp_path: Path) -> None:
+    folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")])
+    load(folder)
+    (folder / "balls.csv").unlink()
+    (folder / "balls.txt").write_text(REFERENCES["balls.csv"].replace("2.48", "2.51"))
+    report = load(folder)
+    assert (report.rows_quarantined, report.left_behind) == (0, ())
+    assert ask(folder, "SELECT rg_in, source_file FROM balls WHERE ball = 'w1'") == [(2.51, "balls.txt")]
+
+
+def test_what_was_mended_in_one_folder_brings_back_rows_of_the_other(tmp_path: Path) -> None:
+    """A ball defined in two ways, and a frame in two files: the file that was set aside need not change."""
+    anna = write_logs(tmp_path / "anna", [shot(1, 1, "X")])
+    load(anna)
+    changed = REFERENCES["balls.csv"].replace("2.48", "2.51")
+    ben = write_logs(tmp_path / "ben", [shot(1, 1, "7"), shot(1, 1, "X", game=2)], balls=changed)
+    assert load(ben).rows_quarantined == 2
+    write_logs(anna, [shot(1, 1, "X", game=3)], balls=changed)
+    assert load(anna).rows_quarantined == 0
+    assert load(ben).rows_quarantined == 0
+    assert ask(ben, "SELECT count(*) FROM deliveries") == [(3,)]
+    for folder in (anna, ben):
+        assert {file.status for file in load(folder).files} == {"unchanged"}
+
+
+def test_a_shared_ball_stays_with_the_file_that_still_has_it(tmp_path: Path) -> None:
+    anna = write_logs(tmp_path / "anna", [shot(1, 1, "X", ball="w2")])
+    ben = write_logs(tmp_path / "ben", [shot(1, 1, "X", game=2)])
+    load(anna)
+    load(ben)
+    kept = [line for line in REFERENCES["balls.csv"].splitlines() if not line.startswith("w1")]
+    (anna / "balls.csv").write_text("\n".join(kept) + "\n")
+    (anna / "maintenance.csv").write_text("date,ball,action,grit,note\n")
+    load(anna)
+    assert load(ben).rows_quarantined == 0
+    assert ask(ben, "SELECT source_file FROM balls WHERE ball = 'w1'") == [("ben/balls.csv",)]
+    assert ask(ben, "SELECT count(*) FROM deliveries") == [(2,)]
+
+
+def test_a_frame_whose_first_delivery_lost_its_ball_goes_whole(tmp_path: Path) -> None:
+    folder = write_logs(tmp_path / "logs", [shot(1, 1, "7"), shot(1, 2, "/", ball="w2")], name="shots_1.csv")
+    load(folder)
+    (folder / "shots_1.csv").rename(tmp_path / "elsewhere.csv")
+    (folder / "maintenance.csv").unlink()
+    kept = [line for line in REFERENCES["balls.csv"].splitlines() if not line.startswith("w1")]
+    write_logs(folder, [shot(5, 1, "X", ball="w2")], name="shots_2.csv", balls="\n".join(kept) + "\n")
+    load(folder)
+    assert ask(folder, "SELECT source_file FROM deliveries") == [("shots_2.csv",)]
+    assert ask(folder, "SELECT line, column_name FROM quarantine WHERE source_file = 'shots_1.csv' ORDER BY ALL") == [
+        (2, "ball"),
+        (3, "delivery"),
+    ]
+
+
+def test_no_bowler_is_called_everyone(tmp_path: Path) -> None:
+    """Decisions call all bowlers together by that word."""
+    bowlers = REFERENCES["bowlers.csv"] + "Everyone,Every One,left,,,\n"
+    report = load(write_logs(tmp_path / "logs", [shot(1, 1, "X")], bowlers=bowlers))
+    assert file_report(report, "bowlers.csv").quarantined == 1
+    assert report.faults[0].reason == "everyone stands for all bowlers together"

@@ -29,6 +29,7 @@ _LINKS = {
     "balls": ("bowler", "bowlers"),
     "maintenance": ("ball", "balls"),
 }
+_EVERYBODY = "everyone"  # as decisions name all bowlers together
 KEYS = {"bowlers": "bowler", "balls": "ball", "patterns": "pattern", "blocks": "block"}
 
 
@@ -158,6 +159,11 @@ def _defined_already(kind: str, key: str, row: Row, other: Row | int) -> tuple[s
 def _check_ids(kind: str, row: Row, found: dict[str, str], own: dict[str, Row | int], known: set[str]) -> list[_Fault]:
     faults = []
     key = KEYS.get(kind)
+    if kind == "bowlers" and found.get("bowler", "").casefold() == _EVERYBODY:
+        reason = f"{_EVERYBODY} stands for all bowlers together"
+        faults.append(
+            _Fault("bowler", found["bowler"], reason, "Give the bowler another id, here and in the other files.")
+        )
     if key and found.get(key, "") in own:
         faults.append(_Fault(key, found[key], *_defined_already(kind, key, row, own[found[key]])))
     if kind in _LINKS:
