@@ -92,6 +92,14 @@ def test_reports_through_a_link_go_where_it_leads(tmp_path: Path) -> None:
     assert (tmp_path / "real" / "index.html").is_file()
 
 
+def test_a_file_through_a_link_goes_where_it_leads(tmp_path: Path) -> None:
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link.json").symlink_to(tmp_path / "real" / "d.json")
+    to_json(season(), tmp_path / "link.json")
+    to_json(season(), tmp_path / "link.json")
+    assert (tmp_path / "link.json").is_symlink() and (tmp_path / "real" / "d.json").is_file()
+
+
 def test_a_folder_nobody_may_write_to_is_refused_before_the_work(tmp_path: Path) -> None:
     (tmp_path / "reports").mkdir()
     place = tmp_path / "reports"

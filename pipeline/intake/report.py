@@ -124,8 +124,8 @@ class LoadReport:
         told.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
         told += self.notes
         if self.refused:
-            files = "1 file" if len(self.refused) == 1 else f"{len(self.refused)} files"
-            told.append(f"{files} refused: none of what is in them now is in the season.")
+            files, them = ("1 file", "it") if len(self.refused) == 1 else (f"{len(self.refused):,} files", "them")
+            told.append(f"{files} refused: none of what is in {them} now is in the season.")
         if self.left_behind:
             told.append("Still stored from files that are no longer there (`rackledger forget --missing` drops them):")
             told += [f"  {file.name}, {_rows(file.rows)} ({file.path})" for file in self.left_behind]

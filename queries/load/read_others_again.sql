@@ -1,11 +1,6 @@
 -- Grain: one loaded file of another folder that is read again at its next load, because a file of this one changed.
--- Input: sources. Reader: intake, when it has stored $files. Rows of the other file may have been set aside for the sake of
--- what was there, $affected names what they were kept for, and $lost says that an id which two
--- reference files may share went or changed.
+-- Input: sources. Reader: intake, when it has stored $files. $affected holds or waits for what came, changed or went; $lost
+-- says that an id which two reference files may share went or changed.
 UPDATE sources SET read_again = true
 WHERE source_file NOT IN (SELECT unnest($files::VARCHAR[]))
-    AND (
-        rows_quarantined > 0
-        OR source_file IN (SELECT unnest($affected::VARCHAR[]))
-        OR (kind <> 'shots' AND $lost)
-    )
+    AND (source_file IN (SELECT unnest($affected::VARCHAR[])) OR (kind <> 'shots' AND $lost))

@@ -181,6 +181,7 @@ def test_what_was_mended_in_one_folder_brings_back_rows_of_the_other(tmp_path: P
 def test_a_shared_ball_stays_with_the_file_that_still_has_it(tmp_path: Path) -> None:
     anna = write_logs(tmp_path / "anna", [shot(1, 1, "X", ball="w2")])
     ben = write_logs(tmp_path / "ben", [shot(1, 1, "X", game=2)])
+    (ben / "maintenance.csv").unlink()
     load(anna)
     load(ben)
     kept = [line for line in REFERENCES["balls.csv"].splitlines() if not line.startswith("w1")]
@@ -213,3 +214,15 @@ def test_no_bowler_is_called_everyone(tmp_path: Path) -> None:
     report = load(write_logs(tmp_path / "logs", [shot(1, 1, "X")], bowlers=bowlers))
     assert file_report(report, "bowlers.csv").quarantined == 1
     assert report.faults[0].reason == "everyone stands for all bowlers together"
+
+
+def test_a_row_that_waited_for_another_folder_comes_back_once_that_is_loaded(tmp_path: Path) -> None:
+    anna = write_logs(tmp_path / "anna", [shot(1, 1, "X")])
+    load(anna)
+    balls = REFERENCES["balls.csv"] + "m1,moor,only,pearl,symmetric,,,,,,no,no,0\n"
+    ben = write_logs(tmp_path / "ben", [shot(1, 1, "X", game=2)], balls=balls)
+    assert load(ben).rows_quarantined == 1
+    (anna / "bowlers.csv").write_text(REFERENCES["bowlers.csv"] + "moor,Moor,left,one-handed,,\n")
+    load(anna)
+    assert load(ben).rows_quarantined == 0
+    assert ask(ben, "SELECT source_file FROM balls WHERE ball = 'm1'") == [("ben/balls.csv",)]

@@ -161,9 +161,7 @@ def _check_ids(kind: str, row: Row, found: dict[str, str], own: dict[str, Row | 
     key = KEYS.get(kind)
     if kind == "bowlers" and found.get("bowler", "").casefold() == _EVERYBODY:
         reason = f"{_EVERYBODY} stands for all bowlers together"
-        faults.append(
-            _Fault("bowler", found["bowler"], reason, "Give the bowler another id, here and in the other files.")
-        )
+        faults.append(_Fault("bowler", found["bowler"], reason, "Give the bowler another id in every file."))
     if key and found.get(key, "") in own:
         faults.append(_Fault(key, found[key], *_defined_already(kind, key, row, own[found[key]])))
     if kind in _LINKS:
