@@ -82,6 +82,10 @@ def pins(mask: int) -> tuple[int, ...]:
     return tuple(pin for pin in PIN_PLACES if mask & _bit(pin))
 
 
+_FRAME_SIGNS = ("/", "-", "\u2010", "\u2011", "\u2012", "\u2013", "\u2014", "\u2015", "\u2212")
+"""A leave that ends in one of these reads like a frame on a score sheet: 6/ or 9-."""
+
+
 def parse_leave(text: str, facing: int = FULL_RACK) -> int:
     """Read the pins standing after a delivery.
 
@@ -112,7 +116,7 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
         return facing
     if re.fullmatch("b[01]{10}", word):
         return from_pins([pin for pin, digit in enumerate(word[1:], start=1) if digit == "1"])
-    if word.startswith("/") or word.endswith("/"):
+    if word.startswith("/") or word.endswith(_FRAME_SIGNS):
         mend = "Write the pins still standing after each delivery on a row of its own, and / alone for a spare."
         raise LeaveError(f"{text!r} looks like a whole frame, not a leave", mend)
     return _parse_pin_numbers(text, word)

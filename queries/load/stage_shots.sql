@@ -107,7 +107,7 @@ SELECT
         -- A row of blanks, or of totals under a table, is no delivery: bit 25.
         WHEN game IS NULL AND frame IS NULL AND delivery IS NULL AND leave_text = '' AND (
             coalesce(date_text, '') || coalesce(block, '') || coalesce(bowler, '') || coalesce(ball, '') = ''
-            OR regexp_matches(lower(coalesce(nullif(date_text, ''), nullif(block, ''), bowler)), '^(subtotal|total|sum|average|avg|mean)')
+            OR regexp_matches(lower(coalesce(nullif(date_text, ''), nullif(block, ''), bowler)), '^(((sub|grand )?totals?)|sum|average|avg|mean):?$')
         ) THEN 33554432
         ELSE
         (block_no IS NULL)::INTEGER * 4

@@ -121,6 +121,13 @@ def test_speeds_in_kmh_are_read_as_mph(tmp_path: Path) -> None:
     assert speed == pytest.approx(28 / 1.609344, abs=0.01)
 
 
+def test_only_a_whole_word_makes_a_row_of_totals(tmp_path: Path) -> None:
+    """An unfinished row that merely begins like a total is set aside with its reason, not skipped."""
+    rows = [shot(1, 1, "X"), "summer league" + "," * HEADER.count(","), "Totals:" + "," * HEADER.count(",")]
+    shots = file_report(load(write_logs(tmp_path / "logs", rows)))
+    assert (shots.read, shots.kept, shots.quarantined, shots.skipped) == (2, 1, 1, 1)
+
+
 def test_a_title_above_the_header_is_named(tmp_path: Path) -> None:
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")])
     write_logs(folder, [shot(2, 1, "X")], name="shots_2.csv")

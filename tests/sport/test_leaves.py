@@ -49,7 +49,24 @@ def test_a_dash_leaves_what_was_faced() -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", "  ", "11", "3-0", "3-3", "07-Oct", "3.10", "stroke", "b01", "b0000000002", "pin", "7 pins", "6/", "/6"],
+    [
+        "",
+        "  ",
+        "11",
+        "3-0",
+        "3-3",
+        "07-Oct",
+        "3.10",
+        "stroke",
+        "b01",
+        "b0000000002",
+        "pin",
+        "7 pins",
+        "6/",
+        "/6",
+        "9-",
+        "9\u2013",
+    ],
 )
 def test_refusals_say_how_to_mend(text: str) -> None:
     with pytest.raises(leaves.LeaveError) as caught:

@@ -34,7 +34,7 @@ _UNITS = {
     "surface_grit": ("grit",),
     "grit": ("grit",),
 }
-_TOTALS = re.compile(r"(sub)?total|sum|average|avg|mean", re.IGNORECASE)
+_TOTALS = re.compile(r"(sub|grand )?totals?:?|sum:?|average:?|avg:?|mean:?", re.IGNORECASE)
 
 
 def is_nothing(text: str) -> bool:
@@ -62,7 +62,7 @@ def is_no_row(found: dict[str, str], required: Iterable[str]) -> bool:
     if not filled:
         return True
     missing = sum(not found.get(name) for name in required)
-    return missing > 0 and _TOTALS.match(filled[0]) is not None
+    return missing > 0 and _TOTALS.fullmatch(filled[0]) is not None
 
 
 def nearest(text: str, known: Collection[str]) -> str | None:
