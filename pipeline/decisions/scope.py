@@ -22,6 +22,7 @@ from pipeline.errors import FAILED_NUMBERS, RackledgerError
 from pipeline.models.fits import Fits
 from pipeline.models.season_mix import Rates
 from pipeline.models.subsample import compared_with
+from pipeline.pricing.class_usual import class_usual
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.store.season import Season
 from queries import sql
@@ -33,7 +34,7 @@ _NEAR = ("scope/nearby_deliveries", "scope/deliveries_nearby")  # spares a large
 _FAR = ("scope/drop_nearby_deliveries",)
 _SHADOWS = ("scope/scoped_first_balls", "scope/scoped_deliveries", "scope/scoped_balls")
 _LOOKS = ("scope/first_balls_in_scope", "scope/deliveries_in_scope", "scope/balls_in_scope")
-_VIEWS_OVER_DELIVERIES = ("views/ball_games", "views/ball_use", "views/season_thirds")
+_VIEWS_OVER_DELIVERIES = ("views/ball_games", "views/ball_use", "views/season_thirds", "views/frame_states")
 
 
 _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
@@ -45,6 +46,7 @@ _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
     "everybody's moves": everybodys_moves,
     "entry counts": entry_counts,
     "patterns bowled": patterns_bowled,
+    "class usual": class_usual,
 }
 """What compares people or balls, by the name it is kept under with the fits."""
 _WHERE_ALL_ARE_KEPT: dict[str, Callable[[Season, Fits], object]] = {

@@ -15,6 +15,7 @@ import pandas as pd
 from scipy.optimize import minimize_scalar
 from scipy.special import gammaln
 
+from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.multinomial import MultinomialFit, category_shares, fit_multinomial
 from pipeline.models.subsample import Few, heard_cells
 from pipeline.store.season import Season
@@ -107,19 +108,23 @@ class LeaveFit:
     def type_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> np.ndarray:
         """Posterior draws (n, rows, types) of the type of leave given no strike; each sums to 1 over the types.
 
-        ``grid`` has bowler, ball_class, pattern_class and phase; a level never logged has no effect. ``rng`` is
-        used at the first call with this ``n``; later calls give the same draws.
+        ``grid`` has bowler, ball_class, pattern_class and phase; a level never logged has no effect, a bowler never
+        logged one drawn from the population, and ``AVERAGE`` none. ``rng`` is used at the first call with this ``n``;
+        later calls give the same draws.
         """
         beta, effects, _ = self._parameters(n, rng)
         codes = grid["bowler"].map(self._bowlers).fillna(-1).astype(int).to_numpy()
         eta = beta @ _design(_predictors(grid), self._columns).T
-        eta += effects[:, :, codes]
+        eta += np.where((grid["bowler"] == AVERAGE).to_numpy(), 0.0, effects[:, :, codes])
         shares: np.ndarray = category_shares(eta)[self._category]
         shares *= self._within[:, None, None]
         return np.moveaxis(shares, 0, 2)
 
     def leave_draws(self, bowler: str, n: int, rng: np.random.Generator) -> np.ndarray:
-        """Posterior draws (n, leaves) of the share of each leave within its type, for one bowler."""
+        """Posterior draws (n, leaves) of the share of each leave within its type, for one bowler.
+
+        ``AVERAGE`` has everyone's shares.
+        """
         seed = self._parameters(n, rng)[2]
         rng = np.random.default_rng([seed, zlib.crc32(f"leave:{bowler}".encode())])
         own = self._own[self._bowlers[bowler]] if bowler in self._bowlers else np.zeros(len(self.leaves))
@@ -127,6 +132,9 @@ class LeaveFit:
         draws = np.empty((n, len(self.leaves)))
         for kind in self.types:
             rows = np.flatnonzero(kinds == kind)
+            if bowler == AVERAGE:
+                draws[:, rows] = _base(shots[rows])
+                continue
             draws[:, rows] = rng.dirichlet(self.strength[kind] * _base(shots[rows]) + own[rows], size=n)
         return draws
 

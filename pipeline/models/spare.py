@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit
 
+from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.normal_pooling import pool_normal
 from pipeline.models import spare_pooling as sp
 from pipeline.models.subsample import Few, heard_cells
@@ -89,6 +90,7 @@ class ConversionFit:
     def bowler_draws(self, bowler: str, leaves: list[str], n: int, rng: np.random.Generator) -> np.ndarray:
         """Posterior draws (n, leaves) of one bowler's spare rate on each leave, logged or not.
 
+        ``AVERAGE`` is a bowler of average ability, at the mean of what such bowlers' rates on a leave scatter about.
         ``rng`` is used at the first call with this ``n``; later calls give the same draws, whatever the leaves.
         """
         drawn = self._parameters(n, rng)
@@ -97,8 +99,11 @@ class ConversionFit:
         own = np.random.default_rng([drawn.seed, zlib.crc32(bowler.encode())])
         kinds = _kind(self.leaves["leave_type"])
         types = _type_codes(self.leaves["leave_type"])
-        eta = drawn.common[:, types] + drawn.common[:, len(_TYPES) :] + drawn.ability[:, code][:, kinds]
-        rates = _rates(eta, drawn.hyper, self._counts[code], own)
+        eta = drawn.common[:, types] + drawn.common[:, len(_TYPES) :]
+        if bowler == AVERAGE:
+            rates = expit(eta)
+        else:
+            rates = _rates(eta + drawn.ability[:, code][:, kinds], drawn.hyper, self._counts[code], own)
         place = {leave: row for row, leave in enumerate(known)}
         columns = [rates[:, place[x]] if x in place else self._new_leave(x, bowler, code, drawn) for x in leaves]
         return np.column_stack(columns) if columns else np.empty((n, 0))
@@ -111,6 +116,8 @@ class ConversionFit:
         shared = np.random.default_rng([drawn.seed, zlib.crc32(leave.encode())]).standard_normal(n)
         own = np.random.default_rng([drawn.seed, zlib.crc32(f"{bowler}|{leave}".encode())])
         eta = drawn.common[:, _TYPES.index(kind_name)] + np.exp(drawn.hyper[:, kind]) * shared
+        if bowler == AVERAGE:
+            return np.asarray(expit(eta))
         eta = eta + drawn.ability[:, code, kind]
         return _rates(eta[:, None], drawn.hyper, np.zeros((1, 2)), own)[:, 0]
 

@@ -10,7 +10,7 @@ from scipy.special import expit
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Design, Factor, Numeric, Spline
-from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, fit_named
+from pipeline.inference.mixed_logit.named_effects import AVERAGE, Group, NamedLogit, fit_named
 from pipeline.models.subsample import Few, heard_cells
 from pipeline.store.season import EmptySeasonError, Season
 
@@ -127,6 +127,18 @@ class EntryFit:
                 "draws": list(draws.T),
             }
         )
+
+    def board_draws(self, boards: Floats, bowler: str, n: int, rng: np.random.Generator) -> Floats:
+        """Draws (n, boards) of what half boards do to the log odds of one bowler's strike, less their mean.
+
+        ``bowler`` may be ``AVERAGE``. Ball, pattern and game add the same at every board and drop out.
+        """
+        rows = pd.DataFrame({"entry_half": boards}).assign(
+            bowler=bowler, ball=AVERAGE, ball_class=AVERAGE, pattern_class=AVERAGE, game=self._boards.game[0]
+        )
+        draws = self.model.logit_draws(self._boards(rows), n, rng)
+        centred: Floats = draws - draws.mean(axis=1, keepdims=True)
+        return centred
 
     def cell_draws(self, n: int, rng: np.random.Generator) -> tuple[pd.DataFrame, Floats]:
         """Cells the model was fitted to, of the few alone where narrowed, and draws (n, cells).

@@ -54,6 +54,10 @@ class Season:
         wanted = map(duckdb.ConstantExpression, sorted(bowlers))
         return self.connection.sql(sql(query)).filter(duckdb.ColumnExpression("bowler").isin(*wanted)).df()
 
+    def fill(self, name: str, rows: pd.DataFrame) -> None:
+        """Put ``rows`` beside the stored tables, as a temporary one, in place of any of that name."""
+        _fill(self.connection, name, rows)
+
     def large(self) -> bool:
         """Whether there are more deliveries than one club's season holds."""
         (number,) = self.connection.execute("SELECT count(*) FROM deliveries").fetchall()[0]

@@ -15,6 +15,8 @@ from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Design, named_codes, place_in
 from pipeline.inference.mixed_logit.fit import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
+AVERAGE = "(average)"
+"""Name of a level without an effect of its own: the middle of its population, not one drawn from it."""
 _DRAW_SETS_KEPT = 3
 _MANY_CELLS = 12_000
 _MOST_DENSE = 20_000_000  # numbers in a dense design; beyond that it stays sparse
@@ -137,7 +139,8 @@ class NamedLogit:
         new = codes < 0
         if new.any():
             fresh, keys = named_codes(frame[new], group.columns)
-            names = [f"{group.name}={keys[k]}" for k in fresh]
+            middle = (frame.loc[new, list(group.columns)] == AVERAGE).any(axis=1).to_numpy()
+            names = [None if at else f"{group.name}={keys[k]}" for k, at in zip(fresh, middle, strict=True)]
             effect[:, new] = keyed_noise(names, len(effect), base) * posterior.sd[group.name][:, None]
         return effect if group.slope is None else effect * frame[group.slope].to_numpy(dtype=float)
 

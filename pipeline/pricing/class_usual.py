@@ -1,0 +1,89 @@
+"""What is usual in the class: the chances, choices and entry boards against which the ledger sets a bowler.
+
+The class is everybody the models' mix of the season holds, each bowler weighing alike; its chances are those of a
+bowler without effects of their own (``AVERAGE``) with the balls and lines the class throws.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.inference.mixed_logit.named_effects import AVERAGE
+from pipeline.models.fits import Fits
+from pipeline.models.strike_worth import NO_BALL_CLASS, NO_LINE
+from pipeline.pricing.pins import Level, levels
+from pipeline.sport.state_values import Chances
+from pipeline.store.season import Season
+
+OWN, CLASS = "own usual", "class"
+REFERENCES = (CLASS, OWN)
+"""Against whom a ledger is kept: the class's average bowler, or the bowler's own usual."""
+
+_ON_ALL_LANES = 0.05
+_CHOICE = ["pattern_class", "phase", "ball_class", "line"]
+
+
+@dataclass(frozen=True)
+class ClassUsual:
+    """The class over the season.
+
+    Attributes:
+        chances: of the average bowler at the class's mix, posterior means.
+        choices: columns pattern_class, phase, ball_class, line and weight, which sums to one.
+        boards: columns bowler, ball, entry_half and shots; empty where no entry board was logged.
+    """
+
+    chances: Chances
+    choices: pd.DataFrame
+    boards: pd.DataFrame
+
+    def on(self, pattern_class: str, phase: str) -> pd.DataFrame:
+        """Choices on one kind of lane: ball_class, line and weight, drawn a little toward those on all lanes."""
+        here = (self.choices["pattern_class"] == pattern_class) & (self.choices["phase"] == phase)
+        whole = self.choices["weight"]
+        weight = _ON_ALL_LANES * whole + (here * whole / whole[here].sum() if here.any() else whole)
+        total = self.choices.assign(weight=weight / weight.sum())
+        return total.groupby(["ball_class", "line"], as_index=False)[["weight"]].sum()
+
+
+def class_usual(season: Season, fits: Fits) -> ClassUsual:
+    """What is usual in the class, learned once, before a report narrows the season to some bowlers."""
+    return fits.once("class usual", lambda: _learn(season, fits))
+
+
+def mean_chances(level: Level, weight: np.ndarray) -> Chances:
+    """Posterior means of the chances of a mix of levels (n, rows) with these weights (rows,), which sum to one."""
+    (mixed,) = mix_levels(level, weight[:, None])
+    return Chances(*(np.asarray(values.mean()) for values in mixed))
+
+
+def mix_levels(level: Level, weights: np.ndarray) -> list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
+    """Strike, spare, first and second pins (n,) of every mix of levels (n, rows), one for each column of ``weights``.
+
+    What follows no strike is weighed by how often there is none, so that the worth of a mix is the mix of worths.
+    """
+    none = 1 - level.strike
+    strike, missed = level.strike @ weights, none @ weights
+    rest = [(none * values) @ weights / missed for values in (level.spare, level.first_pins, second_pins(level))]
+    return [(strike[:, k], *(values[:, k] for values in rest)) for k in range(weights.shape[1])]
+
+
+def second_pins(level: Level) -> np.ndarray:
+    """Mean pins of the second ball after one that does not strike, in the level's shape."""
+    pins: np.ndarray = 10 * level.spare + level.open_pins - level.first_pins
+    return pins
+
+
+def _learn(season: Season, fits: Fits) -> ClassUsual:
+    mix = fits.rates.mix
+    line = mix["line"].astype(object).where(mix["line"].notna(), NO_LINE)
+    kind = mix["ball_class"].astype(object).where(mix["ball_class"].notna(), NO_BALL_CLASS)
+    rows = mix.assign(line=line, ball_class=kind, bowler=AVERAGE)
+    weight = mix["weight"].to_numpy(dtype=float)
+    weight = weight / weight.sum()
+    choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
+    boards = season.frame("ledger/ledger_boards")
+    return ClassUsual(mean_chances(levels(fits, rows), weight), choices, boards)

@@ -1,0 +1,191 @@
+"""The ledger: every delivery's change of the expected final score, split in the order in which things become known.
+
+Under a reference - the class's average bowler, or the bowler's own usual - every state of a game has a value, exact by
+``sport/state_values``, and a delivery changes the expected final score by the pins it is credited with and the worth of
+the state after it less that before it. Summed over a game these changes are its score less what was expected at its
+first ball. A game that is not logged to its end counts up to its last delivery before a gap, with what is then still
+expected in place of the rest; one whose first ball is missing has no ledger.
+
+The reference's chances are posterior means over the season's mix, fixed; so a value is a number, not an estimate. What
+is expected at each stage in between is an estimate, a posterior mean here and draws in ``ledger_draws``. Parts are
+weighed by how often each bonus is owed at that place in games bowled at the bowler's own usual; the rest, which the
+very order of the balls adds or takes, is the part ``order``, with mean 0 where frames are alike and independent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.inference.mixed_logit.named_effects import AVERAGE
+from pipeline.models.fits import Fits
+from pipeline.pricing.class_usual import CLASS, OWN, REFERENCES, ClassUsual, class_usual, second_pins
+from pipeline.pricing.ledger_entry import entry_draws
+from pipeline.pricing.ledger_stages import DRAWS, FIELDS, Stages, stages_of
+from pipeline.pricing.pins import own_level
+from pipeline.sport.leaves import FULL_RACK, format_leave, pins
+from pipeline.sport.state_values import POSITIONS, Chances, averaged, possible_states, state_shares, state_values
+from pipeline.store.season import Season
+from queries import sql
+
+PARTS = ("lane", "ball", "line", "entry", "carry", "entry_and_carry", "leave", "spare", "foul", "order")
+"""Parts of a delivery's change, in the order in which things become known. ``entry_and_carry`` stands for both where no
+entry board was logged."""
+_VALUES = ("first_times", "second_times", "after_strike", "after_spare", "after_open", "before")
+_TEXTS = ("reference", "bowler", "pattern", "ball", "line")
+_KEYS = ["pattern", "game", "ball", "line"]
+
+
+@dataclass(frozen=True)
+class Account:
+    """What one bowler's deliveries are valued by, under one reference.
+
+    Attributes:
+        chances: of the reference, fixed.
+        stages: chances of the bowler's choices.
+        pairs: columns at (place among the choices) and entry_half; boards: draws (n, pairs) of the strike there.
+        leaves: pins standing as bits; spares: draws (n, leaves) of the spare; miss_pins: pins a miss fells (leaves,).
+    """
+
+    chances: Chances
+    stages: Stages
+    pairs: pd.DataFrame
+    boards: np.ndarray
+    leaves: np.ndarray
+    spares: np.ndarray
+    miss_pins: np.ndarray
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """A season's ledger; its deliveries are ``valued_deliveries`` of the season's connection.
+
+    ``accounts``: (reference, bowler) -> what the deliveries were valued by.
+    """
+
+    season: Season
+    accounts: dict[tuple[str, str], Account]
+
+
+def open_ledger(season: Season, fits: Fits) -> Ledger:
+    """Value every delivery the season shows; worked out once and kept with the fits."""
+    return fits.once("ledger", lambda: _open(season, fits))
+
+
+def own_chances(fits: Fits, bowler: str) -> Chances:
+    """A bowler's own usual: posterior means over the season's mix.
+
+    Raises:
+        ValueError: the bowler has no logged first delivery.
+    """
+    level = own_level(fits, bowler)
+    rates = (level.strike, level.spare, level.first_pins, second_pins(level))
+    return Chances(*(np.asarray(values.mean()) for values in rates))
+
+
+def _open(season: Season, fits: Fits) -> Ledger:
+    usual = class_usual(season, fits)
+    choices = season.frame("ledger/ledger_choices")
+    faced = season.frame("ledger/ledger_leaves")
+    boards = season.frame("ledger/entries_met")
+    accounts = {}
+    for bowler, mine in choices.groupby("bowler", sort=True):
+        if not fits.rates.shots.get(str(bowler)):
+            continue  # nothing but fouls
+        leaves = faced.loc[faced["bowler"] == bowler, "standing"].to_numpy(dtype=int)
+        met = boards[boards["bowler"] == bowler]
+        for reference in REFERENCES:
+            accounts[reference, str(bowler)] = _account(fits, usual, str(bowler), reference, mine, met, leaves)
+    _fill(season, fits, accounts)
+    for name in ("rack_worth", "leave_worth", "valued_deliveries"):
+        season.connection.execute(sql(f"ledger/{name}"))
+    if not season.large():
+        season.connection.execute(sql("ledger/valued_cache"))
+        season.connection.execute(sql("ledger/valued_from_cache"))
+    return Ledger(season, accounts)
+
+
+def _account(
+    fits: Fits,
+    usual: ClassUsual,
+    bowler: str,
+    reference: str,
+    choices: pd.DataFrame,
+    met: pd.DataFrame,
+    leaves: np.ndarray,
+) -> Account:
+    stages = stages_of(fits, usual, bowler, reference, choices)
+    pairs = met.merge(stages.rows.reset_index(names="at"), on=_KEYS)[["at", "entry_half"]]
+    seen = bool(len(pairs)) and fits.entry is not None
+    priced = entry_draws(fits, usual, bowler, reference, stages, pairs) if seen else np.empty((DRAWS, 0))
+    chances = usual.chances if reference == CLASS else own_chances(fits, bowler)
+    masks = np.unique(leaves[leaves > 0])
+    spares, miss = _spares(fits, AVERAGE if reference == CLASS else bowler, chances, masks)
+    return Account(chances, stages, pairs if seen else pairs.iloc[:0], priced, masks, spares, miss)
+
+
+def _spares(fits: Fits, who: str, chances: Chances, masks: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Draws (n, leaves) of the spare at each leave, and the mean pins a miss fells (leaves,).
+
+    A full rack, respotted after a foul, is shot at as a new one is.
+    """
+    names = [format_leave(int(mask)) for mask in masks]
+    draws = fits.conversion.bowler_draws(who, names, fits.n_draws, fits.generator("conversion"))
+    left = np.array([fits.conversion.pins_left_on_miss(name) for name in names])
+    miss = np.array([len(pins(int(mask))) for mask in masks], dtype=float) - left
+    again = masks == FULL_RACK
+    draws = np.where(again, chances.strike, draws)
+    return draws, np.where(again, chances.first_pins, miss)
+
+
+def _fill(season: Season, fits: Fits, accounts: dict[tuple[str, str], Account]) -> None:
+    """Put what deliveries are valued by beside the season's tables."""
+    keys = list(accounts)
+    tables: dict[str, list[pd.DataFrame]] = {
+        name: []
+        for name in (
+            "ledger_base",
+            "ledger_states",
+            "ledger_positions",
+            "ledger_leaves",
+            "ledger_stages",
+            "ledger_boards_priced",
+        )
+    }
+    for reference, bowler in keys:
+        for name, rows in _tables(accounts[reference, bowler], accounts[OWN, bowler].chances).items():
+            tables[name].append(rows.assign(reference=reference, bowler=bowler))
+    for name, parts in tables.items():
+        rows = pd.concat(parts, ignore_index=True)
+        season.fill(name, rows.astype({column: "string" for column in _TEXTS if column in rows}))
+
+
+def _tables(account: Account, own: Chances) -> dict[str, pd.DataFrame]:
+    """Rows of every table of one account, without its keys."""
+    values = state_values(account.chances)
+    position, owed = np.nonzero(possible_states())
+    states = {name: getattr(values, name)[position, owed] for name in _VALUES}
+    shares = state_shares(own.strike, own.spare)
+    means = {name: averaged(getattr(values, name), shares) for name in _VALUES[:-1]}
+    stood = np.array([len(pins(int(mask))) for mask in account.leaves], dtype=float)
+    table = account.stages.table()
+    return {
+        "ledger_base": pd.DataFrame({field: [float(getattr(account.chances, field))] for field in FIELDS}),
+        "ledger_states": pd.DataFrame({"position": position + 1, "owed": owed, **states}),
+        "ledger_positions": pd.DataFrame({"position": np.arange(1, POSITIONS + 1), **means}),
+        "ledger_leaves": pd.DataFrame(
+            {
+                "standing": account.leaves,
+                "pins": stood,
+                "spare": account.spares.mean(axis=0),
+                "miss_pins": account.miss_pins,
+            }
+        ),
+        "ledger_stages": table,
+        "ledger_boards_priced": table[_KEYS]
+        .iloc[account.pairs["at"].to_numpy(dtype=int)]
+        .reset_index(drop=True)
+        .assign(entry_half=account.pairs["entry_half"].to_numpy(dtype=float), strike=account.boards.mean(axis=0)),
+    }

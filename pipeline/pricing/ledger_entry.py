@@ -1,0 +1,70 @@
+"""What is expected of a first ball once its entry board is known.
+
+The entry model says how much better one board is than another. The chances over the boards are set so that over the
+usual spread of boards they come to what was expected before the board was known: under a bowler's own usual the spread
+of that ball in the bowler's hands, drawn toward all the bowler's balls; under the class everybody's spread.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from scipy.special import expit
+
+from pipeline.inference.mixed_logit.named_effects import AVERAGE
+from pipeline.models.fits import Fits
+from pipeline.pricing.class_usual import CLASS, ClassUsual
+from pipeline.pricing.ledger_stages import Stages
+
+_OWN_SPREAD = 30.0  # shots of one ball that count as much as the bowler's spread over all balls
+_SHIFTS = np.linspace(-7.0, 7.0, 85)  # log odds between which the shift is interpolated
+
+
+def entry_draws(
+    fits: Fits, usual: ClassUsual, bowler: str, reference: str, stages: Stages, pairs: pd.DataFrame
+) -> np.ndarray:
+    """Draws (n, pairs) of the chance of a strike at each pair's entry board.
+
+    Args:
+        fits: the season's models; the entry model must have been fitted.
+        usual: the class's boards among it.
+        bowler: whose.
+        reference: of ``REFERENCES``.
+        stages: the bowler's choices under that reference.
+        pairs: columns ``at``, the place of the choice among ``stages.rows``, and entry_half.
+
+    Raises:
+        ValueError: no entry model.
+    """
+    if fits.entry is None:
+        raise ValueError("no entry model was fitted")
+    mine = usual.boards[usual.boards["bowler"] == bowler]
+    spread = usual.boards if reference == CLASS else mine
+    boards = np.array(sorted({*spread["entry_half"], *pairs["entry_half"]}), dtype=float)
+    who = AVERAGE if reference == CLASS else bowler
+    line = stages.draws["line"]["strike"]
+    effect = fits.entry.board_draws(boards, who, fits.n_draws, fits.generator("entry"))[: len(line)]
+    out = np.empty((len(line), len(pairs)))
+    ball = stages.rows["ball"].to_numpy()[pairs["at"].to_numpy()]
+    column = np.searchsorted(boards, pairs["entry_half"].to_numpy(dtype=float))
+    everywhere = _counts(spread, boards)
+    for name in pd.unique(ball):
+        rows = np.flatnonzero(ball == name)
+        own = np.zeros(len(boards)) if reference == CLASS else _counts(mine[mine["ball"] == name], boards)
+        weight = own + _OWN_SPREAD * everywhere / everywhere.sum()
+        at = pairs["at"].to_numpy()[rows]
+        shift = _shifts(effect, weight / weight.sum(), line[:, at])
+        out[:, rows] = expit(effect[:, column[rows]] + shift)
+    return out
+
+
+def _counts(shots: pd.DataFrame, boards: np.ndarray) -> np.ndarray:
+    counts = np.zeros(len(boards))
+    np.add.at(counts, np.searchsorted(boards, shots["entry_half"].to_numpy(dtype=float)), shots["shots"].to_numpy())
+    return counts
+
+
+def _shifts(effect: np.ndarray, weight: np.ndarray, chance: np.ndarray) -> np.ndarray:
+    """Log odds (n, rows) to add to ``effect`` (n, boards) so that the mean by ``weight`` (boards,) is ``chance``."""
+    means = np.stack([expit(effect + shift) @ weight for shift in _SHIFTS], axis=1)
+    return np.stack([np.interp(chance[i], means[i], _SHIFTS) for i in range(len(chance))])

@@ -1,0 +1,184 @@
+"""What is expected of a first ball as its circumstances become known: the lane, then the ball, then the line.
+
+The lane is the pattern and the game. Known, it leaves the balls and lines that are usual on that pattern class in that
+phase: under a bowler's own usual those the bowler throws there, drawn toward all the bowler throws; under the class
+those the class throws there, by its average bowler. The ball known leaves the lines it is usually thrown on there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.inference.mixed_logit.named_effects import AVERAGE
+from pipeline.models.fits import Fits
+from pipeline.models.strike_worth import NO_BALL_CLASS
+from pipeline.pricing.class_usual import CLASS, ClassUsual, second_pins
+from pipeline.pricing.pins import Level, levels
+from pipeline.sport.lane import phase_of
+
+STAGES = ("lane", "ball", "line")
+DRAWS = 400
+"""Draws, at most, behind the ledger's intervals: the first of the models' own."""
+FIELDS = ("strike", "spare", "first_pins", "second_pins")
+_LANE = ["pattern", "pattern_class", "length_ft", "volume_ml", "ratio", "game"]
+_CHOICE = ["ball", "ball_class", "line"]
+_OWN_SPREAD = 20.0  # shots on one kind of lane that count as much as the bowler's spread over all lanes
+_ROWS_AT_ONCE = 3_000  # of a grid, whose draws are held together
+
+Draws = np.ndarray
+_Stage = tuple[Draws, Draws, Draws, Draws]
+_Kind = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Stages:
+    """Chances of every choice one bowler made, under one reference.
+
+    Attributes:
+        rows: columns pattern, game, ball and line, one row a choice.
+        draws: stage -> field of ``FIELDS`` -> (n, rows).
+        means: the same as posterior means (rows,).
+    """
+
+    rows: pd.DataFrame
+    draws: dict[str, dict[str, np.ndarray]]
+    means: dict[str, dict[str, np.ndarray]]
+
+    def table(self) -> pd.DataFrame:
+        """The rows with one column for each stage and field."""
+        return self.rows.assign(**{f"{k}_{field}": self.means[k][field] for k in STAGES for field in FIELDS})
+
+
+def stages_of(fits: Fits, usual: ClassUsual, bowler: str, reference: str, choices: pd.DataFrame) -> Stages:
+    """The stages of one bowler's choices, as ``queries/ledger/ledger_choices`` lists them."""
+    phase = [phase_of(int(game), fits.settings.phases) for game in choices["game"]]
+    kind = choices["ball_class"].astype(object)
+    choices = choices.assign(ball_class=kind.where(kind.notna(), NO_BALL_CLASS), phase=phase).reset_index(drop=True)
+    lanes = choices[[*_LANE, "phase"]].drop_duplicates(["pattern", "game"]).reset_index(drop=True)
+    grid = _class_grid(usual, choices) if reference == CLASS else _own_grid(choices)
+    who = AVERAGE if reference == CLASS else bowler
+    at_once = max(1, _ROWS_AT_ONCE // max(len(grid.choices), len(grid.before)))
+    found = [
+        _some_lanes(fits, who, lanes.iloc[start : start + at_once].reset_index(drop=True), grid, choices)
+        for start in range(0, len(lanes), at_once)
+    ]
+    rows = pd.concat([part for part, _ in found], ignore_index=True)
+    whole = {
+        stage: {
+            field: np.concatenate([parts[k][place] for _, parts in found], axis=1) for place, field in enumerate(FIELDS)
+        }
+        for k, stage in enumerate(STAGES)
+    }
+    return Stages(
+        rows,
+        {stage: {field: values[:DRAWS] for field, values in fields.items()} for stage, fields in whole.items()},
+        {stage: {field: values.mean(axis=0) for field, values in fields.items()} for stage, fields in whole.items()},
+    )
+
+
+@dataclass(frozen=True)
+class _Grid:
+    """Balls and lines to price on every lane, and how usual they are on each kind of lane: pattern class and phase.
+
+    ``choices``: columns ball, ball_class and line; ``share``: (choices,), each line's share of its ball. ``before``:
+    the same columns of what is thrown before the ball is known; ``weight``: (before,), summing to one.
+    """
+
+    choices: pd.DataFrame
+    share: dict[_Kind, np.ndarray]
+    before: pd.DataFrame
+    weight: dict[_Kind, np.ndarray]
+
+
+def _kinds(rows: pd.DataFrame) -> list[_Kind]:
+    return list(zip(rows["pattern_class"].astype(str), rows["phase"].astype(str), strict=True))
+
+
+def _own_grid(choices: pd.DataFrame) -> _Grid:
+    codes = choices.groupby(_CHOICE, sort=True).ngroup().to_numpy()
+    thrown = choices.groupby(_CHOICE, sort=True, as_index=False)[["shots"]].sum()
+    kinds, shots = np.array(_kinds(choices)), choices["shots"].to_numpy(dtype=float)
+    everywhere = np.bincount(codes, shots)
+    balls = pd.factorize(thrown["ball"])[0]
+    share, weight = {}, {}
+    for kind in set(_kinds(choices)):
+        here = np.bincount(codes, shots * (kinds == kind).all(axis=1)) + _OWN_SPREAD * everywhere / everywhere.sum()
+        share[kind] = here / np.bincount(balls, here)[balls]
+        weight[kind] = here / here.sum()
+    return _Grid(thrown[_CHOICE], share, thrown[_CHOICE], weight)
+
+
+def _class_grid(usual: ClassUsual, choices: pd.DataFrame) -> _Grid:
+    balls = choices[["ball", "ball_class"]].drop_duplicates()
+    before = usual.on(*_kinds(choices)[0])[["ball_class", "line"]]
+    lines = sorted({*choices["line"], *before["line"]})
+    share, weight = {}, {}
+    for kind in set(_kinds(choices)):
+        here = usual.on(*kind)
+        weight[kind] = here["weight"].to_numpy(dtype=float)
+        of_class = {name: _line_shares(here, str(name), lines) for name in balls["ball_class"].unique()}
+        share[kind] = np.concatenate([of_class[name] for name in balls["ball_class"]])
+    return _Grid(balls.merge(pd.DataFrame({"line": lines}), how="cross"), share, before.assign(ball=AVERAGE), weight)
+
+
+def _line_shares(before: pd.DataFrame, ball_class: str, lines: list[str]) -> np.ndarray:
+    """How the class spreads a ball of this class over ``lines``; as any ball where it throws none of the class."""
+    mine = before[before["ball_class"] == ball_class]
+    weight = (mine if len(mine) else before).groupby("line")["weight"].sum().reindex(lines, fill_value=0.0)
+    shares: np.ndarray = weight.to_numpy(dtype=float)
+    return shares / shares.sum()
+
+
+def _some_lanes(
+    fits: Fits, who: str, lanes: pd.DataFrame, grid: _Grid, choices: pd.DataFrame
+) -> tuple[pd.DataFrame, list[_Stage]]:
+    """Choices made on these lanes, and their chances (n, rows) at each stage."""
+    made = choices.merge(lanes[["pattern", "game"]].assign(lane_at=lanes.index), on=["pattern", "game"])
+    place = grid.choices.reset_index(names="at")[["ball", "line", "at"]]
+    made = made.merge(place, on=["ball", "line"]).reset_index(drop=True)
+    at_lane, at = made["lane_at"].to_numpy(), made["at"].to_numpy()
+    each = _at_choices(levels(fits, _on(lanes, grid.choices, who)))
+    line = _take(each, at_lane * len(grid.choices) + at)
+    codes, balls = pd.factorize(grid.choices["ball"])
+    of_ball = codes[:, None] == np.arange(len(balls))
+    kinds = _kinds(lanes)
+    within = {kind: of_ball * grid.share[kind][:, None] for kind in set(kinds)}
+    ball = _take(_mixed(each, kinds, within), at_lane * len(balls) + codes[at])
+    before = each if grid.before["ball"].ne(AVERAGE).all() else _at_choices(levels(fits, _on(lanes, grid.before, who)))
+    lane = _take(_mixed(before, kinds, {kind: grid.weight[kind][:, None] for kind in set(kinds)}), at_lane)
+    return made[["pattern", "game", "ball", "line"]], [lane, ball, line]
+
+
+def _on(lanes: pd.DataFrame, choices: pd.DataFrame, who: str) -> pd.DataFrame:
+    """Every choice on every lane, lanes outermost."""
+    return lanes.merge(choices[_CHOICE], how="cross").assign(bowler=who)
+
+
+def _at_choices(level: Level) -> _Stage:
+    return level.strike, level.spare, level.first_pins, second_pins(level)
+
+
+def _take(stage: _Stage, places: np.ndarray) -> _Stage:
+    strike, spare, first, second = (np.take(values, places, axis=1) for values in stage)
+    return strike, spare, first, second
+
+
+def _mixed(stage: _Stage, kinds: list[_Kind], weights: dict[_Kind, np.ndarray]) -> _Stage:
+    """Mixes (n, lanes * columns) of the choices (n, lanes * choices) by the ``weights`` (choices, columns) of the kind
+    of each lane; what follows no strike weighs by how often there is none."""
+    n, lanes = len(stage[0]), len(kinds)
+    columns = next(iter(weights.values())).shape[1]
+    out = [np.empty((n, lanes, columns)) for _ in stage]
+    for kind, weight in weights.items():
+        here = [place for place, other in enumerate(kinds) if other == kind]
+        strike, *rest = (values.reshape(n, lanes, -1)[:, here] for values in stage)
+        none = 1 - strike
+        missed = none @ weight
+        out[0][:, here] = strike @ weight
+        for whole, values in zip(out[1:], rest, strict=True):
+            whole[:, here] = (none * values) @ weight / missed
+    spread, spare, first, second = (values.reshape(n, -1) for values in out)
+    return spread, spare, first, second

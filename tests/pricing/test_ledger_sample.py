@@ -1,0 +1,89 @@
+"""The ledger of the committed sample season adds up in every kept game, whoever and whatever is selected."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.intake import load_folder
+from pipeline.models.fits import fit_all
+from pipeline.pricing.class_usual import CLASS, OWN
+from pipeline.pricing.ledger import Ledger, open_ledger, own_chances
+from pipeline.settings import Evidence, Settings
+from pipeline.sport.scoring import Delivery, score_game
+from pipeline.sport.state_values import state_values
+from pipeline.store.season import open_season
+from tests.pricing.ledger_games import BY
+
+SAMPLE = Path(__file__).parents[2] / "sample_logs"
+pytestmark = pytest.mark.slow
+Found = tuple[Ledger, pd.DataFrame, dict[str, float]]
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Found]:
+    database = tmp_path_factory.mktemp("sample") / "season.duckdb"
+    settings = Settings(evidence=Evidence(draws=200))
+    load_folder(SAMPLE, database, settings)
+    with open_season(database, settings) as season:
+        fits = fit_all(season, settings)
+        ledger = open_ledger(season, fits)
+        start = {b: float(state_values(own_chances(fits, b)).before[0, 0]) for b in fits.rates.shots}
+        yield ledger, season.connection.table("valued_deliveries").df(), start
+
+
+def test_every_complete_game_is_its_score(found: Found) -> None:
+    ledger, rows, start = found
+    logged = ledger.season.connection.sql("FROM deliveries ORDER BY block, bowler, game, frame, delivery").df()
+    logged["felled"] = np.bitwise_count(logged["facing"]) - np.bitwise_count(logged["standing"])
+    whole = rows[rows["complete"]][["block", "bowler", "game"]].drop_duplicates()
+    logged = logged.merge(whole, on=["block", "bowler", "game"])
+    games = {
+        key: score_game([Delivery(int(felled)) for felled in game["felled"]]).total
+        for key, game in logged.groupby(["block", "bowler", "game"])
+    }
+    checked = 0
+    for (reference, *key), mine in rows[rows["complete"]].groupby(["reference", "block", "bowler", "game"]):
+        expected = float(mine.loc[mine["position"].eq(1) & mine["rack_ball"], "expected"].iloc[0])
+        assert expected + mine["change"].sum() == pytest.approx(games[tuple(key)], abs=1e-8)
+        assert expected + mine[BY].to_numpy().sum() == pytest.approx(games[tuple(key)], abs=1e-8)
+        if reference == OWN:
+            assert expected == pytest.approx(start[key[1]])
+        checked += 1
+    assert checked > 1_800  # the sample season has some 900 complete games, each under two references
+    assert not rows[["change", *BY]].isna().any(axis=None)
+
+
+@pytest.mark.parametrize("by", ["bowler", "block", "pattern_class", "game", "ball", "lane", "month", "line", "frame"])
+def test_parts_add_up_whatever_is_selected(found: Found, by: str) -> None:
+    rows = found[1].assign(month=pd.to_datetime(found[1]["date"]).dt.strftime("%Y-%m"))
+    sums = rows.groupby(["reference", by], dropna=False)[["change", *BY]].sum()
+    assert np.abs(sums["change"] - sums[BY].sum(axis=1)).max() < 1e-7
+
+
+def test_parts_no_board_was_logged_for_are_one(found: Found) -> None:
+    rows = found[1][found[1]["rack_ball"] & ~found[1]["foul"]]
+    logged = rows["entry_half"].notna()
+    assert logged.any() and not logged.all()
+    assert (rows.loc[logged, "by_entry_and_carry"] == 0).all()
+    assert (rows.loc[~logged, ["by_entry", "by_carry"]] == 0).all(axis=None)
+
+
+def test_against_their_own_usual_nobody_gains_by_execution_in_the_long_run(found: Found) -> None:
+    rows = found[1][found[1]["reference"] == OWN]
+    games = rows.groupby("bowler")[["block", "game"]].apply(lambda part: len(part.drop_duplicates()))
+    mean = rows.groupby("bowler")[BY].sum().div(games, axis=0)
+    # Sd of one game's score about its mean is near 25 pins; each part alone has less.
+    assert (mean.abs().max(axis=1) < 3.5 * 25 / np.sqrt(games)).all()
+
+
+def test_against_the_class_the_better_bowler_gains(found: Found) -> None:
+    rows = found[1][(found[1]["reference"] == CLASS) & found[1]["complete"]]
+    per = rows.groupby(["bowler", "block", "game"]).agg(change=("change", "sum"), pins=("pins", "sum"))
+    by = per.groupby("bowler").mean()
+    # One reference for all: who averages more gains more, pin for pin.
+    assert np.allclose(by["pins"] - by["change"], by["pins"].iloc[0] - by["change"].iloc[0])
