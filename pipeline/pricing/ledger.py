@@ -99,8 +99,8 @@ def _open(season: Season, fits: Fits) -> Ledger:
         for reference in REFERENCES:
             accounts[reference, str(bowler)] = _account(fits, usual, str(bowler), reference, mine, met, leaves)
     _fill(season, fits, accounts)
-    for name in ("rack_worth", "leave_worth", "valued_deliveries"):
-        season.connection.execute(sql(f"ledger/{name}"))
+    for name in ("ledger/rack_worth", "ledger/leave_worth", "ledger/valued_deliveries"):
+        season.connection.execute(sql(name))
     if not season.large():
         season.connection.execute(sql("ledger/valued_cache"))
         season.connection.execute(sql("ledger/valued_from_cache"))
