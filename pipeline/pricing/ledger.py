@@ -98,7 +98,7 @@ def _open(season: Season, fits: Fits) -> Ledger:
         met = boards[boards["bowler"] == bowler]
         for reference in REFERENCES:
             accounts[reference, str(bowler)] = _account(fits, usual, str(bowler), reference, mine, met, leaves)
-    _fill(season, fits, accounts)
+    _set_out(season, accounts)
     for name in ("ledger/rack_worth", "ledger/leave_worth", "ledger/valued_deliveries"):
         season.connection.execute(sql(name))
     if not season.large():
@@ -140,7 +140,7 @@ def _spares(fits: Fits, who: str, chances: Chances, masks: np.ndarray) -> tuple[
     return draws, np.where(again, chances.first_pins, miss)
 
 
-def _fill(season: Season, fits: Fits, accounts: dict[tuple[str, str], Account]) -> None:
+def _set_out(season: Season, accounts: dict[tuple[str, str], Account]) -> None:
     """Put what deliveries are valued by beside the season's tables."""
     keys = list(accounts)
     tables: dict[str, list[pd.DataFrame]] = {
