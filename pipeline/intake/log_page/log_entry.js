@@ -24,6 +24,7 @@ function say(text) {
 }
 
 function complain(text, field) {
+  byId("said").textContent = "";
   byId("wrong").textContent = text;
   field?.setAttribute("aria-invalid", "true");
   field?.focus();
@@ -34,7 +35,8 @@ const shownName = (id) => bowlerOf(id)?.name || id;
 const ballName = (id) => state.refs.balls.find((ball) => ball.ball === id)?.name || id;
 
 function choice(text, on, act) {
-  const button = element("button", text, { type: "button" });
+  const button = element("button", "", { type: "button" });
+  button.append(element("span", text));
   press(button, on);
   button.addEventListener("click", act);
   return button;
@@ -51,11 +53,12 @@ function refill(id, buttons) {
 function drawEntry() {
   const stand = currentStand();
   const ready = Boolean(stand?.bowler);
-  for (const id of ["entry", "bar", "lane-box", "game"]) byId(id).hidden = !ready;
-  byId("where").hidden = !ready;
+  for (const id of ["where", "entry", "game", "lane-box"]) byId(id).hidden = !ready;
+  showBar();
   drawPlayers(stand);
   if (!ready) {
-    byId("turn").textContent = stand ? "Nobody is bowling: open Session" : "No session yet: open Session";
+    byId("whose").textContent = stand ? "Nobody is bowling: open Session" : "No session yet: open Session";
+    byId("due").textContent = "";
     return;
   }
   drawHead(stand);
@@ -66,8 +69,14 @@ function drawEntry() {
   drawGame(stand);
 }
 
+/** Undo and Record belong to the log, and to somebody's turn. */
+function showBar() {
+  byId("bar").hidden = byId("log").hidden || !currentStand()?.bowler;
+}
+
 function drawHead(stand) {
-  byId("turn").textContent = `${shownName(stand.bowler)}: frame ${stand.frame}, delivery ${stand.delivery}`;
+  byId("whose").textContent = shownName(stand.bowler);
+  byId("due").textContent = `frame ${stand.frame}, delivery ${stand.delivery}`;
   const scores = scoresOf(stand.players[stand.bowler]);
   const score = scores.length ? `, ${scores.at(-1)} after frame ${scores.length}` : "";
   byId("where").textContent = `Lane ${stand.lane}, game ${stand.game}${score}`;
@@ -86,24 +95,21 @@ function drawPlayers(stand) {
 
 function drawDeck(stand) {
   const { standing, foul } = state.draft;
-  byId("deck-name").textContent = stand.fresh ? "What is left standing?" : "What still stands?";
   for (const button of document.querySelectorAll("[data-pin]")) {
     const pin = Number(button.dataset.pin);
     const faced = Boolean(stand.facing & bitOf(pin));
     const up = faced && Boolean((standing ?? 0) & bitOf(pin));
-    button.textContent = pin;
     button.disabled = !faced || foul;
     press(button, up);
     button.setAttribute("aria-label", faced ? `pin ${pin} stands` : `pin ${pin}, down before`);
   }
-  byId("all-down").textContent = stand.fresh ? "Strike: all down" : "Spare: all down";
-  byId("none-fell").textContent = "None fell";
+  byId("all-down").firstChild.textContent = stand.fresh ? "Strike" : "Spare";
   press(byId("all-down"), !foul && standing === 0);
   press(byId("none-fell"), !foul && standing === stand.facing);
   press(byId("foul"), foul);
   const answered = foul || standing !== null;
   byId("record").setAttribute("aria-disabled", String(!answered));
-  byId("record").textContent = answered ? `Record: ${readable(state.draft, stand)}` : "Mark what stands first";
+  byId("record").textContent = answered ? `Record: ${readable(state.draft, stand)}` : "Mark what stands";
   byId("undo").disabled = currentSession().events.length === 0;
 }
 
@@ -131,7 +137,7 @@ function drawStrip(stand) {
   strip.value = arrow ?? usualBoards(stand)[0] ?? 12;
   strip.classList.toggle("unset", arrow === null);
   strip.setAttribute("aria-valuetext", arrow === null ? "not marked" : `board ${arrow}`);
-  byId("board").textContent = arrow ?? "not marked";
+  showBoard(arrow);
   const place = (board) => ((left ? board - 1 : 39 - board) / 38) * 100;
   const mark = (board) => {
     const span = element("span", board);
@@ -144,11 +150,15 @@ function drawStrip(stand) {
     arrowGiven();
   };
   const again = usualBoards(stand).map((board) => {
-    const button = element("button", `Board ${board} again`, { type: "button" });
+    const button = element("button", board, { type: "button", ariaLabel: `board ${board} again` });
     button.addEventListener("click", act(board));
     return button;
   });
   refill("usual", again);
+}
+
+function showBoard(board) {
+  byId("board").textContent = board === null ? "" : `board ${board}`;
 }
 
 function drawExtras() {
@@ -204,8 +214,7 @@ function record() {
   byId("more").open = false;
   const board = event.row.arrow_board === "" ? "" : `, board ${event.row.arrow_board}`;
   drawEntry();
-  const what = `${readable(event, stand)}, ${ballName(event.row.ball)}${board}`;
-  say(`Recorded ${shownName(event.bowler)}, frame ${event.row.frame}: ${what}.`);
+  say(`Recorded: ${shownName(event.bowler)}, ${readable(event, stand)}, ${ballName(event.row.ball)}${board}.`);
 }
 
 function undo() {

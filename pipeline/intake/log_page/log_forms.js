@@ -10,6 +10,7 @@ function show(view) {
     if (button.dataset.view === view) button.setAttribute("aria-current", "page");
     else button.removeAttribute("aria-current");
   }
+  showBar();
   ({ log: drawEntry, people: drawPeople, session: drawSession, files: drawFiles })[view]();
   scrollTo(0, 0);
   byId(view).querySelector("h1").focus({ preventScroll: true });
@@ -153,9 +154,7 @@ function readPattern() {
   for (const key of ["length_ft", "volume_ml", "ratio"]) {
     const column = columns.patterns.find((each) => each.name === key);
     const value = readNumber(valueOf("session-form", key).replace(/:1$/, ""), column);
-    if (value === null || (value === "" && column.required)) {
-      return [key, `Type a number from ${column.low} to ${column.high}${column.required ? ", or choose Not posted" : ""}.`];
-    }
+    if (value === null) return [key, `Type a number from ${column.low} to ${column.high}, or leave it empty.`];
     row[key] = value;
   }
   row.pattern = freeId(row.pattern, state.refs.patterns.map((each) => each.pattern));

@@ -59,11 +59,11 @@ function usualBall(stand) {
   return (meant ?? bag[0])?.ball ?? null;
 }
 
-/** Boards crossed lately by this bowler at racks of this kind, newest first, at most four. */
+/** Boards crossed lately by this bowler at racks of this kind, newest first, at most three. */
 function usualBoards(stand) {
   const alike = shotsOf(currentSession(), stand.bowler).filter((event) => event.fresh === stand.fresh);
   const boards = alike.map((event) => event.row.arrow_board).filter((board) => board !== "");
-  return [...new Set(boards.reverse())].slice(0, 4);
+  return [...new Set(boards.reverse())].slice(0, 3);
 }
 
 /** Add the drafted delivery to the log. Returns the event, or null if something is missing. */

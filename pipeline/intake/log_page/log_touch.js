@@ -42,7 +42,7 @@ function listenToStrip() {
     state.draft.arrow = boardAt(event);
     strip.value = state.draft.arrow;
     strip.classList.remove("unset");
-    byId("board").textContent = state.draft.arrow;
+    showBoard(state.draft.arrow);
   };
   strip.addEventListener("pointerdown", (event) => {
     event.preventDefault();

@@ -16,7 +16,7 @@ from tests.intake.log_page.phone import Phone
 def phone(browser: Browser, tmp_path: Path) -> Iterator[Phone]:
     """A phone with the page open for the first time; no request but that for the page, and no complaint."""
     context = browser.new_context(
-        viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True, offline=True, accept_downloads=True
+        viewport={"width": 360, "height": 640}, has_touch=True, is_mobile=True, offline=True, accept_downloads=True
     )
     found = Phone(context, write_log_page(tmp_path / "page"), tmp_path / "logs")
     yield found

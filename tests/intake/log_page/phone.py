@@ -99,7 +99,7 @@ class Phone:
         share = (board - 1) / 38
         if self.page.locator("#arrow").get_attribute("dir") == "rtl":
             share = 1 - share
-        place = 8.5 + share * (box["width"] - 17)  # the thumb of the strip is one em of 17 px
+        place = 8 + share * (box["width"] - 16)  # the thumb of the strip is 16 px wide
         self.page.tap("#arrow", position={"x": place, "y": 20})
 
     def type(self, shot: Shot) -> None:
@@ -110,7 +110,7 @@ class Phone:
             self.page.keyboard.press(key)
 
     def turn(self) -> str:
-        return self.page.locator("#turn").inner_text()
+        return self.page.locator("#turn").text_content() or ""
 
     def where(self) -> str:
         return self.page.locator("#where").inner_text()
