@@ -71,7 +71,7 @@ class SeasonSummary(Record):
     deliveries: int
     rows_read: int = Field(description="data rows read from shot files")
     rows_quarantined: int
-    rows_repaired: int = Field(description="rows whose leave was read back from a date")
+    rows_repaired: int = Field(description="rows whose leave was read back from a date or from slashes")
     refused_files: list[RefusedFile] = Field(description="files whose last load refused them; their rows are missing")
     share_logged: dict[str, float] = Field(description="optional column -> share of first deliveries with a value")
     notes: list[str] = Field(description="plain sentences about fall-backs the models had to take")

@@ -25,7 +25,7 @@ _TYPES = {
     "flag": pa.bool_(),
     "date": pa.date32(),
 }
-FROM_FILES = ("deliveries", "maintenance", "blocks", "patterns", "balls", "bowlers", "quarantine")
+FROM_FILES = ("deliveries", "maintenance", "blocks", "patterns", "balls", "bowlers", "quarantine", "readings")
 """Tables whose rows name the file they came from, those that name others first."""
 _JUDGED_BY = {"bowlers": ("bowler", "hand"), "balls": ("ball", "bowler"), "blocks": ("block", "date")}
 

@@ -11,6 +11,8 @@ from pipeline.intake.load import load_folder
 from pipeline.intake.report import LoadReport
 from pipeline.store.database import open_for_reading
 
+_SHOWN = 40
+
 
 @dataclass(frozen=True)
 class Cause:
@@ -46,9 +48,12 @@ class Checked:
         counts = (
             f"{report.rows_kept:,} of {report.rows_read:,} rows would be kept, {report.rows_quarantined:,} set aside."
         )
-        told = [*refused, *kept, counts, *report.notes]
+        told = [*refused, *kept, counts, *report.reading_lines(), *report.notes]
         if self.causes:
-            told += ["What would be set aside, by cause:", *(cause.text() for cause in self.causes)]
+            told += ["What would be set aside, by cause:", *(cause.text() for cause in self.causes[:_SHOWN])]
+        if len(self.causes) > _SHOWN:
+            rows = sum(cause.rows for cause in self.causes[_SHOWN:])
+            told.append(f"  {len(self.causes) - _SHOWN:,} more causes, in {rows:,} rows; mend these first")
         return [*told, "Nothing was stored."]
 
 

@@ -11,7 +11,7 @@ import duckdb
 
 import queries
 from pipeline.files import refuse_undecodable
-from pipeline.intake import quarantine
+from pipeline.intake import quarantine, readings
 from pipeline.intake.changes import (
     FROM_FILES,
     Stored,
@@ -77,7 +77,7 @@ def load_folder(
         stoppable(connection),
     ):
         load = _Load(connection, database, folder, files, refused, columns, place, progress)
-        reports = load.run()
+        reports = load.told(load.run())
         target = quarantine.write_csv(connection, database)
         reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
         notes = (*load.moves, *oddities(connection))
@@ -135,6 +135,17 @@ class _Load:
         self._follow_moves()
         return self._reports
 
+    def told(self, reports: Sequence[FileReport]) -> list[FileReport]:
+        """The reports with the columns nobody reads, and with what was read otherwise than written."""
+        nobody_reads = {file.name: unused(file.unused, _lacking(file)) for file in self._files}
+        found = readings.by_file(self._connection)
+        return [
+            replace(r, unused=nobody_reads.get(r.name, ""), readings=found.get(r.name, ()))
+            if r.status != "refused"
+            else r
+            for r in reports
+        ]
+
     def _references_changed(self, references: Sequence[CsvFile]) -> bool:
         """References are checked against each other, so one that changed has all of them stored anew."""
         return any(self._is_new(file) for file in references)
@@ -173,13 +184,13 @@ class _Load:
             self._note_refused(report)
         self._progress("storing what the logs refer to", 0.56)
         self._remove([file.name for file in changed], "quarantine")
+        self._remove([file.name for file in changed], "readings")
         store_references(self._connection, changed)
         quarantine.store(self._connection, chain.from_iterable(file.set_aside for file in changed))
+        readings.store(self._connection, chain.from_iterable(file.readings for file in changed))
         for file in changed:
             kept = len(file.kept) + file.shared
-            csv_file = next(one for one in self._files if one.name == file.name)
-            report = FileReport(file.name, file.kind, "loaded", file.read, kept, file.read - kept)
-            self._note(replace(report, unused=unused(csv_file.unused, _lacking(csv_file))), file.sha256)
+            self._note(FileReport(file.name, file.kind, "loaded", file.read, kept, file.read - kept), file.sha256)
         if staged:
             self._store_shots(check, staged)
         if changed:
@@ -202,6 +213,7 @@ class _Load:
         names = [file.file.name for file in staged]
         self._remove(names, "quarantine")
         self._remove(names, "deliveries")
+        self._remove(names, "readings")
         self._progress("checking frames", 0.6)
         check.check(staged)
         self._progress("storing deliveries", 0.75)
@@ -217,19 +229,12 @@ class _Load:
             )
         self._progress("writing down what was set aside", 0.9)
         quarantine.store(self._connection, rows)
+        readings.store(self._connection, check.readings(staged, skipped))
         repaired = dict(self._connection.execute(queries.sql("load/repaired"), [names]).fetchall())
         for file in staged:
             aside = counts[file.number]
             report = FileReport(
-                file.file.name,
-                "shots",
-                "loaded",
-                file.read,
-                file.read - aside,
-                aside,
-                repaired.get(file.file.name, 0),
-                skipped=skipped.get(file.number, 0),
-                unused=unused(file.file.unused, _lacking(file.file)),
+                file.file.name, "shots", "loaded", file.read, file.read - aside, aside, repaired.get(file.file.name, 0)
             )
             self._note(report, file.file.sha256)
 

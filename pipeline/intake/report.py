@@ -9,6 +9,20 @@ from typing import Literal
 Status = Literal["loaded", "unchanged", "refused"]
 
 
+_SHOWN = 6
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A value that was read otherwise than written, with the rows that hold it."""
+
+    file: str
+    column: str
+    value: str
+    read_as: str
+    rows: int
+
+
 @dataclass(frozen=True)
 class FileReport:
     """One file: rows read, kept, set aside and repaired (counts), and why it was refused, where it was."""
@@ -21,10 +35,14 @@ class FileReport:
     quarantined: int = 0
     repaired: int = 0
     refused: str | None = None
-    skipped: int = 0
-    """Rows that are no records: blanks, and totals under a table."""
+    readings: tuple[Reading, ...] = ()
     unused: str = ""
     """Columns nobody reads, each with the nearest of ours."""
+
+    @property
+    def skipped(self) -> int:
+        """Rows that are no records: blanks, and totals under a table."""
+        return sum(reading.rows for reading in self.readings if reading.column == "row")
 
     def text(self) -> str:
         """The report as one sentence."""
@@ -33,7 +51,7 @@ class FileReport:
         text = f"{self.name}: {self.kept:,} of {self.read:,} rows kept"
         if self.repaired:
             leaves = "1 leave" if self.repaired == 1 else f"{self.repaired:,} leaves"
-            text += f", {leaves} read back from dates"
+            text += f", {leaves} read back from dates or slashes"
         if self.skipped:
             text += f", {self.skipped:,} blank or total {'row' if self.skipped == 1 else 'rows'} skipped"
         if self.unused:
@@ -105,7 +123,7 @@ class LoadReport:
 
     @property
     def rows_repaired(self) -> int:
-        """Rows kept whose leave was read back from a date."""
+        """Rows kept whose leave was read back from a date or from numbers with slashes."""
         return sum(file.repaired for file in self.files)
 
     @property
@@ -118,11 +136,22 @@ class LoadReport:
         """Whether anything in the folder was not kept: rows set aside, or a whole file refused."""
         return bool(self.rows_quarantined or self.refused)
 
+    def reading_lines(self) -> list[str]:
+        """What was read otherwise than written, one line per column of a file."""
+        found: dict[tuple[str, str], list[Reading]] = {}
+        for reading in (one for file in self.files for one in file.readings if one.column != "row"):
+            found.setdefault((reading.file, reading.column), []).append(reading)
+        if not found:
+            return []
+        number = sum(reading.rows for readings in found.values() for reading in readings)
+        head = "1 value was" if number == 1 else f"{number:,} values were"
+        return [f"{head} read otherwise than written:", *(_read_as(*key, found[key]) for key in found)]
+
     def lines(self) -> list[str]:
         """The report as plain sentences."""
         told = [file.text() for file in self.files]
         told.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
-        told += self.notes
+        told += [*self.reading_lines(), *self.notes]
         if self.refused:
             files, them = ("1 file", "it") if len(self.refused) == 1 else (f"{len(self.refused):,} files", "them")
             told.append(f"{files} refused: none of what is in {them} now is in the season.")
@@ -139,6 +168,12 @@ class LoadReport:
 
 def _rows(number: int) -> str:
     return "1 row" if number == 1 else f"{number:,} rows"
+
+
+def _read_as(file: str, column: str, readings: list[Reading]) -> str:
+    shown = ", ".join(f"{r.value!r} as {r.read_as} ({r.rows:,})" for r in readings[:_SHOWN])
+    more = f", and {len(readings) - _SHOWN:,} more" if len(readings) > _SHOWN else ""
+    return f"  {file}, {column}: {shown}{more}"
 
 
 def _commonest(reason: Reason) -> str:

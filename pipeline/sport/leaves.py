@@ -94,7 +94,7 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
     ``s`` for a split in front; ``10.0`` and ``#10`` for ``10``; ``X``, ``strike``, ``/``, ``spare`` or ``0`` for none
     standing; ``-`` alone for a delivery that felled nothing, which leaves ``facing``; ``b`` and ten
     digits, one a pin from pin 1 on (``b0000000001`` is the 10 pin). An empty text is refused, because it may as well
-    mean a strike as a leave that nobody wrote down.
+    mean a strike as a leave that nobody wrote down; so are ``6/`` and ``9-``, which write a whole frame by pins felled.
 
     Args:
         text: what was written.
@@ -124,7 +124,7 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
 
 def _parse_pin_numbers(text: str, word: str) -> int:
     parts = [part for part in re.split("[-\u2010-\u2015\u2212,;/+\\s]+", word) if part]
-    mend = "Write pin numbers from 1 to 10 joined by hyphens, such as 3-6-10; X or / where none stands."
+    mend = "Write pin numbers from 1 to 10 joined by hyphens, such as 3-6-10; X or / if none stands."
     if not parts or not all(re.fullmatch("[0-9]{1,2}", part) for part in parts):
         raise LeaveError(f"expected a leave, not {text!r}", mend)
     numbers = [int(part) for part in parts]

@@ -1,4 +1,4 @@
--- Grain: one cause for which rows were set aside, with the value written, the commonest first, forty at most.
+-- Grain: one cause for which rows were set aside, with the value written, the commonest first.
 -- Input: quarantine. Reader: intake, `rackledger check`. Rows that only wait for an earlier row of their frame come last.
 SELECT
     count(DISTINCT (source_file, line)) AS rows,
@@ -11,4 +11,3 @@ SELECT
 FROM quarantine
 GROUP BY column_name, value, reason, mend
 ORDER BY starts_with(reason, 'delivery '), rows DESC, column_name, value
-LIMIT 40

@@ -1,5 +1,6 @@
 -- Grain: one row of one shots file. Inputs: the CSV $path with columns $columns (ours by name, others ignored), and the
--- temporary tables known_blocks, known_bowlers, known_balls. Reader: intake, once a file.
+-- temporary tables known_blocks, known_bowlers, known_balls; macros load/blank_cell and load/number_cell. Reader: intake,
+-- once per file.
 -- Every bit of ``faults`` is explained in pipeline/intake/checks/faults.py. A file read as it is has no column ``line``:
 -- its n-th record then stands on line n + 1, which intake proves by counting line ends.
 INSERT INTO staged_shots
@@ -30,10 +31,14 @@ typed AS (
         trim(block) AS block,
         trim(bowler) AS bowler,
         trim(ball) AS ball,
-        coalesce(TRY_CAST(lane AS FLOAT), TRY_CAST(ltrim(trim(lane), '#') AS FLOAT)) AS lane,
-        coalesce(TRY_CAST(game AS FLOAT), TRY_CAST(ltrim(trim(game), '#') AS FLOAT)) AS game,
-        coalesce(TRY_CAST(frame AS FLOAT), TRY_CAST(ltrim(trim(frame), '#') AS FLOAT)) AS frame,
-        coalesce(TRY_CAST(delivery AS FLOAT), TRY_CAST(ltrim(trim(delivery), '#') AS FLOAT)) AS delivery,
+        number_cell(lane, '') AS lane,
+        number_cell(game, '') AS game,
+        number_cell(frame, '') AS frame,
+        number_cell(delivery, '') AS delivery,
+        lane AS lane_text,
+        game AS game_text,
+        frame AS frame_text,
+        delivery AS delivery_text,
         laydown_board AS laydown_text,
         arrow_board AS arrow_text,
         breakpoint_board AS breakpoint_text,
@@ -42,18 +47,19 @@ typed AS (
         entry_angle_deg AS angle_text,
         speed_mph AS speed_text,
         rev_rpm AS rev_text,
-        coalesce(TRY_CAST(laydown_board AS FLOAT), TRY_CAST(replace(laydown_board, ',', '.') AS FLOAT)) AS laydown_board,
-        coalesce(TRY_CAST(arrow_board AS FLOAT), TRY_CAST(replace(arrow_board, ',', '.') AS FLOAT)) AS arrow_board,
-        coalesce(TRY_CAST(breakpoint_board AS FLOAT), TRY_CAST(replace(breakpoint_board, ',', '.') AS FLOAT)) AS breakpoint_board,
-        coalesce(TRY_CAST(breakpoint_ft AS FLOAT), TRY_CAST(replace(breakpoint_ft, ',', '.') AS FLOAT)) AS breakpoint_ft,
-        coalesce(TRY_CAST(entry_board AS FLOAT), TRY_CAST(replace(entry_board, ',', '.') AS FLOAT)) AS entry_board,
-        coalesce(TRY_CAST(entry_angle_deg AS FLOAT), TRY_CAST(replace(entry_angle_deg, ',', '.') AS FLOAT)) AS entry_angle_deg,
-        coalesce(TRY_CAST(speed_mph AS FLOAT), TRY_CAST(replace(speed_mph, ',', '.') AS FLOAT)) AS speed_mph,
-        coalesce(TRY_CAST(rev_rpm AS FLOAT), TRY_CAST(replace(rev_rpm, ',', '.') AS FLOAT)) AS rev_rpm,
+        number_cell(laydown_board, 'boards?|bd') AS laydown_board,
+        number_cell(arrow_board, 'boards?|bd') AS arrow_board,
+        number_cell(breakpoint_board, 'boards?|bd') AS breakpoint_board,
+        number_cell(breakpoint_ft, 'feet|foot|ft|''') AS breakpoint_ft,
+        number_cell(entry_board, 'boards?|bd') AS entry_board,
+        number_cell(entry_angle_deg, 'degrees?|deg|°') AS entry_angle_deg,
+        coalesce(number_cell(speed_mph, 'mph'), number_cell(speed_mph, 'km/h|kmh|kph|km') / $kmh_per_mph) AS speed_mph,
+        number_cell(rev_rpm, 'rpm|revs?') AS rev_rpm,
         trim(coalesce(leave, '')) AS leave_text,
+        foul AS foul_text,
         CASE
-            WHEN foul IS NULL THEN false
-            WHEN lower(trim(foul)) IN ('', '0', 'false', 'no', 'n', '-', '--', 'n/a', 'na', '?', 'none') THEN false
+            WHEN blank_cell(foul) THEN false
+            WHEN lower(trim(foul)) IN ('0', 'false', 'no', 'n') THEN false
             WHEN lower(trim(foul)) IN ('1', 'true', 'yes', 'y', 'x', 't', 'f', 'foul') THEN true
         END AS foul,
         nullif(trim(note), '') AS note
@@ -105,9 +111,12 @@ SELECT
     CASE
         WHEN misfit IS NOT NULL THEN 1
         -- A row of blanks, or of totals under a table, is no delivery: bit 25.
-        WHEN game IS NULL AND frame IS NULL AND delivery IS NULL AND leave_text = '' AND (
-            coalesce(date_text, '') || coalesce(block, '') || coalesce(bowler, '') || coalesce(ball, '') = ''
-            OR regexp_matches(lower(coalesce(nullif(date_text, ''), nullif(block, ''), bowler)), '^(((sub|grand )?totals?)|sum|average|avg|mean):?$')
+        WHEN block_no IS NULL AND bowler_no IS NULL AND ball_no IS NULL AND delivery IS NULL AND (
+            concat(date_text, block, bowler, ball, lane_text, game_text, frame_text, delivery_text, leave_text) = ''
+            OR regexp_full_match(
+                lower(coalesce(nullif(date_text, ''), nullif(block, ''), nullif(bowler, ''), ball)),
+                '(grand )?(sub-?)?totals?:?|sums?:?|averages?:?|avg[.]?:?|means?:?'
+            )
         ) THEN 33554432
         ELSE
         (block_no IS NULL)::INTEGER * 4
@@ -117,15 +126,25 @@ SELECT
         + (NOT frame_good)::INTEGER * 64
         + (NOT delivery_good)::INTEGER * 128
         + (ball_no IS NULL)::INTEGER * 256
-        + (NOT coalesce(laydown_board BETWEEN $laydown_board_low AND $laydown_board_high, lower(trim(laydown_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 512
-        + (NOT coalesce(arrow_board BETWEEN $arrow_board_low AND $arrow_board_high, lower(trim(arrow_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 1024
-        + (NOT coalesce(breakpoint_board BETWEEN $breakpoint_board_low AND $breakpoint_board_high, lower(trim(breakpoint_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 2048
-        + (NOT coalesce(breakpoint_ft BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, lower(trim(breakpoint_ft_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 4096
-        + (NOT coalesce(entry_board BETWEEN $entry_board_low AND $entry_board_high, lower(trim(entry_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 8192
-        + (NOT coalesce(entry_angle_deg BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, lower(trim(angle_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 16384
-        + (NOT coalesce(speed_mph BETWEEN $speed_mph_low AND $speed_mph_high, lower(trim(speed_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 32768
-        + (NOT coalesce(rev_rpm BETWEEN $rev_rpm_low AND $rev_rpm_high, lower(trim(rev_text)) IN ('', 'n/a', 'na', '?', '-', '--', 'none'), true))::INTEGER * 65536
+        + (NOT coalesce(laydown_board BETWEEN $laydown_board_low AND $laydown_board_high, blank_cell(laydown_text)))::INTEGER * 512
+        + (NOT coalesce(arrow_board BETWEEN $arrow_board_low AND $arrow_board_high, blank_cell(arrow_text)))::INTEGER * 1024
+        + (NOT coalesce(breakpoint_board BETWEEN $breakpoint_board_low AND $breakpoint_board_high, blank_cell(breakpoint_text)))::INTEGER * 2048
+        + (NOT coalesce(breakpoint_ft BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, blank_cell(breakpoint_ft_text)))::INTEGER * 4096
+        + (NOT coalesce(entry_board BETWEEN $entry_board_low AND $entry_board_high, blank_cell(entry_text)))::INTEGER * 8192
+        + (NOT coalesce(entry_angle_deg BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, blank_cell(angle_text)))::INTEGER * 16384
+        + (NOT coalesce(speed_mph BETWEEN $speed_mph_low AND $speed_mph_high, blank_cell(speed_text)))::INTEGER * 32768
+        + (NOT coalesce(rev_rpm BETWEEN $rev_rpm_low AND $rev_rpm_high, blank_cell(rev_text)))::INTEGER * 65536
         + (foul IS NULL)::INTEGER * 262144
         + coalesce(owner_no <> bowler_no, false)::INTEGER * 1048576
-    END
+    END,
+    -- A cell that does not end in a digit was perhaps a word for nothing or had a unit; intake looks at such a row again.
+    coalesce(right(laydown_text, 1) NOT BETWEEN '0' AND '9', false)
+    OR coalesce(right(arrow_text, 1) NOT BETWEEN '0' AND '9', false)
+    OR coalesce(right(breakpoint_text, 1) NOT BETWEEN '0' AND '9', false)
+    OR coalesce(right(breakpoint_ft_text, 1) NOT BETWEEN '0' AND '9', false)
+    OR coalesce(right(entry_text, 1) NOT BETWEEN '0' AND '9', false)
+    OR coalesce(right(angle_text, 1) NOT BETWEEN '0' AND '9', false)
+    OR coalesce(right(speed_text, 1) NOT BETWEEN '0' AND '9', false)
+    OR coalesce(right(rev_text, 1) NOT BETWEEN '0' AND '9', false)
+    OR (NOT foul AND lower(trim(foul_text)) NOT IN ('', '0', 'false', 'no', 'n'))
 FROM judged

@@ -24,5 +24,6 @@ CREATE OR REPLACE TEMP TABLE staged_shots (
     leave_text       VARCHAR,
     foul             BOOLEAN,
     note             VARCHAR,
-    faults           INTEGER
+    faults           INTEGER,
+    mended           BOOLEAN  -- perhaps a cell was read otherwise than written
 )

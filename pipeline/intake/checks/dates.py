@@ -21,6 +21,8 @@ _NUMBERS = re.compile(rf"(\d{{1,2}})([-/.])(\d{{1,2}})\2(\d{{4}}|\d{{2}}){_TIME}
 _DAY_WORD = re.compile(rf"(\d{{1,2}})[-/. ]*({_WORD})[a-z]*\.?[-/, ]*(\d{{4}}|\d{{2}})?{_TIME}")
 _WORD_DAY = re.compile(rf"({_WORD})[a-z]*\.?[-/. ]*(\d{{1,2}})(?:[-/, ]+(\d{{4}}|\d{{2}}))?{_TIME}")
 _SERIAL = re.compile(r"([2-6]\d{4})(?:\.0+)?")
+_SLASHES = re.compile(r"s?\s*\d{1,2}(?:/\d{1,2})+")
+_TIME_OF_DAY = re.compile(r"[ t]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?: ?[ap]m)?z?$")
 _EPOCH = dt.date(1899, 12, 30)
 _FIRST, _LAST = dt.date(1950, 1, 1), dt.date(2100, 12, 31)
 
@@ -32,11 +34,16 @@ def read_dates(texts: Iterable[str]) -> dict[str, dt.date | None]:
     day always comes first.
     """
     known = set(texts)
-    shapes = [m for text in known if (m := _NUMBERS.fullmatch(text.strip().lower())) and m[2] != "."]
+    shapes = [m for text in known if (m := _NUMBERS.fullmatch(_day(text))) and m[2] != "."]
     day_first = any(int(m[1]) > 12 for m in shapes)
     month_first = any(int(m[3]) > 12 for m in shapes)
     order = None if day_first == month_first else "day" if day_first else "month"
-    return {text: _read_date(text.strip().lower(), order) for text in known}
+    return {text: _read_date(_day(text), order) for text in known}
+
+
+def _day(text: str) -> str:
+    """The text without a time of day behind it."""
+    return _TIME_OF_DAY.sub("", text.strip().lower())
 
 
 def _read_date(text: str, order: str | None) -> dt.date | None:
@@ -83,6 +90,11 @@ def looks_like_a_date(text: str) -> bool:
         return True
     numbers = _NUMBERS.fullmatch(word)
     return numbers is not None and (len(numbers[4]) == 4 or numbers[2] != "-" or int(numbers[4]) > 10)
+
+
+def joined_by_slashes(text: str) -> bool:
+    """Whether pins stand with slashes between them, as in 6/10: typed so, or the day and month a spreadsheet shows."""
+    return _SLASHES.fullmatch(text.strip().lower()) is not None
 
 
 def leave_from_date(text: str, facing: int) -> int | None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.intake.checks.dates import leave_from_date, looks_like_a_date
+from pipeline.intake.checks.dates import joined_by_slashes, leave_from_date, looks_like_a_date
 from pipeline.sport.leaves import FULL_RACK, LeaveError, format_leave, mirror, parse_leave
 
 _FOUL_WORD = "f"
@@ -144,7 +144,7 @@ def _read_leave(text: str, facing: int) -> tuple[int, bool] | Problem:
             "Write the pins again, such as 7-10, in a column formatted as text.",
         )
     try:
-        return parse_leave(text, facing), False
+        return parse_leave(text, facing), joined_by_slashes(text)
     except LeaveError as error:
         return Problem("leave", error.what, error.mend)
 

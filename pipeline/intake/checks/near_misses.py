@@ -6,12 +6,20 @@ import re
 from collections.abc import Collection, Iterable, Sequence
 from difflib import get_close_matches
 
-NOTHING = ("n/a", "na", "?", "-", "--", "none")
+NOTHING = ("n/a", "#n/a", "na", "?", "??", "-", "--", "\u2013", "\u2014", "none", "null")
 """Written into an optional column by those who had nothing to write; taken as empty."""
 
+BOTH_HANDS = ("both", "both hands", "either", "ambidextrous", "right/left", "left/right", "r/l", "l/r")
+
 _OTHER_WORDS = {
-    "hand": {"r": "right", "l": "left", "rh": "right", "lh": "left"},
-    "style": {"1-handed": "one-handed", "2-handed": "two-handed", "1h": "one-handed", "2h": "two-handed"},
+    "hand": {
+        **dict.fromkeys(("r", "rh", "right-handed", "right handed", "right hand"), "right"),
+        **dict.fromkeys(("l", "lh", "left-handed", "left handed", "left hand"), "left"),
+    },
+    "style": {
+        **dict.fromkeys(("1-handed", "1 handed", "1h", "1", "one hand"), "one-handed"),
+        **dict.fromkeys(("2-handed", "2 handed", "2h", "2", "two hands"), "two-handed"),
+    },
     "cover": {
         "plastic": "polyester",
         "solid reactive": "solid",
@@ -34,7 +42,7 @@ _UNITS = {
     "surface_grit": ("grit",),
     "grit": ("grit",),
 }
-_TOTALS = re.compile(r"(sub|grand )?totals?:?|sum:?|average:?|avg:?|mean:?", re.IGNORECASE)
+_TOTALS = re.compile(r"(?:grand )?(?:sub-?)?totals?:?|sums?:?|averages?:?|avg\.?:?|means?:?", re.IGNORECASE)
 
 
 def is_nothing(text: str) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import duckdb
 
 import queries
+from pipeline.intake.checks.near_misses import nearest
 
 _MOST_SINGLE = 0.95  # of leaves: a season in which more were single pins has hardly been seen (common practice)
 _ENOUGH_LEAVES = 40
@@ -13,7 +14,7 @@ _SHOWN = 5
 
 def oddities(connection: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
     """Plain sentences about the stored season; empty if nothing is odd."""
-    return tuple(sentence for sentence in (_patterns(connection), _pin_counts(connection)) if sentence)
+    return tuple(sentence for sentence in (_patterns(connection), *_pin_counts(connection)) if sentence)
 
 
 def _patterns(connection: duckdb.DuckDBPyConnection) -> str:
@@ -21,18 +22,26 @@ def _patterns(connection: duckdb.DuckDBPyConnection) -> str:
     if not rows:
         return ""
     blocks = sum(number for _, number in rows)
-    names = ", ".join(str(name) for name, _ in rows[:_SHOWN]) + (" and others" if len(rows) > _SHOWN else "")
+    lengths = connection.table("patterns").filter("length_ft IS NOT NULL").project("pattern").fetchall()
+    posted = [str(name) for (name,) in lengths]
+    names = ", ".join(_with_nearest(str(name), posted) for name, _ in rows[:_SHOWN])
+    names += " and others" if len(rows) > _SHOWN else ""
     return (
         f"{blocks:,} {'block names' if blocks == 1 else 'blocks name'} a pattern without a length ({names}): taken as "
         "unposted. Give its length in patterns.csv."
     )
 
 
-def _pin_counts(connection: duckdb.DuckDBPyConnection) -> str:
-    ((leaves, single),) = connection.execute(queries.sql("load/single_pins")).fetchall()
-    if leaves < _ENOUGH_LEAVES or single <= _MOST_SINGLE * leaves:
-        return ""
-    return (
-        f"{single:,} of {leaves:,} leaves are a single pin, which is hardly possible: were numbers of pins typed "
-        "instead of the pins still standing? The column leave takes the pins, such as 3-10."
-    )
+def _with_nearest(name: str, posted: list[str]) -> str:
+    near = nearest(name, posted)
+    return f"{name}: did you mean {near}?" if near else name
+
+
+def _pin_counts(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    rows = connection.execute(queries.sql("load/single_pins")).fetchall()
+    return [
+        f"{bowler}: {single:,} of {leaves:,} leaves are a single pin, which is hardly possible: were numbers of pins "
+        "typed instead of the pins still standing? The column leave takes the pins, such as 3-10."
+        for bowler, leaves, single in rows
+        if leaves >= _ENOUGH_LEAVES and single > _MOST_SINGLE * leaves
+    ]

@@ -5,17 +5,19 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+from pipeline.intake import readings
 from pipeline.intake.checks.dates import read_dates
-from pipeline.intake.checks.near_misses import bare_number, choice_of, is_no_row, is_nothing, offer
+from pipeline.intake.checks.near_misses import BOTH_HANDS, bare_number, choice_of, is_no_row, is_nothing, offer
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
 from pipeline.intake.files.columns import REFERENCES, Column
 from pipeline.intake.files.records import Record, records, values
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.quarantine import Quarantined
+from pipeline.intake.report import Reading
 
 Row = dict[str, object]
 Rows = dict[str, dict[str, Row]]
@@ -44,6 +46,7 @@ class CheckedFile:
     kept: list[Row] = field(default_factory=list)
     shared: int = 0  # rows that another file defines in the same words
     set_aside: list[Quarantined] = field(default_factory=list)
+    readings: list[Reading] = field(default_factory=list)
     refused: str | None = None
 
 
@@ -89,8 +92,11 @@ def check_references(
 def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Ids) -> None:
     required = [column.name for column in REFERENCES[file.kind] if column.required]
     rows = [(record, values(file, record, columns.of(file.kind))) for record in records(file)]
+    every = len(rows)
     rows = [(record, found) for record, found in rows if record.misfit or not is_no_row(found, required)]
     result.read = len(rows)
+    result.readings += readings.skipped(file.name, every - len(rows))
+    otherwise: list[tuple[str, str, str]] = []
     dates = read_dates({found.get("date", "") for _, found in rows})
     own = ids.setdefault(file.kind, {})
     link = _LINKS.get(file.kind)
@@ -109,8 +115,25 @@ def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Id
             ]
         else:
             result.kept.append({**row, "source_file": file.name, "line": record.line})
+            otherwise += _read_otherwise(file.kind, row, found)
             if file.kind in KEYS:
                 own[key] = record.line
+    result.readings += readings.counted(file.name, otherwise)
+
+
+def _read_otherwise(kind: str, row: Row, found: dict[str, str]) -> Iterator[tuple[str, str, str]]:
+    """Cells of a kept row that were read otherwise than written: (column, value, read as)."""
+    yield from readings.of_row(REFERENCES[kind], found)
+    for column in REFERENCES[kind]:
+        text = found.get(column.name, "")
+        if column.type == "choice" and text and text.lower().replace("_", " ") not in _spellings(row[column.name]):
+            yield column.name, text, "empty" if not column.required and is_nothing(text) else str(row[column.name])
+    if kind == "balls" and not found.get("core"):
+        yield "core", "", f"{row['core']}, as it is a spare ball"
+
+
+def _spellings(choice: object) -> set[str]:
+    return {str(choice), str(choice).replace("-", " ")}
 
 
 def _check_row(
@@ -125,14 +148,20 @@ def _check_row(
         text = found.get(column.name, "")
         text = "" if not column.required and is_nothing(text) else text
         value = dates.get(text) if column.type == "date" else read_value(column, text)
-        if value is None and column.name == "core" and not text and _is_spare_ball(found):
+        if value is None and column.name == "core" and _is_nothing_or_empty(text) and _is_spare_ball(found):
             value = "symmetric"  # what a spare ball's core is does not matter to anything
         if value is None and (text or column.required):
             mend = f"{offer(text, column.choices)}Correct the value."
+            if column.name == "hand" and text.lower() in BOTH_HANDS:
+                mend = "List a bowler who uses both hands twice, once for each hand, under ids of their own."
             faults.append(_Fault(column.name, text, f"expected {column.expected()}", mend))
         row[column.name] = column.default if value is None else value
     row = {**row, "name": row["name"] or row[KEYS[kind]]} if "name" in row else row
     return row, faults
+
+
+def _is_nothing_or_empty(text: str) -> bool:
+    return not text or is_nothing(text)
 
 
 def _is_spare_ball(found: dict[str, str]) -> bool:

@@ -15,14 +15,17 @@ import duckdb
 import pyarrow as pa
 
 import queries
+from pipeline.intake import readings
 from pipeline.intake.checks.dates import read_dates
 from pipeline.intake.checks.faults import BLOCK_DATE, DATE, explain, limits
 from pipeline.intake.checks.frames import Mark, Outcome, Problem, SetAside, check_frame
+from pipeline.intake.checks.shot_readings import shot_readings, speeds_are_in_kmh
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
 from pipeline.intake.files.records import raw_rows, rewrite
-from pipeline.intake.files.sniff import CsvFile
+from pipeline.intake.files.sniff import KMH_PER_MPH, CsvFile
 from pipeline.intake.quarantine import Quarantined
+from pipeline.intake.report import Reading
 
 _OUTCOMES = pa.schema(
     [
@@ -51,6 +54,7 @@ class StagedFile:
     read: int = 0
     plain: bool = False
     refused: str | None = None
+    kmh: bool = False  # all its speeds turned out to be in km/h
 
 
 class ShotCheck:
@@ -66,21 +70,28 @@ class ShotCheck:
         self._problems: list[Problem] = []
         self._blocks = self._count("known_blocks")
         self._bowlers = self._count("known_bowlers")
-        connection.execute(queries.sql("load/staged_shots"))
+        for name in ("load/staged_shots", "load/blank_cell", "load/number_cell"):
+            connection.execute(queries.sql(name))
 
     def stage(self, file: CsvFile, number: int) -> StagedFile:
         """Read one file; outside any transaction, because a file may turn out to be less plain than it looked."""
         staged = StagedFile(file, number)
+        self._read(staged)
+        if staged.refused is None:
+            staged.kmh = speeds_are_in_kmh(self._connection, number)
+        return staged
+
+    def _read(self, staged: StagedFile) -> None:
+        file, number = staged.file, staged.number
         try:
             if file.plain and not self._columns.rewrites and self._stage_plain(staged):
-                return staged
+                return
             target = self._scratch / f"{number}.csv"
             names = rewrite(file, self._columns, target)
             staged.read = self._insert(staged, target, ",", dict.fromkeys(names, "VARCHAR"))
             target.unlink()
         except FileRefused as error:
             staged.refused = str(error)
-        return staged
 
     def _stage_plain(self, staged: StagedFile) -> bool:
         file = staged.file
@@ -106,6 +117,7 @@ class ShotCheck:
             "file_no": staged.number,
             "blocks": self._blocks,
             "bowlers": self._bowlers,
+            "kmh_per_mph": KMH_PER_MPH,
         }
         # A CSV's length is unknown, so the planner takes it for short and would hash its rows instead of the known ids.
         self._connection.execute("SET disabled_optimizers = 'build_side_probe_side'")
@@ -163,6 +175,12 @@ class ShotCheck:
     def skipped(self) -> dict[int, int]:
         """Rows by file number that are no deliveries: blanks, and totals under a table."""
         return dict(self._connection.execute(queries.sql("load/skipped")).fetchall())
+
+    def readings(self, files: Sequence[StagedFile], skipped: dict[int, int]) -> Iterator[Reading]:
+        """What was read otherwise than written, after :meth:`keep`."""
+        for staged in files:
+            yield from readings.skipped(staged.file.name, skipped.get(staged.number, 0))
+        yield from shot_readings(self._connection, files)
 
     def _ids(self, column: str) -> list[str]:
         table = {"block": "known_blocks", "bowler": "known_bowlers", "ball": "known_balls"}[column]

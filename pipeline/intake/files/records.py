@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -71,7 +72,7 @@ def _fields(line: str, delimiter: str) -> list[str]:
 
 
 def records(file: CsvFile) -> Iterator[Record]:
-    """All rows after the header; blank lines are no rows. A line whose quote is never closed takes no other with it.
+    """All rows after the header; empty lines are no rows. A line whose quote is never closed takes no other with it.
 
     Raises:
         FileRefused: a field is endless, or the file cannot be read.
@@ -93,6 +94,8 @@ def records(file: CsvFile) -> Iterator[Record]:
                     lines.give_back()
                     continue
                 if not any(field.strip() for field in fields):
+                    if len(fields) > 1:  # blank but for its delimiters: counted, whatever its width
+                        yield Record(line, [""] * expected, None)
                     continue
                 misfit = None if len(fields) == expected else f"{len(fields)} fields instead of {expected}"
                 yield Record(line, fields, misfit)
@@ -104,6 +107,8 @@ def records(file: CsvFile) -> Iterator[Record]:
 
 def values(file: CsvFile, record: Record, columns: KindMap) -> dict[str, str]:
     """Our columns of a record after constants and translations; a ragged row gives what can be placed."""
+    if not any(field.strip() for field in record.fields):
+        return {}
     found = dict(columns.constants)
     for place, field in zip(file.places, record.fields, strict=False):
         if place is not None:
@@ -116,8 +121,9 @@ def values(file: CsvFile, record: Record, columns: KindMap) -> dict[str, str]:
 
 def _in_mph(text: str) -> str:
     """A speed in km/h as mph; what is no number stays as it is."""
+    bare = re.sub(r"\s*(km/h|kmh|kph|km)$", "", text.strip().lower())
     try:
-        return f"{float(text.replace(',', '.')) / KMH_PER_MPH:.2f}"
+        return f"{float(bare.replace(',', '.')) / KMH_PER_MPH:.2f}"
     except ValueError:
         return text
 

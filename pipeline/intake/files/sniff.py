@@ -16,7 +16,7 @@ from pipeline.intake.files.columns import columns_of
 _CHUNK = 1 << 22
 _DELIMITERS = (",", ";", "\t")
 _GLOB = set("*?[]{}")
-_KMH = {"speed_kmh", "speed_km/h", "speed_kph", "speed_(km/h)", "speed_(kmh)"}
+_KMH = {"speed_kmh", "speed_km/h", "speed_kph", "speed_(km/h)", "speed_(kmh)", "speed_(kph)", "km/h", "kmh", "kph"}
 KMH_PER_MPH = 1.609344
 """Kilometres in a mile, exact (international yard and pound agreement of 1959, from memory)."""
 

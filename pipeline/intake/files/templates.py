@@ -52,6 +52,11 @@ _SPECIAL_CASES = """Special cases
   Baker games (one game bowled by a team in turn): log each bowler's frames under that bowler and the same game number;
   such a game counts for strikes, leaves and spares, and has no score of any one bowler.
   Team games: log every bowler's own game as usual; all on one pair share its block and lanes.
+  Speeds in km/h: name the column speed_kmh, or write the unit behind each speed. If nine in ten speeds of a file exceed
+  21, they are read as km/h; the load says so.
+  Also understood: R and L, asym and sym, plastic, solid reactive; #10, 10.0, s6-10, 6/10, strike and spare as a leave;
+  a unit behind a number (41 ft); n/a, ? and - in a column that may be empty. The load lists what it read so.
+  Before you load: rackledger check FOLDER says what would be kept, what not, and the nearest mend; it stores nothing.
 """
 _SAME_SHOT = {"date": "2026-10-07", "block": "b1", "bowler": "example", "lane": "11", "game": "1"}
 
