@@ -219,9 +219,6 @@ class _Load:
         self._progress("storing deliveries", 0.75)
         kept = check.keep()
         counts, rows = check.set_aside(staged)
-        skipped = check.skipped()
-        for file in staged:
-            file.read -= skipped.get(file.number, 0)
         read = sum(file.read for file in staged)
         if kept + sum(counts.values()) != read:
             raise IntakeError(
@@ -229,7 +226,7 @@ class _Load:
             )
         self._progress("writing down what was set aside", 0.9)
         quarantine.store(self._connection, rows)
-        readings.store(self._connection, check.readings(staged, skipped))
+        check.store_readings(staged)
         repaired = dict(self._connection.execute(queries.sql("load/repaired"), [names]).fetchall())
         for file in staged:
             aside = counts[file.number]

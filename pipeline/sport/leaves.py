@@ -83,7 +83,7 @@ def pins(mask: int) -> tuple[int, ...]:
 
 
 _FRAME_SIGNS = ("/", "-", "\u2010", "\u2011", "\u2012", "\u2013", "\u2014", "\u2015", "\u2212")
-"""A leave that ends in one of these reads like a frame on a score sheet: 6/ or 9-."""
+"""A leave that begins or ends in one of these reads like a frame on a score sheet: 6/, 9- or -9."""
 
 
 def parse_leave(text: str, facing: int = FULL_RACK) -> int:
@@ -116,7 +116,7 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
         return facing
     if re.fullmatch("b[01]{10}", word):
         return from_pins([pin for pin, digit in enumerate(word[1:], start=1) if digit == "1"])
-    if word.startswith("/") or word.endswith(_FRAME_SIGNS):
+    if word.startswith(_FRAME_SIGNS) or word.endswith(_FRAME_SIGNS):
         mend = "Write the pins still standing after each delivery on a row of its own, and / alone for a spare."
         raise LeaveError(f"{text!r} looks like a whole frame, not a leave", mend)
     return _parse_pin_numbers(text, word)

@@ -4,4 +4,3 @@ UPDATE staged_shots AS s
 SET faults = s.faults | b.bit
 FROM bad_dates AS b
 WHERE b.file_no = s.file_no AND b.date_text = s.date_text AND b.block_no IS NOT DISTINCT FROM s.block_no
-    AND s.faults <> 33554432

@@ -3,7 +3,7 @@
 SELECT s.file_no, s.line, s.faults, NULL::INTEGER AS problem, c.other
 FROM staged_shots AS s
 LEFT JOIN clashes AS c ON c.frame_key = s.frame_key
-WHERE s.faults <> 0 AND s.faults <> 33554432
+WHERE s.faults <> 0
 UNION ALL
 SELECT s.file_no, s.line, 0, b.problem, NULL
 FROM staged_shots AS s

@@ -1,2 +1,3 @@
--- Grain: one shots file with rows that are no deliveries: blanks or totals. Input: staged_shots. Reader: intake.
-SELECT file_no, count(*) FROM staged_shots WHERE faults = 33554432 GROUP BY file_no
+-- Grain: one shots file with rows that are no deliveries: blanks or totals. Inputs: staged_shots, and the bit of such rows as
+-- $no_record. Reader: intake.
+SELECT file_no, count(*) FROM staged_shots WHERE faults = $no_record GROUP BY file_no

@@ -1,3 +1,10 @@
--- Grain: one row: how many speeds a shots file holds, and the speed that nine in ten of them exceed. Input: staged_shots.
--- Reader: intake, which asks whether a whole file was logged in km/h.
-SELECT count(speed_mph), quantile_cont(speed_mph, 0.1) FROM staged_shots WHERE file_no = ?
+-- Grain: one shots file out of $files that was logged in km/h: of enough speeds, nine in ten exceed $too_fast. A speed with its
+-- unit behind it does not count. Inputs: staged_shots, and the fewest speeds as $enough. Reader: intake.
+SELECT file_no
+FROM staged_shots
+WHERE speed_mph IS NOT NULL
+    AND coalesce(NOT list_contains(list_transform(readings, lambda cell: cell.column_name), 'speed_mph'), true)
+GROUP BY file_no
+HAVING count(*) >= $enough
+    AND count(*) FILTER (WHERE speed_mph > $too_fast) >= 0.9 * count(*)
+    AND file_no IN (SELECT unnest($files::INTEGER[]))

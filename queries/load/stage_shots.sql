@@ -1,8 +1,10 @@
 -- Grain: one row of one shots file. Inputs: the CSV $path with columns $columns (ours by name, others ignored), and the
--- temporary tables known_blocks, known_bowlers, known_balls; macros load/blank_cell and load/number_cell. Reader: intake,
--- once per file.
+-- temporary tables known_blocks, known_bowlers, known_balls; macros load/blank_cell, load/number_cell and load/cell_reading.
+-- $nothing are the words for nothing, $totals is the pattern of a total's label, $unit_of_speed what a speed without a unit is
+-- divided by to be mph. Reader: intake, once per file.
 -- Every bit of ``faults`` is explained in pipeline/intake/checks/faults.py. A file read as it is has no column ``line``:
 -- its n-th record then stands on line n + 1, which intake proves by counting line ends.
+-- Nearly every row holds plain numbers only. The others are ``odd``: what they cost is paid for them alone.
 INSERT INTO staged_shots
 WITH no_shots AS (
     SELECT
@@ -31,10 +33,6 @@ typed AS (
         trim(block) AS block,
         trim(bowler) AS bowler,
         trim(ball) AS ball,
-        number_cell(lane, '') AS lane,
-        number_cell(game, '') AS game,
-        number_cell(frame, '') AS frame,
-        number_cell(delivery, '') AS delivery,
         lane AS lane_text,
         game AS game_text,
         frame AS frame_text,
@@ -47,18 +45,22 @@ typed AS (
         entry_angle_deg AS angle_text,
         speed_mph AS speed_text,
         rev_rpm AS rev_text,
-        number_cell(laydown_board, 'boards?|bd') AS laydown_board,
-        number_cell(arrow_board, 'boards?|bd') AS arrow_board,
-        number_cell(breakpoint_board, 'boards?|bd') AS breakpoint_board,
-        number_cell(breakpoint_ft, 'feet|foot|ft|''') AS breakpoint_ft,
-        number_cell(entry_board, 'boards?|bd') AS entry_board,
-        number_cell(entry_angle_deg, 'degrees?|deg|°') AS entry_angle_deg,
-        coalesce(number_cell(speed_mph, 'mph'), number_cell(speed_mph, 'km/h|kmh|kph|km') / $kmh_per_mph) AS speed_mph,
-        number_cell(rev_rpm, 'rpm|revs?') AS rev_rpm,
+        TRY_CAST(lane AS FLOAT) AS lane,
+        TRY_CAST(game AS FLOAT) AS game,
+        TRY_CAST(frame AS FLOAT) AS frame,
+        TRY_CAST(delivery AS FLOAT) AS delivery,
+        TRY_CAST(laydown_board AS FLOAT) AS laydown_board,
+        TRY_CAST(arrow_board AS FLOAT) AS arrow_board,
+        TRY_CAST(breakpoint_board AS FLOAT) AS breakpoint_board,
+        TRY_CAST(breakpoint_ft AS FLOAT) AS breakpoint_ft,
+        TRY_CAST(entry_board AS FLOAT) AS entry_board,
+        TRY_CAST(entry_angle_deg AS FLOAT) AS entry_angle_deg,
+        TRY_CAST(speed_mph AS FLOAT) / $unit_of_speed AS speed_mph,
+        TRY_CAST(rev_rpm AS FLOAT) AS rev_rpm,
         trim(coalesce(leave, '')) AS leave_text,
         foul AS foul_text,
         CASE
-            WHEN blank_cell(foul) THEN false
+            WHEN foul IS NULL THEN false
             WHEN lower(trim(foul)) IN ('0', 'false', 'no', 'n') THEN false
             WHEN lower(trim(foul)) IN ('1', 'true', 'yes', 'y', 'x', 't', 'f', 'foul') THEN true
         END AS foul,
@@ -66,11 +68,49 @@ typed AS (
     FROM numbered
 ),
 linked AS (
-    SELECT t.*, bl.block_no, bo.bowler_no, ba.ball_no, ba.owner_no
+    SELECT
+        t.*,
+        bl.block_no,
+        bo.bowler_no,
+        ba.ball_no,
+        ba.owner_no,
+        (lane IS NULL AND lane_text IS NOT NULL)
+        OR (game IS NULL AND game_text IS NOT NULL)
+        OR (frame IS NULL AND frame_text IS NOT NULL)
+        OR (delivery IS NULL AND delivery_text IS NOT NULL)
+        OR (laydown_board IS NULL AND laydown_text IS NOT NULL)
+        OR (arrow_board IS NULL AND arrow_text IS NOT NULL)
+        OR (breakpoint_board IS NULL AND breakpoint_text IS NOT NULL)
+        OR (breakpoint_ft IS NULL AND breakpoint_ft_text IS NOT NULL)
+        OR (entry_board IS NULL AND entry_text IS NOT NULL)
+        OR (entry_angle_deg IS NULL AND angle_text IS NOT NULL)
+        OR (speed_mph IS NULL AND speed_text IS NOT NULL)
+        OR (rev_rpm IS NULL AND rev_text IS NOT NULL)
+        OR (foul IS NULL) AS odd
     FROM typed AS t
     LEFT JOIN known_blocks AS bl ON bl.block = t.block
     LEFT JOIN known_bowlers AS bo ON bo.bowler = t.bowler
     LEFT JOIN known_balls AS ba ON ba.ball = t.ball
+),
+numbers AS (
+    SELECT * REPLACE (
+        CASE WHEN odd THEN number_cell(lane_text, '') ELSE lane END AS lane,
+        CASE WHEN odd THEN number_cell(game_text, '') ELSE game END AS game,
+        CASE WHEN odd THEN number_cell(frame_text, '') ELSE frame END AS frame,
+        CASE WHEN odd THEN number_cell(delivery_text, '') ELSE delivery END AS delivery,
+        CASE WHEN odd THEN number_cell(laydown_text, 'boards?|bd') ELSE laydown_board END AS laydown_board,
+        CASE WHEN odd THEN number_cell(arrow_text, 'boards?|bd') ELSE arrow_board END AS arrow_board,
+        CASE WHEN odd THEN number_cell(breakpoint_text, 'boards?|bd') ELSE breakpoint_board END AS breakpoint_board,
+        CASE WHEN odd THEN number_cell(breakpoint_ft_text, 'feet|foot|ft|''') ELSE breakpoint_ft END AS breakpoint_ft,
+        CASE WHEN odd THEN number_cell(entry_text, 'boards?|bd') ELSE entry_board END AS entry_board,
+        CASE WHEN odd THEN number_cell(angle_text, 'degrees?|deg|°') ELSE entry_angle_deg END AS entry_angle_deg,
+        CASE WHEN odd THEN coalesce(
+            number_cell(speed_text, '') / $unit_of_speed, number_cell(speed_text, 'mph'), number_cell(speed_text, 'km/h|kmh|kph|km') / $kmh_per_mph
+        ) ELSE speed_mph END AS speed_mph,
+        CASE WHEN odd THEN number_cell(rev_text, 'rpm|revs?') ELSE rev_rpm END AS rev_rpm,
+        CASE WHEN odd AND blank_cell(foul_text, $nothing) THEN false ELSE foul END AS foul
+    )
+    FROM linked
 ),
 judged AS (
     SELECT
@@ -80,7 +120,7 @@ judged AS (
         coalesce(frame BETWEEN $frame_low AND $frame_high AND frame = trunc(frame), false) AS frame_good,
         coalesce(delivery BETWEEN $delivery_low AND $delivery_high AND delivery = trunc(delivery), false)
             AS delivery_good
-    FROM linked
+    FROM numbers
 )
 SELECT
     $file_no,
@@ -115,9 +155,9 @@ SELECT
             concat(date_text, block, bowler, ball, lane_text, game_text, frame_text, delivery_text, leave_text) = ''
             OR regexp_full_match(
                 lower(coalesce(nullif(date_text, ''), nullif(block, ''), nullif(bowler, ''), ball)),
-                '(grand )?(sub-?)?totals?:?|sums?:?|averages?:?|avg[.]?:?|means?:?'
+                $totals
             )
-        ) THEN 33554432
+        ) THEN $no_record
         ELSE
         (block_no IS NULL)::INTEGER * 4
         + (bowler_no IS NULL)::INTEGER * 8
@@ -126,25 +166,39 @@ SELECT
         + (NOT frame_good)::INTEGER * 64
         + (NOT delivery_good)::INTEGER * 128
         + (ball_no IS NULL)::INTEGER * 256
-        + (NOT coalesce(laydown_board BETWEEN $laydown_board_low AND $laydown_board_high, blank_cell(laydown_text)))::INTEGER * 512
-        + (NOT coalesce(arrow_board BETWEEN $arrow_board_low AND $arrow_board_high, blank_cell(arrow_text)))::INTEGER * 1024
-        + (NOT coalesce(breakpoint_board BETWEEN $breakpoint_board_low AND $breakpoint_board_high, blank_cell(breakpoint_text)))::INTEGER * 2048
-        + (NOT coalesce(breakpoint_ft BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, blank_cell(breakpoint_ft_text)))::INTEGER * 4096
-        + (NOT coalesce(entry_board BETWEEN $entry_board_low AND $entry_board_high, blank_cell(entry_text)))::INTEGER * 8192
-        + (NOT coalesce(entry_angle_deg BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, blank_cell(angle_text)))::INTEGER * 16384
-        + (NOT coalesce(speed_mph BETWEEN $speed_mph_low AND $speed_mph_high, blank_cell(speed_text)))::INTEGER * 32768
-        + (NOT coalesce(rev_rpm BETWEEN $rev_rpm_low AND $rev_rpm_high, blank_cell(rev_text)))::INTEGER * 65536
+        + coalesce(laydown_board NOT BETWEEN $laydown_board_low AND $laydown_board_high, false)::INTEGER * 512
+        + coalesce(arrow_board NOT BETWEEN $arrow_board_low AND $arrow_board_high, false)::INTEGER * 1024
+        + coalesce(breakpoint_board NOT BETWEEN $breakpoint_board_low AND $breakpoint_board_high, false)::INTEGER * 2048
+        + coalesce(breakpoint_ft NOT BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, false)::INTEGER * 4096
+        + coalesce(entry_board NOT BETWEEN $entry_board_low AND $entry_board_high, false)::INTEGER * 8192
+        + coalesce(entry_angle_deg NOT BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, false)::INTEGER * 16384
+        + coalesce(speed_mph NOT BETWEEN $speed_mph_low AND $speed_mph_high, false)::INTEGER * 32768
+        + coalesce(rev_rpm NOT BETWEEN $rev_rpm_low AND $rev_rpm_high, false)::INTEGER * 65536
         + (foul IS NULL)::INTEGER * 262144
         + coalesce(owner_no <> bowler_no, false)::INTEGER * 1048576
+        + CASE WHEN odd THEN
+            (laydown_board IS NULL AND NOT blank_cell(laydown_text, $nothing))::INTEGER * 512
+            + (arrow_board IS NULL AND NOT blank_cell(arrow_text, $nothing))::INTEGER * 1024
+            + (breakpoint_board IS NULL AND NOT blank_cell(breakpoint_text, $nothing))::INTEGER * 2048
+            + (breakpoint_ft IS NULL AND NOT blank_cell(breakpoint_ft_text, $nothing))::INTEGER * 4096
+            + (entry_board IS NULL AND NOT blank_cell(entry_text, $nothing))::INTEGER * 8192
+            + (entry_angle_deg IS NULL AND NOT blank_cell(angle_text, $nothing))::INTEGER * 16384
+            + (speed_mph IS NULL AND NOT blank_cell(speed_text, $nothing))::INTEGER * 32768
+            + (rev_rpm IS NULL AND NOT blank_cell(rev_text, $nothing))::INTEGER * 65536
+        ELSE 0 END
     END,
-    -- A cell that does not end in a digit was perhaps a word for nothing or had a unit; intake looks at such a row again.
-    coalesce(right(laydown_text, 1) NOT BETWEEN '0' AND '9', false)
-    OR coalesce(right(arrow_text, 1) NOT BETWEEN '0' AND '9', false)
-    OR coalesce(right(breakpoint_text, 1) NOT BETWEEN '0' AND '9', false)
-    OR coalesce(right(breakpoint_ft_text, 1) NOT BETWEEN '0' AND '9', false)
-    OR coalesce(right(entry_text, 1) NOT BETWEEN '0' AND '9', false)
-    OR coalesce(right(angle_text, 1) NOT BETWEEN '0' AND '9', false)
-    OR coalesce(right(speed_text, 1) NOT BETWEEN '0' AND '9', false)
-    OR coalesce(right(rev_text, 1) NOT BETWEEN '0' AND '9', false)
-    OR (NOT foul AND lower(trim(foul_text)) NOT IN ('', '0', 'false', 'no', 'n'))
+    CASE WHEN odd THEN list_filter(
+        [
+            cell_reading('laydown_board', laydown_text, laydown_board, $nothing),
+            cell_reading('arrow_board', arrow_text, arrow_board, $nothing),
+            cell_reading('breakpoint_board', breakpoint_text, breakpoint_board, $nothing),
+            cell_reading('breakpoint_ft', breakpoint_ft_text, breakpoint_ft, $nothing),
+            cell_reading('entry_board', entry_text, entry_board, $nothing),
+            cell_reading('entry_angle_deg', angle_text, entry_angle_deg, $nothing),
+            cell_reading('speed_mph', speed_text, speed_mph, $nothing),
+            cell_reading('rev_rpm', rev_text, rev_rpm, $nothing),
+            cell_reading('foul', CASE WHEN trim(foul_text) <> '-' THEN foul_text END, NULL, $nothing)
+        ],
+        lambda cell: cell.read_as IS NOT NULL
+    ) END
 FROM judged

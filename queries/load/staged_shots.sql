@@ -25,5 +25,6 @@ CREATE OR REPLACE TEMP TABLE staged_shots (
     foul             BOOLEAN,
     note             VARCHAR,
     faults           INTEGER,
-    mended           BOOLEAN  -- perhaps a cell was read otherwise than written
+    -- cells read otherwise than written; null in nearly every row
+    readings         STRUCT(column_name VARCHAR, value VARCHAR, read_as VARCHAR)[]
 )

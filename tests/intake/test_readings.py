@@ -40,6 +40,7 @@ def test_every_reading_of_the_messy_sheet_is_counted(tmp_path: Path) -> None:
         ("entry_board", "?"): ("empty", 1),
         ("speed_mph", "-"): ("empty", 1),
         ("foul", "n/a"): ("empty", 1),
+        ("date", "2026-03-05 00:00:00"): ("2026-03-05", 1),
         ("row", "blank or total"): ("no record", 2),
     }
     balls = read_as(report, "balls.csv")
@@ -96,7 +97,7 @@ def test_units_in_a_shot(tmp_path: Path) -> None:
     columns = "breakpoint_ft, speed_mph, rev_rpm, entry_board, entry_angle_deg, arrow_board"
     ((*found, arrow),) = ask(folder, f"SELECT {columns} FROM deliveries")
     assert found == pytest.approx([41, 28.2 / 1.609344, 350, 17.5, 4.5]) and arrow == 12
-    assert read_as(report)["speed_mph", "28.2 km/h"] == ("a number in our unit", 1)
+    assert read_as(report)["speed_mph", "28.2 km/h"] == ("17.52", 1)
     assert set(reasons(folder)) == {(2, "arrow_board")}
 
 

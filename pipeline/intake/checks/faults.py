@@ -15,6 +15,8 @@ BLOCK_DATE = 1 << 21
 NEEDLESS_COPY = 1 << 22
 DIFFERING_COPY = 1 << 23
 OTHER_FILE = 1 << 24
+NO_RECORD = 1 << 25
+"""A row of blanks, or of totals under a table: no delivery, so it is dropped and counted, not set aside."""
 
 CLASH = "this frame was already read from "
 

@@ -123,17 +123,26 @@ def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Id
 
 def _read_otherwise(kind: str, row: Row, found: dict[str, str]) -> Iterator[tuple[str, str, str]]:
     """Cells of a kept row that were read otherwise than written: (column, value, read as)."""
-    yield from readings.of_row(REFERENCES[kind], found)
     for column in REFERENCES[kind]:
-        text = found.get(column.name, "")
-        if column.type == "choice" and text and text.lower().replace("_", " ") not in _spellings(row[column.name]):
-            yield column.name, text, "empty" if not column.required and is_nothing(text) else str(row[column.name])
+        text, value = found.get(column.name, ""), row[column.name]
+        if not text:
+            continue
+        if not column.required and is_nothing(text):
+            if (column.type, text) != ("flag", "-"):  # which is a plain no
+                yield column.name, text, "empty"
+        elif not _as_written(column, text, value):
+            yield column.name, text, f"{value:g}" if isinstance(value, float) else str(value)
     if kind == "balls" and not found.get("core"):
         yield "core", "", f"{row['core']}, as it is a spare ball"
 
 
-def _spellings(choice: object) -> set[str]:
-    return {str(choice), str(choice).replace("-", " ")}
+def _as_written(column: Column, text: str, value: object) -> bool:
+    """Whether a cell says plainly what it was read as."""
+    if column.type == "choice":
+        return text.lower().replace("_", " ") in {str(value), str(value).replace("-", " ")}
+    if column.type == "date":
+        return text == str(value)
+    return column.type in {"text", "flag"} or _NUMBER.fullmatch(text) is not None
 
 
 def _check_row(

@@ -9,10 +9,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 import queries
-from pipeline.intake import readings
 from pipeline.intake.checks.faults import limits
-from pipeline.intake.files.columns import SHOTS
-from pipeline.intake.files.records import raw_rows
 from pipeline.intake.files.sniff import KMH_PER_MPH
 from pipeline.intake.report import Reading
 from pipeline.sport.leaves import format_leave, mirror
@@ -29,30 +26,29 @@ _TOO_FAST_MPH = 21.0
 _ENOUGH_SPEEDS = 20
 
 
-def speeds_are_in_kmh(connection: duckdb.DuckDBPyConnection, file_no: int) -> bool:
-    """Whether the speeds of a staged file are hardly in mph, and if so make them mph."""
-    ((speeds, slow),) = connection.execute(queries.sql("load/speed_check"), [file_no]).fetchall()
-    if speeds < _ENOUGH_SPEEDS or slow <= _TOO_FAST_MPH:
-        return False
+def find_kmh(connection: duckdb.DuckDBPyConnection, files: Sequence[StagedFile]) -> None:
+    """Find staged files whose speeds can hardly be mph, note so in ``kmh``, and make those speeds mph."""
+    unnamed = [staged.number for staged in files if not staged.file.in_kmh]
+    asked = {"files": unnamed, "enough": _ENOUGH_SPEEDS, "too_fast": _TOO_FAST_MPH}
+    found = [number for (number,) in connection.execute(queries.sql("load/speed_check"), asked).fetchall()]
+    if not found:
+        return
+    for staged in files:
+        staged.kmh = staged.number in found
     bounds = {name: value for name, value in limits().items() if name.startswith("speed_mph")}
-    parameters = {**bounds, "file_no": file_no, "kmh_per_mph": KMH_PER_MPH}
-    connection.execute(queries.sql("load/speeds_to_mph"), parameters)
-    return True
+    connection.execute(queries.sql("load/speeds_to_mph"), {**bounds, "files": found, "kmh_per_mph": KMH_PER_MPH})
+
+
+def store_cells(connection: duckdb.DuckDBPyConnection) -> None:
+    """Store the readings of single cells; after the frames were checked."""
+    connection.execute(queries.sql("load/store_cells"))
 
 
 def shot_readings(connection: duckdb.DuckDBPyConnection, files: Sequence[StagedFile]) -> Iterator[Reading]:
-    """Readings of all kept rows; after they were stored."""
+    """Readings of leaves, dates and whole columns of speeds; after the kept rows were stored."""
     yield from _leaves(connection)
+    yield from _dates(connection)
     yield from _speeds(connection, files)
-    rows = connection.execute(queries.sql("load/mended_rows")).fetchall()
-    for staged in files:
-        lines = [line for number, line in rows if number == staged.number]
-        found = (
-            pair
-            for _, _, texts, _ in raw_rows(staged.file, lines, plain=staged.plain)
-            for pair in readings.of_row(SHOTS, texts)
-        )
-        yield from readings.counted(staged.file.name, found)
 
 
 def _leaves(connection: duckdb.DuckDBPyConnection) -> Iterator[Reading]:
@@ -65,6 +61,12 @@ def _leaves(connection: duckdb.DuckDBPyConnection) -> Iterator[Reading]:
     ).fetchall():
         pins = format_leave(mirror(standing) if left_handed else standing)
         yield Reading(file, "leave", text, "none standing" if pins == "X" else pins, rows)
+
+
+def _dates(connection: duckdb.DuckDBPyConnection) -> Iterator[Reading]:
+    odd = connection.table("read_dates").filter("date::VARCHAR <> date_text").limit(1).fetchall()
+    if odd:
+        yield from (Reading(*row) for row in connection.execute(queries.sql("load/written_dates")).fetchall())
 
 
 def _speeds(connection: duckdb.DuckDBPyConnection, files: Sequence[StagedFile]) -> Iterator[Reading]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 
 import duckdb
@@ -17,15 +18,15 @@ import pyarrow as pa
 import queries
 from pipeline.intake import readings
 from pipeline.intake.checks.dates import read_dates
-from pipeline.intake.checks.faults import BLOCK_DATE, DATE, explain, limits
+from pipeline.intake.checks.faults import BLOCK_DATE, DATE, NO_RECORD, explain, limits
 from pipeline.intake.checks.frames import Mark, Outcome, Problem, SetAside, check_frame
-from pipeline.intake.checks.shot_readings import shot_readings, speeds_are_in_kmh
+from pipeline.intake.checks.near_misses import NOTHING, TOTALS
+from pipeline.intake.checks.shot_readings import find_kmh, shot_readings, store_cells
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
 from pipeline.intake.files.records import raw_rows, rewrite
 from pipeline.intake.files.sniff import KMH_PER_MPH, CsvFile
 from pipeline.intake.quarantine import Quarantined
-from pipeline.intake.report import Reading
 
 _OUTCOMES = pa.schema(
     [
@@ -70,28 +71,23 @@ class ShotCheck:
         self._problems: list[Problem] = []
         self._blocks = self._count("known_blocks")
         self._bowlers = self._count("known_bowlers")
-        for name in ("load/staged_shots", "load/blank_cell", "load/number_cell"):
+        self._skipped: dict[int, int] = {}
+        for name in ("load/staged_shots", "load/blank_cell", "load/number_cell", "load/cell_reading"):
             connection.execute(queries.sql(name))
 
     def stage(self, file: CsvFile, number: int) -> StagedFile:
         """Read one file; outside any transaction, because a file may turn out to be less plain than it looked."""
         staged = StagedFile(file, number)
-        self._read(staged)
-        if staged.refused is None:
-            staged.kmh = speeds_are_in_kmh(self._connection, number)
-        return staged
-
-    def _read(self, staged: StagedFile) -> None:
-        file, number = staged.file, staged.number
         try:
             if file.plain and not self._columns.rewrites and self._stage_plain(staged):
-                return
+                return staged
             target = self._scratch / f"{number}.csv"
             names = rewrite(file, self._columns, target)
             staged.read = self._insert(staged, target, ",", dict.fromkeys(names, "VARCHAR"))
             target.unlink()
         except FileRefused as error:
             staged.refused = str(error)
+        return staged
 
     def _stage_plain(self, staged: StagedFile) -> bool:
         file = staged.file
@@ -117,7 +113,11 @@ class ShotCheck:
             "file_no": staged.number,
             "blocks": self._blocks,
             "bowlers": self._bowlers,
+            "nothing": NOTHING,
+            "totals": TOTALS,
+            "no_record": NO_RECORD,
             "kmh_per_mph": KMH_PER_MPH,
+            "unit_of_speed": KMH_PER_MPH if staged.file.in_kmh else 1.0,
         }
         # A CSV's length is unknown, so the planner takes it for short and would hash its rows instead of the known ids.
         self._connection.execute("SET disabled_optimizers = 'build_side_probe_side'")
@@ -130,6 +130,8 @@ class ShotCheck:
     def check(self, files: Sequence[StagedFile]) -> None:
         """Check all staged rows; inside the transaction, after the rows of the same files were removed."""
         self._give("shot_files", {"file_no": [f.number for f in files], "source_file": [f.file.name for f in files]})
+        self._drop_no_records(files)
+        find_kmh(self._connection, files)
         self._check_dates()
         self._connection.execute(queries.sql("load/marks"))
         self._connection.execute(queries.sql("load/frames"))
@@ -172,15 +174,20 @@ class ShotCheck:
                     value = values.get(reason.column)
                     yield Quarantined(staged.file.name, line, reason.column, value, reason.reason, reason.mend, raw)
 
-    def skipped(self) -> dict[int, int]:
-        """Rows by file number that are no deliveries: blanks, and totals under a table."""
-        return dict(self._connection.execute(queries.sql("load/skipped")).fetchall())
+    def store_readings(self, files: Sequence[StagedFile]) -> None:
+        """Store what was read otherwise than written; after :meth:`check`."""
+        store_cells(self._connection)
+        skipped = (readings.skipped(staged.file.name, self._skipped.get(staged.number, 0)) for staged in files)
+        readings.store(self._connection, chain(chain.from_iterable(skipped), shot_readings(self._connection, files)))
 
-    def readings(self, files: Sequence[StagedFile], skipped: dict[int, int]) -> Iterator[Reading]:
-        """What was read otherwise than written, after :meth:`keep`."""
+    def _drop_no_records(self, files: Sequence[StagedFile]) -> None:
+        """Drop rows that are no deliveries, blanks and totals under a table, and take them from the rows read."""
+        parameters = {"no_record": NO_RECORD}
+        self._skipped = dict(self._connection.execute(queries.sql("load/skipped"), parameters).fetchall())
+        if self._skipped:
+            self._connection.execute(queries.sql("load/drop_no_records"), parameters)
         for staged in files:
-            yield from readings.skipped(staged.file.name, skipped.get(staged.number, 0))
-        yield from shot_readings(self._connection, files)
+            staged.read -= self._skipped.get(staged.number, 0)
 
     def _ids(self, column: str) -> list[str]:
         table = {"block": "known_blocks", "bowler": "known_bowlers", "ball": "known_balls"}[column]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import re
 from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from pathlib import Path
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import KindMap
 from pipeline.intake.files.columns import columns_of
-from pipeline.intake.files.sniff import KMH_PER_MPH, CsvFile
+from pipeline.intake.files.sniff import CsvFile
 
 csv.field_size_limit(1 << 20)
 
@@ -114,18 +113,7 @@ def values(file: CsvFile, record: Record, columns: KindMap) -> dict[str, str]:
         if place is not None:
             text = field.strip()
             found[place] = columns.values.get(place, {}).get(text, text)
-    if file.in_kmh:
-        found["speed_mph"] = _in_mph(found.get("speed_mph", ""))
     return found
-
-
-def _in_mph(text: str) -> str:
-    """A speed in km/h as mph; what is no number stays as it is."""
-    bare = re.sub(r"\s*(km/h|kmh|kph|km)$", "", text.strip().lower())
-    try:
-        return f"{float(bare.replace(',', '.')) / KMH_PER_MPH:.2f}"
-    except ValueError:
-        return text
 
 
 def rewrite(file: CsvFile, columns: KindMap, target: Path) -> list[str]:

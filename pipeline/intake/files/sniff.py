@@ -78,9 +78,10 @@ def sniff(path: Path, kind: str, columns: KindMap, digest: str = "") -> CsvFile:
     except FileRefused:
         _refuse_title_line(below, kind, columns)
         raise
-    in_kmh = kind == "shots" and "speed_mph" in places and _KMH & set(_names(header, delimiter)) != set()
-    unused = tuple(n[:40] for n, place in zip(_names(header, delimiter), places, strict=True) if place is None and n)
-    plain = scan.utf8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path)) and not in_kmh
+    placed = list(zip(_names(header, delimiter), places, strict=True))
+    in_kmh = any(place == "speed_mph" and name in _KMH for name, place in placed)
+    unused = tuple(name[:40] for name, place in placed if place is None and name)
+    plain = scan.utf8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path))
     lines = scan.newlines + (scan.last not in {b"\n", b""})
     return CsvFile(path, path.name, kind, scan.sha256, encoding, delimiter, places, lines, plain, unused, in_kmh)
 
