@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline import options
-from pipeline.errors import TRACEBACK, RackledgerError, printable
+from pipeline.errors import TRACEBACK, RackledgerError, is_stop, printable
 from pipeline.files import refuse_inputs
 from pipeline.settings import read_settings
 from pipeline.sport import oil
@@ -417,7 +417,7 @@ def _told(error: BaseException) -> tuple[str, int]:
     """The sentence and exit code of a failure."""
     if isinstance(error, RackledgerError):
         return str(error), 1
-    if isinstance(error, KeyboardInterrupt | click.Abort) or str(error) == "Query interrupted":  # DuckDB's Ctrl-C
+    if isinstance(error, click.Abort) or is_stop(error):
         return "stopped; nothing was changed by the part that had not finished", STOPPED
     if isinstance(error, MemoryError):
         return "not enough memory; close other programs and run again", 1

@@ -20,6 +20,11 @@ FAILED_NUMBERS = (ArithmeticError, ValueError, LookupError, TypeError, Assertion
 """What a computation raises if it fails in a way nobody foresaw; never a file, the database, memory or a stop."""
 
 
+def is_stop(error: BaseException) -> bool:
+    """Whether a person stopped the run with Ctrl-C, which may reach us as the database's RuntimeError."""
+    return isinstance(error, KeyboardInterrupt) or str(error) == "Query interrupted"
+
+
 class IntakeError(RackledgerError):
     """A load or a database that could not be used; the message says the way out."""
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from pipeline.decisions.records import PHASES, Decisions
+from pipeline.names import EVERYONE
 from reports.charts import figures
 from reports.charts.queue import Pen
 from reports.html import strips
-from reports.html.components import EVERYONE
 
 _PATTERN_ORDER = ("short", "medium", "long", "unposted")
 

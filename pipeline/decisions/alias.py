@@ -18,14 +18,14 @@ from typing import Any
 import pandas as pd
 from pydantic import BaseModel
 
-from pipeline.decisions.alias_order import shuffled
+from pipeline.decisions.alias_order import PEOPLE, shuffled
 from pipeline.decisions.records import BowlerCard, Decisions, SeasonSummary
+from pipeline.names import EVERYONE
 
-_PEOPLE = ("bowler", "coach", "better", "other")
+_PEOPLE = (*PEOPLE, "coach")
 _BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball", "instead_of_ball")
 _SAID = ("sentence", "leader", "challenger", "trigger", "question", "why_neither", "name")
 _WRITTEN = ("title", "notes", "problem")  # what people may have written, in which any word may be a name
-_NOT_A_BOWLER = "everyone"
 _NAMES = ("name", "ball name")
 _NAMESAKE = "a bowler"
 
@@ -100,7 +100,7 @@ class _Labels:
         decisions = self._decisions
         cards = decisions.summary.bowlers
         bowlers = {card.bowler for card in cards}
-        found = {str(value) for key, value in _strings(decisions) if key in _PEOPLE} - ({_NOT_A_BOWLER} - bowlers)
+        found = {str(value) for key, value in _strings(decisions) if key in _PEOPLE} - ({EVERYONE} - bowlers)
         taken = found | {card.name for card in cards}
         ids = self._numbered(found & bowlers, "Bowler", taken) | self._numbered(found - bowlers, "Person", taken)
         shared = Counter(card.name for card in cards)

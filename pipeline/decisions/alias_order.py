@@ -8,13 +8,14 @@ from typing import Any
 from pydantic import BaseModel
 
 from pipeline.decisions.records import Decisions
+from pipeline.names import EVERYONE
 
-_EVERYONE = "everyone"
 _BY_VALUE = {"sensitivity"}  # its order says which contrasts matter most
 _WITHIN = {"skills": ("skill",), "comparisons": ("skill",), "maxims": ("maxim",)}
 _BALLS_WITHIN = {"arsenal": (), "combos": ("pattern_class", "phase")}
 _BALL = "ball"
-_PEOPLE = ("bowler", "better", "other")
+PEOPLE = ("bowler", "better", "other")
+"""Fields of decision records that hold a bowler's id."""
 
 
 def shuffled(decisions: Decisions) -> Decisions:
@@ -31,7 +32,7 @@ def shuffled(decisions: Decisions) -> Decisions:
 
 
 def _in_order(name: str, records: list[BaseModel]) -> list[BaseModel]:
-    people = [field for field in _PEOPLE if records and field in type(records[0]).model_fields]
+    people = [field for field in PEOPLE if records and field in type(records[0]).model_fields]
     if not people:
         return records
     within = _as_met(records, _WITHIN.get(name, ()))
@@ -60,4 +61,4 @@ def _rank(label: object) -> tuple[bool, int, str]:
     """Everyone first, then by the number at the end of the label."""
     text = str(label)
     number = text.rpartition(" ")[2]
-    return text != _EVERYONE, int(number) if number.isdecimal() else 0, text
+    return text != EVERYONE, int(number) if number.isdecimal() else 0, text

@@ -8,12 +8,11 @@ from dataclasses import dataclass, field
 from typing import TypeVar, cast
 
 from pipeline.decisions.records import LeftOut
-from pipeline.errors import FAILED_NUMBERS, TRACEBACK, NotDeterminedError, RackledgerError
+from pipeline.errors import FAILED_NUMBERS, TRACEBACK, NotDeterminedError, RackledgerError, is_stop
 
 T = TypeVar("T")
 
 _TOO_LITTLE = "these shots do not determine it"
-_STOPPED = "Query interrupted"  # the database's RuntimeError after Ctrl-C
 _UNFORESEEN = "the computation failed, which a valid log should not cause; please report it"
 
 
@@ -40,7 +39,7 @@ class Answers:
         except RackledgerError:
             raise
         except FAILED_NUMBERS as error:
-            if os.environ.get(TRACEBACK) or str(error) == _STOPPED:
+            if os.environ.get(TRACEBACK) or is_stop(error):
                 raise
             reason = f"{_UNFORESEEN} ({type(error).__name__}: {error})"
             self.left_out.append(LeftOut(question=question, reason=reason))

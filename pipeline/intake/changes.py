@@ -27,19 +27,21 @@ _TYPES = {
 }
 FROM_FILES = ("deliveries", "maintenance", "blocks", "patterns", "balls", "bowlers", "quarantine", "readings")
 """Tables whose rows name the file they came from, those that name others first."""
-_JUDGED_BY = {"bowlers": ("bowler", "hand"), "balls": ("ball", "bowler"), "blocks": ("block", "date")}
+_JUDGED_BY = {"bowlers": "hand", "balls": "bowler", "blocks": "date"}
+"""The column of a reference that checks of shots depend on."""
 
 
 @dataclass
 class Stored:
-    """Sources by name; references by kind: id -> the one column that checks of shots depend on.
-
-    ``rows``: by kind with ids, id -> the stored row, its file under ``source_file``.
-    """
+    """What a database holds: sources by name, and by kind id -> its row, whose file is ``source_file``."""
 
     sources: dict[str, Source] = field(default_factory=dict)
-    judged: dict[str, dict[str, object]] = field(default_factory=dict)
     rows: dict[str, dict[str, Row]] = field(default_factory=dict)
+
+    @property
+    def judged(self) -> dict[str, dict[str, object]]:
+        """By kind, id -> the one column that checks of shots depend on."""
+        return {kind: _judged(kind, self.rows.get(kind, {})) for kind in _JUDGED_BY}
 
     def elsewhere(self, kind: str, files: Collection[str]) -> dict[str, Row]:
         """Rows of a kind, by id, that other files than ``files`` defined."""
@@ -57,7 +59,7 @@ class Stored:
 
 def read_stored(connection: duckdb.DuckDBPyConnection, home: Path) -> Stored:
     """Read what is stored in a database of the folder ``home``; nothing if the schema has not been made yet."""
-    stored = Stored(judged={kind: {} for kind in _JUDGED_BY})
+    stored = Stored()
     if not connection.execute("SELECT 1 FROM duckdb_tables() WHERE table_name = 'sources'").fetchall():
         return stored
     for name, path, kind, sha, read, kept, aside, repaired, refused, again in connection.execute(
@@ -67,9 +69,6 @@ def read_stored(connection: duckdb.DuckDBPyConnection, home: Path) -> Stored:
         stored.sources[name] = Source(
             str(home / path), sha, FileReport(name, kind, status, read, kept, aside, repaired, refused), again
         )
-    for kind, (key, value) in _JUDGED_BY.items():
-        rows = connection.table(kind).project(f"{key}, {value}").fetchall()
-        stored.judged[kind] = dict(rows)
     for kind, key in KEYS.items():
         relation = connection.table(kind)
         found: list[Row] = [dict(zip(relation.columns, row, strict=True)) for row in relation.fetchall()]
@@ -79,13 +78,17 @@ def read_stored(connection: duckdb.DuckDBPyConnection, home: Path) -> Stored:
 
 def judged_now(stored: Stored, checked: dict[str, CheckedFile]) -> dict[str, dict[str, object]]:
     """As ``Stored.judged``, with the files that were read again in place of what they gave before."""
-    now = dict(stored.judged)
-    for kind, (key, value) in _JUDGED_BY.items():
-        if kind in checked and checked[kind].refused is None:
-            others = stored.elsewhere(kind, {checked[kind].name})
-            kept = {name: judged for name, judged in stored.judged[kind].items() if name in others}
-            now[kind] = kept | {str(row[key]): row[value] for row in checked[kind].kept}
+    now = stored.judged
+    for kind in now.keys() & checked.keys():
+        file = checked[kind]
+        if file.refused is None:
+            kept = {str(row[KEYS[kind]]): row for row in file.kept}
+            now[kind] = _judged(kind, stored.elsewhere(kind, {file.name}) | kept)
     return now
+
+
+def _judged(kind: str, rows: dict[str, Row]) -> dict[str, object]:
+    return {id_: row[_JUDGED_BY[kind]] for id_, row in rows.items()}
 
 
 def give_known(connection: duckdb.DuckDBPyConnection, judged: dict[str, dict[str, object]]) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import queries
 from pipeline.intake.load import load_folder
-from pipeline.intake.report import LoadReport
+from pipeline.intake.report import LoadReport, cause_line
 from pipeline.store.database import open_for_reading
 
 _SHOWN = 40
@@ -28,9 +28,8 @@ class Cause:
 
     def text(self) -> str:
         """The cause as one sentence."""
-        rows = "1 row" if self.rows == 1 else f"{self.rows:,} rows"
-        value = f" {self.value!r}" if self.value else ""
-        return f"  {rows}, {self.column}{value}: {self.reason}. {self.mend} ({self.file} line {self.line})"
+        line = cause_line(self.rows, self.column, self.value, self.reason, self.mend)
+        return f"{line} ({self.file} line {self.line})"
 
 
 @dataclass(frozen=True)

@@ -161,7 +161,10 @@ class LoadReport:
         if self.rows_quarantined:
             if self.faults:
                 told += ["Mend these first, since other rows name them:", *(_fault(fault) for fault in self.faults)]
-            told += ["Set aside most often:", *(_commonest(reason) for reason in self.reasons)]
+            told += [
+                "Set aside most often:",
+                *(cause_line(r.rows, r.column, None, r.reason, r.mend) for r in self.reasons),
+            ]
             told.append(f"Why each row was set aside, and how to mend it: {self.quarantine_csv}")
         return told
 
@@ -170,14 +173,15 @@ def _rows(number: int) -> str:
     return "1 row" if number == 1 else f"{number:,} rows"
 
 
+def cause_line(rows: int, column: str, value: str | None, reason: str, mend: str) -> str:
+    """One line on why so many rows were set aside, and how to mend it."""
+    return f"  {_rows(rows)}, {column}{f' {value!r}' if value else ''}: {reason}. {mend}"
+
+
 def _read_as(file: str, column: str, readings: list[Reading]) -> str:
     shown = ", ".join(f"{r.value!r} as {r.read_as} ({r.rows:,})" for r in readings[:_SHOWN])
     more = f", and {len(readings) - _SHOWN:,} more" if len(readings) > _SHOWN else ""
     return f"  {file}, {column}: {shown}{more}"
-
-
-def _commonest(reason: Reason) -> str:
-    return f"  {_rows(reason.rows)}, {reason.column}: {reason.reason}. {reason.mend}"
 
 
 def _fault(fault: Fault) -> str:

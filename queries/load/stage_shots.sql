@@ -151,7 +151,7 @@ SELECT
     CASE
         WHEN misfit IS NOT NULL THEN 1
         -- A row of blanks, or of totals under a table, is no delivery: bit 25.
-        WHEN block_no IS NULL AND bowler_no IS NULL AND ball_no IS NULL AND delivery IS NULL AND (
+        WHEN block_no IS NULL AND bowler_no IS NULL AND ball_no IS NULL AND NOT delivery_good AND (
             concat(date_text, block, bowler, ball, lane_text, game_text, frame_text, delivery_text, leave_text) = ''
             OR regexp_full_match(
                 lower(coalesce(nullif(date_text, ''), nullif(block, ''), nullif(bowler, ''), ball)),

@@ -9,7 +9,6 @@ from markupsafe import Markup, escape
 
 from reports.charts.queue import Drawing
 
-EVERYONE = "everyone"
 NOTHING = Markup("")
 
 

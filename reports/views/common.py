@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TypeVar
 
 from pipeline.decisions.records import Estimate
+from pipeline.names import EVERYONE
 from reports.charts import figures
 from reports.html import strips
-from reports.html.components import EVERYONE, Cell, Tags
+from reports.html.components import Cell, Tags
 from reports.style import wording
 
 T = TypeVar("T")

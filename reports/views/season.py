@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.decisions.records import EntryPoint, LeaveShare, MaximTrial, PhaseAdvice
+from pipeline.names import EVERYONE
 from reports.charts import figures
 from reports.context import ReportContext, pattern_order
 from reports.html import pin_deck, strips
-from reports.html.components import EVERYONE, Cell, Chart, Row, Table, Tags
+from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
 from reports.views import common, grid
 from reports.views.common import grouped, tags

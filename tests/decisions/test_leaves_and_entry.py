@@ -9,9 +9,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.decisions.season.entry import EVERYONE, entry_points
+from pipeline.decisions.season.entry import entry_points
 from pipeline.decisions.season.leaves import leave_shares
 from pipeline.models.fits import Fits, fit_all
+from pipeline.names import EVERYONE
 from pipeline.pricing.pins import own_average, own_level, price
 from pipeline.settings import Evidence, Settings
 from pipeline.store.season import Season

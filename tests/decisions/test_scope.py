@@ -14,11 +14,12 @@ from pipeline.decisions.arsenal.verdicts import arsenal, everybodys_balls
 from pipeline.decisions.decide import decide
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.records import ComboWorth, Decisions
-from pipeline.decisions.rules_of_thumb.trials import EVERYONE, tried_on_everybody
+from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.scope import UnknownBowlerError, about, whom
 from pipeline.decisions.students.comparison import skill_draws
 from pipeline.models import ball_wear as ageing_module
 from pipeline.models.fits import Fits, fit_all
+from pipeline.names import EVERYONE
 from pipeline.settings import Settings
 from pipeline.store import season as season_module
 from pipeline.store.season import Season

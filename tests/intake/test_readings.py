@@ -176,6 +176,40 @@ def test_blank_rows_stay_blank_under_a_column_maps_constants(tmp_path: Path) -> 
     assert (shots.kept, shots.skipped, shots.quarantined) == (1, 1, 0)
 
 
+def test_totals_stay_totals_under_a_column_maps_constants(tmp_path: Path) -> None:
+    column_map = tmp_path / "columns.toml"
+    column_map.write_text('[shots.constants]\nlane = "4"\nblock = "b1"\n[balls.constants]\nbowler = "wren"\n')
+    folder = write_logs(tmp_path / "logs", [])
+    header, row = "date,bowler,game,frame,delivery,ball,leave", "2026-03-05,wren,1,1,1,w1,X"
+    (folder / "shots.csv").write_text(f"{header}\n{row}\nTotal,,1,,,,\n")
+    (folder / "balls.csv").write_text(
+        "ball,cover,core,games_before\nw1,solid,symmetric,3\nTotal,,,3\naverage,pearl,sym,0\n"
+    )
+    report = load(folder, column_map=column_map)
+    assert [
+        (f.kept, f.skipped, f.quarantined) for f in map(lambda n: file_report(report, n), ("shots.csv", "balls.csv"))
+    ] == [(1, 1, 0), (2, 1, 0)]  # a ball may be called "average" where all it needs is there
+
+
+# A pattern needs its id alone, so one may be called "Average": its file ends in two blank rows instead.
+EVERY_FILE = {"bowlers": "Total", "balls": "Subtotal:", "patterns": "", "blocks": "TOTALS", "maintenance": "Sum"}
+
+
+def test_blank_and_total_rows_count_in_every_file_and_on_every_load(tmp_path: Path) -> None:
+    care = "date,ball,action,grit,note\n2026-03-04,w1,clean,,\n"
+    files = {kind: REFERENCES.get(f"{kind}.csv", care) for kind in EVERY_FILE}
+    for kind, label in EVERY_FILE.items():
+        width = files[kind].splitlines()[0].count(",")
+        files[kind] += f"{',' * width}\n{label}{',' * width}\n"
+    folder = write_logs(tmp_path / "logs", [shot(1, 1, "X"), *NO_ROWS], **files)
+    first, again = load(folder), load(folder)
+    for report in (first, again, check_folder(folder).report):
+        assert {f.name: (f.skipped, f.quarantined) for f in report.files} == dict.fromkeys(
+            [*(f"{kind}.csv" for kind in EVERY_FILE), "shots.csv"], (2, 0)
+        )
+    assert all("2 blank or total rows skipped (unchanged" in file.text() for file in again.files)
+
+
 def test_a_time_of_day_behind_a_date_is_left_out(tmp_path: Path) -> None:
     dates = ["2026-03-05 19:30:00", "2026-03-05T19:30:00.000Z", "05.03.2026 7:30 PM", "2026-03-05 00:00:00"]
     folder = write_logs(tmp_path / "logs", [shot(k, 1, "X", date=text) for k, text in enumerate(dates, start=1)])

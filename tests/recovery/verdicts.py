@@ -26,7 +26,7 @@ from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.plan.choices import choices, tried_in
 from pipeline.decisions.records import BlockPlan
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
-from pipeline.decisions.rules_of_thumb.trials import EVERYONE, contrast, maxims
+from pipeline.decisions.rules_of_thumb.trials import contrast, maxims
 from pipeline.decisions.students.comparison import KINDS, skill_draws
 from pipeline.decisions.students.focus import practice_focus
 from pipeline.decisions.transition.ball_changes import Outlook, games_late, in_hand, moment, outlooks, timing_shares
@@ -35,6 +35,7 @@ from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.oil_rules import fit_oil_rules
 from pipeline.models.skill import SkillDraws, spare_cells
+from pipeline.names import EVERYONE
 from pipeline.pricing.over_the_block import GAMES, LOAD, Panel, crossing_points, panels
 from pipeline.settings import PatternLimits
 from pipeline.sport.classes import volume_class

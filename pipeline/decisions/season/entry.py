@@ -8,9 +8,9 @@ import pandas as pd
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import EntryPoint
 from pipeline.models.fits import Fits
+from pipeline.names import EVERYONE
 from pipeline.store.season import Season
 
-EVERYONE = "everyone"
 _KEPT = 0.99  # share of the logged boards, about the median, over which a curve is drawn; beyond it nobody aims
 
 

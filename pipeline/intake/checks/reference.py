@@ -18,6 +18,7 @@ from pipeline.intake.files.records import Record, records, values
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.quarantine import Quarantined
 from pipeline.intake.report import Reading
+from pipeline.names import EVERYONE
 
 Row = dict[str, object]
 Rows = dict[str, dict[str, Row]]
@@ -31,7 +32,6 @@ _LINKS = {
     "balls": ("bowler", "bowlers"),
     "maintenance": ("ball", "balls"),
 }
-_EVERYBODY = "everyone"  # as decisions name all bowlers together
 KEYS = {"bowlers": "bowler", "balls": "ball", "patterns": "pattern", "blocks": "block"}
 
 
@@ -197,8 +197,8 @@ def _defined_already(kind: str, key: str, row: Row, other: Row | int) -> tuple[s
 def _check_ids(kind: str, row: Row, found: dict[str, str], own: dict[str, Row | int], known: set[str]) -> list[_Fault]:
     faults = []
     key = KEYS.get(kind)
-    if kind == "bowlers" and found.get("bowler", "").casefold() == _EVERYBODY:
-        reason = f"{_EVERYBODY} stands for all bowlers together"
+    if kind == "bowlers" and found.get("bowler", "").casefold() == EVERYONE:
+        reason = f"{EVERYONE} stands for all bowlers together"
         faults.append(_Fault("bowler", found["bowler"], reason, "Give the bowler another id in every file."))
     if key and found.get(key, "") in own:
         faults.append(_Fault(key, found[key], *_defined_already(kind, key, row, own[found[key]])))

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.intake.checks.near_misses import is_no_row
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import KindMap
 from pipeline.intake.files.columns import columns_of
@@ -105,15 +106,21 @@ def records(file: CsvFile) -> Iterator[Record]:
 
 
 def values(file: CsvFile, record: Record, columns: KindMap) -> dict[str, str]:
-    """Our columns of a record after constants and translations; a ragged row gives what can be placed."""
+    """Our columns of a record after constants and translations; a ragged row gives what can be placed.
+
+    A row that is blank or a total gets no constants, which would make a record of it.
+    """
     if not any(field.strip() for field in record.fields):
         return {}
-    found = dict(columns.constants)
+    found = {}
     for place, field in zip(file.places, record.fields, strict=False):
         if place is not None:
             text = field.strip()
             found[place] = columns.values.get(place, {}).get(text, text)
-    return found
+    asked = (c.name for c in columns_of(file.kind) if c.required and c.name not in columns.constants)
+    if not columns.constants or is_no_row(found, asked):
+        return found
+    return {**columns.constants, **found}
 
 
 def rewrite(file: CsvFile, columns: KindMap, target: Path) -> list[str]:
