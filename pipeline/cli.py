@@ -223,6 +223,12 @@ def review(
     type=click.Path(path_type=Path, file_okay=False),
     help="Write one CSV per kind of decision.",
 )
+@click.option(
+    "--ledger",
+    "ledger_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write where the pins of every delivery went, as CSV, or as JSON if the name ends in .json.",
+)
 @options.title
 @options.about
 @options.alias
@@ -233,29 +239,35 @@ def decide(
     database: Path,
     json_file: Path | None,
     csv_folder: Path | None,
+    ledger_file: Path | None,
     title: str,
     about: tuple[str, ...],
     alias: bool,
     alias_key: Path | None,
     settings_file: Path | None,
 ) -> None:
-    """Write the decisions as data for other programs: --json FILE, --csv FOLDER, or both."""
-    from pipeline.decisions.export.places import check_csv, check_json
+    """Write the decisions as data for other programs: any of --json FILE, --csv FOLDER and --ledger FILE."""
+    from pipeline.decisions.export.places import check_csv, check_json, check_ledger
     from pipeline.decisions.export.writers import to_csv, to_json
 
-    if json_file is None and csv_folder is None:
-        raise click.UsageError("say where to write: --json FILE, --csv FOLDER, or both")
+    if json_file is None and csv_folder is None and ledger_file is None:
+        raise click.UsageError("say where to write: --json FILE, --csv FOLDER or --ledger FILE")
     names = options.Names(alias, alias_key)
     inputs = (database, settings_file)
-    _check_key(names, (*inputs, json_file, csv_folder))
+    _check_key(names, (*inputs, json_file, csv_folder, ledger_file))
     if json_file is not None:
         refuse_inputs(json_file, inputs)
         check_json(json_file)
     if csv_folder is not None:
         refuse_inputs(csv_folder, inputs)
         check_csv(csv_folder)
+    if ledger_file is not None:
+        refuse_inputs(ledger_file, (*inputs, json_file))
+        check_ledger(ledger_file)
     with _progress_bar() as progress:
-        decisions = _decide(database, read_settings(settings_file), title, about, names, progress)
+        decisions = _decide(database, read_settings(settings_file), title, about, names, progress, ledger_file)
+    if ledger_file is not None:
+        _say(f"wrote {ledger_file}")
     if json_file is not None:
         to_json(decisions, json_file)
         _say(f"wrote {json_file}")
@@ -320,7 +332,13 @@ def _fitted(
 
 
 def _decide(
-    database: Path, settings: Settings, title: str, about: tuple[str, ...], names: options.Names, progress: Progress
+    database: Path,
+    settings: Settings,
+    title: str,
+    about: tuple[str, ...],
+    names: options.Names,
+    progress: Progress,
+    ledger_file: Path | None = None,
 ) -> Decisions:
     from pipeline.decisions.alias import alias as hide_names
     from pipeline.decisions.decide import decide as decide_all
@@ -329,13 +347,17 @@ def _decide(
 
     with _fitted(database, settings, _part(progress, 0.0, 0.5), about) as (season, fits, _):
         decisions = decide_all(season, fits, title, _part(progress, 0.5, 1.0))
-        salt = alias_salt(season.connection)
-    if not names.hidden:
-        return decisions
-    hidden, key = hide_names(decisions, salt)
-    if names.key_file is not None:
+        key = None
+        if names.hidden:
+            decisions, key = hide_names(decisions, alias_salt(season.connection))
+        if ledger_file is not None:
+            from pipeline.decisions.export.ledger_file import write_ledger
+            from pipeline.pricing.ledger import open_ledger
+
+            write_ledger(open_ledger(season, fits), ledger_file, key)
+    if key is not None and names.key_file is not None:
         write_key(key, names.key_file)
-    return hidden
+    return decisions
 
 
 def _check_places(names: options.Names, out: Path, database: Path, inputs: tuple[Path | None, ...]) -> None:

@@ -87,10 +87,11 @@ class _Labels:
         """Real name -> label, by kind."""
         people, names = self._people()
         balls, ball_names = self._balls()
-        blocks = self._numbered({record.block for record in self._decisions.changes}, "block")
+        blocks = {record.block for record in self._decisions.changes}
+        blocks |= {record.block for record in self._decisions.ledger_blocks}
         files = self._numbered({file.file for file in self._decisions.summary.refused_files}, "file")
         tables = {"person": people, "name": names, "ball": balls, "ball name": ball_names}
-        return tables | {"block": blocks, "file": files}
+        return tables | {"block": self._numbered(blocks, "block"), "file": files}
 
     def _people(self) -> tuple[dict[str, str], dict[str, str]]:
         """Labels of the ids of bowlers and coaches, and of bowlers' names: the same label for a bowler's id and name.

@@ -11,6 +11,9 @@ from pipeline.decisions.arsenal.strength_ladder import strength_ladder
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.checks.model_checks import model_checks
 from pipeline.decisions.guard import Answers
+from pipeline.decisions.ledger.accounts import ledger
+from pipeline.decisions.ledger.blocks import block_ledgers
+from pipeline.decisions.ledger.habits import costly_habits
 from pipeline.decisions.plan.block_plan import default_plans
 from pipeline.decisions.records import Decisions
 from pipeline.decisions.rules_of_thumb.trials import maxims
@@ -53,6 +56,10 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     changes, changes_in_all = ask("changes of ball", lambda: ball_changes(season, fits), ([], []))
     tell("students", 0.5)
     skills, comparisons, focus = ask("skills of bowlers", lambda: students(season, fits), ([], [], []))
+    tell("where the pins went", 0.55)
+    accounts = ask("where the pins went", lambda: ledger(season, fits), [])
+    blocks = ask("levels and luck of blocks", lambda: block_ledgers(season, fits), [])
+    habits = ask("costly habits", lambda: costly_habits(season, fits), [])
     tell("rules of thumb", 0.6)
     trials = ask("rules of thumb", lambda: maxims(season, fits), [])
     tell("plans", 0.7)
@@ -81,6 +88,9 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
         skills=skills,
         comparisons=comparisons,
         focus=focus,
+        ledger=accounts,
+        ledger_blocks=blocks,
+        habits=habits,
         maxims=trials,
         plans=plans,
         next_shots=questions,

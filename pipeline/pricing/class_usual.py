@@ -6,7 +6,7 @@ bowler without effects of their own (``AVERAGE``) with the balls and lines the c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -22,6 +22,8 @@ OWN, CLASS = "own usual", "class"
 REFERENCES = (CLASS, OWN)
 """Against whom a ledger is kept: the class's average bowler, or the bowler's own usual."""
 
+DRAWS = 400
+"""Posterior draws, at most, behind the ledger and its intervals."""
 _ON_ALL_LANES = 0.05
 _CHOICE = ["pattern_class", "phase", "ball_class", "line"]
 
@@ -31,7 +33,7 @@ class ClassUsual:
     """The class over the season.
 
     Attributes:
-        chances: of the average bowler at the class's mix, posterior means.
+        chances: of the average bowler at the class's mix, draws (n,) each.
         choices: columns pattern_class, phase, ball_class, line and weight, which sums to one.
         boards: columns bowler, ball, entry_half and shots; empty where no entry board was logged.
     """
@@ -51,24 +53,28 @@ class ClassUsual:
 
 def class_usual(season: Season, fits: Fits) -> ClassUsual:
     """What is usual in the class, learned once, before a report narrows the season to some bowlers."""
-    return fits.once("class usual", lambda: _learn(season, fits))
+    return fits.once("class usual", lambda: _learn(season, with_fewer_draws(fits)))
 
 
-def mean_chances(level: Level, weight: np.ndarray) -> Chances:
-    """Posterior means of the chances of a mix of levels (n, rows) with these weights (rows,), which sum to one."""
-    (mixed,) = mix_levels(level, weight[:, None])
-    return Chances(*(np.asarray(values.mean()) for values in mixed))
+def with_fewer_draws(fits: Fits) -> Fits:
+    """The same fits with as many draws as the ledger takes, and nothing kept yet."""
+    return replace(fits, n_draws=min(fits.n_draws, DRAWS), cache={})
 
 
-def mix_levels(level: Level, weights: np.ndarray) -> list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
-    """Strike, spare, first and second pins (n,) of every mix of levels (n, rows), one for each column of ``weights``.
+def mixed(level: Level, weight: np.ndarray) -> Chances:
+    """Chances (n,) of a mix of levels (n, rows) with these weights (rows,), which sum to one.
 
     What follows no strike is weighed by how often there is none, so that the worth of a mix is the mix of worths.
     """
     none = 1 - level.strike
-    strike, missed = level.strike @ weights, none @ weights
-    rest = [(none * values) @ weights / missed for values in (level.spare, level.first_pins, second_pins(level))]
-    return [(strike[:, k], *(values[:, k] for values in rest)) for k in range(weights.shape[1])]
+    missed = none @ weight
+    rest = [(none * values) @ weight / missed for values in (level.spare, level.first_pins, second_pins(level))]
+    return Chances(level.strike @ weight, *rest)
+
+
+def means(chances: Chances) -> Chances:
+    """Posterior means of draws of chances."""
+    return Chances(*(np.asarray(values.mean()) for values in vars(chances).values()))
 
 
 def second_pins(level: Level) -> np.ndarray:
@@ -86,4 +92,4 @@ def _learn(season: Season, fits: Fits) -> ClassUsual:
     weight = weight / weight.sum()
     choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
     boards = season.frame("ledger/ledger_boards")
-    return ClassUsual(mean_chances(levels(fits, rows), weight), choices, boards)
+    return ClassUsual(mixed(levels(fits, rows), weight), choices, boards)

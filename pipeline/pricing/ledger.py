@@ -7,7 +7,7 @@ first ball. A game that is not logged to its end counts up to its last delivery 
 expected in place of the rest; one whose first ball is missing has no ledger.
 
 The reference's chances are posterior means over the season's mix, fixed; so a value is a number, not an estimate. What
-is expected at each stage in between is an estimate, a posterior mean here and draws in ``ledger_draws``. Parts are
+is expected at each stage in between is an estimate, a posterior mean here and draws in ``ledger_sums``. Parts are
 weighed by how often each bonus is owed at that place in games bowled at the bowler's own usual; the rest, which the
 very order of the balls adds or takes, is the part ``order``, with mean 0 where frames are alike and independent.
 """
@@ -20,10 +20,19 @@ import numpy as np
 import pandas as pd
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
-from pipeline.models.fits import Fits
-from pipeline.pricing.class_usual import CLASS, OWN, REFERENCES, ClassUsual, class_usual, second_pins
+from pipeline.models.fits import Fits, Unfitted
+from pipeline.pricing.class_usual import (
+    CLASS,
+    OWN,
+    REFERENCES,
+    ClassUsual,
+    class_usual,
+    means,
+    second_pins,
+    with_fewer_draws,
+)
 from pipeline.pricing.ledger_entry import entry_draws
-from pipeline.pricing.ledger_stages import DRAWS, FIELDS, Stages, stages_of
+from pipeline.pricing.ledger_stages import FIELDS, Stages, stages_of
 from pipeline.pricing.pins import own_level
 from pipeline.sport.leaves import FULL_RACK, format_leave, pins
 from pipeline.sport.state_values import POSITIONS, Chances, averaged, possible_states, state_shares, state_values
@@ -43,13 +52,14 @@ class Account:
     """What one bowler's deliveries are valued by, under one reference.
 
     Attributes:
-        chances: of the reference, fixed.
+        chances: of the reference, fixed; base: draws (n,) of them.
         stages: chances of the bowler's choices.
         pairs: columns at (place among the choices) and entry_half; boards: draws (n, pairs) of the strike there.
         leaves: pins standing as bits; spares: draws (n, leaves) of the spare; miss_pins: pins a miss fells (leaves,).
     """
 
     chances: Chances
+    base: Chances
     stages: Stages
     pairs: pd.DataFrame
     boards: np.ndarray
@@ -62,31 +72,31 @@ class Account:
 class Ledger:
     """A season's ledger; its deliveries are ``valued_deliveries`` of the season's connection.
 
-    ``accounts``: (reference, bowler) -> what the deliveries were valued by.
+    ``fits``: the models, with the draws the ledger takes; ``accounts``: (reference, bowler) -> what the deliveries were
+    valued by.
     """
 
     season: Season
+    fits: Fits
     accounts: dict[tuple[str, str], Account]
 
 
 def open_ledger(season: Season, fits: Fits) -> Ledger:
     """Value every delivery the season shows; worked out once and kept with the fits."""
-    return fits.once("ledger", lambda: _open(season, fits))
+    return fits.once("ledger", lambda: _open(season, with_fewer_draws(fits), class_usual(season, fits)))
 
 
 def own_chances(fits: Fits, bowler: str) -> Chances:
-    """A bowler's own usual: posterior means over the season's mix.
+    """A bowler's own usual over the season's mix, draws (n,) each.
 
     Raises:
         ValueError: the bowler has no logged first delivery.
     """
     level = own_level(fits, bowler)
-    rates = (level.strike, level.spare, level.first_pins, second_pins(level))
-    return Chances(*(np.asarray(values.mean()) for values in rates))
+    return Chances(level.strike, level.spare, level.first_pins, second_pins(level))
 
 
-def _open(season: Season, fits: Fits) -> Ledger:
-    usual = class_usual(season, fits)
+def _open(season: Season, fits: Fits, usual: ClassUsual) -> Ledger:
     choices = season.frame("ledger/ledger_choices")
     faced = season.frame("ledger/ledger_leaves")
     boards = season.frame("ledger/entries_met")
@@ -104,7 +114,7 @@ def _open(season: Season, fits: Fits) -> Ledger:
     if not season.large():
         season.connection.execute(sql("ledger/valued_cache"))
         season.connection.execute(sql("ledger/valued_from_cache"))
-    return Ledger(season, accounts)
+    return Ledger(season, fits, accounts)
 
 
 def _account(
@@ -116,14 +126,17 @@ def _account(
     met: pd.DataFrame,
     leaves: np.ndarray,
 ) -> Account:
+    base = usual.chances if reference == CLASS else own_chances(fits, bowler)
+    chances = means(base)
     stages = stages_of(fits, usual, bowler, reference, choices)
     pairs = met.merge(stages.rows.reset_index(names="at"), on=_KEYS)[["at", "entry_half"]]
-    seen = bool(len(pairs)) and fits.entry is not None
-    priced = entry_draws(fits, usual, bowler, reference, stages, pairs) if seen else np.empty((DRAWS, 0))
-    chances = usual.chances if reference == CLASS else own_chances(fits, bowler)
+    seen = bool(len(pairs)) and not isinstance(fits.entry, Unfitted) and fits.entry.logged
+    priced = np.empty((len(base.strike), 0))
+    if seen:
+        priced = entry_draws(fits, usual, bowler, reference, stages, pairs)
     masks = np.unique(leaves[leaves > 0])
     spares, miss = _spares(fits, AVERAGE if reference == CLASS else bowler, chances, masks)
-    return Account(chances, stages, pairs if seen else pairs.iloc[:0], priced, masks, spares, miss)
+    return Account(chances, base, stages, pairs if seen else pairs.iloc[:0], priced, masks, spares, miss)
 
 
 def _spares(fits: Fits, who: str, chances: Chances, masks: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -32,12 +32,7 @@ def entry_draws(
         reference: of ``REFERENCES``.
         stages: the bowler's choices under that reference.
         pairs: columns ``at``, the place of the choice among ``stages.rows``, and entry_half.
-
-    Raises:
-        ValueError: no entry model.
     """
-    if fits.entry is None:
-        raise ValueError("no entry model was fitted")
     mine = usual.boards[usual.boards["bowler"] == bowler]
     spread = usual.boards if reference == CLASS else mine
     boards = np.array(sorted({*spread["entry_half"], *pairs["entry_half"]}), dtype=float)

@@ -20,8 +20,6 @@ from pipeline.pricing.pins import Level, levels
 from pipeline.sport.lane import phase_of
 
 STAGES = ("lane", "ball", "line")
-DRAWS = 400
-"""Draws, at most, behind the ledger's intervals: the first of the models' own."""
 FIELDS = ("strike", "spare", "first_pins", "second_pins")
 _LANE = ["pattern", "pattern_class", "length_ft", "volume_ml", "ratio", "game"]
 _CHOICE = ["ball", "ball_class", "line"]
@@ -74,7 +72,7 @@ def stages_of(fits: Fits, usual: ClassUsual, bowler: str, reference: str, choice
     }
     return Stages(
         rows,
-        {stage: {field: values[:DRAWS] for field, values in fields.items()} for stage, fields in whole.items()},
+        whole,
         {stage: {field: values.mean(axis=0) for field, values in fields.items()} for stage, fields in whole.items()},
     )
 

@@ -11,7 +11,7 @@ import pytest
 
 from pipeline.intake import load_folder
 from pipeline.models.fits import fit_all
-from pipeline.pricing.class_usual import CLASS, OWN
+from pipeline.pricing.class_usual import CLASS, OWN, means
 from pipeline.pricing.ledger import Ledger, open_ledger, own_chances
 from pipeline.settings import Evidence, Settings
 from pipeline.sport.scoring import Delivery, score_game
@@ -32,7 +32,7 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Found]:
     with open_season(database, settings) as season:
         fits = fit_all(season, settings)
         ledger = open_ledger(season, fits)
-        start = {b: float(state_values(own_chances(fits, b)).before[0, 0]) for b in fits.rates.shots}
+        start = {b: float(state_values(means(own_chances(fits, b))).before[0, 0]) for b in fits.rates.shots}
         yield ledger, season.connection.table("valued_deliveries").df(), start
 
 

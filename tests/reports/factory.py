@@ -12,6 +12,7 @@ from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
 from tests.reports.made_bag_answers import changes, changes_in_all, ladder, verdict
 from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, skills
 from tests.reports.made_lane_answers import crossings, curves, line_moves, playbook, worths
+from tests.reports.made_ledger_answers import accounts, blocks, habits
 
 
 @cache
@@ -74,6 +75,9 @@ def season() -> r.Decisions:
             )
             for place, bowler in enumerate(BOWLERS)
         ],
+        ledger=accounts(rng),
+        ledger_blocks=blocks(rng),
+        habits=habits(),
         maxims=maxims(),
         plans=[plan(bowler, length) for bowler in list(BOWLERS)[:3] for length in (36, 44)],
         next_shots=[

@@ -11,6 +11,7 @@ from pipeline.errors import RackledgerError
 from pipeline.files import hindrance
 
 _JSON_STARTS = ('{ "title"', '{"title"')
+_LEDGER_STARTS = ("against,bowler,", '[{"against"', "[]")
 _KEY_STARTS = "kind,real,alias"
 _LOGS = re.compile(r"(shots.*|bowlers|balls|patterns|blocks|maintenance)\.(csv|tsv|txt)")
 
@@ -31,6 +32,11 @@ def check_json(path: Path) -> None:
 def check_key(path: Path) -> None:
     """The same for the key to aliases."""
     _check_file(path, (_KEY_STARTS,), "a key to aliases")
+
+
+def check_ledger(path: Path) -> None:
+    """The same for the ledger file."""
+    _check_file(path, _LEDGER_STARTS, "a ledger")
 
 
 def check_csv(folder: Path) -> None:

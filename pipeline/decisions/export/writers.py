@@ -13,13 +13,16 @@ import pandas as pd
 from pydantic import BaseModel
 
 from pipeline.decisions import records
-from pipeline.decisions.export.field_notes import NOTES
+from pipeline.decisions.export.field_notes import LEDGER_FILE, NOTES
 from pipeline.decisions.records import Decisions, Estimate
 from pipeline.files import replacing
 
 Cell = str | int | float | bool | None
 Row = dict[str, Cell]
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_LEDGER_FILE_HEAD = (
+    "Written by `decide --ledger FILE`: one row per part of each delivery's change of the expected final score."
+)
 GUIDE = Path(__file__).parent / "FIELDS.md"
 
 
@@ -200,6 +203,8 @@ def field_guide() -> str:
             if not meaning:
                 raise ValueError(f"{kind.__name__}.{name} has no description")
             lines.append(f"| `{name}` | {_type_name(field.annotation)} | {meaning} |")
+    lines += ["", "## The ledger file", "", _LEDGER_FILE_HEAD, "", "| column | type | meaning |", "| --- | --- | --- |"]
+    lines += [f"| `{name}` | {kind} | {meaning} |" for name, (kind, meaning) in LEDGER_FILE.items()]
     return "\n".join(lines) + "\n"
 
 

@@ -1,0 +1,63 @@
+"""Accounts: where each bowler's pins came from and went, against the class and against the bowler's own usual."""
+
+from __future__ import annotations
+
+from typing import cast
+
+import numpy as np
+
+from pipeline.decisions.estimates import estimates
+from pipeline.decisions.records import Estimate, LedgerAccount, LedgerAgainst, LedgerPart, LedgerPartName
+from pipeline.models.fits import Fits
+from pipeline.pricing.ledger import PARTS, open_ledger
+from pipeline.pricing.ledger_sums import entries, sums
+from pipeline.store.season import Season
+
+
+def ledger(season: Season, fits: Fits) -> list[LedgerAccount]:
+    """One account per bowler and reference, of complete games; bowlers without one are left out."""
+    book = open_ledger(season, fits)
+    out = []
+    for reference, bowler in book.accounts:
+        found = entries(book, reference, bowler)
+        games = int(found.totals["games"].sum())
+        if games == 0:
+            continue
+        every = sums(found, np.zeros(len(found.racks), int), np.zeros(len(found.leaves), int), 1)
+        out.append(
+            LedgerAccount(
+                bowler=bowler,
+                against=cast(LedgerAgainst, reference),
+                games=games,
+                shots=int(found.totals["shots"].sum()),
+                expected=about(float(found.totals["expected"].sum()) / games, every.base[:, 0] / games),
+                scored=float(found.totals["scored"].sum()) / games,
+                parts=parts_of(every.pins[0] / games, every.draws[:, 0] / games),
+            )
+        )
+    return out
+
+
+def parts_of(pins: np.ndarray, draws: np.ndarray) -> list[LedgerPart]:
+    """Parts that occur, with intervals.
+
+    Args:
+        pins: value of each of ``PARTS`` (parts,), pins per game.
+        draws: about them (n, parts); they are moved so that their mean is the value, and values keep adding up.
+    """
+    kept = [place for place in range(len(PARTS)) if pins[place] != 0 or np.ptp(draws[:, place]) > 0]
+    centred = draws[:, kept] - draws[:, kept].mean(axis=0) + pins[kept]
+    return [
+        LedgerPart(part=part_name(PARTS[place]), pins=value.model_copy(update={"mean": float(pins[place])}))
+        for place, value in zip(kept, estimates(centred), strict=True)
+    ]
+
+
+def about(value: float, off: np.ndarray) -> Estimate:
+    """An estimate whose mean is ``value``, from draws (n,) of how far off it is."""
+    return estimates((value + off - off.mean())[:, None])[0].model_copy(update={"mean": value})
+
+
+def part_name(part: str) -> LedgerPartName:
+    """The name of a part in words."""
+    return cast(LedgerPartName, part.replace("_", " "))

@@ -1,0 +1,127 @@
+"""The habits that cost a bowler most pins over the season.
+
+Choices of ball and line are measured against what the bowler usually chooses on such lanes; spares and entry against
+the class, since against one's own usual they come to nothing by themselves. A habit is named only if it likely costs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions.estimates import estimates
+from pipeline.decisions.ledger.accounts import part_name
+from pipeline.decisions.records import CostlyHabit, Estimate, LedgerAgainst, Phase
+from pipeline.decisions.wording.ledger import habit_sentence
+from pipeline.models.fits import Fits
+from pipeline.pricing.class_usual import CLASS, OWN
+from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
+from pipeline.pricing.ledger_sums import Entries, entries, sums
+from pipeline.sport.lane import phase_of
+from pipeline.sport.leaves import leave_type
+from pipeline.store.season import Season
+
+LEAST = 0.3
+"""Pins per game below which a habit is not worth naming."""
+MOST = 3
+"""Habits named for each bowler."""
+_WHERE = ["pattern_class", "phase"]
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """Habits of one kind: the part they are counted in, against whom, and what tells them apart."""
+
+    part: str
+    against: str
+    columns: tuple[str, ...]
+
+
+_KINDS = (
+    _Kind("ball", OWN, ("ball", *_WHERE)),
+    _Kind("line", OWN, ("line", *_WHERE)),
+    _Kind("entry", CLASS, ()),
+    _Kind("spare", CLASS, ("leave_type",)),
+)
+
+
+def costly_habits(season: Season, fits: Fits) -> list[CostlyHabit]:
+    """At most ``MOST`` habits of each bowler, the costliest first, each likely to cost and on enough shots."""
+    book = open_ledger(season, fits)
+    names = {str(ball): str(name) for ball, name in season.table("balls")[["ball", "name"]].itertuples(index=False)}
+    out: list[CostlyHabit] = []
+    for bowler in dict.fromkeys(bowler for _, bowler in book.accounts):
+        found = sorted(_of_bowler(book, fits, bowler, names), key=lambda habit: habit.pins.mean)
+        out += found[:MOST]
+    return out
+
+
+def _of_bowler(book: Ledger, fits: Fits, bowler: str, names: dict[str, str]) -> Iterator[CostlyHabit]:
+    for kind in _KINDS:
+        found = entries(book, kind.against, bowler)
+        games = int(found.totals["games"].sum())
+        if games:
+            yield from _of_kind(kind, found, fits, bowler, names, games)
+
+
+def _of_kind(
+    kind: _Kind, found: Entries, fits: Fits, bowler: str, names: dict[str, str], games: int
+) -> Iterator[CostlyHabit]:
+    evidence = fits.settings.evidence
+    rows = _leaves(found) if kind.part == "spare" else _racks(found, fits)
+    if rows.empty:
+        return
+    of = rows.groupby([*kind.columns, "all"], sort=True)
+    shots = of["shots"].sum()
+    codes, place = of.ngroup().to_numpy(), PARTS.index(kind.part)
+    if kind.part == "spare":
+        by = sums(found, np.full(len(found.racks), -1), codes, len(shots))
+    else:
+        by = sums(found, codes, np.full(len(found.leaves), -1), len(shots))
+    draws = by.draws[:, :, place] / games
+    draws = draws - draws.mean(axis=0) + by.pins[:, place] / games
+    costs = (draws < 0).mean(axis=0)
+    keys = shots.reset_index().to_dict("records")
+    for group, (value, key) in enumerate(zip(estimates(draws), keys, strict=True)):
+        if value.mean > -LEAST or costs[group] < evidence.best_probability or key["shots"] < evidence.min_shots:
+            continue
+        yield _habit(
+            kind, {str(name): str(told) for name, told in key.items()}, value, float(costs[group]), bowler, names
+        )
+
+
+def _racks(found: Entries, fits: Fits) -> pd.DataFrame:
+    """Rack rows with their phase."""
+    phase = [phase_of(int(game), fits.settings.phases) for game in found.racks["game"]]
+    return found.racks.assign(phase=phase, all=True)
+
+
+def _leaves(found: Entries) -> pd.DataFrame:
+    """Leave rows with the type of the leave."""
+    return found.leaves.assign(leave_type=[leave_type(int(mask)) for mask in found.leaves["standing"]], all=True)
+
+
+def _habit(
+    kind: _Kind, key: dict[str, str], value: Estimate, probability: float, bowler: str, names: dict[str, str]
+) -> CostlyHabit:
+    ball = key.get("ball")
+    record = CostlyHabit(
+        bowler=bowler,
+        part=part_name(kind.part),
+        against=cast(LedgerAgainst, kind.against),
+        pattern_class=key.get("pattern_class"),
+        phase=cast(Phase | None, key.get("phase")),
+        ball=ball,
+        ball_name=None if ball is None else names.get(ball, ball),
+        line=key.get("line"),
+        leave_type=key.get("leave_type"),
+        pins=value,
+        probability=probability,
+        shots=int(key["shots"]),
+        sentence="",
+    )
+    return record.model_copy(update={"sentence": habit_sentence(record)})

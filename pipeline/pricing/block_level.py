@@ -1,0 +1,129 @@
+"""The true level of a block: what its very shots - the same balls on the same lines, frame by frame - would score.
+
+A score is the level and luck. The level holds what was chosen, the pattern, the games and the night's own effect on the
+bowler, of which the block's strikes tell something; errors of execution, carry, leaves and spares are averaged over.
+So a high block is drawn toward what its shots usually bring, and the less so the more it shows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.signal import fftconvolve
+from scipy.special import expit, logit
+
+from pipeline.inference.mixed_logit.named_effects import NamedLogit
+from pipeline.models.fits import Fits
+from pipeline.pricing.class_usual import OWN
+from pipeline.pricing.ledger import Account, Ledger
+from pipeline.pricing.pins import score_histogram
+
+_FRAMES = 10
+_CHOICE = ["pattern", "game", "ball", "line"]
+_FRAMES_AT_ONCE = 4_000  # whose draws are held together
+Draws = np.ndarray
+
+
+@dataclass(frozen=True)
+class Level:
+    """The level of every block of one bowler with a complete game; arrays follow ``blocks``.
+
+    Attributes:
+        blocks: block ids.
+        games: complete games (blocks,).
+        pins: (n, blocks) draws of the level, pins per game.
+        strike: mean chance of a strike (blocks,).
+    """
+
+    blocks: list[str]
+    games: np.ndarray
+    pins: Draws
+    strike: np.ndarray
+
+
+def block_levels(ledger: Ledger, bowler: str) -> Level:
+    """Levels of one bowler's blocks, by the bowler's own chances."""
+    frames = ledger.season.frame("ledger/frame_shots", bowler=bowler)
+    account = ledger.accounts[OWN, bowler]
+    step = max(1, _FRAMES_AT_ONCE // _FRAMES) * _FRAMES
+    pieces = [frames.iloc[start : start + step] for start in range(0, len(frames), step)]
+    parts = [_games(account, ledger.fits, bowler, piece) for piece in pieces]
+    scores = np.concatenate([scores for scores, _ in parts], axis=1)
+    strike = np.concatenate([strike for _, strike in parts])
+    codes, blocks = pd.factorize(frames["block"].to_numpy()[::_FRAMES])
+    games = np.bincount(codes).astype(float)
+    of_block = (codes[:, None] == np.arange(len(blocks))) / games
+    return Level([str(block) for block in blocks], games.astype(int), scores @ of_block, strike @ of_block)
+
+
+def luck_percentile(fits: Fits, bowler: str, level: Level, place: int, score: float) -> np.ndarray:
+    """Draws (n,) of the chance that the same shots score less than they did; a tie counts half.
+
+    Args:
+        fits: the season's models.
+        bowler: whose block.
+        level: of the bowler's blocks.
+        place: of the block among them.
+        score: what its complete games scored together.
+    """
+    pins, games = level.pins[:, place], int(level.games[place])
+    one = score_histogram(fits, bowler, np.array(level.strike[place]), np.array(pins.mean()))
+    together = one
+    for _ in range(games - 1):
+        together = fftconvolve(together, one)
+    below = np.cumsum(together) - together / 2
+    shifted = score - games * (pins - pins.mean())
+    chances: np.ndarray = np.clip(np.interp(shifted, np.arange(len(below)), below, left=0.0, right=1.0), 0.0, 1.0)
+    return chances
+
+
+def expected_game(strike: Draws, spare: Draws, first: Draws, second: Draws) -> Draws:
+    """Mean score of a game whose frames are independent and not alike.
+
+    Args:
+        strike, spare, first, second: chances and mean pins as in ``sport/state_values.Chances``, (..., 10) by frame;
+            the fill balls are thrown as the tenth frame is.
+
+    Returns:
+        Shape (...).
+    """
+    none = 1 - strike
+    balls = 10 * strike + none * first
+    pairs = none * second
+    made = strike + none * spare
+    nothing = np.zeros_like(strike[..., :1])
+    struck = np.concatenate([nothing, strike[..., :-1]], axis=-1)
+    claims = np.concatenate([nothing, made[..., :-1]], axis=-1)  # a strike or spare before claims the next ball
+    double = struck * np.concatenate([nothing, struck[..., :-1]], axis=-1)
+    score = (balls * (1 + claims + double) + pairs * (1 + struck)).sum(axis=-1)
+    last, fill = strike[..., -1], balls[..., -1]
+    after_strike = fill * (1 + strike[..., -2]) + pairs[..., -1] + last * fill
+    mean: np.ndarray = score + last * after_strike + none[..., -1] * spare[..., -1] * fill
+    return mean
+
+
+def _games(account: Account, fits: Fits, bowler: str, frames: pd.DataFrame) -> tuple[Draws, np.ndarray]:
+    """Draws of the expected score of each game (n, games), and its mean chance of a strike (games,)."""
+    places = account.stages.rows.reset_index(names="at")
+    at = frames[_CHOICE].merge(places, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
+    drawn = account.stages.draws["line"]
+    night = _night(fits, bowler, frames["block"], len(drawn["strike"]))
+    strike = expit(logit(np.clip(drawn["strike"][:, at], 1e-6, 1 - 1e-6)) + night)
+    by_frame = [
+        values.reshape(len(values), -1, _FRAMES)
+        for values in (strike, *(drawn[name][:, at] for name in ("spare", "first_pins", "second_pins")))
+    ]
+    return expected_game(*by_frame), by_frame[0].mean(axis=(0, 2))
+
+
+def _night(fits: Fits, bowler: str, blocks: pd.Series, n: int) -> Draws:
+    """Draws (n, rows) of what the night added to the log odds of the bowler's strikes; 0 where no model has it."""
+    model: NamedLogit = fits.worth.model
+    rows = pd.DataFrame({"bowler": bowler, "block": blocks.astype(str)}).reset_index(drop=True)
+    night = np.zeros((n, len(rows)))
+    for group in model.groups:
+        if group.usual_only and group.slope is None and set(group.columns) <= {"bowler", "block"}:
+            night += model.group_draws(group, rows, fits.n_draws, fits.generator("worth"))[:n]
+    return night

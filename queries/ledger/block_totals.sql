@@ -1,0 +1,15 @@
+-- Grain: one block of one bowler, complete games alone, under one reference. Input: valued_deliveries. Reader: pricing/ledger_sums.
+-- expected: before each game's first ball, summed; scored: the games' scores, summed. scored = expected + every part, exactly.
+SELECT
+    block,
+    min(date) AS date,
+    any_value(pattern_class) AS pattern_class,
+    any_value(pattern) AS pattern,
+    count(DISTINCT game) AS games,
+    count(*) FILTER (WHERE rack_ball) AS shots,
+    sum(expected) FILTER (WHERE position = 1 AND rack_ball) AS expected,
+    sum(pins) AS scored
+FROM valued_deliveries
+WHERE reference = $reference AND bowler = $bowler AND complete
+GROUP BY block
+ORDER BY date, block
