@@ -195,26 +195,24 @@ function arrowGiven() {
   else changed();
 }
 
+const FULL_BLOCK = "A block holds at most 60 games: start a new session.";
+
 function record() {
   const stand = currentStand();
+  if (isBeyond(stand.game)) return complain(FULL_BLOCK);
   if (!state.draft.foul && state.draft.standing === null) {
-    complain("Mark the pins that stand, or all down, first.");
-    return;
+    return complain("Mark the pins that stand, or all down, first.");
   }
   const wrong = byId("extras").querySelector("[aria-invalid=true]");
   if (wrong) {
-    complain(`${EXTRA_NAMES[wrong.name]}: ${boundsOf(wrong.name)}, or leave it empty.`, wrong);
-    return;
+    return complain(`${EXTRA_NAMES[wrong.name]}: ${boundsOf(wrong.name)}, or leave it empty.`, wrong);
   }
   const event = recordDraft();
-  if (!event) {
-    complain("Choose a ball first; add one under Bowlers.");
-    return;
-  }
+  if (!event) return complain("Choose a ball first; add one under Bowlers.");
   byId("more").open = false;
   const board = event.row.arrow_board === "" ? "" : `, board ${event.row.arrow_board}`;
   drawEntry();
-  say(`Recorded: ${shownName(event.bowler)}, ${readable(event, stand)}, ${ballName(event.row.ball)}${board}.`);
+  return say(`Recorded: ${shownName(event.bowler)}, ${readable(event, stand)}, ${ballName(event.row.ball)}${board}.`);
 }
 
 function undo() {

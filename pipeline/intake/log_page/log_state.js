@@ -21,10 +21,16 @@ function emptyDraft() {
   return { standing: null, foul: false, ball: null, arrow: null, extras: {}, note: "" };
 }
 
+/** Earlier sessions lie apart, so that a touch stores the running one only, however long the season. */
+const earlierKey = (at) => `${KEPT_AS} ${at}`;
+
 function readKept() {
   try {
     const text = localStorage.getItem(KEPT_AS);
-    if (text) state = { ...emptyState(), ...JSON.parse(text) };
+    if (!text) return;
+    const { earlier, running, ...rest } = JSON.parse(text);
+    const sessions = Array.from({ length: earlier }, (_, at) => JSON.parse(localStorage.getItem(earlierKey(at))));
+    state = { ...emptyState(), ...rest, sessions: [...sessions, running].filter(Boolean) };
   } catch {
     keeps = false;
   }
@@ -32,10 +38,21 @@ function readKept() {
 
 function keep() {
   try {
-    localStorage.setItem(KEPT_AS, JSON.stringify(state));
+    const { sessions, ...rest } = state;
+    const kept = { ...rest, earlier: Math.max(0, sessions.length - 1), running: sessions.at(-1) ?? null };
+    localStorage.setItem(KEPT_AS, JSON.stringify(kept));
     keeps = true;
   } catch {
     keeps = false;
+  }
+}
+
+/** Put the running session with the earlier ones. */
+function keepApart() {
+  try {
+    if (state.sessions.length) localStorage.setItem(earlierKey(state.sessions.length - 1), JSON.stringify(currentSession()));
+  } catch {
+    keeps = false; // keep() says so
   }
 }
 
@@ -66,12 +83,15 @@ function usualBoards(stand) {
   return [...new Set(boards.reverse())].slice(0, 3);
 }
 
+/** Whether a block holds no game of this number. */
+const isBeyond = (game) => game > shotColumn("game").high;
+
 /** Add the drafted delivery to the log. Returns the event, or null if something is missing. */
 function recordDraft() {
   const stand = currentStand();
   const { standing, foul, arrow, extras, note } = state.draft;
   const ball = state.draft.ball ?? usualBall(stand);
-  if (!ball || (!foul && (standing === null || !canStand(standing, stand.facing)))) return null;
+  if (!ball || isBeyond(stand.game) || (!foul && (standing === null || !canStand(standing, stand.facing)))) return null;
   const mark = { standing: foul ? stand.facing : standing, foul };
   const { setup } = currentSession();
   const { bowler, lane, game, frame, delivery, fresh } = stand;
@@ -113,15 +133,18 @@ function addReference(kind, row) {
 }
 
 function startSession(setup) {
+  keepApart();
   state.sessions.push({ setup, events: [] });
   state.draft = emptyDraft();
   keep();
 }
 
 function eraseSessions() {
+  const earlier = state.sessions.map((_, at) => earlierKey(at));
   state.sessions = [];
   state.draft = emptyDraft();
   keep();
+  if (keeps) earlier.forEach((key) => localStorage.removeItem(key));
 }
 
 /** Whether deliveries name this bowler or ball, so that it cannot be removed. */

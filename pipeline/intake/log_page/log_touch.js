@@ -108,7 +108,7 @@ function listenToEntry() {
 function startNextGame() {
   const games = Object.values(currentStand().players).map((p) => (p.frame > 1 || p.marks.length ? p.game + 1 : p.game));
   const game = Math.max(...games, currentStand().game);
-  if (game > shotColumn("game").high) return complain("A block holds at most 60 games: start a new session.");
+  if (isBeyond(game)) return complain(FULL_BLOCK);
   addEvent({ type: "game", game });
   drawEntry();
   return say(`Game ${game} begins. Undo takes it back.`);

@@ -10,7 +10,9 @@ import duckdb
 from playwright.sync_api import BrowserContext, Page
 
 from pipeline.intake import LoadReport, load_folder
+from pipeline.settings import Settings
 from pipeline.sport.leaves import FULL_RACK, pins
+from pipeline.store.season import open_season
 
 Shot = tuple[int, bool]
 """Mask of the pins that stand after a delivery, as the bowler sees them, and whether it was a foul."""
@@ -112,6 +114,9 @@ class Phone:
     def turn(self) -> str:
         return self.page.locator("#turn").text_content() or ""
 
+    def due(self) -> str:
+        return self.page.locator("#due").inner_text()
+
     def where(self) -> str:
         return self.page.locator("#where").inner_text()
 
@@ -135,6 +140,11 @@ class Phone:
         """Rows of the shots files saved."""
         paths = sorted(self.folder.glob("shots*.csv"))
         return [row for path in paths for row in csv.DictReader(path.open(encoding="utf-8", newline=""))]
+
+    def scores(self) -> list[float]:
+        """Scores of the complete games, as the product counts them from what was loaded."""
+        with open_season(self.folder.parent / "season.duckdb", Settings()) as season:
+            return [float(score) for score in season.frame("cells/game_scores")["score"].dropna()]
 
     def stored(self, columns: str) -> list[tuple[object, ...]]:
         """Columns of the deliveries loaded, in the order bowled."""

@@ -6,9 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from pipeline.settings import Settings
 from pipeline.sport.leaves import from_pins
-from pipeline.store.season import open_season
 from tests.intake.log_page.phone import Phone, game_of
 
 pytestmark = pytest.mark.browser
@@ -18,12 +16,6 @@ WORKED_EXAMPLE = (10, 10, 10, 7, 2, 8, 2, None, 9, 10, 7, 3, 9, 0, 10, 10, 8)
 Ready = Callable[..., Phone]
 
 
-def scores(phone: Phone) -> list[float]:
-    """Scores of the complete games, as the product counts them from what was stored."""
-    with open_season(phone.folder.parent / "season.duckdb", Settings()) as season:
-        return [float(score) for score in season.frame("cells/game_scores")["score"].dropna()]
-
-
 def test_the_worked_example_by_touch(ready: Ready) -> None:
     phone = ready(("wren", "right"))
     phone.go("log")
@@ -31,7 +23,7 @@ def test_the_worked_example_by_touch(ready: Ready) -> None:
         phone.touch(shot)
     report = phone.load()
     assert report.rows_quarantined == 0 and report.refused == (), report.lines()
-    assert scores(phone) == [180]
+    assert phone.scores() == [180]
     boards = {board for (board,) in phone.stored("arrow_board")}
     assert boards == {12}
 
@@ -43,7 +35,7 @@ def test_a_perfect_game_by_keyboard(ready: Ready) -> None:
         phone.type((0, False))
     report = phone.load()
     assert report.rows_quarantined == 0, report.lines()
-    assert scores(phone) == [300]
+    assert phone.scores() == [300]
 
 
 def test_a_left_hander_types_real_pins(ready: Ready) -> None:
