@@ -69,6 +69,14 @@ function drawEntry() {
   drawGame(stand);
 }
 
+/** Log a turn, lanes or a game. The focus goes to the heading, so that Enter records and does not press again. */
+function change(event, told) {
+  addEvent(event);
+  drawEntry();
+  byId("turn").focus({ preventScroll: true });
+  say(told);
+}
+
 /** Undo and Record belong to the log, and to somebody's turn. */
 function showBar() {
   byId("bar").hidden = byId("log").hidden || !currentStand()?.bowler;
@@ -77,6 +85,7 @@ function showBar() {
 function drawHead(stand) {
   byId("whose").textContent = shownName(stand.bowler);
   byId("due").textContent = `frame ${stand.frame}, delivery ${stand.delivery}`;
+  byId("swap").hidden = stand.lanes.length === 1;
   const scores = scoresOf(stand.players[stand.bowler]);
   const score = scores.length ? `, ${scores.at(-1)} after frame ${scores.length}` : "";
   byId("where").textContent = `Lane ${stand.lane}, game ${stand.game}${score}`;
@@ -86,9 +95,7 @@ function drawPlayers(stand) {
   const here = stand ? currentSession().setup.order.filter((id) => !currentSession().setup.out.includes(id)) : [];
   byId("players").hidden = here.length < 2;
   const act = (id) => () => {
-    addEvent({ type: "turn", bowler: id });
-    say(`${shownName(id)} bowls now.`);
-    drawEntry();
+    if (id !== stand.bowler) change({ type: "turn", bowler: id }, `${shownName(id)} bowls now.`);
   };
   refill("players", here.map((id) => choice(shownName(id), id === stand.bowler, act(id))));
 }
@@ -130,7 +137,7 @@ function drawBag(stand) {
 
 /** Boards count from the bowler's own side: from the right edge for the right hand, from the left for the left. */
 function drawStrip(stand) {
-  const left = bowlerOf(stand.bowler)?.hand === "left";
+  const left = isLeft(stand.bowler);
   const { arrow } = state.draft;
   const strip = byId("arrow");
   strip.dir = left ? "ltr" : "rtl";

@@ -1,6 +1,7 @@
 "use strict";
 // Bowlers and balls, the session, and saving; and the start of the page.
 
+const EVERYBODY = "everyone"; // an id that the load refuses
 const field = (form, name) => byId(form).elements[name];
 const valueOf = (form, name) => field(form, name).value.trim();
 
@@ -38,7 +39,7 @@ function personLines(bowler) {
   }
   if (!bagOf(id).length) list.append(element("li", "no ball yet"));
   const name = bowler.name && bowler.name !== id ? `${bowler.name} (${id})` : id;
-  const head = element("h2", `${name}, ${bowler.hand}-handed `);
+  const head = element("h2", `${name}, ${isLeft(id) ? "left" : "right"}-handed `);
   if (!isUsed("bowler", id) && !bagOf(id).length) head.append(remover("bowlers", "bowler", id, id));
   return [head, list];
 }
@@ -61,6 +62,7 @@ function addBowler(event) {
   const id = idFrom(valueOf("bowler-form", "bowler"));
   const alias = field("bowler-form", "alias").checked;
   if (!id) return complain("Type a short id of letters or digits.", field("bowler-form", "bowler"));
+  if (id === EVERYBODY) return complain(`${id} stands for all bowlers: choose another id.`, field("bowler-form", "bowler"));
   if (bowlerOf(id)) return complain(`${id} is taken: choose another id.`, field("bowler-form", "bowler"));
   const name = alias ? "" : valueOf("bowler-form", "name");
   addReference("bowlers", { bowler: id, name, hand: valueOf("bowler-form", "hand"), style: valueOf("bowler-form", "style") });

@@ -59,6 +59,7 @@ function keepApart() {
 const currentSession = () => state.sessions.at(-1) ?? null;
 const bagOf = (id) => state.refs.balls.filter((ball) => ball.bowler === id);
 const bowlerOf = (id) => state.refs.bowlers.find((bowler) => bowler.bowler === id);
+const isLeft = (id) => /^l/i.test(bowlerOf(id)?.hand ?? "");
 const shotsOf = (session, id) => session.events.filter((event) => event.type === "shot" && event.bowler === id);
 const isYes = (text) => ["yes", "y", "true", "1", "x", "t"].includes(String(text ?? "").toLowerCase());
 

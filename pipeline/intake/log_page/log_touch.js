@@ -97,9 +97,7 @@ function listenToEntry() {
   byId("record").addEventListener("click", record);
   byId("undo").addEventListener("click", undo);
   byId("swap").addEventListener("click", () => {
-    addEvent({ type: "swap" });
-    drawEntry();
-    say(`Now on lane ${currentStand().lane}.`);
+    change({ type: "swap" }, "Now on the other lane of the pair.");
   });
   byId("next-game").addEventListener("click", startNextGame);
   byId("lanes-form").addEventListener("submit", moveLanes);
@@ -109,9 +107,7 @@ function startNextGame() {
   const games = Object.values(currentStand().players).map((p) => (p.frame > 1 || p.marks.length ? p.game + 1 : p.game));
   const game = Math.max(...games, currentStand().game);
   if (isBeyond(game)) return complain(FULL_BLOCK);
-  addEvent({ type: "game", game });
-  drawEntry();
-  return say(`Game ${game} begins. Undo takes it back.`);
+  return change({ type: "game", game }, `Game ${game} begins. Undo takes it back.`);
 }
 
 /** One or two lanes as typed, or null. */
@@ -127,7 +123,5 @@ function moveLanes(event) {
   const lanes = readLanes(field.value);
   if (!lanes) return complain("Lanes: one lane or two, each from 1 to 500, such as 11 12.", field);
   field.value = "";
-  addEvent({ type: "lanes", lanes });
-  drawEntry();
-  return say(`Moved to ${lanes.length === 1 ? "lane" : "lanes"} ${lanes.join(" and ")}.`);
+  return change({ type: "lanes", lanes }, `Moved to ${lanes.length === 1 ? "lane" : "lanes"} ${lanes.join(" and ")}.`);
 }

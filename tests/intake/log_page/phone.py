@@ -48,7 +48,7 @@ class Phone:
 
     def add_bowler(self, bowler: str, hand: str = "right", *, alias: bool = False, name: str = "") -> None:
         self.go("people")
-        self._unfold("add-bowler")
+        self.unfold("add-bowler")
         if alias:
             self.page.check("#bowler-form [name=alias]")
         elif name:
@@ -58,7 +58,7 @@ class Phone:
         self.page.tap("#bowler-form button")
 
     def add_ball(self, bowler: str, name: str, *, spare: bool = False) -> None:
-        self._unfold("add-ball")
+        self.unfold("add-ball")
         self.page.select_option("#ball-form [name=bowler]", bowler)
         self.page.fill("#ball-form [name=name]", name)
         if spare:
@@ -76,7 +76,8 @@ class Phone:
             self.page.fill(f"#session-form [name={name}]", value)
         self.page.tap("#session-form > button")
 
-    def _unfold(self, box: str) -> None:
+    def unfold(self, box: str) -> None:
+        """Open a part that is folded up."""
         if self.page.locator(f"#{box}").get_attribute("open") is None:
             self.page.tap(f"#{box} > summary")
 
@@ -114,6 +115,11 @@ class Phone:
     def turn(self) -> str:
         return self.page.locator("#turn").text_content() or ""
 
+    def marked(self) -> list[int]:
+        """Pins marked as standing."""
+        marked = self.page.locator("[data-pin][aria-pressed=true]").all()
+        return sorted(int(pin.get_attribute("data-pin") or 0) for pin in marked)
+
     def due(self) -> str:
         return self.page.locator("#due").inner_text()
 
@@ -148,10 +154,12 @@ class Phone:
 
     def stored(self, columns: str) -> list[tuple[object, ...]]:
         """Columns of the deliveries loaded, in the order bowled."""
+        return self.season(f"SELECT {columns} FROM deliveries ORDER BY bowler, game, frame, delivery")
+
+    def season(self, query: str) -> list[tuple[object, ...]]:
+        """Rows of the database that the files saved were loaded into."""
         with duckdb.connect(str(self.folder.parent / "season.duckdb"), read_only=True) as connection:
-            return connection.execute(
-                f"SELECT {columns} FROM deliveries ORDER BY bowler, game, frame, delivery"
-            ).fetchall()
+            return connection.execute(query).fetchall()
 
 
 def felling(count: int, facing: int = FULL_RACK) -> Shot:
