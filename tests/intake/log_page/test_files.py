@@ -26,7 +26,7 @@ def saved(phone: Phone, kind: str) -> list[dict[str, str]]:
 
 
 def test_only_its_own_script_and_style_may_run_and_nothing_may_be_fetched() -> None:
-    """The hashes of the policy are those of the parts, by the Content Security Policy standard (level 3, from memory)."""
+    """Hashes of the policy are those of the parts, by the Content Security Policy standard (level 3, from memory)."""
     page = log_page_html()
     policy = re.search('http-equiv="Content-Security-Policy" content="([^"]*)"', page)
     assert policy is not None
