@@ -90,7 +90,7 @@ function takeShot(player, event) {
 
 /**
  * Where the session stands: whose turn it is, on which lane, in which game and frame.
- * Setup: {lanes, game, order, out}. Events: {type: shot|turn|game|lanes|swap, ...} in order; undo drops the last.
+ * Setup: {lanes, game, order, out}. Events: {type: shot|turn|game|join|lanes|swap, ...} in order; undo drops the last.
  */
 function standOf(setup, events) {
   const players = {};
@@ -104,6 +104,9 @@ function standOf(setup, events) {
     else if (event.type === "turn") turn = event.bowler;
     else if (event.type === "swap") swapped = !swapped;
     else if (event.type === "lanes") [lanes, swapped] = [event.lanes, false];
+    else if (event.type === "join") {
+      if (playerOf(event.bowler).game < event.game) players[event.bowler] = playerAt(event.game);
+    }
     else {
       floor = event.game;
       turn = null;

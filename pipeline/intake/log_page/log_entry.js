@@ -66,7 +66,7 @@ function drawEntry() {
   drawBag(stand);
   drawStrip(stand);
   drawExtras();
-  drawGame(stand);
+  drawGame(stand.bowler);
 }
 
 /** Log a turn, lanes or a game. The focus goes to the heading, so that Enter records and does not press again. */
@@ -86,9 +86,15 @@ function drawHead(stand) {
   byId("whose").textContent = shownName(stand.bowler);
   byId("due").textContent = `frame ${stand.frame}, delivery ${stand.delivery}`;
   byId("swap").hidden = stand.lanes.length === 1;
-  const scores = scoresOf(stand.players[stand.bowler]);
-  const score = scores.length ? `, ${scores.at(-1)} after frame ${scores.length}` : "";
-  byId("where").textContent = `Lane ${stand.lane}, game ${stand.game}${score}`;
+  byId("where").textContent =
+    state.draft.at === null ? `Lane ${stand.lane}, game ${stand.game}${scoreSoFar(stand)}` : "Mending what was logged before";
+}
+
+function scoreSoFar({ players, bowler, game, frame, delivery }) {
+  const scores = scoresOf(players[bowler]);
+  if (!scores.length) return "";
+  const before = frame === 1 && delivery === 1; // the finished game is still in sight
+  return before ? `; ${scores.at(-1)} in game ${game - 1}` : `, ${scores.at(-1)} after frame ${scores.length}`;
 }
 
 function drawPlayers(stand) {
@@ -116,7 +122,10 @@ function drawDeck(stand) {
   press(byId("foul"), foul);
   const answered = foul || standing !== null;
   byId("record").setAttribute("aria-disabled", String(!answered));
-  byId("record").textContent = answered ? `Record: ${readable(state.draft, stand)}` : "Mark what stands";
+  const mending = state.draft.at !== null;
+  const verb = mending ? "Put right" : "Record";
+  byId("record").textContent = answered ? `${verb}: ${readable(state.draft, stand)}` : "Mark what stands";
+  byId("undo").textContent = mending ? "Leave it" : "Undo";
   byId("undo").disabled = currentSession().events.length === 0;
 }
 
@@ -179,16 +188,6 @@ function scoresOf(player) {
   return player ? runningScores(gameFrames(player.all).flat().map((mark) => mark.count)) : [];
 }
 
-function drawGame(stand) {
-  const player = stand.players[stand.bowler];
-  const scores = scoresOf(player);
-  const lines = gameFrames(player?.all ?? []).map((frame, at) => {
-    const marks = frame.map((mark) => readable(mark, mark)).join(", then ");
-    return element("li", at < scores.length ? `${marks}: ${scores[at]}` : marks);
-  });
-  byId("frames").replaceChildren(...(lines.length ? lines : [element("li", "nothing logged yet")]));
-}
-
 /** The draft was changed: store and draw it. */
 function changed() {
   keep();
@@ -214,20 +213,24 @@ function record() {
   if (wrong) {
     return complain(`${EXTRA_NAMES[wrong.name]}: ${boundsOf(wrong.name)}, or leave it empty.`, wrong);
   }
+  if (!(state.draft.ball ?? usualBall(stand))) return complain("Choose a ball first; add one under Bowlers.");
+  const mending = state.draft.at !== null;
   const event = recordDraft();
-  if (!event) return complain("Choose a ball first; add one under Bowlers.");
+  if (!event) return complain("Deliveries after it would no longer follow. Leave it, and undo back to it.");
   byId("more").open = false;
   const board = event.row.arrow_board === "" ? "" : `, board ${event.row.arrow_board}`;
   drawEntry();
-  return say(`Recorded: ${shownName(event.bowler)}, ${readable(event, stand)}, ${ballName(event.row.ball)}${board}.`);
+  const verb = mending ? "Put right" : "Recorded";
+  return say(`${verb}: ${shownName(event.bowler)}, ${readable(event, stand)}, ${ballName(event.row.ball)}${board}.`);
 }
 
 function undo() {
+  if (state.draft.at !== null) return leaveAsItWas();
   const event = undoLast();
-  if (!event) return;
+  if (!event) return undefined;
   drawEntry();
   const reopened = `${shownName(event.bowler)}, frame ${event.row?.frame}, delivery ${event.row?.delivery}: change it and record.`;
-  say(event.type === "shot" ? reopened : "The last change was undone.");
+  return say(event.type === "shot" ? reopened : "The last change was undone.");
 }
 
 const boundsOf = (name) => `a number from ${shotColumn(name).low} to ${shotColumn(name).high}`;

@@ -33,7 +33,9 @@ function personLines(bowler) {
   const id = bowler.bowler;
   const list = element("ul", "");
   for (const ball of bagOf(id)) {
-    const line = element("li", `${ballName(ball.ball)}: ${ball.core} ${ball.cover} `);
+    const build = isYes(ball.spare_ball) ? `${ball.cover}, for spares` : `${ball.core} ${ball.cover}`;
+    const line = element("li", "");
+    line.append(element("span", `${ballName(ball.ball)}: ${build}`));
     if (!isUsed("ball", ball.ball)) line.append(remover("balls", "ball", ball.ball, ballName(ball.ball)));
     list.append(line);
   }
@@ -64,8 +66,10 @@ function addBowler(event) {
   if (!id) return complain("Type a short id of letters or digits.", field("bowler-form", "bowler"));
   if (id === EVERYBODY) return complain(`${id} stands for all bowlers: choose another id.`, field("bowler-form", "bowler"));
   if (bowlerOf(id)) return complain(`${id} is taken: choose another id.`, field("bowler-form", "bowler"));
+  const [hand, style] = [valueOf("bowler-form", "hand"), valueOf("bowler-form", "style")];
+  if (!hand) return complain("Choose the hand: boards and pins are read by it.", field("bowler-form", "hand"));
   const name = alias ? "" : valueOf("bowler-form", "name");
-  addReference("bowlers", { bowler: id, name, hand: valueOf("bowler-form", "hand"), style: valueOf("bowler-form", "style") });
+  addReference("bowlers", { bowler: id, name, hand, style });
   event.target.reset();
   showName();
   byId("add-bowler").open = false;
@@ -84,14 +88,16 @@ function addBall(event) {
   event.preventDefault();
   const [bowler, name] = [valueOf("ball-form", "bowler"), valueOf("ball-form", "name")];
   if (!idFrom(name)) return complain("Type what you call the ball.", field("ball-form", "name"));
-  const ball = freeId(`${bowler}-${idFrom(name)}`, state.refs.balls.map((row) => row.ball));
-  const spare = field("ball-form", "spare_ball").checked ? "yes" : "no";
+  const forSpares = field("ball-form", "spare_ball").checked;
   const [cover, core] = [valueOf("ball-form", "cover"), valueOf("ball-form", "core")];
-  addReference("balls", { ball, bowler, name, cover, core, spare_ball: spare });
+  if (!cover) return complain("Choose the cover.", field("ball-form", "cover"));
+  if (!core && !forSpares) return complain("Choose the core; only a ball for spares may go without.", field("ball-form", "core"));
+  const ball = freeId(`${bowler}-${idFrom(name)}`, state.refs.balls.map((row) => row.ball));
+  addReference("balls", { ball, bowler, name, cover, core, spare_ball: forSpares ? "yes" : "no" });
   event.target.reset();
   drawPeople();
   field("ball-form", "bowler").value = bowler;
-  return say(`Added ${name} to the bag of ${shownName(bowler)}.`);
+  return say(`Added ${name} for ${shownName(bowler)}. Once all are in, open Session.`);
 }
 
 async function openFiles(event) {
@@ -101,7 +107,7 @@ async function openFiles(event) {
     if (found) {
       const { kind, rows } = found;
       state.refs[kind] = mergeRows(state.refs[kind], rows, kind.slice(0, -1));
-      said.push(`${file.name}: ${rows.length} rows of ${kind}.`);
+      said.push(`${file.name}: ${rows.length} ${rows.length === 1 ? kind.slice(0, -1) : kind}.`);
     } else said.push(`${file.name}: not read; its first line must name the columns of one of the four files.`);
   }
   keep();
@@ -138,11 +144,20 @@ function drawWho(setup) {
 /** Take a bowler out of the running session, or in. */
 function sitOut(setup, bowler, out) {
   setup.out = setup.out.filter((id) => id !== bowler);
-  if (out) setup.out.push(bowler);
-  else if (!setup.order.includes(bowler)) setup.order.push(bowler);
   state.draft = emptyDraft();
+  if (out) setup.out.push(bowler);
+  else join(setup, bowler);
   keep();
   say(`${shownName(bowler)} ${out ? "sits out" : "bowls"} in ${setup.block}.`);
+}
+
+/** Whoever comes late or back begins with the game that the others are in. */
+function join(setup, bowler) {
+  const { players } = currentStand();
+  const others = setup.order.filter((id) => id !== bowler && !setup.out.includes(id)).map((id) => players[id]?.game);
+  if (!setup.order.includes(bowler)) setup.order.push(bowler);
+  const games = others.filter(Boolean);
+  if (games.length) addEvent({ type: "join", bowler, game: Math.min(...games) });
 }
 
 /** The pattern typed: its row, null if none is posted, or a complaint. */
@@ -201,13 +216,14 @@ function beginSession(event) {
 }
 
 let addresses = [];
+const counted = (shots) => (shots === 1 ? "1 delivery is" : `${shots} deliveries are`);
 
 function drawFiles() {
   addresses.forEach((address) => URL.revokeObjectURL(address));
   addresses = [];
   const files = filesToSave(state, columns);
   const shots = state.sessions.flatMap((session) => session.events).filter((event) => event.type === "shot").length;
-  byId("count").textContent = shots ? `${shots} deliveries are kept on this phone.` : "No deliveries yet.";
+  byId("count").textContent = shots ? `${counted(shots)} kept on this phone.` : "No deliveries yet.";
   const lines = files.map(({ name, text }) => {
     const href = URL.createObjectURL(new Blob([text], { type: "text/csv" }));
     addresses.push(href);
@@ -231,8 +247,8 @@ async function shareFiles() {
 
 function erase() {
   if (!byId("erase-sure").checked) return complain("Tick that the files have loaded first.", byId("erase-sure"));
-  eraseSessions();
-  byId("erase-sure").checked = false;
+  eraseSessions(byId("erase-all").checked);
+  for (const id of ["erase-sure", "erase-all"]) byId(id).checked = false;
   drawFiles();
   return say("Erased.");
 }

@@ -16,9 +16,16 @@ function emptyState() {
   };
 }
 
-/** A delivery being entered. standing: null until somebody says what stands. */
+/** A delivery being entered. standing: null until somebody says what stands; at: its event if it is being mended. */
 function emptyDraft() {
-  return { standing: null, foul: false, ball: null, arrow: null, extras: {}, note: "" };
+  return { standing: null, foul: false, ball: null, arrow: null, extras: {}, note: "", at: null };
+}
+
+/** A logged delivery as a draft. */
+function draftOf({ row, standing, foul }) {
+  const extras = Object.fromEntries(EXTRAS.filter((name) => name in row).map((name) => [name, row[name]]));
+  const arrow = row.arrow_board === "" ? null : row.arrow_board;
+  return { ...emptyDraft(), standing: foul ? null : standing, foul, ball: row.ball, arrow, extras, note: row.note };
 }
 
 /** Earlier sessions lie apart, so that a touch stores the running one only, however long the season. */
@@ -30,7 +37,7 @@ function readKept() {
     if (!text) return;
     const { earlier, running, ...rest } = JSON.parse(text);
     const sessions = Array.from({ length: earlier }, (_, at) => JSON.parse(localStorage.getItem(earlierKey(at))));
-    state = { ...emptyState(), ...rest, sessions: [...sessions, running].filter(Boolean) };
+    state = { ...emptyState(), ...rest, draft: { ...emptyDraft(), ...rest.draft }, sessions: [...sessions, running].filter(Boolean) };
   } catch {
     keeps = false;
   }
@@ -63,9 +70,12 @@ const isLeft = (id) => /^l/i.test(bowlerOf(id)?.hand ?? "");
 const shotsOf = (session, id) => session.events.filter((event) => event.type === "shot" && event.bowler === id);
 const isYes = (text) => ["yes", "y", "true", "1", "x", "t"].includes(String(text ?? "").toLowerCase());
 
+/** The delivery on the screen: the one due, or the one being mended. */
 function currentStand() {
   const session = currentSession();
-  return session ? standOf(session.setup, session.events) : null;
+  if (!session) return null;
+  const { setup, events } = session;
+  return state.draft.at === null ? standOf(setup, events) : standBefore(setup, events, state.draft.at);
 }
 
 /** The ball to suggest: the last one thrown at a rack of this kind, else one meant for it. */
@@ -94,21 +104,26 @@ function recordDraft() {
   const ball = state.draft.ball ?? usualBall(stand);
   if (!ball || isBeyond(stand.game) || (!foul && (standing === null || !canStand(standing, stand.facing)))) return null;
   const mark = { standing: foul ? stand.facing : standing, foul };
-  const { setup } = currentSession();
-  const { bowler, lane, game, frame, delivery, fresh } = stand;
+  const { setup, events } = currentSession();
+  const { bowler, game, frame, delivery, fresh } = stand;
+  const lane = events[state.draft.at]?.row.lane ?? stand.lane;
   const row = { date: setup.date, block: setup.block, bowler, lane, game, frame, delivery, ball };
   Object.assign(row, { arrow_board: arrow ?? "", ...extras, leave: leaveText(mark, fresh), foul: foul ? "yes" : "", note });
   const event = { type: "shot", bowler, ...mark, fresh, row };
-  currentSession().events.push(event);
+  if (state.draft.at !== null) return storeMended(event);
+  events.push(event);
   state.draft = emptyDraft();
   keep();
   return event;
 }
 
-/** Add a turn, swap, lanes or game event. */
+/** Add a turn, join, swap, lanes or game event. What was marked stays if it still can: the wrong name may have been up. */
 function addEvent(event) {
+  const { standing, foul, arrow, at } = state.draft;
+  const { facing } = currentStand();
   currentSession().events.push(event);
   state.draft = emptyDraft();
+  if (at === null && event.type === "turn" && currentStand().facing === facing) Object.assign(state.draft, { standing, foul, arrow });
   keep();
 }
 
@@ -118,11 +133,10 @@ function undoLast() {
   if (!event) return null;
   state.draft = emptyDraft();
   if (event.type === "shot") {
-    const { row, standing, foul } = event;
-    const extras = Object.fromEntries(EXTRAS.filter((name) => name in row).map((name) => [name, row[name]]));
-    const arrow = row.arrow_board === "" ? null : row.arrow_board;
-    state.draft = { standing: foul ? null : standing, foul, ball: row.ball, arrow, extras, note: row.note };
-    // A turn taken by hand comes back with its own event; the bowler follows from what is left.
+    const { setup, events } = currentSession();
+    setup.out = setup.out.filter((id) => id !== event.bowler); // whoever went home since is needed to mend it
+    if (currentStand().bowler !== event.bowler) events.push({ type: "turn", bowler: event.bowler });
+    state.draft = draftOf(event);
   }
   keep();
   return event;
@@ -140,9 +154,11 @@ function startSession(setup) {
   keep();
 }
 
-function eraseSessions() {
+/** Forget every delivery; and, if all is to go, bowlers, balls, patterns and blocks too. */
+function eraseSessions(all) {
   const earlier = state.sessions.map((_, at) => earlierKey(at));
   state.sessions = [];
+  if (all) state.refs = emptyState().refs;
   state.draft = emptyDraft();
   keep();
   if (keeps) earlier.forEach((key) => localStorage.removeItem(key));

@@ -104,6 +104,7 @@ function listenToEntry() {
 }
 
 function startNextGame() {
+  state.draft = emptyDraft();
   const games = Object.values(currentStand().players).map((p) => (p.frame > 1 || p.marks.length ? p.game + 1 : p.game));
   const game = Math.max(...games, currentStand().game);
   if (isBeyond(game)) return complain(FULL_BLOCK);

@@ -61,9 +61,11 @@ class Phone:
         self.unfold("add-ball")
         self.page.select_option("#ball-form [name=bowler]", bowler)
         self.page.fill("#ball-form [name=name]", name)
+        self.page.select_option("#ball-form [name=cover]", "polyester" if spare else "hybrid")
         if spare:
-            self.page.select_option("#ball-form [name=cover]", "polyester")
             self.page.check("#ball-form [name=spare_ball]")
+        else:
+            self.page.select_option("#ball-form [name=core]", "asymmetric")
         self.page.tap("#ball-form button")
 
     def begin(self, lanes: str = "11 12", **more: str) -> None:

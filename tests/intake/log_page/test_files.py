@@ -45,6 +45,7 @@ def test_an_alias_keeps_the_name_out_of_every_file(phone: Phone) -> None:
     phone.go("people")
     phone.page.fill("#bowler-form [name=name]", "Robin Example")
     phone.page.fill("#bowler-form [name=bowler]", "Junior 3")
+    phone.page.select_option("#bowler-form [name=hand]", "right")
     phone.page.check("#bowler-form [name=alias]")
     assert not phone.page.locator("#bowler-form [name=name]").is_visible()
     assert "guardian" in phone.page.locator("#why-alias").inner_text()
@@ -131,7 +132,7 @@ def test_files_opened_keep_their_ids_and_columns(phone: Phone, tmp_path: Path) -
     phone.page.set_input_files("#open", [bowlers, balls, other])
     said = phone.page.locator("#said")
     said.filter(has_text="notes.csv: not read").wait_for()
-    assert "bowlers.csv: 1 rows of bowlers. balls.csv: 2 rows of balls." in said.inner_text()
+    assert "bowlers.csv: 1 bowler. balls.csv: 2 balls." in said.inner_text()
     phone.page.set_input_files("#open", [bowlers])  # again: nothing is doubled
     phone.add_ball("wren", "Loam")
     phone.begin()
@@ -155,7 +156,7 @@ def test_a_left_hand_written_short_is_a_left_hand(phone: Phone, tmp_path: Path) 
     bowlers.write_text("bowler,hand\nwren,L\n", encoding="utf-8")
     phone.go("people")
     phone.page.set_input_files("#open", [bowlers])
-    phone.page.locator("#said").filter(has_text="1 rows of bowlers").wait_for()
+    phone.page.locator("#said").filter(has_text="1 bowler").wait_for()
     phone.add_ball("wren", "Moss")
     phone.begin()
     phone.page.tap("#all-down")
@@ -171,7 +172,7 @@ def test_a_block_of_an_earlier_file_is_not_begun_twice(phone: Phone, tmp_path: P
     phone.add_bowler("wren")
     phone.add_ball("wren", "Moss")
     phone.page.set_input_files("#open", [blocks])
-    phone.page.locator("#said").filter(has_text="1 rows of blocks").wait_for()
+    phone.page.locator("#said").filter(has_text="1 block").wait_for()
     phone.begin(block="Week 1")
     assert phone.page.locator("#wrong").inner_text() == "That block exists: choose another name."
 
@@ -258,6 +259,34 @@ def test_several_sessions_are_saved_and_erased_together(ready: Ready) -> None:
     assert phone.page.locator("#links a").all_inner_texts() == [
         *("Save bowlers.csv", "Save balls.csv", "Save blocks.csv")
     ]
+    phone.unfold("erase-box")
+    for box in ("#erase-sure", "#erase-all"):
+        phone.page.check(box)
+    phone.page.tap("#erase")
+    assert phone.page.locator("#links a").count() == 0
+    assert "wren" not in phone.page.evaluate("JSON.stringify({ ...localStorage })")
+
+
+def test_nothing_that_matters_is_chosen_for_you(phone: Phone) -> None:
+    """Hand, cover and core have no default that somebody tired would let stand; a ball for spares needs no core."""
+    phone.go("people")
+    phone.page.fill("#bowler-form [name=bowler]", "wren")
+    phone.page.tap("#bowler-form button")
+    assert phone.page.locator("#wrong").inner_text().startswith("Choose the hand")
+    phone.page.select_option("#bowler-form [name=hand]", "left")
+    phone.page.tap("#bowler-form button")
+    phone.page.fill("#ball-form [name=name]", "Moss")
+    phone.page.tap("#ball-form button")
+    assert phone.page.locator("#wrong").inner_text() == "Choose the cover."
+    phone.page.select_option("#ball-form [name=cover]", "polyester")
+    phone.page.tap("#ball-form button")
+    assert phone.page.locator("#wrong").inner_text().startswith("Choose the core")
+    phone.page.check("#ball-form [name=spare_ball]")
+    phone.page.tap("#ball-form button")
+    phone.begin()
+    phone.type(STRIKE)
+    assert phone.load().rows_quarantined == 0
+    assert saved(phone, "balls")[0]["core"] == ""
 
 
 def test_a_browser_that_keeps_nothing_says_so(ready: Ready) -> None:

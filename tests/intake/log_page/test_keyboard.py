@@ -47,11 +47,15 @@ def focus_is_in_sight(phone: Phone) -> bool:
 def begin(phone: Phone) -> None:
     """Two bowlers with balls and a session, by keyboard."""
     enter(phone, "#bowler-form [name=bowler]", "wren")
-    phone.page.keyboard.press("Enter")
+    enter(phone, "#bowler-form [name=hand]", "r")
+    press(phone, "#bowler-form button")
     phone.page.keyboard.type("Moss")  # the focus went on to the ball's name
-    phone.page.keyboard.press("Enter")
+    enter(phone, "#ball-form [name=cover]", "h")
+    enter(phone, "#ball-form [name=core]", "s")
+    press(phone, "#ball-form button")
     enter(phone, "#ball-form [name=name]", "Chalk")
     press(phone, "#ball-form [name=spare_ball]", "Space")
+    enter(phone, "#ball-form [name=cover]", "po")
     press(phone, "#ball-form button")
     press(phone, "[data-view=session]")
     enter(phone, "#session-form [name=lanes]", "11 12")

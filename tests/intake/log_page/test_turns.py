@@ -196,6 +196,50 @@ def test_the_game_is_listed_with_its_running_score(ready: Ready) -> None:
     for shot in game_of((10, 7, 3, 9, 0)):
         phone.type(shot)
     phone.unfold("game")
-    lines = phone.page.locator("#frames li").all_inner_texts()
-    assert lines == ["strike: 20", "8-9-10, then spare: 39", "10, then 10: 48"]
+    lines = [line.locator("*").all_inner_texts() for line in phone.page.locator("#frames li").all()]
+    assert lines == [["strike", "20"], ["8-9-10", "spare", "39"], ["10", "10", "48"]]
     assert phone.where() == "Lane 12, game 1, 48 after frame 3"
+
+
+def test_the_score_of_a_finished_game_stays_in_sight(ready: Ready) -> None:
+    phone = ready(("wren", "right"))
+    for _ in range(12):
+        phone.type(STRIKE)
+    assert phone.where() == "Lane 11, game 2; 300 in game 1"
+
+
+def test_whoever_comes_late_begins_with_the_game_of_the_others(ready: Ready) -> None:
+    phone = ready(("wren", "right"))
+    for _ in range(13):
+        phone.type(STRIKE)
+    phone.add_bowler("tarn", "left")
+    phone.add_ball("tarn", "Loam")
+    phone.go("session")
+    phone.page.check("#who [value=tarn]")
+    phone.go("log")
+    assert phone.turn() == "tarn frame 1, delivery 1" and phone.where() == "Lane 11, game 2"
+    phone.type(STRIKE)
+    assert phone.load().rows_quarantined == 0
+    assert places(phone)[-2:] == [("wren", 11, 2, 1), ("tarn", 11, 2, 1)]
+
+
+def test_what_was_marked_under_the_wrong_name_need_not_be_marked_again(ready: Ready) -> None:
+    phone = ready(("wren", "right"), ("tarn", "left"))
+    phone.touch((from_pins([4, 7]), False), 12)
+    phone.page.tap("#undo")
+    phone.page.tap("#players button:has-text('tarn')")
+    assert phone.marked() == [4, 7]
+    phone.touch_board(20)
+    assert phone.load().rows_quarantined == 0
+    assert [(row["bowler"], row["leave"], row["ball"]) for row in phone.rows()] == [("tarn", "4-7", "tarn-moss")]
+
+
+def test_undo_brings_back_one_who_went_home(ready: Ready) -> None:
+    phone = ready(("wren", "right"), ("tarn", "left"))
+    phone.type(STRIKE)
+    phone.type((from_pins([7]), False))
+    phone.go("session")
+    phone.page.uncheck("#who [value=tarn]")
+    phone.go("log")
+    phone.page.tap("#undo")
+    assert phone.turn() == "tarn frame 1, delivery 1" and phone.marked() == [7]
