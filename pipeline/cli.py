@@ -116,13 +116,14 @@ def load(logdir: Path, database: Path, column_map: Path | None, settings_file: P
 @cli.command()
 @click.argument("logdir", type=click.Path(path_type=Path))
 @options.columns
+@options.quiet
 def check(logdir: Path, column_map: Path | None) -> None:
     """Say what a load of LOGDIR would keep, what not, and how to mend it; nothing is stored."""
     from pipeline.intake.check import check_folder
 
     found = check_folder(logdir, column_map)
     for line in found.lines():
-        _answer(printable(line))
+        _say(printable(line))
     sys.exit(DONE_WITH_FAULTS if found.report.incomplete else 0)
 
 

@@ -137,7 +137,7 @@ class _Load:
 
     def told(self, reports: Sequence[FileReport]) -> list[FileReport]:
         """The reports with the columns nobody reads, and with what was read otherwise than written."""
-        nobody_reads = {file.name: unused(file.unused, _lacking(file)) for file in self._files}
+        nobody_reads = {file.name: _nobody_reads(file) for file in self._files}
         found = readings.by_file(self._connection)
         return [
             replace(r, unused=nobody_reads.get(r.name, ""), readings=found.get(r.name, ()))
@@ -309,9 +309,9 @@ class _Load:
         ]
 
 
-def _lacking(file: CsvFile) -> list[str]:
-    """Columns of ours that a file does not have."""
-    return [column.name for column in columns_of(file.kind) if column.name not in file.places]
+def _nobody_reads(file: CsvFile) -> str:
+    ours = [column.name for column in columns_of(file.kind)]
+    return unused(file.unused, ours, [name for name in ours if name not in file.places])
 
 
 def _with_more_aside(report: FileReport, name: str, number: int) -> FileReport:

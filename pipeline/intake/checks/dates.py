@@ -23,22 +23,41 @@ _WORD_DAY = re.compile(rf"({_WORD})[a-z]*\.?[-/. ]*(\d{{1,2}})(?:[-/, ]+(\d{{4}}
 _SERIAL = re.compile(r"([2-6]\d{4})(?:\.0+)?")
 _SLASHES = re.compile(r"s?\s*\d{1,2}(?:/\d{1,2})+")
 _TIME_OF_DAY = re.compile(r"[ t]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?: ?[ap]m)?z?$")
+_ORDERS = ("day", "month")
 _EPOCH = dt.date(1899, 12, 30)
 _FIRST, _LAST = dt.date(1950, 1, 1), dt.date(2100, 12, 31)
 
 
-def read_dates(texts: Iterable[str]) -> dict[str, dt.date | None]:
-    """Dates of one file's texts; None where a text is no date or its day and month cannot be told apart.
+def read_dates(texts: Iterable[str], known_days: Iterable[tuple[str, dt.date]] = ()) -> dict[str, dt.date | None]:
+    """Dates of one file's texts; None if a text is no date or its day and month cannot be told apart.
 
-    Numbers such as 3/4/2026 are read day first or month first by what the whole file's dates allow; with dots the
-    day always comes first.
+    Numbers such as 3/4/2026 are read day first or month first by what the whole file's dates allow, and if they allow
+    both by ``known_days``; with dots the day always comes first.
+
+    Args:
+        texts: as written.
+        known_days: texts of the file, each with the day it should be by another file, such as that of its block.
     """
     known = set(texts)
     shapes = [m for text in known if (m := _NUMBERS.fullmatch(_day(text))) and m[2] != "."]
     day_first = any(int(m[1]) > 12 for m in shapes)
     month_first = any(int(m[3]) > 12 for m in shapes)
     order = None if day_first == month_first else "day" if day_first else "month"
+    if not (day_first or month_first):
+        order = _order_by(known_days)
     return {text: _read_date(_day(text), order) for text in known}
+
+
+def _order_by(known_days: Iterable[tuple[str, dt.date]]) -> str | None:
+    """The one order of day and month under which every text that tells them apart is its day, or one beside it."""
+    found = set()
+    for text, day in known_days:
+        shape = _NUMBERS.fullmatch(_day(text))
+        if shape and shape[2] != ".":
+            read = {order: _from_numbers(int(shape[1]), int(shape[3]), _year(shape[4]), order) for order in _ORDERS}
+            right = {order for order, date in read.items() if date and abs(date - day) <= dt.timedelta(days=1)}
+            found |= right if len(right) == 1 else set()
+    return found.pop() if len(found) == 1 else None
 
 
 def _day(text: str) -> str:

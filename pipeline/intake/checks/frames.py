@@ -116,7 +116,7 @@ def _check_delivery(mark: Mark, rack: _Rack, number: int) -> Outcome | Problem:
         return Problem(
             "leave",
             f"pin {pins} was already down before this delivery (standing: {format_leave(rack.standing)})",
-            "Correct this leave, or that of the delivery before.",
+            "Correct this leave, or that of the delivery before; a leave names the pins that stand, not how many fell.",
         )
     return Outcome(rack.standing, rack.standing if foul else standing, rack.fresh, foul, repaired and not foul)
 

@@ -39,6 +39,7 @@ _UNITS = {
     "rg_in": ("in", '"'),
     "diff_in": ("in", '"'),
     "int_diff_in": ("in", '"'),
+    "games_before": ("games", "game"),
     "surface_grit": ("grit",),
     "grit": ("grit",),
 }
@@ -89,13 +90,18 @@ def offer(text: str, known: Collection[str]) -> str:
     return f"Did you mean {near}? " if near else ""
 
 
-def unused(columns: Sequence[str], known: Collection[str]) -> str:
-    """Columns nobody reads, each with the nearest of ours that the file does not have."""
-    parts = []
-    for name in columns:
-        close = get_close_matches(_plain(name).replace(" ", "_"), list(known), n=1, cutoff=0.6)
-        parts.append(f"{name} (nearest of ours: {close[0]})" if close else name)
-    return ", ".join(parts)
+def unused(columns: Sequence[str], ours: Collection[str], lacking: Collection[str]) -> str:
+    """Columns nobody reads, each with the nearest of ours if the file does not have that."""
+    near = {name: near_column(name, ours) for name in columns}
+    return ", ".join(f"{name} (nearest of ours: {n})" if n in lacking else name for name, n in near.items())
+
+
+def near_column(name: str, known: Collection[str]) -> str | None:
+    """The column that ``name`` most likely means: nearly the same, or one that begins with the same word."""
+    plain = _plain(name).replace(" ", "_")
+    close = get_close_matches(plain, list(known), n=1, cutoff=0.75)
+    first = (ours for ours in known if ours.split("_")[0] == plain.split("_")[0])
+    return close[0] if close else next(first, None)
 
 
 def _plain(text: str) -> str:

@@ -38,10 +38,14 @@ def _with_nearest(name: str, posted: list[str]) -> str:
 
 
 def _pin_counts(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    """Bowlers, or single files of theirs, whose leaves are hardly pins."""
     rows = connection.execute(queries.sql("load/single_pins")).fetchall()
+    odd = [row for row in rows if row[2] >= _ENOUGH_LEAVES and row[3] > _MOST_SINGLE * row[2]]
+    throughout = {bowler for bowler, file, *_ in odd if file is None}
     return [
-        f"{bowler}: {single:,} of {leaves:,} leaves are a single pin, which is hardly possible: were numbers of pins "
-        "typed instead of the pins still standing? The column leave takes the pins, such as 3-10."
-        for bowler, leaves, single in rows
-        if leaves >= _ENOUGH_LEAVES and single > _MOST_SINGLE * leaves
+        f"{f'{bowler} in {file}' if file else bowler}: {single:,} of {leaves:,} leaves are a single pin, which is "
+        "hardly possible: were numbers of pins typed instead of the pins still standing? The column leave takes the "
+        "pins, such as 3-10."
+        for bowler, file, leaves, single in odd
+        if file is None or bowler not in throughout
     ]

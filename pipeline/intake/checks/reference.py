@@ -185,7 +185,10 @@ def _alike(kind: str, row: Row, other: Row | int) -> bool:
 def _defined_already(kind: str, key: str, row: Row, other: Row | int) -> tuple[str, str]:
     """The reason and the mend of a second definition of an id."""
     if isinstance(other, int):
-        return f"this {key} already stands on line {other}", "Keep one of the two rows."
+        mend = "Keep one of the two rows."
+        if kind == "balls":
+            mend = f"{mend[:-1]}; list a shared ball once for each bowler, under ids of their own."
+        return f"this {key} already stands on line {other}", mend
     differs = [
         column.name for column in REFERENCES[kind] if column.name in row and row[column.name] != other[column.name]
     ]

@@ -196,9 +196,12 @@ class ShotCheck:
     def _check_dates(self) -> None:
         rows = self._connection.execute(queries.sql("load/shot_dates")).fetchall()
         texts: dict[int, set[str]] = {}
-        for number, text, *_ in rows:
+        days: dict[int, list[tuple[str, dt.date]]] = {}
+        for number, text, _, block_date in rows:
             texts.setdefault(number, set()).add(text)
-        dates = {number: read_dates(found) for number, found in texts.items()}
+            if block_date is not None:
+                days.setdefault(number, []).append((text, block_date))
+        dates = {number: read_dates(found, days.get(number, ())) for number, found in texts.items()}
         good = [(number, text, date) for number, found in dates.items() for text, date in found.items() if date]
         self._give(
             "read_dates", _turned(good, ("file_no", "date_text", "date"), (pa.int32(), pa.string(), pa.date32()))

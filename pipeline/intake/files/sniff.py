@@ -9,6 +9,7 @@ import io
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.intake.checks.near_misses import near_column
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import KindMap
 from pipeline.intake.files.columns import columns_of
@@ -205,9 +206,12 @@ def _check_places(names: list[str], places: tuple[str | None, ...], kind: str, c
     given = set(found) | set(columns.constants)
     missing = [c.name for c in columns_of(kind) if c.required and c.name not in given]
     if missing:
+        spare = [name for name, place in zip(names, places, strict=True) if place is None and name]
+        near = {ours: near_column(ours, spare) for ours in missing}
+        offered = ", ".join(f"{theirs[:40]} for {ours}" for ours, theirs in near.items() if theirs)
         raise FileRefused(
             f"lacks the column{'s' * (len(missing) > 1)} {', '.join(missing)} (its first line reads: {shown}); "
-            "add the column, or name it in a column map"
+            f"add the column, or name it in a column map{f' (perhaps {offered})' if offered else ''}"
         )
 
 
