@@ -35,10 +35,10 @@ class Candidates:
     """Choices by phase.
 
     Attributes:
-        rows: one row a bowler, pattern class, phase, ball and line, for every phase the bowler logged on that class and
-            every ball and line logged there in any phase, spare balls left out. Columns: those, ball_name, ball_class,
-            rg_class, diff_class, surface_class, benchmark, spare_ball, game (mean game of the cell's shots), shots and
-            strikes (on exactly this choice in this phase), class_shots (over all phases of the class).
+        rows: one row per bowler, pattern class, phase, ball and line, for every phase the bowler logged on that class
+            and every ball and line logged there in any phase, spare balls left out. Columns: those, ball_name,
+            ball_class, rg_class, diff_class, surface_class, benchmark, spare_ball, game (mean of the cell's shots),
+            shots and strikes (on exactly this choice in this phase), class_shots (over all phases of the class).
         priced: posterior draws, one column a row of ``rows``.
     """
 

@@ -107,7 +107,7 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
 
     The models stay as they were learned, and whatever compares people or balls is learned from everybody first: what
     is reported of a bowler does not depend on who else is. In a large season everybody is those reported and others
-    at random, see ``few.py``; the versatility of a class and rules of thumb are then theirs alone.
+    at random, see ``models/subsample.py``; the versatility of a class and rules of thumb are then theirs alone.
     """
     if people.bowlers is None:
         return fits

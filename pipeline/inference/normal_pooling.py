@@ -17,14 +17,12 @@ class Pooled:
         sd: sd of the true values around it.
         weight: (k,) share of each average's own distance from the mean that is kept, 0 to 1.
         value: (k,) pooled values, ``mean + weight * (average - mean)``.
-        value_sd: (k,) sd of each pooled value, the common mean's own uncertainty included.
     """
 
     mean: float
     sd: float
     weight: np.ndarray
     value: np.ndarray
-    value_sd: np.ndarray
 
 
 def pool_normal(averages: np.ndarray, variances: np.ndarray) -> Pooled:
@@ -56,11 +54,9 @@ def pool_normal(averages: np.ndarray, variances: np.ndarray) -> Pooled:
         between = float(brentq(excess, 0.0, upper, xtol=1e-15))
     mean = mean_at(between)
     weight = between / (v + between)
-    mean_variance = 1 / (1 / (v + between)).sum()
     return Pooled(
         mean=mean,
         sd=float(np.sqrt(between)),
         weight=weight,
         value=mean + weight * (y - mean),
-        value_sd=np.sqrt(weight * v + (1 - weight) ** 2 * mean_variance),
     )

@@ -52,8 +52,7 @@ def load_folder(
 
     A file loaded before with the same content is left alone; a changed file replaces its own rows; a file that
     cannot be used is refused, and what an earlier version of it gave stays. Several folders may be loaded into one
-    database. All of it is one transaction. A
-    list beside the database, named after it, holds every row now set aside.
+    database. All of it is one transaction. A list beside the database, named after it, holds every row now set aside.
 
     Args:
         folder: holds ``shots*.csv`` and, one each, bowlers, balls, patterns, blocks and maintenance.

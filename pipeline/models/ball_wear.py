@@ -19,7 +19,6 @@ from scipy.special import expit
 
 from pipeline.inference.mixed_logit.design import Design, Factor, Numeric
 from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, fit_named
-from pipeline.store.season import Season
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -116,16 +115,8 @@ class AgeingFit:
         return expit(logit / np.sqrt(1 + _SCATTER * self.scatter[:, at])[:, None])
 
 
-def fit_ageing(season: Season, n: int, rng: np.random.Generator) -> AgeingFit | None:
-    """Fit the season's balls and draw ``n`` times; None where no ball but spare balls was thrown."""
-    usual = season.settings.costs.resurface_every_games
-    cells = season.frame("cells/ball_age_cells", usual=usual)
-    states = season.frame("cells/ball_states", usual=usual)
-    return fit_ageing_cells(cells, states, n, rng)
-
-
 def fit_ageing_cells(cells: pd.DataFrame, states: pd.DataFrame, n: int, rng: np.random.Generator) -> AgeingFit | None:
-    """The same from rows of ``cells/ball_age_cells`` and ``cells/ball_states``."""
+    """Fit rows of ``cells/ball_age_cells`` and ``cells/ball_states``, and draw ``n`` times; None without a cell."""
     if cells.empty:
         return None
     cells = _aged(_collapsed(cells))

@@ -89,7 +89,7 @@ def fit_all(
     A model that cannot be fitted is an ``Unfitted``, and the others stand.
 
     Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the lesser models learn
-    from some bowlers, see ``few.py``.
+    from some bowlers, see ``models/subsample.py``.
     """
     from pipeline.models.leave import fit_leave
     from pipeline.models.season_mix import season_rates

@@ -55,7 +55,7 @@ class OilRules:
     """The fitted model, read off where it was logged.
 
     Attributes:
-        rows: one row a bowler, ball and set of conditions, with ``shots``.
+        rows: one row per bowler, ball and set of conditions, with ``shots``.
         strike: (n, rows) draws of the strike probability in a block of average luck.
     """
 

@@ -29,7 +29,6 @@ _NODES = 8
 _MIX_ROWS = 40  # conditions beyond the commonest forty are left out of the mix all bowlers are read off at
 
 Draws = NDArray[np.float64]
-SINGLE_PIN = ("corner pin", "other single pin", "head pin")
 
 
 @dataclass(frozen=True)

@@ -121,26 +121,6 @@ class ConversionFit:
         eta = eta + drawn.ability[:, code, kind]
         return _rates(eta[:, None], drawn.hyper, np.zeros((1, 2)), own)[:, 0]
 
-    def spare_draws(self, bowlers: list[str], n: int, rng: np.random.Generator) -> tuple[pd.DataFrame, np.ndarray]:
-        """Every leave of ``leaves`` for each bowler: a table (bowler, leave, leave_type, attempts, made) and draws.
-
-        Returns:
-            The table, and draws of shape (n, rows) in its order.
-        """
-        leaves = self.leaves["leave"].tolist()
-        draws = [self.bowler_draws(bowler, leaves, n, rng) for bowler in bowlers]
-        counts = [self._counts[self._bowlers.get(bowler, len(self._bowlers))] for bowler in bowlers]
-        table = pd.DataFrame(
-            {
-                "bowler": np.repeat(np.array(bowlers, dtype=object), len(leaves)),
-                "leave": leaves * len(bowlers),
-                "leave_type": self.leaves["leave_type"].tolist() * len(bowlers),
-                "attempts": np.concatenate([c[:, 0] for c in counts]).astype(int) if counts else [],
-                "made": np.concatenate([c[:, 1] for c in counts]).astype(int) if counts else [],
-            }
-        )
-        return table, np.concatenate(draws, axis=1) if draws else np.empty((n, 0))
-
     @cached_property
     def _left_on_miss(self) -> dict[str, float]:
         return dict(zip(self.leaves["leave"], self.leaves["pins_left_on_miss"].astype(float), strict=True))

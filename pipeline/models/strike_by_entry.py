@@ -107,27 +107,6 @@ class EntryFit:
             out[:, start : start + at_once] = np.einsum("nrb,r->nb", chance.reshape(n, len(mix), -1), weight)
         return out
 
-    def entry_curve(self, bowler: str | None, n: int, rng: np.random.Generator) -> pd.DataFrame:
-        """Strike by half board over the boards logged: entry_board, shots, strikes, and ``draws`` (n draws a row).
-
-        Empty where no entry board was logged.
-        """
-        cells = self._cells if bowler is None else self._cells[self._cells["bowler"] == bowler]
-        counts = cells.dropna(subset=["entry_half"]).groupby("entry_half")[["shots", "strikes"]].sum()
-        if counts.empty:
-            return pd.DataFrame(columns=["entry_board", "shots", "strikes", "draws"])
-        boards = np.arange(counts.index.min(), counts.index.max() + 0.25, 0.5)
-        counts = counts.reindex(boards, fill_value=0)
-        draws = self.entry_draws(boards, bowler, n, rng)
-        return pd.DataFrame(
-            {
-                "entry_board": boards,
-                "shots": counts["shots"].astype(int).to_numpy(),
-                "strikes": counts["strikes"].astype(int).to_numpy(),
-                "draws": list(draws.T),
-            }
-        )
-
     def board_draws(self, boards: Floats, bowler: str, n: int, rng: np.random.Generator) -> Floats:
         """Draws (n, boards) of what half boards do to the log odds of one bowler's strike, less their mean.
 

@@ -36,7 +36,7 @@ class Stages:
     """Chances of every choice one bowler made, under one reference.
 
     Attributes:
-        rows: columns pattern, game, ball and line, one row a choice.
+        rows: columns pattern, game, ball and line, one row per choice.
         draws: stage -> field of ``FIELDS`` -> (n, rows).
         means: the same as posterior means (rows,).
     """

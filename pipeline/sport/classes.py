@@ -87,12 +87,3 @@ def length_class(length_ft: float, limits: PatternLimits | None = None) -> str:
     if length_ft <= limits.short_to_ft:
         return "short"
     return "long" if length_ft >= limits.long_from_ft else "medium"
-
-
-def volume_class(volume_ml: float | None, limits: PatternLimits) -> str:
-    """``light``, ``medium`` or ``heavy`` by the volume in mL; ``unknown`` where not given."""
-    if volume_ml is None or _missing(volume_ml):
-        return UNKNOWN
-    if volume_ml < limits.light_to_ml:
-        return "light"
-    return "heavy" if volume_ml >= limits.heavy_from_ml else "medium"

@@ -11,17 +11,8 @@ import pandas as pd
 
 from pipeline.settings import BlockPhases, PocketLimits
 
-# Lane specification of the governing bodies as quoted by others (secondhand), unless said otherwise.
-FOUL_LINE_TO_HEAD_PIN_FT = 60.0
-FOUL_LINE_TO_PIT_IN = 62 * 12 + 10 + 3 / 16
-HEAD_PIN_TO_PIT_IN = 34 + 3 / 16
-PIN_SPACING_IN = 12.0
-# 39 boards, 41.5 in: Int. J. Sports Sci. & Coaching, doi 10.1177/17479541241306543, introduction.
+# Int. J. Sports Sci. & Coaching, doi 10.1177/17479541241306543, introduction.
 BOARDS = 39
-LANE_WIDTH_IN = 41.5
-BOARD_WIDTH_IN = LANE_WIDTH_IN / BOARDS
-# Three rows behind the head pin, each half the square root of three of the spacing back: geometry.
-ROW_STEP_IN = PIN_SPACING_IN * math.sqrt(3) / 2
 
 # Arrows stand on boards 5, 10, 15, 20, 25 from the bowler's side: common practice.
 ARROW_BOARDS: dict[str, int] = {
@@ -32,7 +23,6 @@ ARROW_BOARDS: dict[str, int] = {
     "fifth arrow": 25,
 }
 LINES: tuple[str, ...] = ("outside first arrow", *ARROW_BOARDS, "inside fifth arrow")
-ENTRY_ZONES: tuple[str, ...] = ("short", "light", "pocket", "high", "brooklyn")
 
 
 def entry_zone(board: float, limits: PocketLimits) -> str:
@@ -83,16 +73,6 @@ def phase_of(game: int, limits: BlockPhases) -> str:
     if game <= limits.fresh_to_game:
         return "fresh"
     return "transition" if game <= limits.transition_to_game else "late"
-
-
-def rule_of_31(length_ft: float) -> float:
-    """Board near which the ball should leave a pattern of this length: length minus 31 (common practice)."""
-    return length_ft - 31
-
-
-def straight_angle_deg(offset_in: float, distance_ft: float = FOUL_LINE_TO_HEAD_PIN_FT) -> float:
-    """Angle in degrees of a straight path that crosses ``offset_in`` inches over ``distance_ft`` feet."""
-    return math.degrees(math.atan(offset_in / (distance_ft * 12)))
 
 
 def line_table() -> pd.DataFrame:

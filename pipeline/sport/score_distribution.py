@@ -79,8 +79,8 @@ def _tenth_terms(
     return terms
 
 
-def _run(first: Any, second: Any, zeros: Any, after_strike: Any = None, after_other: Any = None) -> Any:
-    """Carry the distribution through ten frames; scores run along the first axis, batches along the rest.
+def ten_frames(first: Any, second: Any, zeros: Any, after_strike: Any = None, after_other: Any = None) -> Any:
+    """Carry the distribution, or counts of games, through ten frames: scores on the first axis, batches on the rest.
 
     ``first`` is the law of the game's first ball, and of every first ball unless ``after_strike`` and ``after_other``
     give the laws of a first ball that follows a frame with a strike or without.
@@ -127,7 +127,7 @@ def score_distribution(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArra
     _check(first, second)
     batch = np.broadcast_shapes(first.shape[:-1], second.shape[:-2])
     zeros = np.zeros((MAX_SCORE + 1, *batch))
-    return np.ascontiguousarray(np.moveaxis(_run(first, second, zeros), 0, -1))
+    return np.ascontiguousarray(np.moveaxis(ten_frames(first, second, zeros), 0, -1))
 
 
 def streaky_distribution(first: npt.ArrayLike, second: npt.ArrayLike, correlation: float) -> FloatArray:
@@ -158,7 +158,7 @@ def streaky_distribution(first: npt.ArrayLike, second: npt.ArrayLike, correlatio
         laws.append(np.concatenate([first[..., :_PINS] * ((1 - rate) / (1 - p))[..., None], rate[..., None]], axis=-1))
     batch = np.broadcast_shapes(first.shape[:-1], second.shape[:-2])
     zeros = np.zeros((MAX_SCORE + 1, *batch))
-    return np.ascontiguousarray(np.moveaxis(_run(first, second, zeros, *laws), 0, -1))
+    return np.ascontiguousarray(np.moveaxis(ten_frames(first, second, zeros, *laws), 0, -1))
 
 
 def _check(first: FloatArray, second: FloatArray) -> None:
@@ -170,14 +170,6 @@ def _check(first: FloatArray, second: FloatArray) -> None:
         raise ValueError("a probability is negative or fells more pins than stand")
     if not (np.allclose(first.sum(-1), 1, atol=1e-9) and np.allclose(used.sum(-1), 1, atol=1e-9)):
         raise ValueError("the probabilities of a ball do not sum to one")
-
-
-@cache
-def score_counts() -> list[int]:
-    """Number of different games with each score 0..300, in exact integers (a game is its sequence of pins felled)."""
-    ones = np.ones(_PINS + 1, dtype=object)
-    zeros = np.zeros(MAX_SCORE + 1, dtype=object)
-    return [int(count) for count in _run(ones, np.ones((_PINS + 1, _PINS + 1), dtype=object), zeros)]
 
 
 def mean_score(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:

@@ -138,7 +138,7 @@ def compare(
     """Judge the model and its challenger by cross-validation grouped by block.
 
     Args:
-        cells: one row a cell of counts: block, shots, strikes and what the predictors read.
+        cells: one row per cell of counts: block, shots, strikes and what the predictors read.
         model, challenger: predictors; see ``refitted`` and ``boosted``.
         folds: at most this many; as many as there are blocks where those are fewer.
         bins: bins of the calibration curve.

@@ -1,4 +1,4 @@
--- Grain: one delivery that passed every check. Inputs: staged_shots, frames, outcomes (one row a delivery of a frame
+-- Grain: one delivery that passed every check. Inputs: staged_shots, frames, outcomes (one row per delivery of a frame
 -- shape), read_dates, shot_files, known_blocks, known_bowlers, known_balls. Reader: intake.
 INSERT INTO deliveries
 SELECT

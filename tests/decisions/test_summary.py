@@ -5,16 +5,17 @@ from __future__ import annotations
 import datetime as dt
 
 import duckdb
+import numpy as np
 import pandas as pd
 import pytest
 
 from pipeline.decisions.season.summary import game_scores, summarise_season
 from pipeline.models.fits import fit_all
 from pipeline.settings import Settings
-from pipeline.sport.scoring import Delivery, score_game
 from pipeline.store.season import EmptySeasonError, Season, prepare
 from queries import names, sql
 from tests.decisions.made_season import MadeBall, MadeSeason, make
+from tests.scoring import Delivery, score_game
 
 FULL = 1023
 
@@ -32,16 +33,16 @@ def season_of(games: list[list[list[int]]]) -> Season:
     rows = []
     for game, frames in enumerate(games, 1):
         for frame, pins in enumerate(frames, 1):
-            standing = FULL
+            standing = 0
             for delivery, count in enumerate(pins, 1):
-                facing = standing
+                first_ball = standing == 0
+                facing = standing = standing or FULL
                 for _ in range(count):
                     standing &= standing - 1
-                rows.append((dt.date(2026, 1, 1), "b", "ann", 1, game, frame, delivery, "heron", facing, standing))
-                standing = standing or FULL
-    columns = ["date", "block", "bowler", "lane", "game", "frame", "delivery", "ball", "facing", "standing"]
-    table = pd.DataFrame(rows, columns=columns)
-    table = table.assign(first_ball=table["facing"] == FULL, foul=False, repaired=False, source_file="made", line=1)
+                rows.append((game, frame, delivery, facing, standing, first_ball))
+    columns = ["game", "frame", "delivery", "facing", "standing", "first_ball"]
+    table = pd.DataFrame(rows, columns=columns).assign(date=dt.date(2026, 1, 1), block="b", bowler="ann", lane=1)
+    table = table.assign(ball="heron", foul=False, repaired=False, source_file="made", line=1)
     connection.register("made_rows", table)
     connection.execute("INSERT INTO deliveries BY NAME SELECT * FROM made_rows")
     return prepare(connection, Settings())
@@ -80,6 +81,43 @@ def test_scores_equal_the_scorer_frame_by_frame() -> None:
     scores = game_scores(season)
     found = dict(zip(zip(scores["block"], scores["game"], strict=True), scores["score"], strict=True))
     assert found == expected and len(found) == 36
+
+
+def _frame(rng: np.random.Generator, kind: str) -> list[int]:
+    """Two balls of a frame, or one: a strike, a spare, or an open frame, all alike likely within their kind."""
+    if kind == "strike":
+        return [10]
+    first = int(rng.integers(10))
+    return [first, 10 - first if kind == "spare" else int(rng.integers(10 - first))]
+
+
+def _game(rng: np.random.Generator) -> list[list[int]]:
+    """A legal game whose frames are strikes, spares or open with equal chance, so that every shape comes up."""
+    frames = [_frame(rng, str(kind)) for kind in rng.choice(["strike", "spare", "open"], 10)]
+    last = frames[9]
+    if last == [10]:
+        frames[9] = [10, *_frame(rng, str(rng.choice(["strike", "spare", "open"])))]
+        frames[9] += [int(rng.integers(11))] * (len(frames[9]) == 2)
+    elif sum(last) == 10:
+        frames[9] = [*last, int(rng.integers(11))]
+    return frames
+
+
+def _shape(frames: list[list[int]]) -> tuple[str, ...]:
+    return tuple("X" if pins[0] == 10 else "/" if sum(pins[:2]) == 10 else "-" for pins in frames)
+
+
+def test_sql_scores_equal_the_rules_over_every_shape_of_legal_games() -> None:
+    # the rules as tests/scoring.py has them, which published examples hold (tests/published/test_scoring_rules.py)
+    rng = np.random.default_rng(20)
+    games = [_game(rng) for _ in range(4000)]
+    threes = {shape[at : at + 3] for shape in map(_shape, games) for at in range(8)}
+    assert len(threes) == 27 and len({(*_shape(game)[7:], len(game[9])) for game in games}) >= 27
+    expected = [score_game([Delivery(count) for pins in game for count in pins]).total for game in games]
+    season = season_of(games)
+    assert game_scores(season).sort_values("game")["score"].tolist() == expected
+    by_times = "SELECT sum(felled * times) AS score FROM frame_states WHERE complete GROUP BY game ORDER BY game"
+    assert season.connection.execute(by_times).df()["score"].tolist() == expected
 
 
 def test_the_summary_counts_what_was_made() -> None:

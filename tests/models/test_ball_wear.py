@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline.inference.pooled_draws import pool_draws
-from pipeline.models.ball_wear import WEAR_SPREAD, fit_ageing, fit_ageing_cells
+from pipeline.models.ball_wear import WEAR_SPREAD, AgeingFit, fit_ageing_cells
 from pipeline.models.board_fit import measure
 from pipeline.models.entry_drift import fit_drift
 from tests.decisions.aged_cells import aged_cells
@@ -199,14 +199,19 @@ def test_a_hook_that_was_never_missed_is_not_known_for_sure() -> None:
 )
 def test_small_seasons_are_fitted(plan: MadeSeason) -> None:
     season = make(plan)
-    fit = fit_ageing(season, 300, np.random.default_rng(7))
+    fit = fit_ageing(season, 7)
     assert fit is not None
     for ball in fit.balls:
         carry = fit.strike(ball, [0, 30], 0, 0)
         assert carry.shape == (300, 2) and ((carry > 0) & (carry < 1)).all()
 
 
+def fit_ageing(season, seed: int) -> AgeingFit | None:
+    cells, states = (season.frame(f"cells/{name}", usual=60.0) for name in ("ball_age_cells", "ball_states"))
+    return fit_ageing_cells(cells, states, 300, np.random.default_rng(seed))
+
+
 def test_a_season_with_spare_balls_only_has_no_ageing() -> None:
     season = make(MadeSeason([MadeBall("aa"), MadeBall("sp", spare_ball=True)], blocks=2))
     season.connection.execute("UPDATE balls SET spare_ball = true")
-    assert fit_ageing(season, 300, np.random.default_rng(8)) is None
+    assert fit_ageing(season, 8) is None

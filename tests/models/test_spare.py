@@ -139,11 +139,6 @@ def test_draws_repeat_whatever_is_asked_with_them() -> None:
     np.testing.assert_array_equal(alone[:, 0], among[:, 2])
     again = fit.bowler_draws("b1", ["4-6-7"], 100, np.random.default_rng(6))
     np.testing.assert_array_equal(again[:, 0], among[:, 1])
-    table, draws = fit.spare_draws(["b0", "b1"], 100, np.random.default_rng(0))
-    row = table.index[(table["bowler"] == "b1") & (table["leave"] == "3-10")][0]
-    np.testing.assert_array_equal(draws[:, row], alone[:, 0])
-    logged = cells.set_index(["bowler", "leave"]).loc[("b1", "3-10")]
-    assert table.loc[row, "attempts"] == logged["attempts"] and table.loc[row, "made"] == logged["made"]
 
 
 def test_what_a_miss_leaves() -> None:

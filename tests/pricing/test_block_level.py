@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.pricing.block_level import expected_game
 from pipeline.pricing.pins import expected_score
-from pipeline.sport.scoring import Delivery, score_game
+from tests.scoring import Delivery, score_game
 
 FIRST, SECOND = 8.0, 1.0
 

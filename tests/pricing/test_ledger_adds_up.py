@@ -1,6 +1,6 @@
 """The ledger adds up: in any legal game its parts are the score less what was expected at the first ball.
 
-Scores come from the playing rules (``sport/scoring``), which the ledger does not use.
+Scores come from the playing rules (``tests/scoring.py``), which the ledger does not use.
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.sport.scoring import Delivery, score_game
 from pipeline.sport.state_values import state_values
 from tests.pricing.ledger_games import BY, FULL, Row, deliveries, games, season_of, value_at_random
+from tests.scoring import Delivery, score_game
 
 
 def score(game: list[Row]) -> int | None:

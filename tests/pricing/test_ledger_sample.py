@@ -14,10 +14,10 @@ from pipeline.models.fits import fit_all
 from pipeline.pricing.class_usual import CLASS, OWN, means
 from pipeline.pricing.ledger import Ledger, open_ledger, own_chances
 from pipeline.settings import Evidence, Settings
-from pipeline.sport.scoring import Delivery, score_game
 from pipeline.sport.state_values import state_values
 from pipeline.store.season import open_season
 from tests.pricing.ledger_games import BY
+from tests.scoring import Delivery, score_game
 
 SAMPLE = Path(__file__).parents[2] / "sample_logs"
 pytestmark = pytest.mark.slow

@@ -2,16 +2,46 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import optimize, special, stats
 
-from pipeline.inference.beta_binomial import fit_beta_binomial
+from pipeline.inference.beta_binomial import log_likelihood
 
 # Geissler 1889, as in Sokal and Rohlf: boys among the 12 children of 6,115 Saxon families. VERIFIED (text seen).
 SAXONY = np.array([3, 24, 104, 286, 670, 1033, 1343, 1112, 829, 478, 181, 45, 7], dtype=float)
 # Girls among 8 children of 38,495 families. VERIFIED (Hjort, arXiv 2604.09660).
 EIGHT = np.array([264, 1655, 4948, 8498, 10263, 7603, 3951, 1152, 161], dtype=float)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Maximum-likelihood Beta(alpha, beta) behind binomial counts."""
+
+    alpha: float
+    beta: float
+    loglik: float
+
+    @property
+    def mean(self) -> float:
+        return self.alpha / (self.alpha + self.beta)
+
+
+def fit_beta_binomial(made: np.ndarray, attempts: np.ndarray, weights: np.ndarray) -> Fit:
+    """Maximise the product's likelihood over the log odds of the mean and the log of alpha + beta."""
+
+    def loss(point: np.ndarray) -> float:
+        mean, precision = special.expit(point[0]), np.exp(point[1])
+        return -float((weights * log_likelihood(made, attempts, mean * precision, (1 - mean) * precision)).sum())
+
+    # Nelder-Mead to get near, then quasi-Newton for the last digits.
+    rough = optimize.minimize(loss, np.array([0.0, np.log(20.0)]), method="Nelder-Mead")
+    fine = optimize.minimize(loss, rough.x, method="L-BFGS-B", options={"ftol": 1e-14, "gtol": 1e-10})
+    best = min(rough, fine, key=lambda result: result.fun)
+    mean, precision = float(special.expit(best.x[0])), float(np.exp(best.x[1]))
+    return Fit(mean * precision, (1 - mean) * precision, -float(best.fun))
 
 
 def test_saxony() -> None:

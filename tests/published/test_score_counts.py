@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from pipeline.sport.score_distribution import ScoreSurface, mean_score, score_counts, score_distribution
-from pipeline.sport.scoring import Delivery, score_game
+from pipeline.sport.score_distribution import MAX_SCORE, ScoreSurface, mean_score, score_distribution, ten_frames
+from tests.scoring import Delivery, score_game
 
 # score_counts.txt holds one count a line, score 0 first.
 # Terms 0-21: OEIS A060853 (after Cooper & Kennedy, Math. Mag. 63(4), 1990, 239-243), VERIFIED. Terms 0-100 and 249-300:
 # the list in archmageirvine/joeis, A060853.java, VERIFIED. Terms 101-248: COMPUTED by a programme of ours, held by the
 # published total and mode only.
 COUNTS = [int(line) for line in Path(__file__).with_name("score_counts.txt").read_text().splitlines()]
+
+
+@cache
+def score_counts() -> list[int]:
+    """Number of different games with each score 0..300, in exact integers (a game is its sequence of pins felled)."""
+    ways = np.ones((11, 11), dtype=object)
+    return [int(count) for count in ten_frames(ways[0], ways, np.zeros(MAX_SCORE + 1, dtype=object))]
 
 
 def test_all_301_counts() -> None:

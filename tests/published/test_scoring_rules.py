@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from pipeline.sport.scoring import Delivery, score_game
+from tests.scoring import Delivery, score_game
 
 
 def _game(*pins: int, foul_at: int | None = None, foul_felled: int = 0) -> list[Delivery]:

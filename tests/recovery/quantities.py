@@ -53,7 +53,7 @@ def of_season(season: Season, fits: Fits, truth: Truth) -> tuple[pd.DataFrame, p
         _margins(choices, found),
         _ball_contrasts(season, fits, truth),
         _averages(found, truth),
-        _spares(fits, truth),
+        _spares(season, fits, truth),
         _wear(season, fits, truth),
         _entry_curves(fits, truth),
         _spare_skills(season, fits, truth),
@@ -180,9 +180,9 @@ def _averages(found: Candidates, truth: Truth) -> pd.DataFrame:
     return rows("own average in pins", own[names].to_numpy(), draws)
 
 
-def _spares(fits: Fits, truth: Truth) -> pd.DataFrame:
+def _spares(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
     bowlers = truth.world.bowlers["bowler"].tolist()
-    table, draws = fits.conversion.spare_draws(bowlers, fits.n_draws, fits.generator("conversion"))
+    table, draws = _spare_draws(season, fits, bowlers)
     masks = table["leave"].map(lambda leave: parse_leave(leave)).to_numpy()
     known = np.isin(masks, m.LEAVE_MASKS) & (masks != m.FULL)
     number = truth.world.bowler_number(table["bowler"])
@@ -194,6 +194,16 @@ def _spares(fits: Fits, truth: Truth) -> pd.DataFrame:
     if rest.any():
         out.append(rows("spare probability, leaves the bowler never faced", true[rest], draws[:, rest]))
     return pd.concat(out, ignore_index=True)
+
+
+def _spare_draws(season: Season, fits: Fits, bowlers: list[str]) -> tuple[pd.DataFrame, np.ndarray]:
+    """Every leave of the season for each bowler: a table (bowler, leave, attempts, made) and draws (n, rows)."""
+    leaves = fits.conversion.leaves["leave"].tolist()
+    rng = fits.generator("conversion")
+    draws = [fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, rng) for bowler in bowlers]
+    counts = season.frame("cells/spare_cells").groupby(["bowler", "leave"])[["attempts", "made"]].sum()
+    every = pd.MultiIndex.from_product([bowlers, leaves], names=["bowler", "leave"])
+    return counts.reindex(every, fill_value=0).reset_index(), np.concatenate(draws, axis=1)
 
 
 def _wear(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:

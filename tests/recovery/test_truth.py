@@ -9,11 +9,11 @@ import pandas as pd
 import pytest
 
 from pipeline.sport.leaves import parse_leave
-from pipeline.sport.scoring import Delivery, score_game
 from sample_logs import generate
 from sample_logs import mechanism as m
 from sample_logs.generate import SimulatedSeason, simulate_season, write_season
 from tests.recovery.drawn_world import drawn_season
+from tests.scoring import Delivery, score_game
 
 SAMPLE = Path(generate.__file__).parent
 
@@ -24,7 +24,7 @@ def season(request: pytest.FixtureRequest) -> SimulatedSeason:
 
 
 def _scores(season: SimulatedSeason) -> pd.Series:
-    """Scores of every game by the playing rules (pipeline/sport/scoring)."""
+    """Scores of every game by the playing rules (tests/scoring.py)."""
     rows = pd.concat([season.shots[["block", "bowler", "game"]], season.racks], axis=1)
     rows["felled"] = [
         int(before).bit_count() - int(after).bit_count()

@@ -38,7 +38,6 @@ from pipeline.models.skill import SkillDraws, spare_cells
 from pipeline.names import EVERYONE
 from pipeline.pricing.over_the_block import GAMES, LOAD, Panel, crossing_points, panels
 from pipeline.settings import PatternLimits
-from pipeline.sport.classes import volume_class
 from pipeline.sport.lane import phase_of
 from pipeline.store.season import Season
 from sample_logs.truth import Truth
@@ -244,7 +243,7 @@ def _oil_strike(oil: pd.DataFrame, truth: Truth, fits: Fits) -> np.ndarray:
     met = pd.DataFrame(
         {
             "pattern_class": np.array(PATTERN_CLASSES, dtype=object)[world.pattern_class],
-            "volume_class": [volume_class(float(volume), limits) for volume in world.volume],
+            "volume_class": [_volume_class(float(volume), limits) for volume in world.volume],
             "length_ft": world.length,
             "volume_ml": world.volume,
             "ratio": world.ratio,
@@ -253,6 +252,13 @@ def _oil_strike(oil: pd.DataFrame, truth: Truth, fits: Fits) -> np.ndarray:
     means = met.groupby(["pattern_class", "volume_class"], as_index=False).mean()
     grid = oil[["bowler", "ball", "pattern_class", "volume_class", "line"]].merge(means, how="left", sort=False)
     return truth.true_strike_probability(grid.assign(game=game.to_numpy()))
+
+
+def _volume_class(volume_ml: float, limits: PatternLimits) -> str:
+    """As ``cells/rule_cells`` has it."""
+    if volume_ml < limits.light_to_ml:
+        return "light"
+    return "heavy" if volume_ml >= limits.heavy_from_ml else "medium"
 
 
 def _crossings(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:

@@ -9,7 +9,7 @@ import math
 
 import pytest
 
-from pipeline.settings import BallLimits, PatternLimits
+from pipeline.settings import BallLimits
 from pipeline.sport import classes
 
 
@@ -69,11 +69,8 @@ def test_cover_strength_by_common_practice() -> None:
     assert classes.strength_rank("asymmetric solid") == max(map(classes.strength_rank, classes.BALL_CLASSES))
 
 
-def test_surface_and_volume() -> None:
-    ball, pattern = BallLimits(), PatternLimits()
+def test_surface() -> None:
+    ball = BallLimits()
     assert [classes.surface_class(grit, ball) for grit in (500, 1500, 2000, 4000, None)] == (
         ["dull", "dull", "satin", "polished", "unknown"]
-    )
-    assert [classes.volume_class(volume, pattern) for volume in (20, 22, 27, None)] == (
-        ["light", "medium", "heavy", "unknown"]
     )

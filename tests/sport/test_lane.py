@@ -53,7 +53,7 @@ def test_lines_by_the_nearest_arrow(board: float, line: str) -> None:
 def test_tables_agree_with_the_functions_and_hold_every_name() -> None:
     zones = lane.entry_zone_table(PocketLimits())
     assert list(zones["half_board"]) == [half / 2 for half in range(81)]
-    assert set(zones["zone"]) == set(lane.ENTRY_ZONES)
+    assert set(zones["zone"]) == {"short", "light", "pocket", "high", "brooklyn"}
     lines = lane.line_table()
     assert list(lines["board"]) == list(range(41))
     assert set(lines["line"]) == set(lane.LINES)
@@ -68,8 +68,3 @@ def test_not_a_number_is_refused() -> None:
         lane.line_name(math.inf)
     with pytest.raises(ValueError, match="counted from 1"):
         lane.phase_of(0, BlockPhases())
-
-
-def test_rule_of_31() -> None:
-    # common practice: on 42 feet the ball leaves the pattern near board 11
-    assert lane.rule_of_31(42) == 11

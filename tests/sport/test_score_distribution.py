@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.sport.score_distribution import ScoreSurface, mean_score, score_distribution
-from pipeline.sport.scoring import Delivery, score_game
+from tests.scoring import Delivery, score_game
 
 SCORES = np.arange(301)
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.sport.scoring import Delivery, ScoringError, score_game
+from tests.scoring import Delivery, ScoringError, score_game
 
 
 def _balls(*pins: int) -> list[Delivery]:

@@ -30,7 +30,7 @@ def novelty(logged: pd.DataFrame, length_ft: float, volume_ml: float | None, rat
     it. Without any posted pattern everything is fully new.
 
     Args:
-        logged: columns length_ft, volume_ml, ratio; one row a pattern bowled on.
+        logged: columns length_ft, volume_ml, ratio; one row per pattern bowled on.
         length_ft: length asked for, feet.
         volume_ml: volume asked for, mL.
         ratio: inside-to-outside ratio asked for.
@@ -49,7 +49,7 @@ def same_pattern(logged: pd.DataFrame, oil: dict[str, float | None]) -> str:
     """Id of the logged pattern with these very numbers, or ``NEW_PATTERN``; a number not asked for may be any.
 
     Args:
-        logged: columns pattern, length_ft, volume_ml, ratio; one row a pattern bowled on.
+        logged: columns pattern, length_ft, volume_ml, ratio; one row per pattern bowled on.
         oil: number asked for by name, None where it was not posted.
     """
     alike = logged["pattern"].notna()

@@ -188,7 +188,7 @@ def fit_named(
     like: MixedFit | None = None,
     nodes: int = 8,
 ) -> NamedLogit:
-    """Fit ``cells`` (one row a cell of counts) with fixed effects ``design`` and random effects ``groups``.
+    """Fit ``cells`` (one row per cell of counts) with fixed effects ``design`` and random effects ``groups``.
 
     ``like`` holds the sds at those of an earlier fit, which saves most of the time; ``nodes`` as in
     ``fit_mixed_logit``. Beyond ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and

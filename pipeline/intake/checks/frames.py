@@ -1,8 +1,7 @@
 """What the deliveries of one frame may be, given the ones before them.
 
 A delivery is kept only where every earlier delivery of its frame is kept, because the pins it faced are known from
-them alone. Source of the order of deliveries, of fouls and of the tenth frame: the rules of the game as in
-``pipeline/sport/scoring.py``.
+them alone. Source of the order of deliveries, of fouls and of the tenth frame: the playing rules of the sport.
 """
 
 from __future__ import annotations

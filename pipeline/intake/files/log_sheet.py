@@ -1,4 +1,4 @@
-"""The printable log sheet: one game on one A4 page, a row a delivery, to be typed into shots.csv afterwards."""
+"""The printable log sheet: one game on one A4 page, a row per delivery, to be typed into shots.csv afterwards."""
 
 from __future__ import annotations
 

@@ -103,7 +103,7 @@ def test_a_game_from_the_empty_page(phone: Phone) -> None:
     assert float(rows[1]["arrow_board"]) > 12  # the left arrow key goes to the left: a right-hander's higher boards
     assert phone.scores() == [
         10 + 0 + 20 + 6 * 19 + 20
-    ]  # spare, open, strike, six spares, spare and strike: as in ``scoring.py``
+    ]  # spare, open, strike, six spares, spare and strike: as in ``tests/scoring.py``
 
 
 def test_the_focus_is_never_lost_or_hidden(phone: Phone) -> None:

@@ -11,8 +11,8 @@ import pytest
 from pipeline.intake import load_folder
 from pipeline.intake.checks.frames import Mark, Outcome, check_frame
 from pipeline.sport.leaves import FULL_RACK, mirror, pins
-from pipeline.sport.scoring import Delivery, score_game
 from tests.intake.log_page.phone import Phone
+from tests.scoring import Delivery, score_game
 
 pytestmark = pytest.mark.browser
 

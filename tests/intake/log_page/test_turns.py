@@ -191,7 +191,7 @@ def test_undo_at_the_start_does_nothing(ready: Ready) -> None:
 
 
 def test_the_game_is_listed_with_its_running_score(ready: Ready) -> None:
-    """A strike is open until two more deliveries, a spare until one more (rules of play, as in ``scoring.py``)."""
+    """A strike is open until two more deliveries, a spare until one more (as in ``tests/scoring.py``)."""
     phone = ready(("wren", "right"))
     for shot in game_of((10, 7, 3, 9, 0)):
         phone.type(shot)

@@ -1,4 +1,4 @@
-"""The score of a game from its deliveries, by the playing rules of the sport."""
+"""The score of a game from its deliveries, by the playing rules: what the product's SQL and tables are held against."""
 
 from __future__ import annotations
 
