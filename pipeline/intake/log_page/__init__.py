@@ -2,7 +2,7 @@
 
 Its parts are files of their own beside this one; they are joined when the page is written. ``frame_rules.js`` holds the
 rules as pure functions, ``log_files.js`` the CSV files, ``log_state.js`` what the phone keeps, and ``log_entry.js``,
-``log_mend.js``, ``log_touch.js`` and ``log_forms.js`` the screens.
+``log_mend.js``, ``log_touch.js``, ``log_session.js`` and ``log_forms.js`` the screens.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from markupsafe import Markup
 from pipeline.intake.files.columns import REFERENCES, columns_of
 
 _HERE = Path(__file__).parent
-_SCRIPTS = ("frame_rules", "log_files", "log_state", "log_entry", "log_mend", "log_touch", "log_forms")
+_SCRIPTS = ("frame_rules", "log_files", "log_state", "log_entry", "log_mend", "log_touch", "log_session", "log_forms")
 _KINDS = ("shots", *(kind for kind in REFERENCES if kind != "maintenance"))
 
 

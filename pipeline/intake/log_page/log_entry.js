@@ -26,6 +26,7 @@ function say(text) {
 function complain(text, field) {
   byId("said").textContent = "";
   byId("wrong").textContent = text;
+  field?.closest("details")?.setAttribute("open", "");
   field?.setAttribute("aria-invalid", "true");
   field?.focus();
 }
@@ -71,6 +72,7 @@ function drawEntry() {
 
 /** Log a turn, lanes or a game. The focus goes to the heading, so that Enter records and does not press again. */
 function change(event, told) {
+  forgetTyped();
   addEvent(event);
   drawEntry();
   byId("turn").focus({ preventScroll: true });
@@ -177,6 +179,11 @@ function showBoard(board) {
   byId("board").textContent = board === null ? "" : `board ${board}`;
 }
 
+/** Another delivery comes up: what was wrongly typed for this one goes. */
+function forgetTyped() {
+  for (const field of byId("extras").querySelectorAll("input")) field.removeAttribute("aria-invalid");
+}
+
 function drawExtras() {
   for (const field of byId("extras").querySelectorAll("input")) {
     const kept = field.name === "note" ? state.draft.note : (state.draft.extras[field.name] ?? "");
@@ -226,6 +233,7 @@ function record() {
 
 function undo() {
   if (state.draft.at !== null) return leaveAsItWas();
+  forgetTyped();
   const event = undoLast();
   if (!event) return undefined;
   drawEntry();

@@ -27,6 +27,7 @@ function withMended(setup, events, at, mended) {
 
 /** Open a logged delivery on the deck, as it was entered. */
 function openToMend(at) {
+  forgetTyped();
   state.draft = { ...draftOf(currentSession().events[at]), at };
   changed();
   scrollTo(0, 0);

@@ -54,13 +54,14 @@ function keep() {
   }
 }
 
-/** Put the running session with the earlier ones. */
-function keepApart() {
+/** Store every session: another one runs now. */
+function keepAll() {
   try {
-    if (state.sessions.length) localStorage.setItem(earlierKey(state.sessions.length - 1), JSON.stringify(currentSession()));
+    state.sessions.slice(0, -1).forEach((session, at) => localStorage.setItem(earlierKey(at), JSON.stringify(session)));
   } catch {
     keeps = false; // keep() says so
   }
+  keep();
 }
 
 const currentSession = () => state.sessions.at(-1) ?? null;
@@ -148,10 +149,19 @@ function addReference(kind, row) {
 }
 
 function startSession(setup) {
-  keepApart();
   state.sessions.push({ setup, events: [] });
   state.draft = emptyDraft();
-  keep();
+  keepAll();
+}
+
+/** Go on with an earlier session. The one that ran goes if nothing was logged in it, and its block with it. */
+function resumeSession(session) {
+  const running = currentSession();
+  const rest = state.sessions.filter((other) => other !== session && (other !== running || running.events.length));
+  if (!rest.includes(running)) state.refs.blocks = state.refs.blocks.filter((row) => row.block !== running.setup.block);
+  state.sessions = [...rest, session];
+  state.draft = emptyDraft();
+  keepAll();
 }
 
 /** Forget every delivery; and, if all is to go, bowlers, balls, patterns and blocks too. */

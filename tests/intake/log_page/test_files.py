@@ -222,6 +222,22 @@ def test_a_board_that_is_none_is_not_recorded(ready: Ready, typed: str) -> None:
     assert phone.due() == "frame 2, delivery 1"
 
 
+def test_a_wrong_board_that_was_folded_away_is_shown_again(ready: Ready) -> None:
+    """And it stays with its own delivery: it does not stop another bowler's."""
+    phone = ready(("wren", "right"), ("tarn", "left"))
+    phone.unfold("more")
+    phone.page.fill("#extras [name=entry_board]", "99")
+    phone.page.tap("#more > summary")
+    phone.page.tap("#all-down")
+    phone.page.tap("#record")
+    assert phone.page.locator("#extras [name=entry_board]").is_visible()
+    assert phone.page.evaluate("document.activeElement.name") == "entry_board"
+    phone.page.tap("#players button:has-text('tarn')")  # all down stays marked
+    phone.page.tap("#record")
+    assert phone.load().rows_quarantined == 0
+    assert [(row["bowler"], row["entry_board"]) for row in phone.rows()] == [("tarn", "")]
+
+
 def test_what_was_used_cannot_be_removed_and_the_rest_can(ready: Ready) -> None:
     phone = ready(("wren", "right"), ("tarn", "left"))
     phone.type(STRIKE)

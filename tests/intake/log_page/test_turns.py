@@ -243,3 +243,22 @@ def test_undo_brings_back_one_who_went_home(ready: Ready) -> None:
     phone.go("log")
     phone.page.tap("#undo")
     assert phone.turn() == "tarn frame 1, delivery 1" and phone.marked() == [7]
+
+
+def test_two_pairs_by_turns_and_a_false_start(ready: Ready) -> None:
+    """An earlier session goes on where it stood; one begun by mistake goes without a trace."""
+    phone = ready(("wren", "right"))
+    phone.begin("21 22", block="second-pair")
+    phone.type(STRIKE)
+    phone.begin("1 2", block="mistake")
+    for lane, block in (("11", "s-"), ("22", "second-pair"), ("12", "s-")):
+        phone.close_and_open()
+        phone.go("session")
+        phone.unfold("earlier-box")
+        phone.page.tap(f"#earlier button:has-text('Go on with {block}')")
+        assert phone.where().startswith(f"Lane {lane}, game 1")
+        phone.type(STRIKE)
+    phone.close_and_open()
+    assert phone.load().rows_quarantined == 0
+    assert sorted(places(phone)) == [("wren", lane, 1, frame) for lane, frame in ((11, 1), (12, 2), (21, 1), (22, 2))]
+    assert {block for (block,) in phone.season("SELECT block FROM blocks")} == {row["block"] for row in phone.rows()}
