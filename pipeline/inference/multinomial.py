@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from scipy.optimize import minimize_scalar
+from scipy.special import log_softmax, softmax
 
 from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.design import Codes
@@ -78,18 +79,14 @@ def contrast_precision(k: int) -> np.ndarray:
 def log_shares(eta: np.ndarray) -> np.ndarray:
     """Log probabilities (..., K + 1) of linear predictors (..., K) against the base."""
     full = np.concatenate([np.zeros((*eta.shape[:-1], 1)), eta], axis=-1)
-    full = full - full.max(axis=-1, keepdims=True)
-    shares: np.ndarray = full - np.log(np.exp(full).sum(axis=-1, keepdims=True))
+    shares: np.ndarray = log_softmax(full, axis=-1)
     return shares
 
 
 def category_shares(eta: np.ndarray) -> np.ndarray:
     """Probabilities (K + 1, ...) of linear predictors (K, ...) against the base, the category along the first axis."""
-    full: np.ndarray = np.concatenate([np.zeros((1, *eta.shape[1:])), eta])
-    full -= full.max(axis=0)
-    np.exp(full, out=full)
-    full /= full.sum(axis=0)
-    return full
+    shares: np.ndarray = softmax(np.concatenate([np.zeros((1, *eta.shape[1:])), eta]), axis=0)
+    return shares
 
 
 class _Problem:

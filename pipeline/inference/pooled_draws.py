@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import softmax
 
 FloatArray = npt.NDArray[np.float64]
 _GRID = 40
@@ -79,6 +80,5 @@ def _draw_common(
     log_weight = -0.5 * (
         np.log(total).sum(axis=1) + np.log(precision) + (z**2 / total).sum(axis=1) - mean**2 * precision
     )
-    share = np.exp(log_weight - log_weight.max())
-    pick = rng.choice(len(taus), size=n, p=share / share.sum())
+    pick = rng.choice(len(taus), size=n, p=softmax(log_weight))
     return taus[pick], mean[pick] + rng.standard_normal(n) / np.sqrt(precision[pick])

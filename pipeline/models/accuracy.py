@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy.special import softmax
 from scipy.stats import norm
 
 from pipeline.models.skill import FIRST, LAST, SkillDraws
@@ -142,8 +143,8 @@ def _draw(
             means.append(mean)
             roots.append(root)
     width = np.gradient(_SD_GRID)
-    share = np.exp(np.array(weights) - max(weights)) * np.outer(width, width).ravel()
-    picked = rng.choice(len(share), size=n, p=share / share.sum())
+    share = softmax(np.array(weights) + np.log(np.outer(width, width).ravel()))
+    picked = rng.choice(len(share), size=n, p=share)
     result = np.empty((n, design.shape[1]))
     for node in np.unique(picked):
         at = np.flatnonzero(picked == node)

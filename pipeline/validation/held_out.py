@@ -12,12 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.special import expit, logit, xlog1py, xlogy
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.model_selection import GroupKFold
 from statsmodels.genmod.families import Binomial
 from statsmodels.genmod.generalized_linear_model import GLM, GLMResults
 from threadpoolctl import threadpool_limits
 
+from pipeline.inference.doubly_robust import clustered
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.named_effects import fit_named
 from pipeline.models.strike_worth import WorthFit
@@ -127,7 +129,7 @@ def refitted(worth: WorthFit) -> Predict:
         frame, learned = worth.relearned(train)
         model = fit_named(worth.model.design.unlearned(), worth.model.groups, frame, like=worth.model.fit)
         logits = model.logit_draws(learned.frame(test), _DRAWS, np.random.default_rng(0))
-        return np.asarray((1 / (1 + np.exp(-logits))).mean(axis=0), dtype=float)
+        return np.asarray(expit(logits).mean(axis=0), dtype=float)
 
     return predict
 
@@ -155,7 +157,8 @@ def compare(
     for train, test in _folds(cells, min(folds, blocks)):
         for name, predict in makers.items():
             predicted[name][test] = np.clip(predict(cells.iloc[train], cells.iloc[test]), _TINY, 1 - _TINY)
-    gain, gain_se = _gain(cells, predicted["model"], predicted["challenger"])
+    lost = _losses(cells, predicted["challenger"]) - _losses(cells, predicted["model"])
+    gain, gain_se, _ = clustered(lost, cells["shots"].to_numpy(dtype=float), cells["block"].to_numpy())
     scores = {name: score(cells, p, bins) for name, p in predicted.items()}
     return Comparison(scores, gain, gain_se, blocks, int(cells["shots"].sum()))
 
@@ -169,16 +172,7 @@ def _losses(cells: pd.DataFrame, p: Floats) -> Floats:
     """Log loss summed over the shots of each cell."""
     strikes = cells["strikes"].to_numpy(dtype=float)
     misses = cells["shots"].to_numpy(dtype=float) - strikes
-    return -(strikes * np.log(p) + misses * np.log1p(-p))
-
-
-def _gain(cells: pd.DataFrame, model: Floats, challenger: Floats) -> tuple[float, float]:
-    difference = pd.Series(_losses(cells, challenger) - _losses(cells, model))
-    shots = cells["shots"].to_numpy(dtype=float)
-    mean = float(difference.sum() / shots.sum())
-    beyond = (difference - mean * shots).groupby(cells["block"].to_numpy()).sum()
-    count = len(beyond)
-    return mean, float(np.sqrt((beyond**2).sum() * count / (count - 1)) / shots.sum())
+    return -(xlogy(strikes, p) + xlog1py(misses, -p))
 
 
 def score(cells: pd.DataFrame, p: Floats, bins: int = 10) -> Score:
@@ -187,7 +181,7 @@ def score(cells: pd.DataFrame, p: Floats, bins: int = 10) -> Score:
     strikes = cells["strikes"].to_numpy(dtype=float)
     p = np.clip(p, _TINY, 1 - _TINY)
     squared = strikes * (1 - p) ** 2 + (shots - strikes) * p**2
-    intercept, slope, se = _calibration_line(cells, np.log(p / (1 - p)))
+    intercept, slope, se = _calibration_line(cells, logit(p))
     return Score(
         log_loss=float(_losses(cells, p).sum() / shots.sum()),
         brier=float(squared.sum() / shots.sum()),
@@ -214,7 +208,7 @@ def calibration_bins(p: Floats, strikes: Floats, shots: Floats, bins: int) -> pd
     ).reset_index(drop=True)
 
 
-def _calibration_line(cells: pd.DataFrame, logit: Floats) -> tuple[float, float, float]:
+def _calibration_line(cells: pd.DataFrame, log_odds: Floats) -> tuple[float, float, float]:
     """Intercept and slope of outcome on predicted log odds, and the slope's standard error by block.
 
     The slope and its error are nan, and the intercept alone is fitted, if predictions hardly differ (a spread under
@@ -222,14 +216,14 @@ def _calibration_line(cells: pd.DataFrame, logit: Floats) -> tuple[float, float,
     """
     shots = cells["shots"].to_numpy(dtype=float)
     strikes = cells["strikes"].to_numpy(dtype=float)
-    spread = np.average((logit - np.average(logit, weights=shots)) ** 2, weights=shots)
+    spread = np.average((log_odds - np.average(log_odds, weights=shots)) ** 2, weights=shots)
     outcomes, blocks = np.column_stack([strikes, shots - strikes]), pd.factorize(cells["block"])[0]
-    if spread >= _LEAST_SPREAD**2 and not _separated(strikes, shots, logit):
-        line = _fitted(GLM(outcomes, np.column_stack([np.ones(len(logit)), logit]), family=Binomial()), blocks)
+    if spread >= _LEAST_SPREAD**2 and not _separated(strikes, shots, log_odds):
+        line = _fitted(GLM(outcomes, np.column_stack([np.ones(len(log_odds)), log_odds]), family=Binomial()), blocks)
         if line is not None:
             clusters = int(blocks.max()) + 1
             return float(line.params[0]), float(line.params[1]), float(line.bse[1] * np.sqrt(clusters / (clusters - 1)))
-    level = _fitted(GLM(outcomes, np.ones((len(logit), 1)), family=Binomial(), offset=logit), blocks)
+    level = _fitted(GLM(outcomes, np.ones((len(log_odds), 1)), family=Binomial(), offset=log_odds), blocks)
     return float("nan") if level is None else float(level.params[0]), float("nan"), float("nan")
 
 
@@ -242,7 +236,7 @@ def _fitted(model: GLM, blocks: np.ndarray) -> GLMResults | None:
     return found if usable else None
 
 
-def _separated(strikes: Floats, shots: Floats, logit: Floats) -> bool:
+def _separated(strikes: Floats, shots: Floats, log_odds: Floats) -> bool:
     """Whether a threshold of the prediction parts all strikes from all other deliveries."""
-    hit, missed = logit[strikes > 0], logit[strikes < shots]
+    hit, missed = log_odds[strikes > 0], log_odds[strikes < shots]
     return bool(hit.min() >= missed.max() or hit.max() <= missed.min())

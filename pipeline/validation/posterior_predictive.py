@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.special import expit
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.models.leave import LeaveFit
@@ -98,7 +99,7 @@ def strike_runs(sequences: pd.DataFrame, worth: WorthFit, n: int, rng: np.random
     block = pd.factorize(sequences["bowler"].astype(str) + "|" + sequences["block"].astype(str))[0]
     spread = worth.model.draws(n, rng)[0].sd.get(_BLOCK, np.zeros(n))
     logits += (rng.standard_normal((n, block.max() + 1)) * spread[:, None])[:, block]
-    made = rng.random(logits.shape) < 1 / (1 + np.exp(-logits))
+    made = rng.random(logits.shape) < expit(logits)
     game = sequences.groupby(["block", "bowler", "game"], sort=False).ngroup().to_numpy()
     seen_first = np.vstack([sequences["strike"].to_numpy(dtype=bool), made])
     return [

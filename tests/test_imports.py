@@ -1,0 +1,54 @@
+"""Every package that the product imports itself is declared in pyproject.toml, and each declared one is used."""
+
+from __future__ import annotations
+
+import ast
+import re
+import sys
+import tomllib
+from importlib.metadata import packages_distributions
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+OURS = {"pipeline", "queries", "reports", "sample_logs", "tests"}
+NEEDS_AN_EXTRA = {"pipeline/store/spark.py": "spark", "reports/screenshots.py": "test"}
+
+
+def _project() -> dict:
+    return tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+
+
+def _names(requirements: list[str]) -> set[str]:
+    return {re.split(r"[\s<>=!~\[;]", wanted)[0].lower().replace("_", "-") for wanted in requirements}
+
+
+def _imported(folder: str) -> dict[str, set[str]]:
+    """Distributions imported by name anywhere under ``folder``, each with the files that do."""
+    found: dict[str, set[str]] = {}
+    known = packages_distributions()
+    for path in sorted((ROOT / folder).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            modules = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            modules += [node.module or ""] if isinstance(node, ast.ImportFrom) and not node.level else []
+            for top in {module.split(".")[0] for module in modules} - OURS - sys.stdlib_module_names - {""}:
+                for name in known.get(top, [top]):
+                    found.setdefault(name.lower().replace("_", "-"), set()).add(path.relative_to(ROOT).as_posix())
+    return found
+
+
+def test_every_direct_import_is_declared() -> None:
+    project = _project()
+    extras = {name: _names(wanted) for name, wanted in project["optional-dependencies"].items()}
+    declared = _names(project["dependencies"])
+    for folder in ("pipeline", "reports", "queries", "sample_logs", "tests"):
+        for name, files in _imported(folder).items():
+            for file in files:
+                allowed = (
+                    set().union(*extras.values()) if folder == "tests" else extras.get(NEEDS_AN_EXTRA.get(file, ""))
+                )
+                assert name in declared | (allowed or set()), f"{file} imports {name}, which pyproject.toml lacks"
+
+
+def test_every_dependency_is_used() -> None:
+    used = {name for folder in ("pipeline", "reports") for name in _imported(folder)}
+    assert _names(_project()["dependencies"]) <= used
