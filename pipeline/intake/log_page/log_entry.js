@@ -198,6 +198,7 @@ function scoresOf(player) {
 /** The draft was changed: store and draw it. */
 function changed() {
   keep();
+  if (keeps) byId("wrong").textContent = "";
   drawEntry();
 }
 

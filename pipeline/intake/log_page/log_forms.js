@@ -172,6 +172,7 @@ function start() {
   byId("bowler-form").addEventListener("change", showName);
   byId("ball-form").addEventListener("submit", addBall);
   byId("session-form").addEventListener("submit", beginSession);
+  field("session-form", "date").addEventListener("change", suggestBlock);
   byId("session-form").addEventListener("change", () => {
     byId("posted").hidden = !byId("session-form").elements.posted[1].checked;
   });

@@ -7,12 +7,17 @@ function drawSession() {
   drawEarlier();
   const today = new Date();
   today.setMinutes(today.getMinutes() - today.getTimezoneOffset());
-  const date = today.toISOString().slice(0, 10);
-  if (!valueOf("session-form", "date")) field("session-form", "date").value = date;
-  const taken = state.refs.blocks.map((row) => row.block);
-  if (!valueOf("session-form", "block")) field("session-form", "block").value = freeId(`s-${date}`, taken);
+  if (!valueOf("session-form", "date")) field("session-form", "date").value = today.toISOString().slice(0, 10);
+  suggestBlock();
   byId("patterns").replaceChildren(...state.refs.patterns.map((row) => element("option", "", { value: row.pattern })));
   drawWho(setup);
+}
+
+/** A name after the date, unless one was typed. */
+function suggestBlock() {
+  const [typed, date] = [valueOf("session-form", "block"), valueOf("session-form", "date")];
+  const taken = state.refs.blocks.map((row) => row.block);
+  if (date && /^(s-\d{4}-\d\d-\d\d(-\d+)?)?$/.test(typed)) field("session-form", "block").value = freeId(`s-${date}`, taken);
 }
 
 /** A touch goes on with an earlier session: after a false start, or with a second pair of lanes. */

@@ -18,6 +18,14 @@ Shot = tuple[int, bool]
 """Mask of the pins that stand after a delivery, as the bowler sees them, and whether it was a foul."""
 
 
+_COUNT_CLICKS = "globalThis.clicks = 0; addEventListener('click', () => (clicks += 1), true);"
+_AFTER_A_CLICK = """(before) => new Promise((done, fail) => {
+    setTimeout(() => fail(new Error("no click came of the tap")), 20_000);
+    const look = () => (clicks > before ? done() : setTimeout(look, 2));
+    look();
+})"""
+
+
 class Phone:
     """The page, opened from ``path``; files are saved into ``folder``."""
 
@@ -31,7 +39,8 @@ class Phone:
 
     def _open(self) -> Page:
         page = self._context.new_page()
-        page.set_default_timeout(8000)
+        page.set_default_timeout(20_000)  # a machine may be busy
+        page.add_init_script(_COUNT_CLICKS)
         page.on("request", lambda request: self.requests.append(request.url))
         page.on("console", lambda message: self.complaints.append(message.text))
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
@@ -43,8 +52,14 @@ class Phone:
         self.page.close()
         self.page = self._open()
 
+    def tap(self, target: str, *, force: bool = False) -> None:
+        """Tap, and wait for the click that the browser makes of it a little later."""
+        before = self.page.evaluate("clicks")
+        self.page.tap(target, force=force)
+        self.page.evaluate(_AFTER_A_CLICK, before)
+
     def go(self, view: str) -> None:
-        self.page.tap(f"[data-view={view}]")
+        self.tap(f"[data-view={view}]")
 
     def add_bowler(self, bowler: str, hand: str = "right", *, alias: bool = False, name: str = "") -> None:
         self.go("people")
@@ -55,7 +70,7 @@ class Phone:
             self.page.fill("#bowler-form [name=name]", name)
         self.page.fill("#bowler-form [name=bowler]", bowler)
         self.page.select_option("#bowler-form [name=hand]", hand)
-        self.page.tap("#bowler-form button")
+        self.tap("#bowler-form button")
 
     def add_ball(self, bowler: str, name: str, *, spare: bool = False) -> None:
         self.unfold("add-ball")
@@ -66,7 +81,7 @@ class Phone:
             self.page.check("#ball-form [name=spare_ball]")
         else:
             self.page.select_option("#ball-form [name=core]", "asymmetric")
-        self.page.tap("#ball-form button")
+        self.tap("#ball-form button")
 
     def begin(self, lanes: str = "11 12", **more: str) -> None:
         self.go("session")
@@ -76,25 +91,25 @@ class Phone:
             if name == "pattern":
                 self.page.check("#session-form [name=posted][value=yes]")
             self.page.fill(f"#session-form [name={name}]", value)
-        self.page.tap("#session-form > button")
+        self.tap("#session-form > button")
 
     def unfold(self, box: str) -> None:
         """Open a part that is folded up."""
         if self.page.locator(f"#{box}").get_attribute("open") is None:
-            self.page.tap(f"#{box} > summary")
+            self.tap(f"#{box} > summary")
 
     def touch(self, shot: Shot, board: int | None = 12) -> None:
         """One delivery by touch: what stands, then the board, which records; without a board, Record."""
         standing, foul = shot
         if foul:
-            self.page.tap("#foul")
+            self.tap("#foul")
         elif standing == 0:
-            self.page.tap("#all-down")
+            self.tap("#all-down")
         else:
             for pin in pins(standing):
-                self.page.tap(f"[data-pin='{pin}']")
+                self.tap(f"[data-pin='{pin}']")
         if board is None:
-            self.page.tap("#record")
+            self.tap("#record")
         else:
             self.touch_board(board)
 
@@ -105,7 +120,7 @@ class Phone:
         if self.page.locator("#arrow").get_attribute("dir") == "rtl":
             share = 1 - share
         place = 8 + share * (box["width"] - 16)  # the thumb of the strip is 16 px wide
-        self.page.tap("#arrow", position={"x": place, "y": 20})
+        self.page.tap("#arrow", position={"x": place, "y": 20})  # makes no click
 
     def type(self, shot: Shot) -> None:
         """One delivery by keyboard."""

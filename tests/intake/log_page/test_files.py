@@ -49,7 +49,7 @@ def test_an_alias_keeps_the_name_out_of_every_file(phone: Phone) -> None:
     phone.page.check("#bowler-form [name=alias]")
     assert not phone.page.locator("#bowler-form [name=name]").is_visible()
     assert "guardian" in phone.page.locator("#why-alias").inner_text()
-    phone.page.tap("#bowler-form button")
+    phone.tap("#bowler-form button")
     phone.add_ball("junior-3", "Moss")
     phone.begin()
     phone.type(STRIKE)
@@ -159,7 +159,7 @@ def test_a_left_hand_written_short_is_a_left_hand(phone: Phone, tmp_path: Path) 
     phone.page.locator("#said").filter(has_text="1 bowler").wait_for()
     phone.add_ball("wren", "Moss")
     phone.begin()
-    phone.page.tap("#all-down")
+    phone.tap("#all-down")
     phone.page.tap("#arrow", position={"x": 20, "y": 20})
     assert phone.load().rows_quarantined == 0
     assert 1 <= float(phone.rows()[0]["arrow_board"]) <= 4
@@ -201,8 +201,8 @@ def test_whatever_they_are_called_it_loads(phone: Phone, who: str, ball: str) ->
     phone.unfold("more")
     phone.page.fill("#extras [name=note]", f'{ball}; "{who}", and')
     phone.page.fill("#extras [name=entry_board]", "17,5")
-    phone.page.tap("#all-down")
-    phone.page.tap("#record")
+    phone.tap("#all-down")
+    phone.tap("#record")
     report = phone.load()
     assert report.rows_quarantined == 0 and report.refused == (), report.lines()
     assert phone.stored("bowler, entry_board, note") == [(bowler, 17.5, f'{ball}; "{who}", and')]
@@ -214,11 +214,11 @@ def test_a_board_that_is_none_is_not_recorded(ready: Ready, typed: str) -> None:
     phone = ready(("wren", "right"))
     phone.unfold("more")
     phone.page.fill("#extras [name=entry_board]", typed)
-    phone.page.tap("#all-down")
-    phone.page.tap("#record")
+    phone.tap("#all-down")
+    phone.tap("#record")
     assert phone.page.locator("#wrong").inner_text().startswith("Entry board: a number from 0 to 40")
     phone.page.fill("#extras [name=entry_board]", "")
-    phone.page.tap("#record")
+    phone.tap("#record")
     assert phone.due() == "frame 2, delivery 1"
 
 
@@ -227,13 +227,13 @@ def test_a_wrong_board_that_was_folded_away_is_shown_again(ready: Ready) -> None
     phone = ready(("wren", "right"), ("tarn", "left"))
     phone.unfold("more")
     phone.page.fill("#extras [name=entry_board]", "99")
-    phone.page.tap("#more > summary")
-    phone.page.tap("#all-down")
-    phone.page.tap("#record")
+    phone.tap("#more > summary")
+    phone.tap("#all-down")
+    phone.tap("#record")
     assert phone.page.locator("#extras [name=entry_board]").is_visible()
     assert phone.page.evaluate("document.activeElement.name") == "entry_board"
-    phone.page.tap("#players button:has-text('tarn')")  # all down stays marked
-    phone.page.tap("#record")
+    phone.tap("#players button:has-text('tarn')")  # all down stays marked
+    phone.tap("#record")
     assert phone.load().rows_quarantined == 0
     assert [(row["bowler"], row["entry_board"]) for row in phone.rows()] == [("tarn", "")]
 
@@ -245,8 +245,8 @@ def test_what_was_used_cannot_be_removed_and_the_rest_can(ready: Ready) -> None:
     removers = [button.get_attribute("aria-label") for button in phone.page.locator("#list button").all()]
     assert removers == ["Remove Chalk", "Remove Moss", "Remove Chalk"]
     for _ in range(2):
-        phone.page.locator("#list button").nth(1).tap()
-    phone.page.tap("#list [aria-label='Remove tarn']")
+        phone.tap("#list button >> nth=1")
+    phone.tap("#list [aria-label='Remove tarn']")
     assert phone.load().rows_quarantined == 0
     assert [row["bowler"] for row in saved(phone, "bowlers")] == ["wren"]
 
@@ -263,10 +263,10 @@ def test_several_sessions_are_saved_and_erased_together(ready: Ready) -> None:
     assert phone.load().rows_quarantined == 0 and len(phone.rows()) == 3
     assert len(list(phone.folder.glob("shots_*.csv"))) == 3
     phone.unfold("erase-box")
-    phone.page.tap("#erase")
+    phone.tap("#erase")
     assert phone.page.locator("#count").inner_text() == "3 deliveries are kept on this phone."
     phone.page.check("#erase-sure")
-    phone.page.tap("#erase")
+    phone.tap("#erase")
     assert phone.page.locator("#count").inner_text() == "No deliveries yet."
     phone.close_and_open()
     phone.go("files")
@@ -278,7 +278,7 @@ def test_several_sessions_are_saved_and_erased_together(ready: Ready) -> None:
     phone.unfold("erase-box")
     for box in ("#erase-sure", "#erase-all"):
         phone.page.check(box)
-    phone.page.tap("#erase")
+    phone.tap("#erase")
     assert phone.page.locator("#links a").count() == 0
     assert "wren" not in phone.page.evaluate("JSON.stringify({ ...localStorage })")
 
@@ -287,18 +287,18 @@ def test_nothing_that_matters_is_chosen_for_you(phone: Phone) -> None:
     """Hand, cover and core have no default that somebody tired would let stand; a ball for spares needs no core."""
     phone.go("people")
     phone.page.fill("#bowler-form [name=bowler]", "wren")
-    phone.page.tap("#bowler-form button")
+    phone.tap("#bowler-form button")
     assert phone.page.locator("#wrong").inner_text().startswith("Choose the hand")
     phone.page.select_option("#bowler-form [name=hand]", "left")
-    phone.page.tap("#bowler-form button")
+    phone.tap("#bowler-form button")
     phone.page.fill("#ball-form [name=name]", "Moss")
-    phone.page.tap("#ball-form button")
+    phone.tap("#ball-form button")
     assert phone.page.locator("#wrong").inner_text() == "Choose the cover."
     phone.page.select_option("#ball-form [name=cover]", "polyester")
-    phone.page.tap("#ball-form button")
+    phone.tap("#ball-form button")
     assert phone.page.locator("#wrong").inner_text().startswith("Choose the core")
     phone.page.check("#ball-form [name=spare_ball]")
-    phone.page.tap("#ball-form button")
+    phone.tap("#ball-form button")
     phone.begin()
     phone.type(STRIKE)
     assert phone.load().rows_quarantined == 0

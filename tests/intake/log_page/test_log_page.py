@@ -54,8 +54,8 @@ def test_an_unfinished_game_survives_a_closed_page_and_undo(ready: Ready) -> Non
         phone.touch(shot)
     phone.close_and_open()
     phone.go("log")
-    phone.page.tap("#undo")
-    phone.page.tap("[data-pin='9']")  # the delivery taken back is there to mend, its 10 pin still marked
+    phone.tap("#undo")
+    phone.tap("[data-pin='9']")  # the delivery taken back is there to mend, its 10 pin still marked
     phone.touch_board(12)
     report = phone.load()
     assert report.rows_quarantined == 0 and report.rows_kept > 4

@@ -17,7 +17,7 @@ Ready = Callable[..., Phone]
 
 def mend(phone: Phone, frame: int, delivery: int) -> None:
     phone.unfold("game")
-    phone.page.tap(f"#frames [aria-label$='frame {frame}, delivery {delivery}']")
+    phone.tap(f"#frames [aria-label$='frame {frame}, delivery {delivery}']")
 
 
 def leaves(phone: Phone) -> list[str]:
@@ -33,9 +33,9 @@ def test_the_pins_ball_and_board_of_an_earlier_delivery(ready: Ready) -> None:
     assert phone.turn() == "wren frame 2, delivery 1"
     mend(phone, 1, 1)
     assert phone.turn() == "wren frame 1, delivery 1" and phone.marked() == [10]
-    phone.page.tap("[data-pin='10']")
-    phone.page.tap("[data-pin='7']")
-    phone.page.tap("#bag button:has-text('Chalk')")
+    phone.tap("[data-pin='10']")
+    phone.tap("[data-pin='7']")
+    phone.tap("#bag button:has-text('Chalk')")
     phone.touch_board(15)
     assert phone.page.locator("#said").inner_text() == "Put right: wren, 7, Chalk, board 15."
     assert phone.turn() == "wren frame 2, delivery 1"
@@ -51,10 +51,10 @@ def test_a_mend_that_what_follows_contradicts_is_refused(ready: Ready) -> None:
     for shot in game_of((7, 2, 10)):
         phone.type(shot)
     mend(phone, 1, 1)
-    phone.page.tap("#all-down")
-    phone.page.tap("#record")
+    phone.tap("#all-down")
+    phone.tap("#record")
     assert phone.page.locator("#wrong").inner_text().startswith("Deliveries after it would no longer follow")
-    phone.page.tap("#undo")
+    phone.tap("#undo")
     assert phone.page.locator("#said").inner_text() == "Left as it was."
     assert phone.due() == "frame 3, delivery 1"
     assert phone.load().rows_quarantined == 0

@@ -38,7 +38,7 @@ def test_a_delivery_needs_no_scrolling(ready: Ready, height: int, hand: str) -> 
     phone.go("log")
     phone.touch((from_pins([7, 10]), False), 12)
     phone.touch((0, False), 30)
-    phone.page.tap("#players button:has-text('wren')")
+    phone.tap("#players button:has-text('wren')")
     phone.touch((from_pins([10]), False), 14)
     hidden = phone.page.evaluate(
         """(touched) => [...document.querySelectorAll(touched)].filter((part) => {
@@ -69,12 +69,12 @@ def test_marking_moves_nothing(ready: Ready) -> None:
     phone.touch((from_pins([10]), False))
     before = phone.page.evaluate(_BOXES)
     for part in ("[data-pin='10']", "#all-down", "#none-fell", "#foul", "#bag button:nth-child(1)", "#undo"):
-        phone.page.tap(part)
+        phone.tap(part)
         if part != "#undo":
             assert phone.page.evaluate(_BOXES) == before, part
     before = phone.page.evaluate(_BOXES)
-    phone.page.tap("#players button:nth-child(2)")
-    phone.page.tap("#players button:nth-child(1)")
+    phone.tap("#players button:nth-child(2)")
+    phone.tap("#players button:nth-child(1)")
     assert phone.page.evaluate(_BOXES) == before
 
 
@@ -98,7 +98,7 @@ def test_it_can_be_read_and_reached(ready: Ready, view: str, colours: str) -> No
     """
     phone = ready(("wren", "right"), ("an-alias-of-thirty-characters-", "left"))
     phone.touch((from_pins([3, 10]), False))
-    phone.page.tap("[data-pin='10']")
+    phone.tap("[data-pin='10']")
     phone.page.emulate_media(color_scheme="dark" if colours == "dark" else "light")
     phone.go(view)
     phone.page.evaluate("document.querySelectorAll('details').forEach((box) => (box.open = true))")

@@ -121,9 +121,11 @@ def test_a_delivery_without_an_answer_is_refused(phone: Phone) -> None:
     phone.add_ball("wren", "Moss")
     phone.begin()
     phone.touch_board(12)
-    phone.page.tap("#record", force=True)  # it says that it is disabled, and still answers
+    phone.tap("#record", force=True)  # it says that it is disabled, and still answers
     assert phone.page.locator("#wrong").inner_text() == "Mark the pins that stand, or all down, first."
     assert phone.due() == "frame 1, delivery 1"
+    phone.tap("#all-down")
+    assert phone.page.locator("#wrong").inner_text() == ""  # mended, and no longer complained of
 
 
 def test_a_pin_that_is_down_cannot_be_marked(phone: Phone) -> None:

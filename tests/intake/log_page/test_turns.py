@@ -38,10 +38,10 @@ def test_two_bowlers_take_turns_on_a_pair(ready: Ready) -> None:
 
 def test_one_who_was_late_is_taken_first_by_a_touch_and_catches_up(ready: Ready) -> None:
     phone = ready(("wren", "right"), ("tarn", "left"))
-    phone.page.tap("#players button:has-text('tarn')")
+    phone.tap("#players button:has-text('tarn')")
     phone.type(STRIKE)
     assert phone.turn() == "wren frame 1, delivery 1"
-    phone.page.tap("#players button:has-text('tarn')")
+    phone.tap("#players button:has-text('tarn')")
     phone.type(STRIKE)
     assert phone.turn() == "wren frame 1, delivery 1"
     phone.type(STRIKE)
@@ -70,10 +70,10 @@ def test_a_game_left_unfinished_and_the_next_one_begun(ready: Ready) -> None:
     for shot in OPEN_FRAME[:1]:
         phone.type(shot)  # tarn is called away with pins standing
     phone.unfold("lane-box")
-    phone.page.tap("#next-game")
+    phone.tap("#next-game")
     for _ in range(12):
         if phone.turn().startswith("tarn"):
-            phone.page.tap("#players button:has-text('wren')")
+            phone.tap("#players button:has-text('wren')")
         phone.type(STRIKE)
     assert phone.turn() == "tarn frame 1, delivery 1"  # a full rack, not what was left in the game before
     phone.type(STRIKE)
@@ -102,13 +102,13 @@ def test_another_lane_and_another_pair(ready: Ready) -> None:
     phone = ready(("wren", "right"))
     phone.type(STRIKE)
     phone.unfold("lane-box")
-    phone.page.tap("#swap")
+    phone.tap("#swap")
     phone.type(STRIKE)
     phone.page.fill("#lanes-form [name=lanes]", "21-22")
-    phone.page.tap("#lanes-form button")
+    phone.tap("#lanes-form button")
     phone.type(STRIKE)
     phone.page.fill("#lanes-form [name=lanes]", "7")
-    phone.page.tap("#lanes-form button")
+    phone.tap("#lanes-form button")
     phone.type(STRIKE)
     phone.type(STRIKE)
     assert phone.load().rows_quarantined == 0
@@ -120,7 +120,7 @@ def test_no_lane_that_is_none(ready: Ready, typed: str) -> None:
     phone = ready(("wren", "right"))
     phone.unfold("lane-box")
     phone.page.fill("#lanes-form [name=lanes]", typed)
-    phone.page.tap("#lanes-form button")
+    phone.tap("#lanes-form button")
     assert phone.page.locator("#wrong").inner_text().startswith("Lanes: one lane or two, each from 1 to 500")
     assert phone.where().startswith("Lane 11")
 
@@ -133,14 +133,14 @@ def test_undo_across_frames_gives_each_delivery_back_to_mend(ready: Ready) -> No
     phone.touch((from_pins([7]), False), 13)
     phone.close_and_open()
     assert phone.turn() == "tarn frame 1, delivery 2"
-    phone.page.tap("#undo")
+    phone.tap("#undo")
     assert phone.turn() == "tarn frame 1, delivery 1"
     assert phone.marked() == [7] and phone.page.locator("#board").inner_text() == "board 13"
     phone.close_and_open()
-    phone.page.tap("#undo")
+    phone.tap("#undo")
     assert phone.turn() == "wren frame 1, delivery 2"
     assert phone.marked() == [10] and phone.page.locator("#board").inner_text() == "board 22"
-    phone.page.tap("#all-down")
+    phone.tap("#all-down")
     phone.touch_board(23)
     phone.touch((from_pins([4]), False), 14)
     report = phone.load()
@@ -226,8 +226,8 @@ def test_whoever_comes_late_begins_with_the_game_of_the_others(ready: Ready) -> 
 def test_what_was_marked_under_the_wrong_name_need_not_be_marked_again(ready: Ready) -> None:
     phone = ready(("wren", "right"), ("tarn", "left"))
     phone.touch((from_pins([4, 7]), False), 12)
-    phone.page.tap("#undo")
-    phone.page.tap("#players button:has-text('tarn')")
+    phone.tap("#undo")
+    phone.tap("#players button:has-text('tarn')")
     assert phone.marked() == [4, 7]
     phone.touch_board(20)
     assert phone.load().rows_quarantined == 0
@@ -241,7 +241,7 @@ def test_undo_brings_back_one_who_went_home(ready: Ready) -> None:
     phone.go("session")
     phone.page.uncheck("#who [value=tarn]")
     phone.go("log")
-    phone.page.tap("#undo")
+    phone.tap("#undo")
     assert phone.turn() == "tarn frame 1, delivery 1" and phone.marked() == [7]
 
 
@@ -255,10 +255,11 @@ def test_two_pairs_by_turns_and_a_false_start(ready: Ready) -> None:
         phone.close_and_open()
         phone.go("session")
         phone.unfold("earlier-box")
-        phone.page.tap(f"#earlier button:has-text('Go on with {block}')")
+        phone.tap(f"#earlier button:has-text('Go on with {block}')")
         assert phone.where().startswith(f"Lane {lane}, game 1")
         phone.type(STRIKE)
     phone.close_and_open()
     assert phone.load().rows_quarantined == 0
     assert sorted(places(phone)) == [("wren", lane, 1, frame) for lane, frame in ((11, 1), (12, 2), (21, 1), (22, 2))]
+    assert {block for (block,) in phone.season("SELECT block FROM blocks")} == {"s-2026-10-07", "second-pair"}
     assert {block for (block,) in phone.season("SELECT block FROM blocks")} == {row["block"] for row in phone.rows()}
