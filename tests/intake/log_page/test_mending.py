@@ -61,6 +61,21 @@ def test_a_mend_that_what_follows_contradicts_is_refused(ready: Ready) -> None:
     assert leaves(phone) == ["8-9-10", "10", "X"]
 
 
+def test_a_strike_of_the_tenth_that_was_none_makes_the_next_one_a_spare(ready: Ready) -> None:
+    """The later sign is written anew: by the load's rules X stands for a new rack only."""
+    phone = ready(("wren", "right"))
+    for _ in range(11):
+        phone.type((0, False))
+    mend(phone, 10, 1)
+    phone.tap("#all-down")
+    phone.tap("[data-pin='10']")
+    phone.tap("#record")
+    phone.type((from_pins([7]), False))
+    assert phone.load().rows_quarantined == 0
+    assert leaves(phone)[-3:] == ["10", "/", "7"]
+    assert phone.scores() == [8 * 30 - 1 + 20 + 19]  # nine strikes, the last two short of a count, then 9 / 9
+
+
 def test_a_mend_survives_a_closed_page(ready: Ready) -> None:
     phone = ready(("wren", "right"))
     for shot in game_of((7, 2, 10)):

@@ -123,3 +123,15 @@ def test_the_colours_can_be_set_against_the_phone(ready: Ready) -> None:
     phone.page.evaluate("document.getElementById('keys').open = true")
     phone.page.select_option("#colours", "light")
     assert phone.page.evaluate("getComputedStyle(document.body).backgroundColor") != dark
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_three_touches_record_a_delivery(ready: Ready, hand: str) -> None:
+    phone = ready(("wren", hand))
+    phone.tap("[data-pin='10']")
+    phone.tap("#bag button:has-text('Chalk')")
+    phone.touch_board(17)
+    assert phone.due() == "frame 1, delivery 2"
+    assert phone.page.locator("#said").inner_text() == "Recorded: wren, 10, Chalk, board 17."
+    assert phone.load().rows_quarantined == 0
+    assert phone.rows()[0]["arrow_board"] == "17"

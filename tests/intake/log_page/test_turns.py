@@ -263,3 +263,14 @@ def test_two_pairs_by_turns_and_a_false_start(ready: Ready) -> None:
     assert sorted(places(phone)) == [("wren", lane, 1, frame) for lane, frame in ((11, 1), (12, 2), (21, 1), (22, 2))]
     assert {block for (block,) in phone.season("SELECT block FROM blocks")} == {"s-2026-10-07", "second-pair"}
     assert {block for (block,) in phone.season("SELECT block FROM blocks")} == {row["block"] for row in phone.rows()}
+
+
+def test_no_mark_goes_over_to_one_who_faces_other_pins(ready: Ready) -> None:
+    """A strike marked for one is not a spare of the other."""
+    phone = ready(("wren", "right"), ("tarn", "left"))
+    phone.type((from_pins([10]), False))
+    phone.tap("#players button:has-text('tarn')")
+    phone.tap("#all-down")
+    phone.tap("#players button:has-text('wren')")
+    assert phone.turn() == "wren frame 1, delivery 2"
+    assert phone.page.locator("#record").inner_text() == "Mark what stands"
