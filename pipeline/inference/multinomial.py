@@ -40,7 +40,7 @@ class MultinomialFit:
     sd: float
     loglik: float
     covariance: np.ndarray
-    _lean: np.ndarray  # (G, K, F*K): how a group's effect answers to a change of beta
+    _cross_solve: np.ndarray  # (G, K, F*K): how a group's effect answers to a change of beta
     _block_root: np.ndarray  # (G, K, K): square root of a group's covariance given beta
     _codes: Codes | None = None  # of the groups kept, where others were let go
 
@@ -49,7 +49,7 @@ class MultinomialFit:
         return replace(
             self,
             effects=self.effects[codes],
-            _lean=self._lean[codes],
+            _cross_solve=self._cross_solve[codes],
             _block_root=self._block_root[codes],
             _codes=codes,
         )
@@ -64,7 +64,7 @@ class MultinomialFit:
             noise = rng.standard_normal((n, *self.effects.shape))
         else:
             noise = own_noise(self._codes, n, shape[1], rng)
-        effects = self.effects + np.einsum("gkf,nf->ngk", self._lean, shift, optimize=True)
+        effects = self.effects + np.einsum("gkf,nf->ngk", self._cross_solve, shift, optimize=True)
         return beta, effects + np.einsum("gkl,ngl->ngk", self._block_root, noise)
 
 
@@ -89,7 +89,7 @@ def category_shares(eta: np.ndarray) -> np.ndarray:
     return shares
 
 
-class _Problem:
+class _MultinomialProblem:
     """Counts, design and penalties of one fit, and the pieces of its arrow-shaped Newton step."""
 
     def __init__(self, X: np.ndarray, counts: np.ndarray, groups: np.ndarray, n_groups: int, ridge: np.ndarray):
@@ -144,11 +144,13 @@ class _Problem:
 
 def _schur(h_ff: np.ndarray, h_gf: np.ndarray, h_gg: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Hessian of the fixed effects with groups integrated out, and H_gg^-1 H_gf."""
-    lean = np.linalg.solve(h_gg, h_gf) if len(h_gg) else h_gf
-    return h_ff - np.einsum("gkf,gkh->fh", h_gf, lean, optimize=True), lean
+    cross_solve = np.linalg.solve(h_gg, h_gf) if len(h_gg) else h_gf
+    return h_ff - np.einsum("gkf,gkh->fh", h_gf, cross_solve, optimize=True), cross_solve
 
 
-def _mode(problem: _Problem, beta: np.ndarray, effects: np.ndarray, tau: float) -> tuple[np.ndarray, np.ndarray]:
+def _mode(
+    problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarray, tau: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Newton steps, halved where a whole one would not climb, to the posterior mode.
 
     Raises:
@@ -157,10 +159,10 @@ def _mode(problem: _Problem, beta: np.ndarray, effects: np.ndarray, tau: float) 
     _, value = problem.objective(beta, effects, tau)
     for _ in range(_MAX_STEPS):
         g_f, g_g, h_ff, h_gf, h_gg = problem.pieces(beta, effects, tau)
-        schur, lean = _schur(h_ff, h_gf, h_gg)
+        schur, cross_solve = _schur(h_ff, h_gf, h_gg)
         inner = np.linalg.solve(h_gg, g_g[..., None])[..., 0] if len(h_gg) else g_g
         step_f = cho_solve(cho_factor(schur), g_f - np.einsum("gkf,gk->f", h_gf, inner))
-        step_g = inner - np.einsum("gkf,f->gk", lean, step_f)
+        step_g = inner - np.einsum("gkf,f->gk", cross_solve, step_f)
         gain = g_f @ step_f + (g_g * step_g).sum()
         scale = 1.0
         while scale > 1e-6:
@@ -182,7 +184,7 @@ def _root_of_inverse(blocks: np.ndarray) -> np.ndarray:
     )
 
 
-def _marginal(problem: _Problem, beta: np.ndarray, effects: np.ndarray, tau: float) -> float:
+def _marginal(problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarray, tau: float) -> float:
     """Laplace approximation of the log marginal likelihood, up to a constant."""
     _, value = problem.objective(beta, effects, tau)
     _, _, h_ff, h_gf, h_gg = problem.pieces(beta, effects, tau)
@@ -211,7 +213,7 @@ def fit_multinomial(
         NotDeterminedError: unpenalised data separate, so that no finite maximum exists.
     """
     codes = np.zeros(len(X), dtype=int) if groups is None else np.asarray(groups)
-    problem = _Problem(
+    problem = _MultinomialProblem(
         np.asarray(X, float),
         np.asarray(counts, float),
         codes,
@@ -237,13 +239,13 @@ def fit_multinomial(
             "the data separate, so the multinomial logit has no maximum; give the columns a penalty"
         )
     _, _, h_ff, h_gf, h_gg = problem.pieces(beta, effects, tau)
-    schur, lean = _schur(h_ff, h_gf, h_gg)
+    schur, cross_solve = _schur(h_ff, h_gf, h_gg)
     return MultinomialFit(
         beta=beta,
         effects=effects,
         sd=tau,
         loglik=problem.objective(beta, effects, tau)[0],
         covariance=cho_solve(cho_factor(schur), np.eye(len(schur))),
-        _lean=-lean,
+        _cross_solve=-cross_solve,
         _block_root=_root_of_inverse(h_gg),
     )

@@ -87,7 +87,7 @@ class Ordered:
 
 
 @dataclass(frozen=True)
-class ArrowFactor:
+class ArrowheadFactor:
     """Factor of one precision matrix; ``log_det_random`` is that of A alone, ``log_det`` that of the whole."""
 
     lu: Ordered | None
@@ -134,12 +134,12 @@ class ArrowFactor:
         return out
 
 
-def factor_arrow(
+def factor_arrowhead(
     random: sparse.csc_array,
     cross: Floats | sparse.csc_array,
     fixed: Floats,
     order: NDArray[np.intp] | None = None,
-) -> ArrowFactor:
+) -> ArrowheadFactor:
     """Factor [[random, cross], [cross', fixed]], which must be symmetric and positive definite.
 
     ``order``: the order that rows and columns of ``random``, and of it alone, are in; see ``Ordered.of``.
@@ -169,4 +169,4 @@ def factor_arrow(
     except linalg.LinAlgError as error:
         raise NotDeterminedError("the precision of the fixed effects is not positive definite") from error
     log_det = log_det_random + 2.0 * float(np.log(np.diag(upper)).sum())
-    return ArrowFactor(lu, coupling, upper, log_det_random, log_det)
+    return ArrowheadFactor(lu, coupling, upper, log_det_random, log_det)

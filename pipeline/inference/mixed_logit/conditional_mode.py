@@ -10,11 +10,11 @@ from scipy import sparse
 from scipy.special import expit, gammaln
 
 from pipeline.errors import NotDeterminedError
-from pipeline.inference.mixed_logit.arrowhead import ArrowFactor, Floats, factor_arrow
+from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, Floats, factor_arrowhead
 
 _STEPS = 60
 _ABSURD = 1000.0
-_MOST_PAIRS = 1_000_000  # entries of Z'WZ by cell up to which their places are kept from step to step
+_MOST_PRODUCTS = 1_000_000  # entries of Z'WZ by cell up to which their places are kept from step to step
 _SEPARATED = "no mode was found: the counts are separated and the fixed effects carry no prior"
 EXACT = 1e-12  # squared Newton decrement, relative to the log likelihood, at which the mode counts as found
 LOOSE = 1e-8  # the same where only the Laplace value is wanted: its own error is of this order
@@ -70,11 +70,11 @@ class Mode:
     log_sd: Floats
     fixed: Floats
     random: Floats
-    factor: ArrowFactor
+    factor: ArrowheadFactor
     integrated: float
 
 
-def _pairs(terms: tuple[Term, ...], cells: int) -> tuple[sparse.csr_array, NDArray[np.int64], NDArray[np.int64]]:
+def _products(terms: tuple[Term, ...], cells: int) -> tuple[sparse.csr_array, NDArray[np.int64], NDArray[np.int64]]:
     """Where and how each cell's weight enters Z'WZ: (map from cell weights to entries, entry rows, entry columns)."""
     edges = np.cumsum([0, *(term.levels for term in terms)])
     size = int(edges[-1])
@@ -82,13 +82,13 @@ def _pairs(terms: tuple[Term, ...], cells: int) -> tuple[sparse.csr_array, NDArr
     every = np.arange(cells)
     for i, one in enumerate(terms):
         for j, two in enumerate(terms):
-            held = (one.codes >= 0) & (two.codes >= 0)
-            keys.append((one.codes[held] + edges[i]) * size + two.codes[held] + edges[j])
-            owners.append(every[held])
+            present = (one.codes >= 0) & (two.codes >= 0)
+            keys.append((one.codes[present] + edges[i]) * size + two.codes[present] + edges[j])
+            owners.append(every[present])
             product = np.ones(cells)
             for weights in (one.weights, two.weights):
                 product = product if weights is None else product * weights
-            values.append(product[held])
+            values.append(product[present])
     diagonal = np.arange(size) * (size + 1)  # entries that the prior adds to, logged or not
     flat = np.concatenate([*keys, diagonal])
     places, where = np.unique(flat, return_inverse=True)
@@ -103,7 +103,7 @@ def _rows_times(matrix: sparse.csr_array, weight: Floats) -> sparse.csr_array:
     return sparse.csr_array((data, matrix.indices, matrix.indptr), shape=matrix.shape)
 
 
-class Problem:
+class MixedLogitProblem:
     """Counts, design and grouping of one model, ready for Newton steps at any sds.
 
     ``axes`` counts the sds: one a term and, where ``shared`` (columns,) marks fixed effects whose prior sds have an
@@ -131,9 +131,9 @@ class Problem:
         self.owner = np.repeat(np.arange(len(terms)), [t.levels for t in terms])
         self.Z = self._design()
         self.ZT = self.Z.T.tocsr()
-        self.few = cells * len(terms) ** 2 <= _MOST_PAIRS
-        if len(self.owner) and self.few:
-            self.entries, rows, columns_of = _pairs(terms, cells)
+        self.keeps_pattern = cells * len(terms) ** 2 <= _MOST_PRODUCTS
+        if len(self.owner) and self.keeps_pattern:
+            self.entries, rows, columns_of = _products(terms, cells)
             self.pattern = _Pattern.of(sparse.csc_array((np.arange(len(rows)), (rows, columns_of))))
         self.sorted: tuple[_Pattern, NDArray[np.intp]] | None = None
         self.constant = float(np.sum(gammaln(self.m + 1) - gammaln(self.y + 1) - gammaln(self.m - self.y + 1)))
@@ -142,15 +142,17 @@ class Problem:
         cells = len(self.y)
         parts = []
         for term in self.terms:
-            held = np.flatnonzero(term.codes >= 0)
+            present = np.flatnonzero(term.codes >= 0)
             weights = np.ones(cells) if term.weights is None else term.weights
-            parts.append(sparse.csr_array((weights[held], (held, term.codes[held])), shape=(cells, term.levels)))
+            parts.append(
+                sparse.csr_array((weights[present], (present, term.codes[present])), shape=(cells, term.levels))
+            )
         return sparse.hstack(parts, format="csr") if parts else sparse.csr_array((cells, 0))
 
     def start(self) -> Mode:
         """An empty mode to start from, with the factor of nothing."""
         p, q = self.X.shape[1], len(self.owner)
-        nothing = ArrowFactor(None, np.zeros((0, 0)), np.zeros((0, 0)), 0.0, 0.0)
+        nothing = ArrowheadFactor(None, np.zeros((0, 0)), np.zeros((0, 0)), 0.0, 0.0)
         return Mode(np.full(self.axes, np.nan), np.zeros(p), np.zeros(q), nothing, -np.inf)
 
     def prior(self, log_sd: Floats) -> Prior:
@@ -177,17 +179,17 @@ class Problem:
         fit = float(self.y @ eta - self.m @ np.logaddexp(0.0, eta))
         return fit - 0.5 * float(prior.random @ random**2) - 0.5 * float(prior.fixed @ fixed**2)
 
-    def _factor(self, chance: Floats, prior: Prior) -> ArrowFactor:
-        weight = self.m * chance * (1.0 - chance)
+    def _factor(self, probability: Floats, prior: Prior) -> ArrowheadFactor:
+        weight = self.m * probability * (1.0 - probability)
         fixed, cross = self._dense_blocks(weight)
         fixed += np.diag(prior.fixed)
         if not len(self.owner):
-            return factor_arrow(sparse.csc_array((0, 0)), np.zeros((0, len(fixed))), fixed)
+            return factor_arrowhead(sparse.csc_array((0, 0)), np.zeros((0, len(fixed))), fixed)
         if self.sorted is not None:
             pattern, order = self.sorted
-            return factor_arrow(pattern.filled(self.entries @ weight, prior.random[order]), cross, fixed, order)
-        factor = factor_arrow(self.curvature(weight, prior.random), cross, fixed)
-        if self.few and factor.lu is not None:
+            return factor_arrowhead(pattern.filled(self.entries @ weight, prior.random[order]), cross, fixed, order)
+        factor = factor_arrowhead(self.curvature(weight, prior.random), cross, fixed)
+        if self.keeps_pattern and factor.lu is not None:
             self._sort(factor.lu.elimination())
         return factor
 
@@ -209,20 +211,20 @@ class Problem:
 
     def curvature(self, weight: Floats, prior: Floats) -> sparse.csc_array:
         """Z'WZ plus the prior's precision, with the weights (cells,) and the prior precision (levels,)."""
-        if not self.few:
+        if not self.keeps_pattern:
             return (self.ZT @ _rows_times(self.Z, weight) + sparse.diags_array(prior)).tocsc()
         return self.pattern.filled(self.entries @ weight, prior)
 
-    def _gradient(self, chance: Floats, random: Floats, fixed: Floats, prior: Prior) -> tuple[Floats, Floats]:
-        left = self.y - self.m * chance
+    def _gradient(self, probability: Floats, random: Floats, fixed: Floats, prior: Prior) -> tuple[Floats, Floats]:
+        left = self.y - self.m * probability
         return self.ZT @ left - prior.random * random, self.X.T @ left - prior.fixed * fixed
 
-    def _settled(
-        self, log_sd: Floats, prior: Prior, random: Floats, fixed: Floats, factor: ArrowFactor, reached: float
+    def _laplace(
+        self, log_sd: Floats, prior: Prior, random: Floats, fixed: Floats, factor: ArrowheadFactor, log_posterior: float
     ) -> Mode:
         """Laplace's value: a flat fixed effect counts as integrated over Lebesgue measure."""
         proper = prior.fixed > 0
-        value = reached + self.constant - float(log_sd[self.owner].sum()) - 0.5 * factor.log_det
+        value = log_posterior + self.constant - float(log_sd[self.owner].sum()) - 0.5 * factor.log_det
         value += 0.5 * float(np.log(prior.fixed[proper]).sum()) + 0.5 * float((~proper).sum()) * np.log(2 * np.pi)
         return Mode(log_sd, fixed, random, factor, value)
 
@@ -231,7 +233,7 @@ class Problem:
         prior = self.prior(log_sd)
         eta = self.linear(random, fixed)
         factor = self._factor(expit(eta), prior)
-        return self._settled(log_sd, prior, random, fixed, factor, self._penalised(eta, random, fixed, prior))
+        return self._laplace(log_sd, prior, random, fixed, factor, self._penalised(eta, random, fixed, prior))
 
     def mode(self, log_sd: Floats, start: Mode, tolerance: float = EXACT) -> Mode:
         """Newton's method with step halving from ``start``; the last step is taken without another factor.
@@ -242,29 +244,31 @@ class Problem:
         prior = self.prior(log_sd)
         random, fixed = start.random, start.fixed
         eta = self.linear(random, fixed)
-        reached = self._penalised(eta, random, fixed, prior)
+        log_posterior = self._penalised(eta, random, fixed, prior)
         for _ in range(_STEPS):
-            chance = expit(eta)
+            probability = expit(eta)
             factor = None  # of a huge log there is no room for two
-            factor = self._factor(chance, prior)
-            slope_u, slope_b = self._gradient(chance, random, fixed, prior)
+            factor = self._factor(probability, prior)
+            slope_u, slope_b = self._gradient(probability, random, fixed, prior)
             step_u, step_b = factor.solve(slope_u, slope_b)
             decrement = float(slope_u @ step_u + slope_b @ step_b)
-            if decrement < tolerance * max(1.0, abs(reached)):
+            if decrement < tolerance * max(1.0, abs(log_posterior)):
                 self._refuse_separation(factor)
-                return self._settled(log_sd, prior, random + step_u, fixed + step_b, factor, reached + decrement / 2)
+                return self._laplace(
+                    log_sd, prior, random + step_u, fixed + step_b, factor, log_posterior + decrement / 2
+                )
             size = 1.0
             while size > 1e-6:
                 trial_u, trial_b = random + size * step_u, fixed + size * step_b
                 trial_eta = self.linear(trial_u, trial_b)
                 trial = self._penalised(trial_eta, trial_u, trial_b, prior)
-                if trial >= reached - 1e-12 * abs(reached):
+                if trial >= log_posterior - 1e-12 * abs(log_posterior):
                     break
                 size /= 2
-            random, fixed, eta, reached = trial_u, trial_b, trial_eta, trial
+            random, fixed, eta, log_posterior = trial_u, trial_b, trial_eta, trial
         raise NotDeterminedError(_SEPARATED)
 
-    def _refuse_separation(self, factor: ArrowFactor) -> None:
+    def _refuse_separation(self, factor: ArrowheadFactor) -> None:
         """A flat fixed effect whose standard error, in logits, is absurd has run off to infinity."""
         flat = np.flatnonzero(self.precision == 0)
         if flat.size:

@@ -17,15 +17,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, sparse
 
-from pipeline.inference.mixed_logit.arrowhead import HUGE, ArrowFactor, Floats
-from pipeline.inference.mixed_logit.conditional_mode import EXACT, LOOSE, Mode, Problem, Term
+from pipeline.inference.mixed_logit.arrowhead import HUGE, ArrowheadFactor, Floats
+from pipeline.inference.mixed_logit.conditional_mode import EXACT, LOOSE, MixedLogitProblem, Mode, Term
 from pipeline.inference.mixed_logit.design import Codes
-from pipeline.inference.mixed_logit.hyperposterior import LOOSEST_LOG_SD, Falls, Shape
-from pipeline.inference.mixed_logit.hyperposterior import shape as log_sd_shape
+from pipeline.inference.mixed_logit.hyperposterior import (
+    LOOSEST_LOG_SD,
+    AxisProfile,
+    HyperPosterior,
+    fit_hyperposterior,
+)
 from pipeline.inference.mixed_logit.marginal_likelihood import maximise
 from pipeline.inference.mixed_logit.sd_priors import SdPrior, Shared
-from pipeline.inference.mixed_logit.subset_factor import KeptFactor
-from pipeline.inference.mixed_logit.variances import Slopes, evidence_slopes, exact_layout
+from pipeline.inference.mixed_logit.subset_factor import SubsetFactor
+from pipeline.inference.mixed_logit.variances import Slopes, evidence_slopes, exact_block_layout
 
 _LOG_SD_BOUNDS = (np.log(0.003), np.log(8.0))  # also of the factor
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
@@ -53,7 +57,7 @@ class _Node:
     fixed: Floats
     random: Floats
     log_sd: Floats
-    factor: ArrowFactor | KeptFactor
+    factor: ArrowheadFactor | SubsetFactor
     weight: float
 
     @classmethod
@@ -62,8 +66,8 @@ class _Node:
 
     def kept(self, rows: Codes) -> _Node:
         """The same with these random effects alone."""
-        assert isinstance(self.factor, ArrowFactor)
-        return replace(self, random=self.random[rows], factor=KeptFactor.of(self.factor, rows))
+        assert isinstance(self.factor, ArrowheadFactor)
+        return replace(self, random=self.random[rows], factor=SubsetFactor.of(self.factor, rows))
 
 
 @dataclass(frozen=True)
@@ -129,19 +133,19 @@ def _systematic(weights: Floats, n: int, rng: np.random.Generator) -> NDArray[np
     return np.diff(np.ceil(edges - rng.random()).astype(np.int64).clip(0, n))
 
 
-class _Surface:
+class _LogPosterior:
     """Log posterior of the log sds, each evaluation started from the mode nearest to hand."""
 
-    def __init__(self, problem: Problem, prior: SdPrior) -> None:
+    def __init__(self, problem: MixedLogitProblem, prior: SdPrior) -> None:
         self.problem, self.base, self.prior = problem, problem.start(), prior
-        self.layout = exact_layout(problem)
+        self.layout = exact_block_layout(problem)
         levels = [float(term.levels) for term in problem.terms]
         self._information = np.array(levels if prior.shared is None else [*levels, prior.shared.columns.sum()])
 
     def mode(self, log_sd: Floats) -> Mode:
         return self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), LOOSE)
 
-    def settle(self, log_sd: Floats) -> None:
+    def move_to(self, log_sd: Floats) -> None:
         """Find the exact mode at ``log_sd`` and start from it from now on."""
         tolerance = EXACT if len(self.problem.owner) < HUGE else LOOSE  # the last step is taken: it ends as near
         self.base = self.problem.mode(log_sd, self.problem.predict(self.base, log_sd), tolerance)
@@ -161,7 +165,7 @@ class _Surface:
 
     def negative_with_gradient(self, log_sd: Floats) -> tuple[float, Floats]:
         """Minus the log posterior and its gradient: exact, or by forward differences where matrices would not fit."""
-        self.settle(log_sd)
+        self.move_to(log_sd)
         here = self.value(self.base)
         if self.layout is not None:
             found = self.slopes(self.base)
@@ -174,12 +178,14 @@ class _Surface:
         """Expected curvature of minus the log posterior along each log sd where it was last evaluated."""
         return np.maximum(self._information, LOOSEST_LOG_SD**-2)
 
-    def shape(self, centre: Floats) -> Shape:
+    def hyperposterior(self, centre: Floats) -> HyperPosterior:
         """How the log posterior falls away from its mode ``centre``, by steps of about one sd along each axis."""
         steps = np.clip(self.information() ** -0.5, *_STEPS)
-        return log_sd_shape(*(self._by_values if self.layout is None else self._by_slopes)(centre, steps))
+        return fit_hyperposterior(
+            *(self._profile_by_values if self.layout is None else self._profile_by_slopes)(centre, steps)
+        )
 
-    def _by_slopes(self, centre: Floats, steps: Floats) -> tuple[Falls, Floats]:
+    def _profile_by_slopes(self, centre: Floats, steps: Floats) -> tuple[AxisProfile, Floats]:
         """Falls after a step up and down each axis, and the curvature (size, size) by the slopes above."""
         here, start = self.value(self.base), self.slopes(self.base).slope
         up, down, slopes = np.empty(len(steps)), np.empty(len(steps)), np.empty((len(steps), len(steps)))
@@ -187,9 +193,9 @@ class _Surface:
             mode = self.mode(centre + step)
             up[i], down[i] = here - self.value(mode), here - self.at(centre - step)
             slopes[i] = self.slopes(mode).slope
-        return Falls(steps, up, down, -np.diag(slopes)), (start - slopes) / steps[:, None]
+        return AxisProfile(steps, up, down, -np.diag(slopes)), (start - slopes) / steps[:, None]
 
-    def _by_values(self, centre: Floats, steps: Floats) -> tuple[Falls, Floats]:
+    def _profile_by_values(self, centre: Floats, steps: Floats) -> tuple[AxisProfile, Floats]:
         """The same from values alone."""
         size, every = len(steps), np.diag(steps)
         here = self.value(self.base)
@@ -201,30 +207,32 @@ class _Surface:
             for j in range(i):
                 both = here - self.at(centre + every[i] + every[j])
                 curvature[i, j] = curvature[j, i] = (both - up[i] - up[j]) / (steps[i] * steps[j])
-        return Falls(steps, up, down, (farther - up) / (_GRADIENT_STEP * steps)), curvature
+        return AxisProfile(steps, up, down, (farther - up) / (_GRADIENT_STEP * steps)), curvature
 
 
-def _design(surface: _Surface, centre: Floats, nodes: int) -> tuple[_Node, ...]:
+def _integration_points(log_posterior: _LogPosterior, centre: Floats, nodes: int) -> tuple[_Node, ...]:
     """Points over the log sds: a quasi-random sample of their shape with truncated importance weights."""
     if nodes <= 1 or not centre.size:
-        return (_Node.of(surface.base, 1.0),)
-    shape = surface.shape(centre)
-    away, joined = shape.points(nodes)
+        return (_Node.of(log_posterior.base, 1.0),)
+    hyper = log_posterior.hyperposterior(centre)
+    away, copula = hyper.points(nodes)
     points = np.clip(centre + away, *_LOG_SD_BOUNDS)
-    modes = [surface.mode(point) for point in points]
-    log_weight = np.array([surface.value(m) for m in modes]) + shape.falls(points - centre).sum(axis=1) - joined
+    modes = [log_posterior.mode(point) for point in points]
+    log_weight = (
+        np.array([log_posterior.value(m) for m in modes]) + hyper.log_drop(points - centre).sum(axis=1) - copula
+    )
     weight = np.exp(log_weight - log_weight.max())
     weight = np.minimum(weight, weight.mean() * np.sqrt(nodes))  # truncated as in Ionides, JCGS 17 (2008)
     return tuple(_Node.of(mode, float(w)) for mode, w in zip(modes, weight, strict=True))
 
 
-def _searched(surface: _Surface, start: Floats) -> Floats:
+def _lbfgs(log_posterior: _LogPosterior, start: Floats) -> Floats:
     """Best log sds by L-BFGS-B, on axes scaled to bend alike: far fewer of the dear evaluations."""
-    surface.negative_with_gradient(start)
-    scale = np.sqrt(surface.information())
+    log_posterior.negative_with_gradient(start)
+    scale = np.sqrt(log_posterior.information())
 
     def scaled(point: Floats) -> tuple[float, Floats]:
-        value, slope = surface.negative_with_gradient(point / scale)
+        value, slope = log_posterior.negative_with_gradient(point / scale)
         return value, slope / scale
 
     found = optimize.minimize(
@@ -239,13 +247,13 @@ def _searched(surface: _Surface, start: Floats) -> Floats:
     return best
 
 
-def _maximise(surface: _Surface, sds: Floats | None) -> Floats:
-    axes = surface.problem.axes
+def _maximise(log_posterior: _LogPosterior, sds: Floats | None) -> Floats:
+    axes = log_posterior.problem.axes
     if sds is not None or not axes:
         centre = np.log(sds) if sds is not None else np.zeros(0)
     else:
-        centre = _searched(surface, surface.prior.start(_USUAL_SD, axes))
-    surface.settle(centre)
+        centre = _lbfgs(log_posterior, log_posterior.prior.start(_USUAL_SD, axes))
+    log_posterior.move_to(centre)
     return centre
 
 
@@ -280,12 +288,12 @@ def fit_mixed_logit(
         NotDeterminedError: the fixed effects are not identified and carry no prior.
     """
     columns = None if shared is None else shared.columns
-    problem = Problem(X, tuple(terms), successes, trials, fixed_precision, offset, columns)
+    problem = MixedLogitProblem(X, tuple(terms), successes, trials, fixed_precision, offset, columns)
     scales = None if sd_prior is None else np.broadcast_to(sd_prior, len(terms)).astype(float)
-    surface = _Surface(problem, SdPrior(scales, shared))
-    centre = _maximise(surface, None if sds is None else np.asarray(sds, dtype=float))
-    best = surface.base
-    points = _design(surface, centre, 1 if sds is not None else nodes)
+    log_posterior = _LogPosterior(problem, SdPrior(scales, shared))
+    centre = _maximise(log_posterior, None if sds is None else np.asarray(sds, dtype=float))
+    best = log_posterior.base
+    points = _integration_points(log_posterior, centre, 1 if sds is not None else nodes)
     return _result(problem, best, points, best.integrated)
 
 
@@ -296,13 +304,13 @@ def fit_maximum_likelihood(X: Floats, terms: Sequence[Term], successes: Floats, 
     used to check the engine against published fits.
     """
     found = maximise(np.asarray(X, dtype=float), tuple(terms), successes, trials)
-    problem = Problem(X, tuple(terms), successes, trials, None, None)
+    problem = MixedLogitProblem(X, tuple(terms), successes, trials, None, None)
     mode = problem.evaluate(found.log_sd, found.random, found.fixed)
     return _result(problem, mode, (_Node.of(mode, 1.0),), found.value)
 
 
-def _result(problem: Problem, mode: Mode, points: tuple[_Node, ...], log_likelihood: float) -> MixedFit:
-    factor: ArrowFactor = mode.factor
+def _result(problem: MixedLogitProblem, mode: Mode, points: tuple[_Node, ...], log_likelihood: float) -> MixedFit:
+    factor: ArrowheadFactor = mode.factor
     edges = np.cumsum([0, *(term.levels for term in problem.terms)])
     return MixedFit(
         fixed=mode.fixed,

@@ -13,8 +13,8 @@ from scipy.special import expit
 
 from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.inference.mixed_logit.conditional_mode import Problem, Term
-from pipeline.inference.mixed_logit.variances import Blocks, Layout, log_det_bend, slope_along_log_sd
+from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Term
+from pipeline.inference.mixed_logit.variances import BlockFactor, BlockLayout, log_det_slope, slope_along_log_sd
 
 _STEPS = 60
 _SETTLED = 1e-12  # squared Newton decrement, on the log likelihood, at which the mode counts as found
@@ -37,11 +37,11 @@ class Marginal:
 
     def __init__(self, X: Floats, terms: tuple[Term, ...], successes: Floats, trials: Floats) -> None:
         self.X, self.terms = X, terms
-        self.problem = Problem(np.zeros((len(X), 0)), terms, successes, trials, None, None)
+        self.problem = MixedLogitProblem(np.zeros((len(X), 0)), terms, successes, trials, None, None)
         self.random = np.zeros(len(self.problem.owner))
-        self.layout = Layout(self.problem)
+        self.layout = BlockLayout(self.problem)
 
-    def _mode(self, offset: Floats, prior: Floats) -> tuple[Floats, Floats, Blocks]:
+    def _mode(self, offset: Floats, prior: Floats) -> tuple[Floats, Floats, BlockFactor]:
         """Newton's method for the random effects: (chance, weight, factor) at the mode, kept in ``random``.
 
         Raises:
@@ -50,14 +50,14 @@ class Marginal:
         problem, random = self.problem, self.random
         for _ in range(_STEPS):
             eta = offset + problem.Z @ random
-            chance = expit(eta)
-            weight = problem.m * chance * (1.0 - chance)
+            probability = expit(eta)
+            weight = problem.m * probability * (1.0 - probability)
             blocks = self.layout.factor(weight, prior)
-            slope = problem.ZT @ (problem.y - problem.m * chance) - prior * random
+            slope = problem.ZT @ (problem.y - problem.m * probability) - prior * random
             step = blocks.solve(slope, self.layout.most, self.layout.rest)
             if float(slope @ step) < _SETTLED:
                 self.random = random
-                return chance, weight, blocks
+                return probability, weight, blocks
             # The log posterior is concave; a step of many standard errors is shortened, not searched along.
             random = random + step * min(1.0, 5.0 / float(np.abs(step).max()))
         raise NotDeterminedError("no mode of the random effects was found")
@@ -67,16 +67,16 @@ class Marginal:
         problem, owner = self.problem, self.problem.owner
         prior = np.exp(-2.0 * log_sd)[owner]
         offset = self.X @ fixed
-        chance, weight, blocks = self._mode(offset, prior)
+        probability, weight, blocks = self._mode(offset, prior)
         eta, random = offset + problem.Z @ self.random, self.random
         value = float(problem.y @ eta - problem.m @ np.logaddexp(0.0, eta)) - 0.5 * float(prior @ random**2)
         value += problem.constant - float(log_sd[owner].sum()) - 0.5 * blocks.log_det()
         of_cell, of_effect = self.layout.spread(blocks)
-        bend = log_det_bend(of_cell, chance, problem.m)
-        pulled = blocks.solve(problem.ZT @ bend, self.layout.most, self.layout.rest)
-        through = bend - weight * (problem.Z @ pulled)  # less what the mode gives way
-        slope_fixed = self.X.T @ (problem.y - problem.m * chance - 0.5 * through)
-        return value, slope_fixed, slope_along_log_sd(problem, prior, random, of_effect, pulled)
+        by_cell = log_det_slope(of_cell, probability, problem.m)
+        implicit_term = blocks.solve(problem.ZT @ by_cell, self.layout.most, self.layout.rest)
+        total_derivative = by_cell - weight * (problem.Z @ implicit_term)  # less what the mode gives way
+        slope_fixed = self.X.T @ (problem.y - problem.m * probability - 0.5 * total_derivative)
+        return value, slope_fixed, slope_along_log_sd(problem, prior, random, of_effect, implicit_term)
 
 
 def maximise(X: Floats, terms: tuple[Term, ...], successes: Floats, trials: Floats) -> Optimum:
@@ -86,7 +86,7 @@ def maximise(X: Floats, terms: tuple[Term, ...], successes: Floats, trials: Floa
         NotDeterminedError: no mode was found.
     """
     size, log_sd = X.shape[1], np.full(len(terms), np.log(_START))
-    joint = Problem(X, terms, successes, trials, None, None)
+    joint = MixedLogitProblem(X, terms, successes, trials, None, None)
     first = joint.mode(log_sd, joint.start())
     surface = Marginal(X, terms, successes, trials)
     surface.random = first.random

@@ -13,21 +13,21 @@ import numpy as np
 from scipy import linalg, sparse
 from scipy.sparse.linalg import spsolve_triangular
 
-from pipeline.inference.mixed_logit.arrowhead import ArrowFactor, Floats
+from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, Floats
 from pipeline.inference.mixed_logit.design import Codes
 from pipeline.inference.mixed_logit.noise import own_noise
 
 
 @dataclass(frozen=True)
-class KeptFactor:
-    """What draws the effects kept, and nothing else of an ``ArrowFactor``.
+class SubsetFactor:
+    """What draws the effects kept, and nothing else of an ``ArrowheadFactor``.
 
     Attributes:
         places: (behind,) places in the elimination order of the effects kept and of those they depend on.
         upper: (behind, behind) transposed unit lower factor among these.
         scale: (behind,) sd of each given those after it.
         at: (kept,) where among ``places`` each effect kept stands.
-        coupling, schur: (kept, fixed) and (fixed, fixed) as in ``ArrowFactor``.
+        coupling, schur: (kept, fixed) and (fixed, fixed) as in ``ArrowheadFactor``.
     """
 
     places: Codes
@@ -38,7 +38,7 @@ class KeptFactor:
     schur: Floats
 
     @classmethod
-    def of(cls, factor: ArrowFactor, rows: Codes) -> KeptFactor:
+    def of(cls, factor: ArrowheadFactor, rows: Codes) -> SubsetFactor:
         """Keep the random effects in ``rows`` (kept,)."""
         lu = factor.lu
         if lu is None:

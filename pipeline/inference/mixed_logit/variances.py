@@ -14,8 +14,8 @@ from scipy import linalg, sparse
 from scipy.special import expit
 
 from pipeline.errors import NotDeterminedError
-from pipeline.inference.mixed_logit.arrowhead import ArrowFactor, Floats
-from pipeline.inference.mixed_logit.conditional_mode import Mode, Problem
+from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, Floats
+from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Mode
 from pipeline.inference.mixed_logit.design import Codes
 
 _MOST_DENSE = 2_000  # levels outside the largest grouping
@@ -24,20 +24,20 @@ _SPARSE = 0.1  # share of entries below which products are quicker without the z
 
 
 @dataclass(frozen=True)
-class Blocks:
-    """Factor of [[diagonal, cross], [cross', dense]]: ``lean`` is cross / diagonal, ``root`` that of the Schur
+class BlockFactor:
+    """Factor of [[diagonal, cross], [cross', dense]]: ``cross_solve`` is cross / diagonal, ``root`` that of the Schur
     complement."""
 
     diagonal: Floats
-    lean: Floats | sparse.csr_array
+    cross_solve: Floats | sparse.csr_array
     root: tuple[Floats, bool]
 
     def solve(self, right: Floats, most: slice, rest: Codes) -> Floats:
         """Solve for right-hand sides (levels,) or (levels, k)."""
         out = np.empty_like(right)
-        out[rest] = linalg.cho_solve(self.root, right[rest] - self.lean.T @ right[most])
+        out[rest] = linalg.cho_solve(self.root, right[rest] - self.cross_solve.T @ right[most])
         scale = self.diagonal if right.ndim == 1 else self.diagonal[:, None]
-        out[most] = right[most] / scale - self.lean @ out[rest]
+        out[most] = right[most] / scale - self.cross_solve @ out[rest]
         return out
 
     def log_det(self) -> float:
@@ -63,10 +63,10 @@ class Slopes:
     information: Floats
 
 
-class Layout:
+class BlockLayout:
     """Where a problem's levels stand in the blocks; ``dense`` and ``across`` are the sizes of its full matrices."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: MixedLogitProblem) -> None:
         self.problem, self.terms = problem, problem.terms
         self.edges = np.cumsum([0, *(term.levels for term in self.terms)])
         self.largest = int(np.argmax(np.diff(self.edges)))
@@ -76,7 +76,7 @@ class Layout:
         self.place = np.cumsum(others) - 1
         self.dense, self.across = len(self.rest), len(self.rest) * self.terms[self.largest].levels
 
-    def factor(self, weight: Floats, prior: Floats) -> Blocks:
+    def factor(self, weight: Floats, prior: Floats) -> BlockFactor:
         """Factor the curvature with the weights (cells,) and the prior precision (levels,).
 
         Raises:
@@ -88,21 +88,25 @@ class Layout:
         cross = columns[self.most].tocsr()
         if cross.nnz > _SPARSE * self.across:
             dense = cross.toarray()
-            lean = dense / diagonal[:, None]
-            taken = dense.T @ lean
+            cross_solve = dense / diagonal[:, None]
+            taken = dense.T @ cross_solve
         else:
-            lean = sparse.diags_array(1.0 / diagonal) @ cross
-            taken = (cross.T @ lean).toarray()
+            cross_solve = sparse.diags_array(1.0 / diagonal) @ cross
+            taken = (cross.T @ cross_solve).toarray()
         try:
-            return Blocks(diagonal, lean, linalg.cho_factor(columns[self.rest].toarray() - taken))
+            return BlockFactor(diagonal, cross_solve, linalg.cho_factor(columns[self.rest].toarray() - taken))
         except linalg.LinAlgError as error:
             raise NotDeterminedError("the precision of the random effects is not positive definite") from error
 
-    def spread(self, blocks: Blocks) -> tuple[Floats, Floats]:
+    def spread(self, blocks: BlockFactor) -> tuple[Floats, Floats]:
         """Variance of each cell's sum of random effects, and of each random effect, fixed effects held."""
         inverse = blocks.inverse()
-        across = -(blocks.lean @ inverse)
-        product = across * blocks.lean if isinstance(blocks.lean, np.ndarray) else blocks.lean.multiply(across)
+        across = -(blocks.cross_solve @ inverse)
+        product = (
+            across * blocks.cross_solve
+            if isinstance(blocks.cross_solve, np.ndarray)
+            else blocks.cross_solve.multiply(across)
+        )
         own = 1.0 / blocks.diagonal - np.asarray(product.sum(axis=1)).ravel()
         of_effect = np.empty(len(self.problem.owner))
         of_effect[self.most], of_effect[self.rest] = own, np.diag(inverse)
@@ -127,7 +131,7 @@ class Layout:
             return across[two, self.place[self.edges[i] + one]]
         return inverse[self.place[self.edges[i] + one], self.place[self.edges[j] + two]]
 
-    def joint_spread(self, factor: ArrowFactor, weight: Floats, prior: Floats) -> tuple[Floats, Floats]:
+    def joint_spread(self, factor: ArrowheadFactor, weight: Floats, prior: Floats) -> tuple[Floats, Floats]:
         """Variance of each cell's linear predictor, and of each random effect, fixed effects integrated.
 
         With A the block of the random effects, z a cell's row of Z, x of X and S = ``schur``' ``schur``: the variance
@@ -141,57 +145,59 @@ class Layout:
         return of_cell, of_effect
 
 
-def exact_layout(problem: Problem) -> Layout | None:
+def exact_block_layout(problem: MixedLogitProblem) -> BlockLayout | None:
     """The layout for exact slopes of ``problem``, or None where there is nothing to lay out or no room for it."""
     if not problem.terms or sparse.issparse(problem.X) or problem.X.size > _MOST_NUMBERS:
         return None
-    layout = Layout(problem)
+    layout = BlockLayout(problem)
     return layout if layout.dense <= _MOST_DENSE and layout.across <= _MOST_NUMBERS else None
 
 
-def log_det_bend(of_cell: Floats, chance: Floats, trials: Floats) -> Floats:
+def log_det_slope(of_cell: Floats, probability: Floats, trials: Floats) -> Floats:
     """Slope of the log determinant along each cell's linear predictor, whose variance is ``of_cell``."""
-    return of_cell * trials * chance * (1.0 - chance) * (1.0 - 2.0 * chance)
+    return of_cell * trials * probability * (1.0 - probability) * (1.0 - 2.0 * probability)
 
 
-def slope_along_log_sd(problem: Problem, prior: Floats, random: Floats, of_effect: Floats, pulled: Floats) -> Floats:
+def slope_along_log_sd(
+    problem: MixedLogitProblem, prior: Floats, random: Floats, of_effect: Floats, implicit_term: Floats
+) -> Floats:
     """Slope of Laplace's value along each log sd.
 
-    ``of_effect``: variance of each random effect; ``pulled``: the inverse curvature times the slope of the log
+    ``of_effect``: variance of each random effect; ``implicit_term``: the inverse curvature times the slope of the log
     determinant along the effects, which is how the mode's own move counts.
     """
-    by_effect = prior * (random**2 + of_effect - random * pulled) - 1.0
+    by_effect = prior * (random**2 + of_effect - random * implicit_term) - 1.0
     return _by_term(problem, by_effect)
 
 
-def _by_term(problem: Problem, values: Floats) -> Floats:
+def _by_term(problem: MixedLogitProblem, values: Floats) -> Floats:
     """Sum of values (levels,) over each term's levels."""
     return np.bincount(problem.owner, values, minlength=len(problem.terms)).astype(float)
 
 
-def evidence_slopes(layout: Layout, mode: Mode) -> Slopes:
+def evidence_slopes(layout: BlockLayout, mode: Mode) -> Slopes:
     """Slope of ``mode.integrated`` along the log sds.
 
     The information is that of normal data: twice the sum of squares of how much the data say of each effect.
     """
     problem = layout.problem
     prior = problem.prior(mode.log_sd)
-    chance = expit(problem.linear(mode.random, mode.fixed))
-    of_cell, of_effect = layout.joint_spread(mode.factor, problem.m * chance * (1.0 - chance), prior.random)
-    bend = log_det_bend(of_cell, chance, problem.m)
-    pulled, pulled_fixed = mode.factor.solve(problem.ZT @ bend, problem.X.T @ bend)
-    said = np.square(1.0 - prior.random * of_effect)
-    slope = slope_along_log_sd(problem, prior.random, mode.random, of_effect, pulled)
-    information = 2.0 * _by_term(problem, said)
+    probability = expit(problem.linear(mode.random, mode.fixed))
+    of_cell, of_effect = layout.joint_spread(mode.factor, problem.m * probability * (1.0 - probability), prior.random)
+    by_cell = log_det_slope(of_cell, probability, problem.m)
+    implicit_term, implicit_fixed = mode.factor.solve(problem.ZT @ by_cell, problem.X.T @ by_cell)
+    data_share = np.square(1.0 - prior.random * of_effect)
+    slope = slope_along_log_sd(problem, prior.random, mode.random, of_effect, implicit_term)
+    information = 2.0 * _by_term(problem, data_share)
     if not problem.shared.any():
         return Slopes(slope, information)
-    along_factor, said_of_factor = _along_factor(problem, prior.fixed, mode, pulled_fixed)
-    return Slopes(np.append(slope, along_factor), np.append(information, said_of_factor))
+    along_factor, data_share_of_factor = _along_factor(problem, prior.fixed, mode, implicit_fixed)
+    return Slopes(np.append(slope, along_factor), np.append(information, data_share_of_factor))
 
 
-def _along_factor(problem: Problem, prior: Floats, mode: Mode, pulled: Floats) -> tuple[float, float]:
+def _along_factor(problem: MixedLogitProblem, prior: Floats, mode: Mode, implicit_term: Floats) -> tuple[float, float]:
     """The same two along the log of the factor that fixed effects share, whose sds it is as a group's is."""
     of_fixed = np.diag(mode.factor.fixed_covariance())
-    by_fixed = prior * (mode.fixed**2 + of_fixed - mode.fixed * pulled) - 1.0
-    said = np.square(1.0 - prior * of_fixed)
-    return float(by_fixed[problem.shared].sum()), 2.0 * float(said[problem.shared].sum())
+    by_fixed = prior * (mode.fixed**2 + of_fixed - mode.fixed * implicit_term) - 1.0
+    data_share = np.square(1.0 - prior * of_fixed)
+    return float(by_fixed[problem.shared].sum()), 2.0 * float(data_share[problem.shared].sum())

@@ -7,7 +7,7 @@ import pytest
 from scipy import sparse
 
 from pipeline.inference.mixed_logit import arrowhead
-from pipeline.inference.mixed_logit.arrowhead import factor_arrow
+from pipeline.inference.mixed_logit.arrowhead import factor_arrowhead
 
 
 def _precision(rng: np.random.Generator) -> np.ndarray:
@@ -30,7 +30,7 @@ def test_solutions_determinants_and_draws_are_those_of_the_dense_matrix(
     rng = np.random.default_rng(4)
     whole = _precision(rng)
     inverse = np.linalg.inv(whole)
-    factor = factor_arrow(sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:])
+    factor = factor_arrowhead(sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:])
     right = rng.normal(size=44)
     assert np.concatenate(factor.solve(right[:40], right[40:])) == pytest.approx(inverse @ right, rel=1e-9, abs=1e-12)
     assert factor.log_det == pytest.approx(np.linalg.slogdet(whole)[1], rel=1e-12)
@@ -44,7 +44,7 @@ def test_solutions_determinants_and_draws_are_those_of_the_dense_matrix(
 def test_a_matrix_that_is_not_positive_definite_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(arrowhead, "HUGE", 1)
     with pytest.raises(ArithmeticError, match="not positive definite"):
-        factor_arrow(sparse.csc_array(np.diag([1.0, -1.0])), np.zeros((2, 0)), np.zeros((0, 0)))
+        factor_arrowhead(sparse.csc_array(np.diag([1.0, -1.0])), np.zeros((2, 0)), np.zeros((0, 0)))
 
 
 @pytest.mark.parametrize("huge", [1, 1_000])
@@ -54,10 +54,10 @@ def test_a_matrix_put_in_the_order_of_its_first_factor_gives_the_same_factor(
     monkeypatch.setattr(arrowhead, "HUGE", huge)
     whole = _precision(np.random.default_rng(5))
     random, cross, fixed = sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:]
-    first = factor_arrow(random, cross, fixed)
+    first = factor_arrowhead(random, cross, fixed)
     assert first.lu is not None
     order = first.lu.elimination()
-    again = factor_arrow(random[order][:, order].tocsc(), cross, fixed, order)
+    again = factor_arrowhead(random[order][:, order].tocsc(), cross, fixed, order)
     assert again.lu is not None and again.lu.lower().nnz == first.lu.lower().nnz  # no more is filled in
     assert again.coupling == pytest.approx(first.coupling, rel=1e-12, abs=1e-14)
     assert again.log_det == pytest.approx(first.log_det, rel=1e-13)

@@ -6,11 +6,11 @@ import statsmodels.api as sm
 from scipy import sparse
 from scipy.special import expit
 
-from pipeline.inference.mixed_logit.arrowhead import factor_arrow
-from pipeline.inference.mixed_logit.conditional_mode import Problem
+from pipeline.inference.mixed_logit.arrowhead import factor_arrowhead
+from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem
 from pipeline.inference.mixed_logit.fit import Term, fit_maximum_likelihood, fit_mixed_logit
 from pipeline.inference.mixed_logit.sd_priors import LogNormal, Shared
-from pipeline.inference.mixed_logit.variances import evidence_slopes, exact_layout
+from pipeline.inference.mixed_logit.variances import evidence_slopes, exact_block_layout
 
 
 def _crossed(rng, cells=1500, bowlers=12, balls=20, sd=(0.6, 0.4)):
@@ -105,7 +105,7 @@ def test_a_factor_solves_its_own_matrix():
     rng = np.random.default_rng(7)
     root = rng.standard_normal((9, 9))
     whole = root @ root.T + 9 * np.eye(9)
-    factor = factor_arrow(sparse.csc_array(whole[:6, :6]), whole[:6, 6:], whole[6:, 6:])
+    factor = factor_arrowhead(sparse.csc_array(whole[:6, :6]), whole[:6, 6:], whole[6:, 6:])
     right = rng.standard_normal(9)
     assert np.concatenate(factor.solve(right[:6], right[6:])) == pytest.approx(np.linalg.solve(whole, right))
     assert factor.log_det == pytest.approx(np.linalg.slogdet(whole)[1])
@@ -165,10 +165,10 @@ def test_a_factor_in_common_is_the_sd_of_random_effects_by_another_way():
 def test_exact_slopes_along_sds_and_a_factor_are_those_of_small_steps():
     X, bowler, ball, y, m, _ = _crossed(np.random.default_rng(12), cells=400)
     columns, shared = _columns_of_balls(X, ball)
-    problem = Problem(columns, (Term("bowler", bowler, 12),), y, m, np.where(shared, 1.0, 0.1), None, shared)
+    problem = MixedLogitProblem(columns, (Term("bowler", bowler, 12),), y, m, np.where(shared, 1.0, 0.1), None, shared)
     at = np.log([0.4, 0.25])
     mode = problem.mode(at, problem.start())
-    slopes = evidence_slopes(exact_layout(problem), mode).slope
+    slopes = evidence_slopes(exact_block_layout(problem), mode).slope
     steps = np.eye(2) * 1e-4
     ends = [[problem.mode(at + sign * step, mode).integrated for sign in (1, -1)] for step in steps]
     assert slopes == pytest.approx([(up - down) / 2e-4 for up, down in ends], rel=1e-5)

@@ -6,13 +6,19 @@ from scipy.special import expit
 from scipy.stats import loggamma, truncnorm
 
 from pipeline.inference.mixed_logit.fit import Term, fit_mixed_logit
-from pipeline.inference.mixed_logit.hyperposterior import Falls, bends, quantiles, shape, sizes_and_rates
+from pipeline.inference.mixed_logit.hyperposterior import (
+    AxisProfile,
+    fit_hyperposterior,
+    fit_lower,
+    fit_upper,
+    quantiles,
+)
 
 _SHARES = np.linspace(0.001, 0.999, 999)
 
 
 def _one(step, up, down, slope_up=1.0):
-    return Falls(*(np.array([value]) for value in (step, up, down, slope_up)))
+    return AxisProfile(*(np.array([value]) for value in (step, up, down, slope_up)))
 
 
 @pytest.mark.parametrize(("mean", "sd"), [(0.0, 1.0), (0.5, 1.0), (3.0, 1.0), (2.0, 0.02)])
@@ -22,7 +28,7 @@ def test_below_the_mode_it_is_exact_for_a_sd_that_is_normal_and_cut_off_at_nough
     mode = (mean + np.sqrt(mean**2 + 4 * sd**2)) / 2  # of the log: its density is that of the sd, times the sd
     step = 0.7 * min(1.0, sd / mode)
     down = of_sd.logpdf(mode) + np.log(mode) - of_sd.logpdf(mode * np.exp(-step)) - np.log(mode * np.exp(-step))
-    at = quantiles(_SHARES, bends(_one(step, 1.0, down))[0], 1.0, 1.0)
+    at = quantiles(_SHARES, fit_lower(_one(step, 1.0, down))[0], 1.0, 1.0)
     under = np.interp(0.0, at, _SHARES)
     at, shares = at[at < 0], _SHARES[at < 0]
     assert of_sd.cdf(mode * np.exp(at)) / of_sd.cdf(mode) == pytest.approx(shares / under, abs=5e-3)
@@ -37,7 +43,7 @@ def test_above_the_mode_it_is_exact_for_the_log_of_a_power_of_a_gamma_variable(s
 
     step, small = 0.6, 1e-5
     slope = (density(step - small) - density(step + small)) / (2 * small)
-    sizes, rates = sizes_and_rates(_one(step, density(0.0) - density(step), 1.0, slope))
+    sizes, rates = fit_upper(_one(step, density(0.0) - density(step), 1.0, slope))
     assert [sizes[0], rates[0]] == pytest.approx([size, rate], rel=2e-2)
     at = quantiles(_SHARES, 0.5, sizes[0], rates[0])
     over = np.interp(0.0, at, _SHARES)
@@ -52,7 +58,7 @@ def test_axes_that_move_together_are_looser_than_each_alone():
     precision = np.linalg.inv(0.0001 * np.array([[1.0, 0.8], [0.8, 1.0]]))
     steps, slopes = np.full(2, 0.006), np.diag(precision) * 0.006
     fallen = 0.5 * slopes * steps
-    found = shape(Falls(steps, fallen, fallen, slopes), precision)
+    found = fit_hyperposterior(AxisProfile(steps, fallen, fallen, slopes), precision)
     assert found.correlation == pytest.approx(np.array([[1.0, 0.8], [0.8, 1.0]]), abs=1e-9)
     away, _ = found.points(1 << 12)
     assert away.std(axis=0) == pytest.approx([0.01, 0.01], rel=0.02)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.inference.mixed_logit.conditional_mode import Problem, Term
+from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Term
 from pipeline.inference.mixed_logit.marginal_likelihood import Marginal, maximise
 
 
@@ -34,7 +34,7 @@ def test_gradient_is_that_of_the_value() -> None:
 def test_value_is_that_of_the_sparse_engine() -> None:
     X, terms, successes, trials = _crossed()
     fixed, log_sd = np.array([0.1, -0.2]), np.array([-0.9, -0.4, -1.3])
-    inner = Problem(np.zeros((len(X), 0)), terms, successes, trials, None, X @ fixed)
+    inner = MixedLogitProblem(np.zeros((len(X), 0)), terms, successes, trials, None, X @ fixed)
     assert Marginal(X, terms, successes, trials)(fixed, log_sd)[0] == pytest.approx(
         inner.mode(log_sd, inner.start()).integrated, abs=1e-6
     )

@@ -8,9 +8,9 @@ import pytest
 from scipy import sparse
 
 from pipeline.inference.mixed_logit import arrowhead
-from pipeline.inference.mixed_logit.arrowhead import ArrowFactor, factor_arrow
+from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, factor_arrowhead
 from pipeline.inference.mixed_logit.fit import Term, fit_mixed_logit
-from pipeline.inference.mixed_logit.subset_factor import KeptFactor
+from pipeline.inference.mixed_logit.subset_factor import SubsetFactor
 from pipeline.models.leave import fit_leave_cells
 from pipeline.models.spare import fit_conversion_cells
 from pipeline.models.strike_worth import WorthFit, fit_worth_cells
@@ -25,33 +25,33 @@ FEW = Few(frozenset({"b1", "b2"}), frozenset({"b1-0", "b1-1", "b1-2", "b2-0", "b
 
 
 @pytest.fixture(params=["scipy's order", "our order"])
-def factor(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> ArrowFactor:
+def factor(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> ArrowheadFactor:
     monkeypatch.setattr(arrowhead, "HUGE", 1 if request.param == "our order" else 1_000)
     whole = _precision(np.random.default_rng(4))
-    return factor_arrow(sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:])
+    return factor_arrowhead(sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:])
 
 
-def test_draws_kept_have_the_covariance_of_the_dense_inverse(factor: ArrowFactor) -> None:
+def test_draws_kept_have_the_covariance_of_the_dense_inverse(factor: ArrowheadFactor) -> None:
     inverse = np.linalg.inv(_precision(np.random.default_rng(4)))
     joint = np.r_[SOME, 40:44]
-    random, fixed = KeptFactor.of(factor, SOME).draw(60_000, np.random.default_rng(5))
+    random, fixed = SubsetFactor.of(factor, SOME).draw(60_000, np.random.default_rng(5))
     assert (random.shape, fixed.shape) == ((60_000, 3), (60_000, 4))
     wanted = inverse[np.ix_(joint, joint)]
     assert np.abs(np.cov(np.hstack([random, fixed]).T) - wanted).max() < 5 * np.diag(wanted).max() / np.sqrt(60_000)
 
 
-def test_draws_of_some_are_the_columns_of_the_draws_of_all(factor: ArrowFactor) -> None:
-    every, fixed = KeptFactor.of(factor, EVERY).draw(50, np.random.default_rng(6))
-    some, same = KeptFactor.of(factor, SOME).draw(50, np.random.default_rng(6))
+def test_draws_of_some_are_the_columns_of_the_draws_of_all(factor: ArrowheadFactor) -> None:
+    every, fixed = SubsetFactor.of(factor, EVERY).draw(50, np.random.default_rng(6))
+    some, same = SubsetFactor.of(factor, SOME).draw(50, np.random.default_rng(6))
     np.testing.assert_array_equal(same, fixed)
     np.testing.assert_allclose(some, every[:, SOME], rtol=1e-12, atol=1e-14)
 
 
 def test_effects_that_touch_no_other_are_drawn_alone() -> None:
-    factor = factor_arrow(
+    factor = factor_arrowhead(
         sparse.csc_array(sparse.block_diag([2 * np.eye(2) + 1] * 20)), np.ones((40, 1)), 60 * np.eye(1)
     )
-    assert len(KeptFactor.of(factor, SOME).places) <= 6
+    assert len(SubsetFactor.of(factor, SOME).places) <= 6
 
 
 def test_a_fit_kept_has_the_modes_and_draws_of_the_whole() -> None:
