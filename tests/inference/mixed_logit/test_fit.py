@@ -196,7 +196,7 @@ def test_a_sparse_design_and_many_pairs_give_the_same_fit(monkeypatch):
     X, bowler, ball, y, m, _ = _crossed(np.random.default_rng(10), cells=500)
     terms = [Term("bowler", bowler, 12), Term("ball", ball, 20)]
     dense = fit_mixed_logit(X, terms, y, m, sds=[0.5, 0.3])
-    monkeypatch.setattr("pipeline.inference.mixed_logit.conditional_mode._MOST_PAIRS", 0)
+    monkeypatch.setattr("pipeline.inference.mixed_logit.conditional_mode._MOST_PRODUCTS", 0)
     wide = fit_mixed_logit(sparse.csr_array(X), terms, y, m, sds=[0.5, 0.3])
     assert wide.fixed == pytest.approx(dense.fixed, abs=1e-10)
     assert wide.random["ball"] == pytest.approx(dense.random["ball"], abs=1e-10)
