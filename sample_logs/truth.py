@@ -36,8 +36,8 @@ _WITHIN = np.array([-1.2, -0.4, 0.4, 1.2])  # equal-weight points of the boards 
 class Truth:
     """The hidden world, with means over what was really bowled.
 
-    ``bowled`` has one row per first delivery: slot, bowler, ball, game, load, wear, arrow, chance (true P(strike) given
-    the entry board and block), numbers as in ``world``.
+    ``bowled`` has one row per first delivery: slot, bowler, ball, game, frame, delivery, load, wear, arrow, chance
+    (true P(strike) given the entry board and block), numbers as in ``world``.
     """
 
     world: World
@@ -297,7 +297,8 @@ def make_truth(world: World, slots: list[Slot], played: Played) -> Truth:
     """Collect the truth of a season that was played."""
     rows = played.deliveries
     first = rows[(rows["facing"] == m.FULL) & ~rows["foul"]]
-    bowled = first[["slot", "bowler", "ball", "game", "load", "wear", "arrow", "chance"]].reset_index(drop=True)
+    bowled = first[["slot", "bowler", "ball", "game", "frame", "delivery", "load", "wear", "arrow", "chance"]]
+    bowled = bowled.reset_index(drop=True)
     boards = np.array(list(LINE_BOARDS.values())[1:6])
     nearest = np.abs(bowled["arrow"].to_numpy()[:, None] - boards).argmin(axis=1)
     line = np.array(list(LINE_BOARDS)[1:6], dtype=object)[nearest]

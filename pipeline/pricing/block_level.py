@@ -1,7 +1,7 @@
 """The true level of a block: what its very shots - the same balls on the same lines, frame by frame - would score.
 
 A score is the level and luck. The level holds what was chosen, the pattern, the games and the night's own effect on the
-bowler, of which the block's strikes tell something; errors of execution, carry, leaves and spares are averaged over.
+bowler, of which the block's strikes tell something, and how worn each ball was; errors of execution, carry, leaves and spares are averaged over.
 So a high block is drawn toward what its shots usually bring, and the less so the more it shows.
 """
 
@@ -14,7 +14,7 @@ import pandas as pd
 from scipy.signal import fftconvolve
 from scipy.special import expit, logit
 
-from pipeline.inference.mixed_logit.named_effects import NamedLogit
+from pipeline.inference.mixed_logit.named_effects import NamedLogit, keyed_noise
 from pipeline.models.fits import Fits
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import Account, Ledger
@@ -48,6 +48,7 @@ def block_levels(ledger: Ledger, bowler: str) -> Level:
     frames = ledger.season.frame("ledger/frame_shots", bowler=bowler)
     account = ledger.accounts[OWN, bowler]
     step = max(1, _FRAMES_AT_ONCE // _FRAMES) * _FRAMES
+    frames = frames.assign(tens=_more_worn(ledger, frames))
     pieces = [frames.iloc[start : start + step] for start in range(0, len(frames), step)]
     parts = [_games(account, ledger.fits, bowler, piece) for piece in pieces]
     scores = np.concatenate([scores for scores, _ in parts], axis=1)
@@ -109,8 +110,8 @@ def _games(account: Account, fits: Fits, bowler: str, frames: pd.DataFrame) -> t
     places = account.stages.rows.reset_index(names="at")
     at = frames[_CHOICE].merge(places, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
     drawn = account.stages.draws["line"]
-    night = _night(fits, bowler, frames["block"], len(drawn["strike"]))
-    strike = expit(logit(np.clip(drawn["strike"][:, at], 1e-6, 1 - 1e-6)) + night)
+    tonight = _night(fits, bowler, frames["block"]) + _wear(fits, bowler) * frames["tens"].to_numpy(dtype=float)
+    strike = expit(logit(np.clip(drawn["strike"][:, at], 1e-6, 1 - 1e-6)) + tonight)
     by_frame = [
         values.reshape(len(values), -1, _FRAMES)
         for values in (strike, *(drawn[name][:, at] for name in ("spare", "first_pins", "second_pins")))
@@ -118,12 +119,41 @@ def _games(account: Account, fits: Fits, bowler: str, frames: pd.DataFrame) -> t
     return expected_game(*by_frame), by_frame[0].mean(axis=(0, 2))
 
 
-def _night(fits: Fits, bowler: str, blocks: pd.Series, n: int) -> Draws:
-    """Draws (n, rows) of what the night added to the log odds of the bowler's strikes; 0 where no model has it."""
+def _more_worn(ledger: Ledger, frames: pd.DataFrame) -> np.ndarray:
+    """Tens of games by which each ball's surface was older than over all these frames; 0 where unknown."""
+    season = ledger.season
+    wear = season.frame("cells/ball_wear", usual=season.settings.costs.resurface_every_games)
+    age = frames[["ball", "block"]].merge(wear, how="left")["games_since_resurface"].astype(float) / 10
+    older: np.ndarray = (age - age.groupby(frames["ball"].to_numpy()).transform("mean")).fillna(0.0).to_numpy()
+    return older
+
+
+def _wear(fits: Fits, bowler: str) -> Draws:
+    """Draws (n, 1) of what ten more games on a surface do to the log odds of a strike."""
+    mix = fits.rates.mix
+    row = mix[mix["bowler"] == bowler].head(1)
+    old, new = (
+        fits.worth.logit_draws(row.assign(worn=worn), fits.n_draws, fits.generator("worth")) for worn in (1.0, 0.0)
+    )
+    return old - new
+
+
+def _night(fits: Fits, bowler: str, blocks: pd.Series) -> Draws:
+    """Draws (n, rows) of what the night added to the log odds of the bowler's strikes.
+
+    The effects of nights are not kept for a season of a great many bowlers; there they are drawn as for a new night.
+    """
     model: NamedLogit = fits.worth.model
     rows = pd.DataFrame({"bowler": bowler, "block": blocks.astype(str)}).reset_index(drop=True)
-    night = np.zeros((n, len(rows)))
+    posterior, base = model.draws(fits.n_draws, fits.generator("worth"))
+    night = np.zeros((len(posterior.fixed), len(rows)))
     for group in model.groups:
-        if group.usual_only and group.slope is None and set(group.columns) <= {"bowler", "block"}:
-            night += model.group_draws(group, rows, fits.n_draws, fits.generator("worth"))[:n]
+        if not group.usual_only or group.slope is not None or not set(group.columns) <= {"bowler", "block"}:
+            continue
+        if model.levels[group.name]:
+            night += model.group_draws(group, rows, fits.n_draws, fits.generator("worth"))
+        else:
+            night += keyed_noise([f"night={block}" for block in rows["block"]], len(night), base) * posterior.sd[
+                group.name
+            ].reshape(-1, 1)
     return night

@@ -55,7 +55,8 @@ class Account:
         chances: of the reference, fixed; base: draws (n,) of them.
         stages: chances of the bowler's choices.
         pairs: columns at (place among the choices) and entry_half; boards: draws (n, pairs) of the strike there.
-        leaves: pins standing as bits; spares: draws (n, leaves) of the spare; miss_pins: pins a miss fells (leaves,).
+        leaves: pins standing as bits; spares: draws (n, leaves) of the spare, and spare their means (leaves,).
+        miss_pins: pins a miss fells (leaves,).
     """
 
     chances: Chances
@@ -65,6 +66,7 @@ class Account:
     boards: np.ndarray
     leaves: np.ndarray
     spares: np.ndarray
+    spare: np.ndarray
     miss_pins: np.ndarray
 
 
@@ -136,7 +138,8 @@ def _account(
         priced = entry_draws(fits, usual, bowler, reference, stages, pairs)
     masks = np.unique(leaves[leaves > 0])
     spares, miss = _spares(fits, AVERAGE if reference == CLASS else bowler, chances, masks)
-    return Account(chances, base, stages, pairs if seen else pairs.iloc[:0], priced, masks, spares, miss)
+    pairs = pairs if seen else pairs.iloc[:0]
+    return Account(chances, base, stages, pairs, priced, masks, spares, spares.mean(axis=0), miss)
 
 
 def _spares(fits: Fits, who: str, chances: Chances, masks: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -192,7 +195,7 @@ def _tables(account: Account, own: Chances) -> dict[str, pd.DataFrame]:
             {
                 "standing": account.leaves,
                 "pins": stood,
-                "spare": account.spares.mean(axis=0),
+                "spare": account.spare,
                 "miss_pins": account.miss_pins,
             }
         ),

@@ -189,7 +189,7 @@ def _leaves(found: Entries, codes: np.ndarray, groups: int) -> tuple[Draws, Draw
     account, rows = found.account, found.leaves
     kept = codes >= 0
     place = np.searchsorted(account.leaves, rows["standing"].to_numpy(dtype=int)[kept])
-    spares = account.spares - account.spares.mean(axis=0)
+    spares = account.spares - account.spare
     stood = np.array([len(pins(int(mask))) for mask in account.leaves], dtype=float)
     more_pins = (stood - account.miss_pins)[place]
     out = []

@@ -80,6 +80,7 @@ class Play:
         self.misses = Misses(club.spare_chance)
         self.bank = Bank()
         self.own: list[pd.DataFrame] = []
+        self.logged: list[pd.DataFrame] = []
         self._thrown = np.zeros((len(club.owner), 2))
 
     def run(self) -> None:
@@ -120,6 +121,7 @@ class Play:
                 night.pair = (night.pair + 1) % PAIRS
 
     def _frame(self, night: Night, game: int, frame: int) -> None:
+        self._keep_logged(night, game, frame)
         shape = night.ball.shape
         everyone = np.ones(shape, dtype=bool)
         left = self._deliver(night, everyone, np.full(shape, m.FULL), game, frame, 1)
@@ -230,6 +232,16 @@ class Play:
         own |= {"ball": shot.ball, "arrow": shot.arrow, "strike": strike, "score": mean_score(strike, missed)}
         self.own.append(pd.DataFrame(own))
 
+    def _keep_logged(self, night: Night, game: int, frame: int) -> None:
+        """True chances, over execution and with the night's form, of the logged first balls of a frame."""
+        place = np.arange(len(night.slot.bowlers))
+        at, shot = self.shot(night, np.zeros_like(place), place)
+        state = night.states.reshape(-1, *night.states.shape[3:])[at]
+        strike, missed = integrated(self.club, self.lane, self.misses, state, shot, night.form[0])
+        kept = {"slot": night.slot.number, "bowler": shot.bowler, "game": game, "frame": frame, "strike": strike}
+        kept |= dict(zip(("spare", "first_pins", "open_pins"), missed / (1 - strike), strict=True))
+        self.logged.append(pd.DataFrame(kept))
+
     def _look_after(self, slot: Slot) -> None:
         replica, ball = np.nonzero(self.wear > self._due)
         due = self.rng.random(len(ball)) < 0.6
@@ -240,9 +252,12 @@ class Play:
 
 
 def integrated(
-    club: Club, lane: Mechanism, misses: Misses, state: np.ndarray, shot: Shot
+    club: Club, lane: Mechanism, misses: Misses, state: np.ndarray, shot: Shot, form: np.ndarray | float = 0.0
 ) -> tuple[np.ndarray, np.ndarray]:
-    """P(strike) (k,) and sums of ``Misses`` (3, k) of shots aimed at ``shot.arrow``, over all errors of execution."""
+    """P(strike) (k,) and sums of ``Misses`` (3, k) of shots aimed at ``shot.arrow``, over all errors of execution.
+
+    ``form``: log odds (k,) that the night adds.
+    """
     aims, aim_weights = np.polynomial.hermite_e.hermegauss(7)
     nodes, weights = execution()
     strike, missed = np.zeros(len(shot.ball)), np.zeros((3, len(shot.ball)))
@@ -251,7 +266,7 @@ def integrated(
         thrown = Shot(shot.pattern, shot.bowler, shot.ball, shot.wear, arrow)
         mean, angle = lane.arrive(state, thrown)
         entry = np.clip(mean + nodes[:, None] * club.entry_sd[shot.bowler], 2, 37)
-        chance = 1 / (1 + np.exp(-lane.strike_logit(state, thrown, entry, angle)))
+        chance = 1 / (1 + np.exp(-lane.strike_logit(state, thrown, entry, angle) - form))
         weight = share * weights[:, None]
         strike += (weight * chance).sum(axis=0)
         missed += (weight * (1 - chance) * misses.at(shot.bowler, entry)).sum(axis=1)
@@ -265,5 +280,6 @@ def play_season(club: Club, lane: Mechanism, rng: np.random.Generator, replicas:
     rows = pd.DataFrame({name: np.concatenate(parts) for name, parts in play.rows.items()}).assign(foul=False)
     order = np.lexsort([rows["delivery"], rows["frame"], rows["game"], rows["bowler"], rows["slot"]])
     rows = rows.iloc[order].reset_index(drop=True)
-    truth = WorldTruth(club, lane, play.misses, play.bank, pd.concat(play.own, ignore_index=True), play.mean_wear)
+    own, logged = (pd.concat(kept, ignore_index=True) for kept in (play.own, play.logged))
+    truth = WorldTruth(club, lane, play.misses, play.bank, own, logged, play.mean_wear)
     return WorldSeason(written_frames(rng, club, rows, play.care), racks_frame(rows), truth)

@@ -112,6 +112,8 @@ class WorldTruth:
         own: what everybody was about to throw half way through each game of every replica: replica, bowler, class,
         game,
             pattern, ball, arrow, strike and score (true means over execution).
+        logged: the logged first balls of every frame, the night's form included: slot, bowler, game, frame, strike, and
+            spare, first_pins and open_pins given no strike.
         mean_wear: games on each ball's surface, at which it is valued.
     """
 
@@ -120,6 +122,7 @@ class WorldTruth:
     misses: Misses
     bank: Bank
     own: pd.DataFrame
+    logged: pd.DataFrame
     mean_wear: np.ndarray
     _tables: dict[tuple[int, int], _Table] = field(default_factory=dict, repr=False)
 

@@ -1,0 +1,96 @@
+"""Do levels, luck and parts of the ledger hold the truth as often as they say? A table and a section for RESULTS.md.
+
+    python -m tests.recovery.ledger_study --seasons 20 --out tests/recovery/ledger_table.csv
+
+runs seeds 1..20 in the drawn world and in every world of ``worlds``; ``--world`` picks one. Finished seasons are kept
+in ``--keep``, so a stopped run goes on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import tempfile
+import warnings
+from collections.abc import Iterable
+from pathlib import Path
+
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
+import pandas as pd  # noqa: E402 - after the number of threads is set
+
+from tests.recovery.summary import recovery_table  # noqa: E402
+
+DRAWS = 500
+
+
+def run_season(world: str, seed: int, keep: Path) -> pd.DataFrame:
+    """Rows of one season; read from ``keep`` where it was run before."""
+    from pipeline.models.fits import fit_all
+    from pipeline.settings import Settings
+    from tests.recovery import ledger_truths
+    from tests.recovery.drawn_world import drawn_season
+    from tests.recovery.in_memory import open_simulated
+    from tests.recovery.worlds import WORLDS
+
+    path = keep / f"ledger-{world}-{seed}.parquet"
+    if path.exists():
+        return pd.read_parquet(path)
+    settings = Settings.model_validate({"evidence": {"draws": DRAWS, "seed": seed}})
+    simulated = (drawn_season if world == "drawn" else WORLDS[world])(seed)
+    with open_simulated(simulated, settings) as season:
+        found = ledger_truths.of_season(season, fit_all(season, settings), simulated.truth)
+    found = found.assign(world=world, seed=seed)
+    part = path.with_suffix(".part")
+    found.to_parquet(part)
+    part.replace(path)
+    return found
+
+
+def run(worlds: Iterable[str], seeds: Iterable[int], keep: Path) -> pd.DataFrame:
+    """Every seed in every world, seeds outermost."""
+    keep.mkdir(parents=True, exist_ok=True)
+    return pd.concat([run_season(world, seed, keep) for seed in seeds for world in worlds], ignore_index=True)
+
+
+def ledger_section(table: pd.DataFrame) -> str:
+    """The table in short, as a section of RESULTS.md."""
+    lines = ["## The ledger: levels, luck and parts", "", "Written by `tests.recovery.ledger_study`."]
+    for world, part in table.groupby("world", sort=True):
+        first = part.iloc[0]
+        lines += [
+            "",
+            f"### {world}: {part['seasons'].max()} seasons, seeds {first['first_seed']} to {first['last_seed']}",
+        ]
+        lines += ["", "| quantity | values | bias | rmse | 80 % held | 95 % held | raw rmse |", "|---" * 7 + "|"]
+        for row in part.to_dict("records"):
+            held = [f"{row[f'coverage_{k}']:.3f} ± {row[f'coverage_{k}_se']:.3f}" for k in (80, 95)]
+            raw = "" if pd.isna(row["raw_rmse"]) else f"{row['raw_rmse']:.3f}"
+            cells = [row["quantity"], row["values"], f"{row['bias']:.3f}", f"{row['rmse']:.3f}", *held, raw]
+            lines.append("| " + " | ".join(map(str, cells)) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    """Command line."""
+    from tests.recovery.worlds import WORLDS
+
+    names = ["drawn", *WORLDS]
+    parser = argparse.ArgumentParser(description="Recovery of levels, luck and parts over simulated seasons.")
+    parser.add_argument("--seasons", type=int, default=20, help="seeds 1 to this number, in each world")
+    parser.add_argument("--world", choices=[*names, "all"], default="all")
+    parser.add_argument("--out", type=Path, default=None, help="the table to write (CSV)")
+    parser.add_argument("--keep", type=Path, default=None, help="folder of finished seasons (default: a new one)")
+    options = parser.parse_args()
+    warnings.filterwarnings("ignore", category=FutureWarning)
+    keep = options.keep or Path(tempfile.mkdtemp(prefix="ledger-"))
+    worlds = names if options.world == "all" else [options.world]
+    table = recovery_table(run(worlds, range(1, options.seasons + 1), keep))
+    print(table.to_string(index=False))
+    if options.out is not None:
+        table.to_csv(options.out, index=False)
+
+
+if __name__ == "__main__":
+    main()
