@@ -157,4 +157,5 @@ def _charts_expected(decisions: Decisions) -> int:
     curves = {(item.bowler, item.pattern_class, item.axis) for item in decisions.curves}
     entry = {item.bowler for item in decisions.entry}
     ageing = sum(len(item.curve) > 1 for item in decisions.arsenal)
-    return len(curves) + len(entry) + ageing + len(decisions.plans) + bool(decisions.calibration)
+    seasons = {item.bowler for item in decisions.ledger_blocks}
+    return len(seasons) + len(curves) + len(entry) + ageing + len(decisions.plans) + bool(decisions.calibration)

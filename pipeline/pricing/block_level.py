@@ -1,8 +1,8 @@
 """The true level of a block: what its very shots - the same balls on the same lines, frame by frame - would score.
 
-A score is the level and luck. The level holds what was chosen, the pattern, the games and the night's own effect on the
-bowler, of which the block's strikes tell something, and how worn each ball was; errors of execution, carry, leaves and spares are averaged over.
-So a high block is drawn toward what its shots usually bring, and the less so the more it shows.
+A score is the level and luck. The level holds what was chosen, the pattern, the games, how worn each ball was and the
+night's own effect on the bowler, of which the block's strikes tell something; errors of execution, carry, leaves and
+spares are averaged over. So a high block is drawn toward what its shots usually bring, the less so the more it shows.
 """
 
 from __future__ import annotations

@@ -47,7 +47,7 @@ def worth_curves(series: Sequence[Sequence[CurvePoint]], scale: WorthScale, x_ti
     """Worth over the block: bands of 80 %, means as lines, unadjusted averages as crosses."""
     rows = [_curve_row(point) | {"look": str(look)} for look, points in enumerate(series) for point in points]
     return to_svg(
-        _kind("worth", scale.low, scale.high, x_title, *span),
+        kind("worth", scale.low, scale.high, x_title, *span),
         {"points": rows, "known": _known(rows), "level": [{"mean": 0.0}]},
     )
 
@@ -67,7 +67,7 @@ def carry_by_entry(points: Sequence[EntryPoint], span: Span) -> Markup:
         }
         for point in points
     ]
-    return to_svg(_kind("share", "entry board", *span, 1.0), {"points": rows, "known": _known(rows), "marks": []})
+    return to_svg(kind("share", "entry board", *span, 1.0), {"points": rows, "known": _known(rows), "marks": []})
 
 
 def carry_by_age(points: Sequence[AgePoint], resurfaced_at: Sequence[float], span: Span, top: float) -> Markup:
@@ -86,7 +86,7 @@ def carry_by_age(points: Sequence[AgePoint], resurfaced_at: Sequence[float], spa
         for point in points
     ]
     marks = [{"x": games} for games in resurfaced_at]
-    return to_svg(_kind("share", "games since resurfacing", *span, top), {"points": rows, "known": [], "marks": marks})
+    return to_svg(kind("share", "games since resurfacing", *span, top), {"points": rows, "known": [], "marks": marks})
 
 
 def calibration(bins: Sequence[CalibrationBin]) -> Markup:
@@ -105,7 +105,7 @@ def calibration(bins: Sequence[CalibrationBin]) -> Markup:
     low = min(0.2, *(min(item.predicted, item.observed) for item in bins))
     high = max(0.8, *(max(item.predicted, item.observed) for item in bins))
     equal = [{"x": low, "mean": low}, {"x": high, "mean": high}]
-    return to_svg(_kind("calibration", low, high), {"points": rows, "equal": equal})
+    return to_svg(kind("calibration", low, high), {"points": rows, "equal": equal})
 
 
 def likely_scores(plans: Sequence[BlockPlan]) -> Span:
@@ -127,7 +127,7 @@ def score_shape(plan: BlockPlan, span: Span, top: float) -> Markup:
         for low, high, chance in tens
     ]
     below, above = ([ten for ten in tens if (ten[0] >= 200) == good] for good in (False, True))
-    return to_svg(_kind("scores", *span, top), {"below": _stairs(below), "above": _stairs(above), "stops": stops})
+    return to_svg(kind("scores", *span, top), {"below": _stairs(below), "above": _stairs(above), "stops": stops})
 
 
 def score_tens(plan: BlockPlan) -> list[tuple[int, int, float]]:
@@ -163,6 +163,6 @@ def _known(rows: Rows) -> Rows:
 
 
 @lru_cache
-def _kind(name: str, *given: float | str) -> Compiled:
-    """A kind of chart of ``kinds.py`` with these values in order, compiled."""
+def kind(name: str, *given: float | str) -> Compiled:
+    """A kind of chart with these values in order, compiled."""
     return compile_chart(worker.work("describe", {"kind": name, "given": given}))

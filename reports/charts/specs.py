@@ -26,7 +26,7 @@ def worth(low: float, high: float, x_title: str, first: float, last: float) -> D
     ends = alt.Scale(domain=[low, high], nice=False)
     guide = alt.Axis(title="pins per game against own average", tickCount=5, labelExpr=_SIGNED)
     level = alt.Chart(alt.NamedData(name="level")).mark_rule(color=LIGHT["zero"], strokeWidth=1.4, aria=False)
-    return _described(
+    return described(
         [level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)), *_bands(_x(x_title, first, last), ends, guide)]
     )
 
@@ -39,7 +39,7 @@ def share(x_title: str, first: float, last: float, top: float) -> Description:
     marks = alt.Chart(alt.NamedData(name="marks")).encode(x=x)
     rule = marks.mark_rule(color=LIGHT["loss"], strokeDash=[4, 3], strokeWidth=1.6, aria=False)
     drop = marks.mark_point(shape="triangle-down", filled=True, size=70, color=LIGHT["loss"], aria=False)
-    return _described([*_bands(x, ends, guide), rule, drop.encode(y=alt.value(4))])
+    return described([*_bands(x, ends, guide), rule, drop.encode(y=alt.value(4))])
 
 
 def calibration(low: float, high: float) -> Description:
@@ -48,7 +48,7 @@ def calibration(low: float, high: float) -> Description:
     x = alt.X("x:Q", scale=ends, axis=alt.Axis(title="predicted strikes", format=".0%", tickCount=6))
     guide = alt.Axis(title="observed strikes", format=".0%", tickCount=5)
     equal = alt.Chart(alt.NamedData(name="equal")).mark_line(color=LIGHT["zero"], strokeDash=[3, 3], aria=False)
-    return _described([equal.encode(x=x, y=alt.Y("mean:Q", scale=ends, axis=guide)), *_lines(x, ends, guide)])
+    return described([equal.encode(x=x, y=alt.Y("mean:Q", scale=ends, axis=guide)), *_lines(x, ends, guide)])
 
 
 def scores(first: float, last: float, top: float) -> Description:
@@ -65,7 +65,7 @@ def scores(first: float, last: float, top: float) -> Description:
         for part, opacity in (("below", 0.25), ("above", 0.75))
     ]
     dots = alt.Chart(alt.NamedData(name="stops")).mark_point(size=14, filled=True, color=colour, opacity=0)
-    return _described([*areas, dots.encode(x=x, y=y, description="tip:N")])
+    return described([*areas, dots.encode(x=x, y=y, description="tip:N")])
 
 
 def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
@@ -103,7 +103,8 @@ def _x(title: str, first: float, last: float) -> alt.X:
     return alt.X("x:Q", scale=alt.Scale(domain=[first, last], nice=False, padding=8), axis=axis)
 
 
-def _described(layers: Sequence[alt.Chart]) -> Description:
+def described(layers: Sequence[alt.Chart]) -> Description:
+    """Layers as one chart of the usual size and look."""
     chart = (
         alt.layer(*layers)
         .properties(width=WIDTH, height=HEIGHT, padding=_PADDING, autosize=alt.AutoSizeParams(type="none"))

@@ -23,11 +23,11 @@ import vl_convert
 
 
 def _describe(asked: dict[str, Any]) -> dict[str, Any]:
-    from reports.charts.specs import (
-        KINDS,  # here, for reading the library takes most of a second of the process that does
-    )
+    # Imported here: reading the library takes most of a second of the process that does.
+    from reports.charts.ledger_specs import LEDGER_KINDS
+    from reports.charts.specs import KINDS
 
-    return KINDS[asked["kind"]](*asked["given"])
+    return (KINDS | LEDGER_KINDS)[asked["kind"]](*asked["given"])
 
 
 _TASKS: dict[str, Callable[[dict[str, Any]], Any]] = {

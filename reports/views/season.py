@@ -12,7 +12,7 @@ from reports.context import ReportContext, pattern_order
 from reports.html import pin_deck, strips
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
-from reports.views import common, grid
+from reports.views import common, grid, ledger_season
 from reports.views.common import grouped, tags
 
 LEAVES_DRAWN = 8
@@ -58,6 +58,7 @@ def view(context: ReportContext) -> dict[str, Any]:
             "leaves": {bowler: f"{cards[0].leave.leave} costs most" for bowler, cards, _ in leaves},
         },
         "maxims": maxims(context),
+        "ledger": ledger_season.people(context),
     }
 
 

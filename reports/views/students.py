@@ -10,7 +10,7 @@ from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Cell, Row, Table
 from reports.style import wording
-from reports.views import common
+from reports.views import common, ledger_students
 from reports.views.common import grouped, tags
 
 
@@ -22,6 +22,7 @@ def view(context: ReportContext) -> dict[str, Any]:
         "comparisons": comparisons(context),
         "minors": any(card.minor for card in context.decisions.summary.bowlers),
         "cautions": cautions.PEOPLE,
+        "ledger": ledger_students.table(context),
     }
 
 

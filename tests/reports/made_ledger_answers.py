@@ -104,7 +104,7 @@ def habits() -> list[r.CostlyHabit]:
                 pins=estimate(-0.8, 0.4),
                 probability=0.93,
                 shots=140,
-                sentence="Spares missed at leaves of the kind corner pin: about 0.8 pins per game over the season.",
+                sentence="Missed spares (corner pin): about 0.8 pins per game over the season.",
             )
         )
     return found

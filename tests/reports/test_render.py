@@ -219,7 +219,8 @@ def test_every_chart_has_finding_words_and_data(reports: Path) -> None:
     curves = {(item.bowler, item.pattern_class) for item in decisions.curves}
     entry = {item.bowler for item in decisions.entry}
     ages = [item for item in decisions.arsenal if item.curve]
-    assert seen == len(curves) + len(entry) + len(ages) + len(decisions.plans) + 1
+    seasons = {item.bowler for item in decisions.ledger_blocks}
+    assert seen == len(curves) + len(entry) + len(ages) + len(decisions.plans) + len(seasons) + 1
 
 
 def test_cautions_stand_beside_the_verdicts(reports: Path) -> None:

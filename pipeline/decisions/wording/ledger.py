@@ -58,7 +58,7 @@ def _what(habit: CostlyHabit) -> str:
         return f"Playing {the_line(habit.line or '')} {where}"
     if habit.part == "entry":
         return "Where the ball goes into the pins"
-    return f"Spares missed at leaves of the kind {habit.leave_type}"
+    return f"Missed spares ({habit.leave_type})"
 
 
 def _beside(habit: CostlyHabit) -> str:
