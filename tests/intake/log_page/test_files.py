@@ -189,6 +189,7 @@ def test_a_block_of_an_earlier_file_is_not_begun_twice(phone: Phone, tmp_path: P
         ("model", "everyone"),
         ("2026-10-07", "10/7"),
         ("NaN", "True"),
+        ("fell", '"Moss"'),
     ],
 )
 def test_whatever_they_are_called_it_loads(phone: Phone, who: str, ball: str) -> None:
@@ -206,6 +207,7 @@ def test_whatever_they_are_called_it_loads(phone: Phone, who: str, ball: str) ->
     report = phone.load()
     assert report.rows_quarantined == 0 and report.refused == (), report.lines()
     assert phone.stored("bowler, entry_board, note") == [(bowler, 17.5, f'{ball}; "{who}", and')]
+    assert ball == "n/a" or phone.season("SELECT name FROM balls") == [(ball,)]  # the load takes n/a for no name
     assert len(phone.season("FROM patterns")) == len(phone.season("FROM balls")) == 1
 
 
