@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import astuple
 
 import duckdb
+import pyarrow as pa
 
 import queries
-from pipeline.intake.report import Reading
-
-SKIPPED_ROW = "row"
-"""The column of a reading that counts rows which are no records."""
+from pipeline.intake.report import SKIPPED_ROW, Reading
 
 
 def counted(file: str, pairs: Iterable[tuple[str, str, str]]) -> list[Reading]:
@@ -27,9 +24,11 @@ def skipped(file: str, rows: int) -> list[Reading]:
 
 def store(connection: duckdb.DuckDBPyConnection, readings: Iterable[Reading]) -> None:
     """Add readings to their table."""
-    rows = [astuple(reading) for reading in readings]
+    rows = [vars(reading) for reading in readings]
     if rows:
-        connection.executemany("INSERT INTO readings VALUES (?, ?, ?, ?, ?)", rows)
+        connection.register("found", pa.Table.from_pylist(rows))
+        connection.execute('INSERT INTO readings SELECT file, "column", value, read_as, rows FROM found')
+        connection.unregister("found")
 
 
 def by_file(connection: duckdb.DuckDBPyConnection) -> dict[str, tuple[Reading, ...]]:

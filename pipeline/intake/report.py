@@ -9,7 +9,11 @@ from typing import Literal
 Status = Literal["loaded", "unchanged", "refused"]
 
 
+SKIPPED_ROW = "row"
+"""The column of a reading that counts rows which are no records."""
+
 _SHOWN = 6
+_LONGEST = 80
 
 
 @dataclass(frozen=True)
@@ -42,13 +46,15 @@ class FileReport:
     @property
     def skipped(self) -> int:
         """Rows that are no records: blanks, and totals under a table."""
-        return sum(reading.rows for reading in self.readings if reading.column == "row")
+        return sum(reading.rows for reading in self.readings if reading.column == SKIPPED_ROW)
 
     def text(self) -> str:
         """The report as one sentence."""
         if self.status == "refused":
             return f"{self.name}: refused, it {self.refused}."
         text = f"{self.name}: {self.kept:,} of {self.read:,} rows kept"
+        if not self.read + self.skipped:
+            text = f"{self.name}: no rows below its column names"
         if self.repaired:
             leaves = "1 leave" if self.repaired == 1 else f"{self.repaired:,} leaves"
             text += f", {leaves} read back from dates or slashes"
@@ -139,7 +145,7 @@ class LoadReport:
     def reading_lines(self) -> list[str]:
         """What was read otherwise than written, one line per column of a file."""
         found: dict[tuple[str, str], list[Reading]] = {}
-        for reading in (one for file in self.files for one in file.readings if one.column != "row"):
+        for reading in (one for file in self.files for one in file.readings if one.column != SKIPPED_ROW):
             found.setdefault((reading.file, reading.column), []).append(reading)
         if not found:
             return []
@@ -173,17 +179,22 @@ def _rows(number: int) -> str:
     return "1 row" if number == 1 else f"{number:,} rows"
 
 
+def _shown(value: str) -> str:
+    """A value in quotes, a very long one cut; the list of rows set aside has it whole."""
+    return repr(value) if len(value) <= _LONGEST else f"{value[:_LONGEST]!r}... ({len(value):,} characters)"
+
+
 def cause_line(rows: int, column: str, value: str | None, reason: str, mend: str) -> str:
     """One line on why so many rows were set aside, and how to mend it."""
-    return f"  {_rows(rows)}, {column}{f' {value!r}' if value else ''}: {reason}. {mend}"
+    return f"  {_rows(rows)}, {column}{f' {_shown(value)}' if value else ''}: {reason}. {mend}"
 
 
 def _read_as(file: str, column: str, readings: list[Reading]) -> str:
-    shown = ", ".join(f"{r.value!r} as {r.read_as} ({r.rows:,})" for r in readings[:_SHOWN])
+    shown = ", ".join(f"{_shown(r.value)} as {r.read_as} ({r.rows:,})" for r in readings[:_SHOWN])
     more = f", and {len(readings) - _SHOWN:,} more" if len(readings) > _SHOWN else ""
     return f"  {file}, {column}: {shown}{more}"
 
 
 def _fault(fault: Fault) -> str:
-    value = f" {fault.value!r}" if fault.value else ""
+    value = f" {_shown(fault.value)}" if fault.value else ""
     return f"  {fault.file} line {fault.line}, {fault.column}{value}: {fault.reason}. {fault.mend}"

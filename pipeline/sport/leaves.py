@@ -92,8 +92,9 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
     Understood, in either case: pin numbers joined by a hyphen or dash, comma, semicolon, slash, plus sign or space
     (``10``, ``4-7``, ``3,6,10``), with or without ``pin`` behind (``7 pins`` is refused: it may mean seven felled) or
     ``s`` for a split in front; ``10.0`` and ``#10`` for ``10``; ``X``, ``strike``, ``/``, ``spare`` or ``0`` for none
-    standing; ``-`` alone for a delivery that felled nothing, which leaves ``facing``; ``b`` and ten
-    digits, one a pin from pin 1 on (``b0000000001`` is the 10 pin). An empty text is refused, because it may as well
+    standing; ``-`` alone for a delivery that felled nothing, which leaves ``facing``; ``b`` and ten digits, one per pin
+    from pin 1 on (``b0000000001`` is the 10 pin). An apostrophe in front, which spreadsheets put before a text, is left
+    out. An empty text is refused, because it may as well
     mean a strike as a leave that nobody wrote down; so are ``6/`` and ``9-``, which write a whole frame by pins felled.
 
     Args:
@@ -106,7 +107,7 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
     Raises:
         LeaveError: the text is empty or is no leave.
     """
-    word = re.sub(r"\bpins?$", "", text.strip().lower()).strip()
+    word = re.sub(r"\bpins?$", "", text.strip().removeprefix("'").lower()).strip()
     word = re.sub(r"^(?:s|split)[\s:]*(?=\d)|#|(?<=\d)\.0+$", "", word)
     if not word:
         raise LeaveError("the leave is empty", "Write the pins still standing, or X or / where none stands.")
@@ -118,23 +119,27 @@ def parse_leave(text: str, facing: int = FULL_RACK) -> int:
         return from_pins([pin for pin, digit in enumerate(word[1:], start=1) if digit == "1"])
     if word.startswith(_FRAME_SIGNS) or word.endswith(_FRAME_SIGNS):
         mend = "Write the pins still standing after each delivery on a row of its own, and / alone for a spare."
-        raise LeaveError(f"{text!r} looks like a whole frame, not a leave", mend)
+        raise LeaveError(f"{_quoted(text)} looks like a whole frame, not a leave", mend)
     return _parse_pin_numbers(text, word)
+
+
+def _quoted(text: str) -> str:
+    return repr(text) if len(text) <= 40 else f"{text[:40]!r}..."
 
 
 def _parse_pin_numbers(text: str, word: str) -> int:
     parts = [part for part in re.split("[-\u2010-\u2015\u2212,;/+\\s]+", word) if part]
     mend = "Write pin numbers from 1 to 10 joined by hyphens, such as 3-6-10; X or / if none stands."
     if not parts or not all(re.fullmatch("[0-9]{1,2}", part) for part in parts):
-        raise LeaveError(f"expected a leave, not {text!r}", mend)
+        raise LeaveError(f"expected a leave, not {_quoted(text)}", mend)
     numbers = [int(part) for part in parts]
     if len(numbers) == 1 and text.strip().lower().endswith("pins"):
-        raise LeaveError(f"{text!r} may as well mean pins felled as a pin standing", mend)
+        raise LeaveError(f"{_quoted(text)} may as well mean pins felled as a pin standing", mend)
     wrong = [number for number in numbers if number not in PIN_PLACES]
     if wrong:
-        raise LeaveError(f"there is no pin {wrong[0]} (read from {text!r})", mend)
+        raise LeaveError(f"there is no pin {wrong[0]} (read from {_quoted(text)})", mend)
     if len(set(numbers)) < len(numbers):
-        raise LeaveError(f"a pin is named twice in {text!r}", "Name each standing pin once.")
+        raise LeaveError(f"a pin is named twice in {_quoted(text)}", "Name each standing pin once.")
     return from_pins(numbers)
 
 

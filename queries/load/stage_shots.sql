@@ -86,6 +86,14 @@ linked AS (
         OR (entry_angle_deg IS NULL AND angle_text IS NOT NULL)
         OR (speed_mph IS NULL AND speed_text IS NOT NULL)
         OR (rev_rpm IS NULL AND rev_text IS NOT NULL)
+        -- the database would read 1_7 as 17
+        OR contains(
+            concat(
+                lane_text, game_text, frame_text, delivery_text, laydown_text, arrow_text, breakpoint_text,
+                breakpoint_ft_text, entry_text, angle_text, speed_text, rev_text
+            ),
+            '_'
+        )
         OR (foul IS NULL) AS odd
     FROM typed AS t
     LEFT JOIN known_blocks AS bl ON bl.block = t.block

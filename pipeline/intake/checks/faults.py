@@ -18,6 +18,7 @@ OTHER_FILE = 1 << 24
 NO_RECORD = 1 << 25
 """A row of blanks, or of totals under a table: no delivery, so it is dropped and counted, not set aside."""
 
+MEND_MISFIT = "Give the row one field per column; put a text that holds the delimiter in quotes, and close them."
 CLASH = "this frame was already read from "
 
 _COLUMN_BITS = {
@@ -67,8 +68,7 @@ def explain(
         known: ids of blocks, bowlers and balls, by column.
     """
     if faults & MISFIT:
-        mend = "Give the row one field a column; put a text that holds the delimiter in quotes, and close them."
-        return [Problem("row", f"the row has {fields}", mend)]
+        return [Problem("row", f"the row has {fields}", MEND_MISFIT)]
     found = [_of_column(column.name, values, known) for bit, column in _COLUMN_BITS.items() if faults & bit]
     found += [problem for bit, problem in _SPECIAL.items() if faults & bit]
     if faults & OTHER_FILE:
@@ -89,7 +89,7 @@ def _of_column(name: str, values: dict[str, str], known: Mapping[str, Collection
             f"{offer(values.get(name, ''), known.get(name, ()))}Add it to {_LINKED[name]}, mend its row there, or "
             "correct the id here.",
         )
-    mend = "Correct the value." if column.required else "Correct the value, or leave it empty."
+    mend = column.mend()
     if name == "speed_mph":
         mend = f"{mend} Speeds in km/h are read from a column named speed_kmh."
     if name == "date":

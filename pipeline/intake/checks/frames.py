@@ -99,10 +99,11 @@ def _broken(number: int, *, missing: bool) -> Problem:
 
 
 def _check_delivery(mark: Mark, rack: _Rack, number: int) -> Outcome | Problem:
-    foul = mark.foul or mark.text.strip().lower() == _FOUL_WORD
-    if foul and mark.text.strip().lower() in {"", _FOUL_WORD}:
+    word = mark.text.strip().removeprefix("'").lower()
+    foul = mark.foul or word == _FOUL_WORD
+    if foul and word in {"", _FOUL_WORD}:
         return Outcome(rack.standing, rack.standing, rack.fresh, True, False)
-    misplaced = _misplaced_sign(mark.text.strip().lower(), rack, number)
+    misplaced = _misplaced_sign(word, rack, number)
     if misplaced is not None:
         return misplaced
     read = _read_leave(mark.text, rack.standing)

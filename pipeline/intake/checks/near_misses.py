@@ -5,9 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Sequence
 from difflib import get_close_matches
+from unicodedata import normalize
 
 NOTHING = ("n/a", "#n/a", "na", "?", "??", "-", "--", "\u2013", "\u2014", "none", "null")
 """Written into an optional column by those who had nothing to write; taken as empty."""
+
+_LONGEST_ID = 200
+"""A longer text is no mistyped id, and comparing it would take long."""
 
 BOTH_HANDS = ("both", "both hands", "either", "ambidextrous", "right/left", "left/right", "r/l", "l/r")
 
@@ -77,6 +81,8 @@ def is_no_row(found: dict[str, str], required: Iterable[str]) -> bool:
 
 def nearest(text: str, known: Collection[str]) -> str | None:
     """The known id that ``text`` most likely means: the same but for capitals and blanks, else a close one."""
+    if len(text) > _LONGEST_ID:
+        return None
     plain = {_plain(name): name for name in known}
     if _plain(text) in plain:
         return plain[_plain(text)]
@@ -105,4 +111,4 @@ def near_column(name: str, known: Collection[str]) -> str | None:
 
 
 def _plain(text: str) -> str:
-    return " ".join(re.sub(r"[\s_\-]+", " ", text).casefold().split())
+    return " ".join(re.sub(r"[\s_\-]+", " ", normalize("NFKC", text)).casefold().split())

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.intake import readings
 from pipeline.intake.checks.dates import read_dates
+from pipeline.intake.checks.faults import MEND_MISFIT
 from pipeline.intake.checks.near_misses import BOTH_HANDS, bare_number, choice_of, is_no_row, is_nothing, offer
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
@@ -28,6 +28,7 @@ _FLAGS = dict.fromkeys(("1", "true", "yes", "y", "x", "t"), True) | dict.fromkey
     ("0", "false", "no", "n", "f", "-"), False
 )
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
 _LINKS = {
     "balls": ("bowler", "bowlers"),
     "maintenance": ("ball", "balls"),
@@ -142,15 +143,16 @@ def _as_written(column: Column, text: str, value: object) -> bool:
         return text.lower().replace("_", " ") in {str(value), str(value).replace("-", " ")}
     if column.type == "date":
         return text == str(value)
-    return column.type in {"text", "flag"} or _NUMBER.fullmatch(text) is not None
+    if column.type in {"text", "flag"}:
+        return True
+    return _NUMBER.fullmatch(text) is not None and float(text.replace(",", ".")) == value
 
 
 def _check_row(
     kind: str, record: Record, found: dict[str, str], dates: dict[str, dt.date | None]
 ) -> tuple[Row, list[_Fault]]:
     if record.misfit:
-        mend = "Give the row one field a column; put a text that holds the delimiter in quotes, and close them."
-        return {}, [_Fault("row", "", f"the row has {record.misfit}", mend)]
+        return {}, [_Fault("row", "", f"the row has {record.misfit}", MEND_MISFIT)]
     row: Row = {}
     faults: list[_Fault] = []
     for column in REFERENCES[kind]:
@@ -160,7 +162,7 @@ def _check_row(
         if value is None and column.name == "core" and _is_nothing_or_empty(text) and _is_spare_ball(found):
             value = "symmetric"  # what a spare ball's core is does not matter to anything
         if value is None and (text or column.required):
-            mend = f"{offer(text, column.choices)}Correct the value."
+            mend = f"{offer(text, column.choices)}{column.mend()}"
             if column.name == "hand" and text.lower() in BOTH_HANDS:
                 mend = "List a bowler who uses both hands twice, once for each hand, under ids of their own."
             faults.append(_Fault(column.name, text, f"expected {column.expected()}", mend))
@@ -234,9 +236,10 @@ def _read_number(column: Column, text: str) -> float | int | None:
     word = bare_number(column.name, text)
     if not _NUMBER.fullmatch(word) or len(word) > 30:
         return None
-    number = float(word.replace(",", "."))
-    if not column.low <= number <= column.high or not math.isfinite(number):
+    meant = {float(word.replace(",", "."))}
+    if _THOUSANDS.fullmatch(word):
+        meant.add(float(word.replace(",", "")))
+    able = [n for n in meant if column.low <= n <= column.high and (column.type == "number" or n.is_integer())]
+    if len(able) != 1:  # 1,200 may be 1.2 or 1200
         return None
-    if column.type == "whole":
-        return int(number) if number == int(number) else None
-    return number
+    return int(able[0]) if column.type == "whole" else able[0]

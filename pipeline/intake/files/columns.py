@@ -41,6 +41,10 @@ class Column:
             "date": "a date from 1950 to 2100, such as 2026-10-07 (10/07/2026 could be two days)",
         }.get(self.type, "a text")
 
+    def mend(self) -> str:
+        """How to put a value right that is not as expected."""
+        return "Correct the value." if self.required else "Correct the value, or leave it empty."
+
 
 def _board(name: str, low: float, high: float) -> Column:
     return Column(name, "number", low=low, high=high)

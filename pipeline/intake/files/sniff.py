@@ -6,7 +6,9 @@ import codecs
 import csv
 import hashlib
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 
 from pipeline.intake.checks.near_misses import near_column
@@ -15,6 +17,7 @@ from pipeline.intake.files.column_map import KindMap
 from pipeline.intake.files.columns import columns_of
 
 _CHUNK = 1 << 22
+_UTF8 = "utf-8-sig"
 _DELIMITERS = (",", ";", "\t")
 _GLOB = set("*?[]{}")
 _KMH = {"speed_kmh", "speed_km/h", "speed_kph", "speed_(km/h)", "speed_(kmh)", "speed_(kph)", "km/h", "kmh", "kph"}
@@ -78,11 +81,13 @@ def sniff(path: Path, kind: str, columns: KindMap, digest: str = "") -> CsvFile:
         delimiter, places = _places(header, kind, columns)
     except FileRefused:
         _refuse_title_line(below, kind, columns)
+        _refuse_open_quote(header, _DELIMITERS)
         raise
+    _refuse_open_quote(header, (delimiter,))
     placed = list(zip(_names(header, delimiter), places, strict=True))
     in_kmh = any(place == "speed_mph" and name in _KMH for name, place in placed)
     unused = tuple(name[:40] for name, place in placed if place is None and name)
-    plain = scan.utf8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path))
+    plain = encoding == _UTF8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path))
     lines = scan.newlines + (scan.last not in {b"\n", b""})
     return CsvFile(path, path.name, kind, scan.sha256, encoding, delimiter, places, lines, plain, unused, in_kmh)
 
@@ -124,7 +129,7 @@ def _encoding(scan: _Scan, path: Path) -> str:
     if scan.nuls:
         return _without_mark(scan, path)
     if scan.utf8:
-        return "utf-8-sig"
+        return _UTF8
     return _checked(path, "cp1252")
 
 
@@ -154,6 +159,17 @@ def _header(path: Path, encoding: str) -> tuple[str, list[str]]:
     with path.open(encoding=encoding, newline=None) as file:
         first, *below = [file.readline(65536).strip("\n") for _ in range(4)]
     return first, below
+
+
+def _refuse_open_quote(header: str, delimiters: Sequence[str]) -> None:
+    """Say so if the first line ends within quotes, which would make column names of the rows below it."""
+    for delimiter in delimiters:
+        below = iter(["below"])
+        next(csv.reader(chain([f"{header}\n"], below), delimiter=delimiter), None)
+        if next(below, None) is None:
+            raise FileRefused(
+                "has a quote in its first line that is never closed there; write all column names on that line"
+            )
 
 
 def _refuse_title_line(below: list[str], kind: str, columns: KindMap) -> None:
