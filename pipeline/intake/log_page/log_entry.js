@@ -20,7 +20,7 @@ function element(tag, text, settings = {}) {
 
 function say(text) {
   byId("said").textContent = text;
-  byId("wrong").textContent = keeps ? "" : "This browser keeps nothing: save the files before you close the page.";
+  byId("wrong").textContent = keeps ? "" : "Not kept: this browser stores nothing, or is full. Save the files before you close the page.";
 }
 
 function complain(text, field) {

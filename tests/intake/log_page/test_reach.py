@@ -23,6 +23,11 @@ _BOXES = """() => Object.fromEntries(
             const name = `${at} ${part.id || part.name || part.dataset.pin || part.textContent}`;
             return [name, [box.left, box.top, box.width, box.height]];
         }))"""
+_HIDDEN = """(touched) => [...document.querySelectorAll(touched)].filter((part) => {
+    const box = part.getBoundingClientRect();
+    const inner = [[box.left + 3, box.top + 3], [box.right - 3, box.bottom - 3]];
+    return !inner.every(([x, y]) => part === document.elementFromPoint(x, y)?.closest(touched));
+}).map((part) => part.outerHTML)"""
 _TOUCHED = "#deck button, #bag button, #arrow, #usual button, #players button, #undo, #record"
 
 
@@ -40,16 +45,22 @@ def test_a_delivery_needs_no_scrolling(ready: Ready, height: int, hand: str) -> 
     phone.touch((0, False), 30)
     phone.tap("#players button:has-text('wren')")
     phone.touch((from_pins([10]), False), 14)
-    hidden = phone.page.evaluate(
-        """(touched) => [...document.querySelectorAll(touched)].filter((part) => {
-            const box = part.getBoundingClientRect();
-            const inner = [[box.left + 3, box.top + 3], [box.right - 3, box.bottom - 3]];
-            return !inner.every(([x, y]) => part === document.elementFromPoint(x, y)?.closest(touched));
-        }).map((part) => part.outerHTML)""",
-        _TOUCHED,
-    )
-    assert hidden == []
+    assert phone.page.evaluate(_HIDDEN, _TOUCHED) == []
     assert phone.page.evaluate("scrollY") == 0
+
+
+def test_the_left_hand_finds_all_in_place(ready: Ready) -> None:
+    """Held in the left hand, the deck keeps its pins and turns only what lies about them; nothing overlaps."""
+    phone = ready(("wren", "right"), ("tarn", "right"))
+    places = "() => [...document.querySelectorAll('[data-pin]')].map((pin) => pin.getBoundingClientRect().x)"
+    pins = phone.page.evaluate(places)
+    phone.unfold("keys")
+    phone.page.check("#left-thumb")
+    phone.close_and_open()
+    assert phone.page.evaluate(places) == pins
+    strike, foul = (phone.page.locator(part).bounding_box() for part in ("#all-down", "#foul"))
+    assert strike and foul and strike["x"] < 30 < 200 < foul["x"]
+    assert phone.page.evaluate(_HIDDEN, _TOUCHED) == []
 
 
 @pytest.mark.parametrize("view", ["people", "session", "log", "files"])
