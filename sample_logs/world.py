@@ -239,7 +239,7 @@ def _ball_rows(
                     "rg_in": round(float(rng.uniform(2.47, 2.60)) if kind else 2.69, 3),
                     "diff_in": round(float(rng.uniform(0.025, 0.055)) if kind else 0.008, 3),
                     "int_diff_in": round(float(rng.uniform(0.011, 0.022)), 3) if core == "asymmetric" else 0.0,
-                    "layout": "" if kind == 0 else f"{rng.integers(4, 8) * 10} x {rng.choice([3.5, 4, 4.5, 5])} x 40",
+                    "layout": "" if kind == 0 else _layout(rng),
                     "surface_grit": grit,
                     "benchmark": place == 1,
                     "spare_ball": place == 0,
@@ -249,3 +249,9 @@ def _ball_rows(
             owner.append(number)
             classes.append(kind)
     return pd.DataFrame(rows), np.array(owner), np.array(classes)
+
+
+def _layout(rng: np.random.Generator) -> str:
+    """How a ball is drilled, in words: two angles in degrees and the pin's distance from the axis in inches."""
+    first, pin = rng.integers(4, 8) * 10, rng.choice([3.5, 4, 4.5, 5])
+    return f"drilled at {first} degrees; pin {pin:g} in from the axis; second angle 40 degrees"

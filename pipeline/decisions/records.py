@@ -134,7 +134,7 @@ class GainOverNow(Record):
 
 
 class PhaseAdvice(Record):
-    """The playbook's answer for one bowler, pattern class and phase."""
+    """What one bowler should throw: the answer for one bowler, pattern class and phase."""
 
     bowler: str
     pattern_class: str
@@ -413,7 +413,7 @@ class PlanStep(Record):
     line: str
     worth: Estimate = Field(
         description="pins per game against the bowler's own season average, in one block to come with its luck: wider "
-        "than the same choice in the playbook"
+        "than the same choice in the advice by phase"
     )
     p_best: float | None = Field(
         description="probability that it is the best of those tried then; None where nothing else was"

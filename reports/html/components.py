@@ -47,29 +47,45 @@ class Cell:
     tone: str = ""
     note: str = ""
     kind: str = ""
+    full: str = ""
+    """The whole finding as a sentence, shown on request."""
 
 
 @dataclass(frozen=True)
 class Row:
-    """One row of a table with its tags."""
+    """One row of a table with its tags; a long table folds by ``group``, a finding in words."""
 
     cells: Sequence[Cell]
     tags: Tags = Tags()
+    group: str = ""
 
 
 @dataclass(frozen=True)
 class Table:
-    """A table: ``columns`` are headings with their units; the first column names the row."""
+    """A table: ``columns`` are headings with their units; the first column names the row.
+
+    ``extra`` columns show on request. ``order`` is the column the rows are sorted by, largest first unless
+    ``rising``; empty if the rows have an order of their own, as steps in time have.
+    """
 
     key: str
     caption: str
     columns: Sequence[str]
     rows: Sequence[Row]
+    extra: frozenset[str] = frozenset()
+    order: str = ""
+    rising: bool = False
 
     @property
     def narrow(self) -> bool:
         """True where it fits a phone as it is."""
-        return len(self.columns) <= 3
+        return len(self.columns) - len(self.extra) <= 3
+
+    def look(self, column: str) -> str:
+        """Classes of a column's heading: numbers stand right, what is on request is marked."""
+        kind = self.rows[0].cells[self.columns.index(column)].kind if self.rows else ""
+        parts = [kind] if kind in ("num", "who") else []
+        return " ".join([*parts, "extra"] if column in self.extra else parts)
 
 
 @dataclass(frozen=True)

@@ -2,32 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from markupsafe import Markup, escape
 
-from reports.html.components import Cell, Row
+from reports.html.components import Cell, Row, Table
 from reports.style import wording
 
 
-def table_row(row: Row, columns: Sequence[str], stack: bool) -> Markup:
+def table_row(row: Row, table: Table, stack: bool) -> Markup:
     """One row of a table, every value escaped; the first cell is its heading.
 
     Args:
-        row: cells in the order of ``columns``.
-        columns: headings of the table.
-        stack: whether a narrow screen shows the row as lines of heading and value.
+        row: cells in the order of the table's columns.
+        table: the table the row stands in.
+        stack: whether a narrow screen shows the row as short pairs of heading and value.
     """
-    heading, *others = zip(row.cells, columns, strict=False)
-    cells = [f'<th scope="row"{_look(heading[0])}{_value(heading[0])}>{_inside(heading[0], stack)}</th>']
+    heading, *others = zip(row.cells, table.columns, strict=False)
+    cells = [f'<th scope="row"{_look(heading[0], False)}{_value(heading[0])}>{_inside(heading[0], stack)}</th>']
     for cell, column in others:
-        label = f' data-label="{escape(column)}"' if stack else ""
-        cells.append(f"<td{_look(cell)}{label}{_value(cell)}>{_inside(cell, stack)}</td>")
-    return Markup(f"<tr{row.tags.attributes()}>{''.join(cells)}</tr>")
+        label = f' data-label="{escape(short_label(column))}"' if stack else ""
+        look = _look(cell, column in table.extra)
+        cells.append(f"<td{look}{label}{_value(cell)}>{_inside(cell, stack)}</td>")
+    group = f' data-group="{escape(row.group)}"' if row.group else ""
+    return Markup(f"<tr{row.tags.attributes()}{group}>{''.join(cells)}</tr>")
 
 
-def _look(cell: Cell) -> str:
-    look = f"{cell.kind}{' wrap' if wording.has_long_word(cell.text) else ''}".strip()
+def short_label(column: str) -> str:
+    """A heading without its unit and interval, for a phone: the value beside it carries both."""
+    return column.split(",")[0].split(" (")[0]
+
+
+def _look(cell: Cell, extra: bool) -> str:
+    wrap = " wrap" if wording.has_long_word(cell.text) else ""
+    look = f"{cell.kind}{wrap}{' extra' if extra else ''}".strip()
     return f' class="{escape(look)}"' if look else ""
 
 
@@ -42,4 +48,10 @@ def _inside(cell: Cell, stack: bool) -> str:
     elif stack and cell.kind != "num":
         text = f'<span class="val"><bdi>{text}</bdi></span>'
     note = f" <small>{escape(wording.tidy(cell.note))}</small>" if cell.note else ""
-    return f"{escape(cell.drawing)}{text}{note}"
+    return f"{escape(cell.drawing)}{text}{note}{_on_request(cell.full)}"
+
+
+def _on_request(sentence: str) -> str:
+    if not sentence:
+        return ""
+    return f'<details class="full"><summary>In words</summary><p>{escape(wording.tidy(sentence))}</p></details>'

@@ -108,7 +108,8 @@ def _side(estimate: Estimate, mark: float | None, higher_is_better: bool) -> str
     return "better" if (estimate.lo80 > mark) == higher_is_better else "worse"
 
 
-def _bar(low: float, high: float, middle: float, thick: float, name: str) -> str:
+def _bar(one: float, other: float, middle: float, thick: float, name: str) -> str:
+    low, high = sorted((one, other))  # a scale may run from high to low
     return (
         f'<rect class="{name}" x="{low:.1f}" y="{middle - thick / 2:g}" '
         f'width="{max(high - low, 0.8):.1f}" height="{thick:g}"/>'

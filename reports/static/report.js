@@ -6,6 +6,8 @@
   const fields = ["bowler", "pattern", "phase"];
   const form = $("filter");
   const tip = $("tip");
+  root.classList.add("js");
+  const title = document.title;
 
   /* State lives in the address: #section&bowler=..&pattern=..&phase=.. */
   function readHash() {
@@ -56,16 +58,95 @@
     }
   }
 
-  const moreOf = new Map();
+  /* Columns that are on request show once asked for. */
   for (const button of all("button.more")) {
-    if (button.closest("details.data")) { continue; }
-    moreOf.set(button.parentElement.querySelector(".save").dataset.table, button);
-    button.setAttribute("aria-expanded", "false");
+    button.hidden = false;
     button.addEventListener("click", () => {
-      const table = $(button.parentElement.querySelector(".save").dataset.table);
-      button.setAttribute("aria-expanded", String(button.getAttribute("aria-expanded") !== "true"));
-      foldRows(table.closest(".sheet"));
+      const wide = $(button.dataset.table).closest(".sheet").classList.toggle("wide");
+      button.setAttribute("aria-expanded", String(wide));
+      button.firstChild.textContent = wide ? "Fewer columns" : "More columns";
     });
+  }
+
+  /* Every table is sorted by the column one asks for; a second press turns the order round. */
+  function sortKey(row, column) {
+    const cell = row.cells[column];
+    const text = cell.dataset.v !== undefined ? cell.dataset.v : cell.textContent.trim();
+    return text !== "" && Number.isFinite(Number(text)) ? Number(text) : text;
+  }
+
+  function compare(one, other) {
+    const numbers = [one, other].filter((value) => typeof value === "number").length;
+    if (numbers === 2) { return one - other; }
+    if (numbers === 1) { return typeof one === "number" ? 1 : -1; }
+    return one.localeCompare(other, "en");
+  }
+
+  function sortBy(table, column, rising) {
+    const body = table.tBodies[0];
+    const rows = all("tr:not(.group)", body);
+    const keys = new Map(rows.map((row) => [row, sortKey(row, column)]));
+    rows.sort((one, other) => (rising ? 1 : -1) * compare(keys.get(one), keys.get(other)));
+    body.append(...rows);
+    all("thead th", table).forEach((head, at) => {
+      if (at === column) { head.setAttribute("aria-sort", rising ? "ascending" : "descending"); }
+      else { head.removeAttribute("aria-sort"); }
+    });
+    foldGroups(table);
+  }
+
+  for (const table of all("main table[data-sort]")) {
+    all("thead th", table).forEach((head, column) => {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.className = "sort";
+      button.append(...head.childNodes);
+      head.append(button);
+      button.addEventListener("click", () => {
+        const now = head.getAttribute("aria-sort");
+        const words = table.tBodies[0].rows.length > 0 && typeof sortKey(all("tr:not(.group)", table.tBodies[0])[0], column) === "string";
+        sortBy(table, column, now ? now === "descending" : words);
+      });
+    });
+  }
+
+  /* A long table folds by what its rows say; each fold has its finding and its number of rows on its own line. */
+  const LONG = 12;
+  const opened = new Set();
+  function foldGroups(table) {
+    const body = table.tBodies[0];
+    for (const row of all("tr.group", body)) { row.remove(); }
+    const rows = all("tr", body);
+    const shown = rows.filter((row) => !row.hidden);
+    const groups = new Map();
+    for (const row of shown) {
+      row.classList.remove("over");
+      if (!row.dataset.group) { return; }
+      groups.set(row.dataset.group, [...(groups.get(row.dataset.group) || []), row]);
+    }
+    if (shown.length <= LONG || groups.size < 2) { return; }
+    for (const [name, members] of groups) {
+      const key = table.id + "/" + name;
+      const head = document.createElement("tr");
+      head.className = "group";
+      const cell = head.insertCell();
+      cell.colSpan = table.tHead.rows[0].cells.length;
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = name + " (" + members.length.toLocaleString("en") + ")";
+      const turn = (open) => {
+        button.setAttribute("aria-expanded", String(open));
+        for (const row of members) { row.classList.toggle("over", !open); }
+      };
+      button.addEventListener("click", () => {
+        const open = !opened.has(key);
+        if (open) { opened.add(key); } else { opened.delete(key); }
+        turn(open);
+      });
+      cell.append(button);
+      body.append(head, ...members);
+      turn(opened.has(key));
+    }
   }
 
   function apply() {
@@ -78,7 +159,9 @@
     for (const list of all("ol.todo")) {
       all("li[data-shots]:not([hidden])", list).forEach((item, order) => { item.hidden = order >= 5; });
     }
-    for (const sheet of all("main .sheet")) { sheetState(sheet); foldRows(sheet); }
+    root.classList.toggle("one", Boolean(state.bowler));
+    for (const sheet of all("main .sheet")) { sheetState(sheet); }
+    for (const table of all("main table[data-sort]")) { foldGroups(table); }
     for (const block of all("main .person, main .strip3, main .grids, main .skill")) { emptyState(block); }
     for (const link of all("a[data-carry]")) {
       link.href = link.getAttribute("href").split("#")[0] + hashOf(state, "");
@@ -88,7 +171,7 @@
 
   /* A table whose rows are all hidden says so instead of showing a bare head. */
   function sheetState(sheet) {
-    const rows = all("tbody > tr", sheet);
+    const rows = all("tbody > tr:not(.group)", sheet);
     const bare = rows.length > 0 && rows.every((row) => row.hidden);
     sheet.classList.toggle("bare", bare);
     let note = sheet.nextElementSibling;
@@ -102,45 +185,26 @@
     note.hidden = !bare;
   }
 
-  /* Long tables show their first rows, and the rest on request; a saved CSV always has all rows the filter shows. */
-  const SHORT = 12;
-  function foldRows(sheet) {
-    const table = sheet.querySelector("table");
-    const button = moreOf.get(table.id);
-    if (!button) { return; }
-    const rows = all("tbody > tr", table).filter((row) => !row.hidden);
-    const open = button.getAttribute("aria-expanded") === "true";
-    rows.forEach((row, order) => { row.classList.toggle("over", order >= SHORT); });
-    sheet.classList.toggle("fold", !open);
-    button.hidden = rows.length <= SHORT + 2;
-    if (button.hidden) { sheet.classList.remove("fold"); }
-    button.textContent = open ? "Show the first " + SHORT : "Show all " + rows.length + " rows";
-  }
-
   function emptyState(block) {
     const inner = all("[data-pattern], [data-phase]", block).filter((item) => item.tagName !== "TR");
     if (inner.length && inner.every((item) => item.hidden)) { block.hidden = true; }
   }
 
-  function visible(item) {
-    return !item.closest("[hidden]");
-  }
-
+  /* Whom and what the page is about, on screen and on paper. */
   function tell(state) {
     if (!form) { return; }
-    const pieces = all("main [data-shots]");
-    const shown = pieces.filter(visible);
     const words = fields.filter((field) => state[field]).map((field) => {
       const select = $("by-" + field);
       return select.options[select.selectedIndex].text;
     });
-    $("shown").textContent = (words.length ? words.join(", ") : "Everyone") + ": " +
-      shown.length.toLocaleString("en") + " of " + pieces.length.toLocaleString("en") + " entries shown";
+    $("shown").textContent = words.length ? words.join(", ") : "everyone";
+    document.title = (words.length ? words.join(", ") + ": " : "") + title;
     $("reset").disabled = words.length === 0;
   }
 
   function reveal(place) {
     for (let box = place.closest("details"); box; box = box.parentElement.closest("details")) { box.open = true; }
+    for (const box of all("details.evidence", place)) { box.open = true; }
     place.scrollIntoView();
   }
 
@@ -160,6 +224,9 @@
 
   if (form) {
     form.hidden = false;
+    for (const field of fields) {
+      $("by-" + field).closest("label").hidden = !document.querySelector("main [data-" + field + "]");
+    }
     form.addEventListener("submit", (event) => event.preventDefault());
     form.addEventListener("change", () => {
       const next = hashOf(chosen(), readHash().place);
@@ -187,8 +254,13 @@
     const link = event.target.closest && event.target.closest('a[href^="#"]');
     if (!link || link.classList.contains("skip")) { return; }
     event.preventDefault();
-    const place = decode(link.getAttribute("href").slice(1));
+    const [place, ...given] = link.getAttribute("href").slice(1).split("&").map(decode);
+    for (const part of given) {
+      const select = $("by-" + part.split("=")[0]);
+      if (select) { select.value = part.split("=")[1]; }
+    }
     history.pushState(null, "", hashOf(chosen(), place));
+    if (given.length) { apply(); }
     const target = $(place);
     if (target) { reveal(target); target.tabIndex = -1; target.focus({ preventScroll: true }); }
   });
@@ -205,7 +277,7 @@
 
   function csvOf(table) {
     const lines = [all("thead th", table).map((cell) => csvField(cell.textContent))];
-    for (const row of all("tbody tr", table)) {
+    for (const row of all("tbody tr:not(.group)", table)) {
       if (!row.hidden) {
         lines.push(all("th, td", row).map((cell) => csvField(cell.dataset.v !== undefined ? cell.dataset.v : cell.textContent)));
       }
@@ -242,28 +314,28 @@
     return [box.left + box.width / 2, box.top + box.height / 2];
   }
 
+  /* The mark nearest to the finger or pointer: anywhere in a plot answers. */
   function nearest(plot, x, y) {
     let best = null;
-    let least = 40 * 40;
+    let least = Infinity;
     for (const mark of all("[data-tip]", plot)) {
       const [cx, cy] = middle(mark);
-      const distance = (cx - x) ** 2 + (cy - y) ** 2;
+      const distance = (cx - x) ** 2 + ((cy - y) / 2) ** 2;
       if (distance < least) { least = distance; best = mark; }
     }
     return best;
   }
 
-  document.addEventListener("pointermove", (event) => {
+  function answer(event) {
     const plot = event.target.closest && event.target.closest(".plot");
     const mark = plot ? nearest(plot, event.clientX, event.clientY)
       : event.target.closest && event.target.closest("[data-tip]");
     if (!mark) { hide(); return; }
     if (plot) { show(mark.dataset.tip, ...middle(mark)); } else { show(mark.dataset.tip, event.clientX, event.clientY); }
-  });
-  document.addEventListener("pointerdown", (event) => {
-    const mark = event.target.closest && event.target.closest("[data-tip]");
-    if (mark) { show(mark.dataset.tip, event.clientX, event.clientY); }
-  });
+  }
+
+  document.addEventListener("pointermove", answer);
+  document.addEventListener("pointerdown", answer);
   document.addEventListener("keydown", (event) => {
     if (event.key === "Escape") { hide(); return; }
     const plot = document.activeElement;

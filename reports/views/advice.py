@@ -7,7 +7,7 @@ from collections import Counter
 from pipeline.decisions.records import BallVerdict, BowlerCard, PhaseAdvice, PracticeFocus
 from reports.context import ReportContext
 from reports.html.components import Advice
-from reports.views.common import tags
+from reports.views.common import only, place, tags
 
 MOST = 5
 SPARE = 15
@@ -56,7 +56,7 @@ def _from_the_lanes(item: PhaseAdvice) -> Advice | None:
         "to gain",
         item.best.shots,
         now.pins_a_season,
-        "season.html#playbook",
+        f"season.html#{place('answer', item.bowler, item.pattern_class, item.phase)}&{only(item.bowler)}",
         tags(item.bowler, item.pattern_class, item.phase, item.best.shots),
     )
 
@@ -71,7 +71,7 @@ def _from_arsenal(item: BallVerdict, card: BowlerCard) -> Advice | None:
         "the best care",
         item.shots,
         item.at_stake.mean * card.games * item.shots / max(card.shots, 1),
-        "arsenal.html#verdicts",
+        f"arsenal.html#{place('ball', item.bowler, item.ball)}&{only(item.bowler)}",
         tags(item.bowler, shots=item.shots),
     )
 
@@ -84,6 +84,6 @@ def _from_focus(item: PracticeFocus, card: BowlerCard) -> Advice | None:
         "the best focus",
         item.shots,
         item.pins_if_class_best.mean * card.games,
-        "students.html#focus",
+        f"students.html#{place('focus', item.bowler)}&{only(item.bowler)}",
         tags(item.bowler, shots=item.shots),
     )

@@ -27,6 +27,7 @@ class BallCard:
     chart: Chart | None
     care: Table | None
     tags: Tags
+    key: str
 
 
 def view(context: ReportContext) -> dict[str, Any]:
@@ -46,9 +47,7 @@ def view(context: ReportContext) -> dict[str, Any]:
 
 
 def _in_order(context: ReportContext) -> list[BallVerdict]:
-    return sorted(
-        context.decisions.arsenal, key=lambda item: (URGENCY[item.verdict], -item.at_stake.mean * item.probability)
-    )
+    return sorted(context.decisions.arsenal, key=lambda item: (-item.at_stake.mean, URGENCY[item.verdict]))
 
 
 def badge(item: BallVerdict) -> str:
@@ -58,13 +57,13 @@ def badge(item: BallVerdict) -> str:
 
 
 def verdicts(context: ReportContext) -> Table:
-    """All balls, most urgent first."""
+    """All balls, most at stake first."""
     scale = strips.scale_for([item.at_stake for item in context.decisions.arsenal])
     rows = [
         Row(
             [
                 Cell(item.ball_name, item.ball_name, note=item.ball_class),
-                common.text(context.name(item.bowler)),
+                common.who(context.name(item.bowler)),
                 Cell(item.verdict, badge(item), kind=f"verdict b-{URGENCY[item.verdict]}"),
                 common.chance(item.probability),
                 common.pins(item.at_stake, scale, item.shots),
@@ -79,13 +78,15 @@ def verdicts(context: ReportContext) -> Table:
                 common.shots_cell(item.shots),
             ],
             tags(item.bowler, shots=item.shots),
+            wording.sentence_case(item.verdict),
         )
         for item in _in_order(context)
     ]
     columns = ["ball", "bowler", "verdict", "chance it is right", "at stake, pins per game (80 %)"]
     columns += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
     columns += ["games since resurfacing", "shots"]
-    return Table("verdicts-table", "Every ball and its verdict", columns, rows)
+    extra = frozenset([columns[5], columns[6]])
+    return Table("verdicts-table", "Every ball and its verdict", columns, rows, extra, columns[4])
 
 
 def digests(context: ReportContext) -> dict[str, str]:
@@ -113,7 +114,12 @@ def ball_cards(context: ReportContext) -> dict[str, list[BallCard]]:
 def _card(context: ReportContext, item: BallVerdict, span: figures.Span, top: float) -> BallCard:
     chart = _age_chart(context, item, span, top) if len(item.curve) > 1 else None
     return BallCard(
-        item, badge(item), chart, _care_table(item) if item.care else None, tags(item.bowler, shots=item.shots)
+        item,
+        badge(item),
+        chart,
+        _care_table(item) if item.care else None,
+        tags(item.bowler, shots=item.shots),
+        common.place("ball", item.bowler, item.ball),
     )
 
 
@@ -141,7 +147,7 @@ def _age_chart(context: ReportContext, item: BallVerdict, span: figures.Span, to
     return Chart(
         f"age-{item.bowler}-{item.ball}",
         finding,
-        f"Strikes per first ball at the usual mix of lines. Band: 80 %.{marked}",
+        f"Strikes per first ball. Band: 80 %.{marked}",
         context.pen.draw(figures.carry_by_age, curve, marks, span, top),
         f"Curve of strikes by games since resurfacing for {item.ball_name}. {finding}.{marked}"
         " All values are in the table below.",
@@ -177,9 +183,9 @@ def redundant(context: ReportContext) -> Table:
                 Cell(
                     f"{context.ball(item.ball_a)} and {context.ball(item.ball_b)}",
                     f"{item.ball_a} and {item.ball_b}",
-                    note=item.sentence,
+                    full=item.sentence,
                 ),
-                common.text(context.name(item.bowler)),
+                common.who(context.name(item.bowler)),
                 common.pins(item.apart, scale, item.shots),
                 common.chance(item.p_same_job),
                 common.shots_cell(item.shots),
@@ -189,7 +195,7 @@ def redundant(context: ReportContext) -> Table:
         for item in found
     ]
     columns = ["balls", "bowler", "first over second, pins per game (80 %)", "chance of the same job", "shots"]
-    return Table("redundant", "Balls that do the same job", columns, rows)
+    return Table("redundant", "Balls that do the same job", columns, rows, order="chance of the same job")
 
 
 def gaps(context: ReportContext) -> Table:
@@ -198,18 +204,19 @@ def gaps(context: ReportContext) -> Table:
     rows = [
         Row(
             [
-                Cell(f"{item.pattern_class}, {item.phase}", f"{item.pattern_class}, {item.phase}", note=item.sentence),
-                common.text(context.name(item.bowler)),
+                Cell(f"{item.pattern_class}, {item.phase}", f"{item.pattern_class}, {item.phase}", full=item.sentence),
+                common.who(context.name(item.bowler)),
                 common.pins(item.best_worth, context.worth_strip, item.shots),
                 common.chance(item.probability),
                 common.shots_cell(item.shots),
             ],
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
+            context.name(item.bowler),
         )
         for item in found
     ]
     columns = ["pattern and phase", "bowler", "best choice there, pins per game (80 %)", "chance of a gap", "shots"]
-    return Table("gaps", "Where nothing in the bag works", columns, rows)
+    return Table("gaps", "Where nothing in the bag works", columns, rows, order="chance of a gap")
 
 
 def ladder(context: ReportContext) -> list[tuple[str, Table]]:
@@ -221,7 +228,6 @@ def ladder(context: ReportContext) -> list[tuple[str, Table]]:
         rows = [
             Row(
                 [
-                    common.number(item.rank, str(item.rank)),
                     Cell(
                         item.ball_name,
                         item.ball_name,
@@ -229,6 +235,7 @@ def ladder(context: ReportContext) -> list[tuple[str, Table]]:
                         kind="bench" if item.benchmark else "",
                     ),
                     common.signed(item.boards_of_hook, scale, "boards of hook", item.shots),
+                    common.number(item.rank, str(item.rank)),
                     common.text(item.catalogue),
                     common.text(context.ball(item.ball_up) if item.ball_up else "none"),
                     common.text(context.ball(item.ball_down) if item.ball_down else "none"),
@@ -238,8 +245,9 @@ def ladder(context: ReportContext) -> list[tuple[str, Table]]:
             )
             for item in sorted(by_bowler[bowler], key=lambda rung: rung.rank)
         ]
-        columns = ["rank", "ball", "boards of hook (80 %)", "catalogue", "ball up", "ball down", "shots"]
+        columns = ["ball", "boards of hook (80 %)", "rank", "catalogue", "ball up", "ball down", "shots"]
+        caption = f"{context.name(bowler)}: strongest to weakest"
         found.append(
-            (bowler, Table(f"ladder-{bowler}", f"{context.name(bowler)}: strongest to weakest", columns, rows))
+            (bowler, Table(f"ladder-{bowler}", caption, columns, rows, frozenset(columns[2:]), order=columns[1]))
         )
     return found

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import TypeVar
+from urllib.parse import quote
 
 from pipeline.decisions.records import Estimate
 from pipeline.names import EVERYONE
@@ -19,6 +21,16 @@ T = TypeVar("T")
 def tags(bowler: str = "", pattern: str = "", phase: str = "", shots: int | None = None) -> Tags:
     """Tags for the filter; what is about everyone is always shown."""
     return Tags("" if bowler == EVERYONE else bowler, pattern, phase, shots)
+
+
+def place(*parts: str) -> str:
+    """The id of one piece of a page, for links to it."""
+    return "-".join(re.sub(r"[^\w.]+", "_", part) for part in parts)
+
+
+def only(bowler: str) -> str:
+    """The part of an address that chooses one bowler."""
+    return f"bowler={quote(bowler, safe='')}"
 
 
 def span(values: Iterable[float]) -> figures.Span:
@@ -39,6 +51,11 @@ def grouped(items: Iterable[T], key: Callable[[T], str]) -> dict[str, list[T]]:
 def text(value: str) -> Cell:
     """A cell of plain words."""
     return Cell(value, value)
+
+
+def who(name: str) -> Cell:
+    """The cell of a bowler's name; it gives way once one bowler is chosen."""
+    return Cell(name, name, kind="who")
 
 
 def day(date: dt.date) -> str:

@@ -71,8 +71,7 @@ def calibration_chart(context: ReportContext) -> Chart | None:
     return Chart(
         "calibration",
         finding,
-        f"Observed against predicted strikes per first ball, held-out blocks, {wording.shots(total)}."
-        " On the dotted line the two agree.",
+        f"Held-out blocks, {wording.shots(total)}. On the dotted line the two agree.",
         context.pen.draw(figures.calibration, bins),
         f"Observed strike rate against predicted strike rate in {len(mine)} bins. {finding}."
         " All values are in the table below.",
@@ -88,7 +87,7 @@ def checks(context: ReportContext) -> Table:
     rows = [
         Row(
             [
-                Cell(item.name, item.name, note=item.sentence),
+                Cell(item.name, item.name, full=item.sentence),
                 common.number(item.value, f"{item.value:.4g}".replace("-", wording.MINUS)),
                 common.text(item.expected),
                 Cell(state[item.passed], state[item.passed], kind=f"verdict c-{state[item.passed].split()[0]}"),
@@ -115,16 +114,18 @@ def sensitivity(context: ReportContext) -> Table:
     rows = [
         Row(
             [
-                common.text(f"{context.name(item.bowler)}: {item.question}"),
+                Cell(item.question, f"{context.name(item.bowler)}: {item.question}", note=context.name(item.bowler)),
                 common.pins(item.model, scale, item.shots),
                 common.pins(item.doubly_robust, scale, item.shots),
                 common.number(item.raw, wording.signed(item.raw)),
                 common.text(_agreement(item)),
                 common.shots_cell(item.shots),
-            ]
+            ],
+            group=wording.sentence_case(_agreement(item)),
         )
         for item in found
     ]
     columns = ["question", "model, pins per game (80 %)", "doubly robust, pins per game (80 %)"]
     columns += ["unadjusted", "outcome", "shots"]
-    return Table("sensitivity", "The same contrasts, estimated a second way", columns, rows)
+    extra = frozenset(["unadjusted", "shots"])
+    return Table("sensitivity", "The same contrasts, estimated a second way", columns, rows, extra)

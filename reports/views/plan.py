@@ -68,7 +68,7 @@ def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
     return Chart(
         f"scores-{place}",
         finding,
-        "Probability of each ten of scores for one game of the plan; the full colour is 200 and more.",
+        "Probability of each ten of scores in one game; full colour: 200 and more.",
         context.pen.draw(figures.score_shape, plan, figures.likely_scores(plans), top),
         f"Shape of the scores to expect for {context.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
@@ -109,17 +109,18 @@ def next_shots(context: ReportContext) -> Table:
     rows = [
         Row(
             [
-                Cell(f"{item.ball_name}, {item.line}", f"{item.ball_name}, {item.line}", note=item.sentence),
-                common.text(context.name(item.bowler)),
+                Cell(f"{item.ball_name}, {item.line}", f"{item.ball_name}, {item.line}", full=item.sentence),
+                common.who(context.name(item.bowler)),
                 common.text(f"{item.pattern_class}, {item.phase}"),
                 common.shots_cell(item.shots),
                 common.number(item.gain, wording.plain(item.gain, 1)),
                 common.number(_for_a_hundred(item), wording.plain(_for_a_hundred(item), 2)),
             ],
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
+            context.name(item.bowler),
         )
         for item in found
     ]
     columns = ["ball and line", "bowler", "pattern and phase", "shots to log", "what they add there, pins per game"]
     columns.append("over all games, for 100 shots")
-    return Table("next", "What to log next", columns, rows)
+    return Table("next", "What to log next", columns, rows, order=columns[-1])

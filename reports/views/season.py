@@ -1,4 +1,4 @@
-"""Season review: headline numbers, the playbook board, entry boards, leaves and maxims."""
+"""Season review: headline numbers, what to throw by phase, entry boards, leaves and maxims."""
 
 from __future__ import annotations
 
@@ -29,11 +29,12 @@ class Tile:
 
 @dataclass(frozen=True)
 class BoardCell:
-    """The playbook's answer for one pattern class and phase, ready to show."""
+    """The answer for one pattern class and phase, ready to show."""
 
     advice: PhaseAdvice
     tone: str
     tags: Tags
+    key: str
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,8 @@ def board(context: ReportContext) -> dict[str, dict[str, list[BoardCell]]]:
 def _board_cell(item: PhaseAdvice) -> BoardCell:
     tone = palette.worth_tone(item.best.worth.mean) if item.best and item.verdict != "not enough shots" else ""
     shots = item.best.shots if item.best else 0
-    return BoardCell(item, tone, tags(item.bowler, item.pattern_class, item.phase, shots))
+    key = common.place("answer", item.bowler, item.pattern_class, item.phase)
+    return BoardCell(item, tone, tags(item.bowler, item.pattern_class, item.phase, shots), key)
 
 
 def board_digest(rows: dict[str, list[BoardCell]]) -> str:
@@ -149,13 +151,12 @@ def _entry_chart(context: ReportContext, bowler: str, points: list[EntryPoint], 
     return Chart(
         f"entry-{bowler}",
         finding,
-        f"Strikes per first ball by entry board, counted from the bowler's own side. Band: 80 %. "
-        f"{wording.shots(total)} with an entry board.",
+        f"Strikes per first ball. Band: 80 %. {wording.shots(total)}.",
         context.pen.draw(figures.carry_by_entry, points, span),
         f"Curve of strikes by entry board for {name}. {finding}, 80 % interval"
         f" {wording.percent_interval(top.strike)}. All values are in the table below.",
         Table(f"entry-data-{bowler}", f"{name}: strikes by entry board", columns, rows),
-        tags(bowler, shots=total),
+        Tags("" if bowler == EVERYONE else bowler, shots=total, general=bowler == EVERYONE),
     )
 
 
@@ -190,27 +191,30 @@ def _leave_table(context: ReportContext, bowler: str, leaves: list[LeaveShare]) 
 
 
 def maxims(context: ReportContext) -> Table:
-    """Rules of thumb on trial."""
+    """Rules of thumb on trial; one that nobody could test shows no chance."""
     scale = strips.scale_for([item.pins for item in context.decisions.maxims if item.pins])
     order = {"holds for you": 0, "does not hold": 1, "cannot tell": 2, "not tested": 3}
-    found = sorted(context.decisions.maxims, key=lambda item: (item.bowler != EVERYONE, order[item.verdict]))
+    found = sorted(
+        context.decisions.maxims, key=lambda item: (item.bowler != EVERYONE, order[item.verdict], -item.probability)
+    )
     rows = [
         Row(
             [
-                Cell(item.maxim, item.maxim, note=item.sentence),
-                common.text(context.name(item.bowler)),
+                Cell(item.maxim, item.maxim),
+                common.who(context.name(item.bowler)),
                 Cell(_maxim_verdict(item), item.verdict, kind=f"verdict v-{order[item.verdict]}"),
                 common.pins(item.pins, scale, item.shots) if item.pins else Cell("not priced"),
-                common.chance(item.probability),
+                Cell("") if item.verdict == "not tested" else common.chance(item.probability),
                 common.shots_cell(item.shots),
                 common.text(item.source),
             ],
             Tags("" if item.bowler == EVERYONE else item.bowler, shots=item.shots, general=item.bowler == EVERYONE),
+            wording.sentence_case(_maxim_verdict(item)),
         )
         for item in found
     ]
     columns = ["rule of thumb", "for", "verdict", "pins per game (80 %)", "chance that it holds", "shots", "source"]
-    return Table("maxims", "Rules of thumb on trial", columns, rows)
+    return Table("maxims", "Rules of thumb on trial", columns, rows, frozenset(["shots", "source"]))
 
 
 def _maxim_verdict(item: MaximTrial) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions.records import Estimate, SkillEstimate
-from pipeline.decisions.wording import cautions
+from pipeline.decisions.records import Estimate, PracticeFocus, SkillEstimate
+from pipeline.decisions.wording import cautions, drills
 from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Cell, Row, Table
@@ -13,12 +14,16 @@ from reports.style import wording
 from reports.views import common, ledger_students
 from reports.views.common import grouped, tags
 
+SURE = 0.9
+"""From this probability on a student stands apart from the class."""
+
 
 def view(context: ReportContext) -> dict[str, Any]:
     """Everything the students template shows."""
     return {
-        "focus": sorted(context.decisions.focus, key=lambda item: -item.pins_if_class_best.mean),
-        "skills": skill_tables(context),
+        "focus": focus_cards(context),
+        "grid": class_grid(context),
+        "skills": skill_table(context),
         "comparisons": comparisons(context),
         "minors": any(card.minor for card in context.decisions.summary.bowlers),
         "cautions": cautions.PEOPLE,
@@ -37,10 +42,64 @@ def span(estimate: Estimate, unit: str, sign: bool = False) -> str:
     return f"{shown(estimate.lo80, unit, sign)} to {shown(estimate.hi80, unit, sign)}"
 
 
-def skill_tables(context: ReportContext) -> list[tuple[str, Table]]:
-    """Skill -> finding and table, students in order of the skill."""
+@dataclass(frozen=True)
+class FocusCard:
+    """What one student practises, and how."""
+
+    focus: PracticeFocus
+    drill: str
+    key: str
+
+
+def focus_cards(context: ReportContext) -> list[FocusCard]:
+    """The one thing to practise for each student, most pins first."""
+    found = sorted(context.decisions.focus, key=lambda item: -item.pins_if_class_best.mean)
+    return [FocusCard(item, drills.drill(item.skill), common.place("focus", item.bowler)) for item in found]
+
+
+@dataclass(frozen=True)
+class ClassCell:
+    """One student's skill in the class grid."""
+
+    shown: str
+    tone: str
+    leads: bool
+    tip: str
+    value: float
+
+
+def class_grid(context: ReportContext) -> list[tuple[str, str, list[ClassCell | None]]]:
+    """Skill with its unit, the class average, and a cell for each bowler in the order of their names.
+
+    Empty if only one student is known: nobody leads alone.
+    """
+    grid: list[tuple[str, str, list[ClassCell | None]]] = []
+    if len({item.bowler for item in context.decisions.skills}) < 2:
+        return grid
+    for skill, found in grouped(context.decisions.skills, lambda item: item.skill).items():
+        by_bowler = {item.bowler: item for item in found}
+        first, lead = found[0], _ordered(found)[0]
+        leader = lead.bowler if lead.p_above_average >= SURE else ""
+        cells = [_class_cell(by_bowler[bowler], leader) if bowler in by_bowler else None for bowler in context.bowlers]
+        grid.append((f"{skill}, {first.unit}", shown(first.class_average, first.unit), cells))
+    return grid
+
+
+def _class_cell(item: SkillEstimate, leader: str) -> ClassCell:
+    p = item.p_above_average
+    tone = "gain3" if p >= 0.975 else "gain1" if p >= SURE else "loss3" if p <= 0.025 else "loss1"
+    tip = strips.tip(item.value, item.unit, item.shots, 1 if item.unit == "%" else 2)
+    tone = "even" if 1 - SURE < p < SURE else tone
+    return ClassCell(shown(item.value.mean, item.unit), tone, item.bowler == leader, tip, item.value.mean)
+
+
+def skill_table(context: ReportContext) -> Table:
+    """Every skill of every student, the best first within a skill; each skill's finding names its fold."""
     by_skill = grouped(context.decisions.skills, lambda item: item.skill)
-    return [(_finding(context, found), _skill_table(context, skill, found)) for skill, found in by_skill.items()]
+    rows = [row for found in by_skill.values() for row in _skill_rows(context, found)]
+    columns = ["skill", "student", "now (80 %)", "class", "chance of beating the class average"]
+    columns += ["change over the season (80 %)", "class change", "shots"]
+    return Table("skills-table", "Skill by skill", columns, rows, frozenset(["class", "class change", "shots"]))
 
 
 def _ordered(found: list[SkillEstimate]) -> list[SkillEstimate]:
@@ -50,7 +109,7 @@ def _ordered(found: list[SkillEstimate]) -> list[SkillEstimate]:
 
 def _finding(context: ReportContext, found: list[SkillEstimate]) -> str:
     best = _ordered(found)[0]
-    clear = sum(item.p_above_average >= 0.9 or item.p_above_average <= 0.1 for item in found)
+    clear = sum(not 1 - SURE < item.p_above_average < SURE for item in found)
     skill = wording.sentence_case(best.skill)
     if len(found) == 1:
         return f"{skill}: {_beside_the_class(context, best)}"
@@ -71,48 +130,55 @@ def _beside_the_class(context: ReportContext, item: SkillEstimate) -> str:
     return f"{name} is clearly {side} the class ({own} against {usual} {item.unit})"
 
 
-def _skill_table(context: ReportContext, skill: str, found: list[SkillEstimate]) -> Table:
+def _skill_rows(context: ReportContext, found: list[SkillEstimate]) -> list[Row]:
     first = found[0]
-    scale = strips.scale_for([item.value for item in found], first.class_average)
+    scale = _round_the_class([item.value for item in found], first)
     changes = strips.scale_for([item.progress for item in found if item.progress])
-    rows = [
+    change = first.class_progress
+    finding = _finding(context, found)
+    return [
         Row(
             [
-                common.text(context.name(item.bowler)),
+                common.text(first.skill),
+                common.who(context.name(item.bowler)),
                 _skill_cell(item.value, item, scale, sign=False),
+                common.number(first.class_average, shown(first.class_average, first.unit)),
                 common.chance(item.p_above_average),
                 _skill_cell(item.progress, item, changes, sign=True) if item.progress else Cell("not known"),
+                common.number(change, shown(change, first.unit, sign=True)) if change is not None else Cell(""),
                 common.shots_cell(item.shots),
             ],
             tags(item.bowler, shots=item.shots),
+            finding,
         )
         for item in _ordered(found)
     ]
-    better = "higher is better" if first.higher_is_better else "lower is better"
-    columns = ["student", f"{first.unit}, {better} (80 %)", "chance of beating the class average"]
-    change = "percentage points" if first.unit == "%" else first.unit
-    columns += [f"change over the season, {change} (80 %)", "shots"]
-    caption = (
-        f"{wording.sentence_case(skill)}: upright line is the class average, {shown(first.class_average, first.unit)}"
-    )
-    caption += f" {first.unit}"
-    if first.class_progress is not None:
-        caption += f"; over the season the class changed by {shown(first.class_progress, first.unit, sign=True)}"
-    return Table(f"skill-{skill.replace(' ', '-')}", caption, columns, rows)
+
+
+def _round_the_class(values: list[Estimate], first: SkillEstimate) -> strips.Scale:
+    """The class average in the middle of the strip, and better on the right, whichever way the unit runs."""
+    reach = max(max(abs(end - first.class_average) for end in (item.lo80, item.hi80)) for item in values) * 1.06
+    sides = (first.class_average - reach, first.class_average + reach)
+    low, high = sides if first.higher_is_better else sides[::-1]
+    return strips.Scale(low, high, first.class_average)
 
 
 def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, sign: bool) -> Cell:
     tip = strips.tip(estimate, item.unit, item.shots, 1 if item.unit == "%" else 2)
     drawing = strips.strip(estimate, scale, tip, higher_is_better=item.higher_is_better)
     return Cell(
-        shown(estimate.mean, item.unit, sign), estimate.mean, drawing, note=span(estimate, item.unit, sign), kind="est"
+        f"{shown(estimate.mean, item.unit, sign)} {item.unit}",
+        estimate.mean,
+        drawing,
+        note=span(estimate, item.unit, sign),
+        kind="est",
     )
 
 
 def comparisons(context: ReportContext) -> Table:
     """Pairs of students and how sure their order is."""
     units: dict[str, str] = {item.skill: item.unit for item in context.decisions.skills}
-    found = sorted(context.decisions.comparisons, key=lambda item: (item.skill, -item.probability))
+    found = sorted(context.decisions.comparisons, key=lambda item: -item.probability)
     rows = [
         Row(
             [
@@ -130,8 +196,9 @@ def comparisons(context: ReportContext) -> Table:
                 common.shots_cell(item.shots),
             ],
             common.Tags(item.better, shots=item.shots, other=item.other),
+            wording.sentence_case(item.skill),
         )
         for item in found
     ]
     columns = ["students", "skill", "difference (80 %)", "chance", "shots"]
-    return Table("comparisons", "Who is better at what", columns, rows)
+    return Table("comparisons", "Who is better at what", columns, rows, frozenset(["shots"]), order="chance")

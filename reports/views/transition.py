@@ -54,12 +54,11 @@ def _curve_chart(
     key = f"curve-{'pair-' if axis == _AXES[1] else ''}{bowler}-{pattern}"
     finding = curve_finding(pattern, shown)
     shots = sum(point.shots for item in shown for point in item.points)
-    left_out = f" {len(order) - len(shown)} with fewer shots are not drawn." if len(order) > len(shown) else ""
+    left_out = f" {len(order) - len(shown)} thrown less are not drawn." if len(order) > len(shown) else ""
     return Chart(
         key,
         finding,
-        f"Pins per game against {context.name(bowler)}'s own season average. Band: 80 %; crosses: unadjusted,"
-        f" where they fit the scale.{left_out}",
+        f"Pins per game against own average. Band: 80 %. Crosses: unadjusted.{left_out}",
         context.pen.draw(figures.worth_curves, [item.points for item in shown], context.worth_scale, axis, span),
         f"Curves of worth by {axis} for {context.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",
@@ -105,25 +104,35 @@ def _curve_table(context: ReportContext, key: str, bowler: str, pattern: str, cu
 
 
 def crossings(context: ReportContext) -> Table:
-    """Where another choice becomes better."""
+    """Where another choice becomes better, the most likely first."""
     found = sorted(context.decisions.crossings, key=lambda item: -item.probability)
     rows = [
         Row(
             [
-                common.text(context.name(item.bowler)),
-                Cell(wording.tidy(item.sentence), item.sentence, kind="prose"),
+                Cell(
+                    f"{item.pattern_class}: {_choice(item.leader)}, then {_choice(item.challenger)}",
+                    f"{item.pattern_class}: {item.leader}, then {item.challenger}",
+                    full=item.sentence,
+                ),
+                common.who(context.name(item.bowler)),
                 _place(item),
-                common.text(item.axis),
                 common.chance(item.probability),
                 common.shots_cell(item.shots),
             ],
             tags(item.bowler, item.pattern_class),
+            context.name(item.bowler),
         )
         for item in found
     ]
-    columns = ["bowler", "what happens", "at (80 %)", "counted in", "chance that it happens"]
+    columns = ["what leads, and what takes over", "bowler", "at (80 %)", "chance that it happens"]
     columns.append("shots, the fewer of the two")
-    return Table("crossings", "Where another choice takes over", columns, rows)
+    order = "chance that it happens"
+    return Table("crossings", "Where another choice takes over", columns, rows, frozenset([columns[-1]]), order)
+
+
+def _choice(text: str) -> str:
+    """A ball and line as short as they can be named."""
+    return text.removeprefix("the ").replace(" from the ", ", ").replace(" arrow", "")
 
 
 def _place(crossing: Crossing) -> Cell:
@@ -131,7 +140,8 @@ def _place(crossing: Crossing) -> Cell:
     at, digits = crossing.at, 1 if crossing.axis == _AXES[0] else 0
     if at is None:
         return Cell("rarely", kind="num")
-    return Cell(wording.plain(at.mean, digits), at.mean, note=wording.plain_interval(at, digits), kind="num")
+    text = f"game {wording.plain(at.mean, 1)}" if digits else f"{wording.plain(at.mean, 0)} deliveries"
+    return Cell(text, at.mean, note=wording.plain_interval(at, digits), kind="num")
 
 
 def line_moves(context: ReportContext) -> Table:
@@ -146,27 +156,38 @@ def line_moves(context: ReportContext) -> Table:
             rows.append(
                 Row(
                     [
-                        common.text(context.name(bowler)),
-                        common.text(item.pattern_class),
-                        common.text(item.target),
+                        common.text(f"{item.pattern_class}, {item.target}"),
+                        common.who(context.name(item.bowler)),
                         common.signed(item.boards_per_game, scale, "boards a game", item.shots),
                         common.signed(best, scale, "boards a game") if best else Cell("not known"),
                         common.shots_cell(item.shots),
                     ],
                     tags(bowler, item.pattern_class, shots=item.shots),
+                    context.name(bowler),
                 )
             )
-    columns = ["bowler", "pattern", "target", "boards a game (80 %)", "in the best third of games (80 %)", "shots"]
-    return Table("moves", "How the line moved, boards a game toward the centre of the lane", columns, rows)
+    columns = ["pattern and target", "bowler", "boards a game (80 %)", "in the best third of games (80 %)", "shots"]
+    caption = "How the line moved, boards a game toward the centre of the lane"
+    return Table("moves", caption, columns, rows, frozenset(["shots"]))
 
 
 def ledger(context: ReportContext) -> Table:
     """Every change of ball, what it gained, and whether it came in time."""
     found = sorted(context.decisions.changes, key=lambda item: (item.date, item.bowler, item.game), reverse=True)
-    rows = [Row(_ledger_cells(context, item), _ledger_tags(item)) for item in found]
-    columns = ["bowler", "when", "pattern", "from", "to", "strikes before, after", "expected had it stayed (80 %)"]
+    rows = [Row(_ledger_cells(context, item), _ledger_tags(item), _outcome(item)) for item in found]
+    rows.sort(key=lambda row: _OUTCOMES.index(row.group))  # latest first within each
+    columns = ["from, to", "bowler", "when", "pattern", "strikes before, after", "expected had it stayed (80 %)"]
     columns += ["gain, pins per game (80 %)", "timing", "shots before, after"]
-    return Table("ledger", "Every ball change", columns, rows)
+    extra = frozenset(["strikes before, after", "expected had it stayed (80 %)", "shots before, after"])
+    return Table("ledger", "Every ball change", columns, rows, extra)
+
+
+_OUTCOMES = ("Clearly gained", "Clearly lost", "No clear difference")
+
+
+def _outcome(item: BallChange) -> str:
+    """What the 80 % interval of the gain says."""
+    return _OUTCOMES[0] if item.gain.lo80 > 0 else _OUTCOMES[1] if item.gain.hi80 < 0 else _OUTCOMES[2]
 
 
 def _ledger_tags(item: BallChange) -> common.Tags:
@@ -180,11 +201,10 @@ def _ledger_cells(context: ReportContext, item: BallChange) -> list[Cell]:
         late = item.games_late
         timing_note += f", {wording.signed(late.mean)} games ({wording.interval(late)})" if late else ""
     return [
-        common.text(context.name(item.bowler)),
+        Cell(f"{context.ball(item.from_ball)}, {context.ball(item.to_ball)}", f"{item.from_ball}, {item.to_ball}"),
+        common.who(context.name(item.bowler)),
         Cell(common.day(item.date), item.date.isoformat(), note=f"block {item.block}, game {item.game}"),
         common.text(item.pattern_class),
-        common.text(context.ball(item.from_ball)),
-        common.text(context.ball(item.to_ball)),
         Cell(
             f"{wording.percent(item.strike_before)}, {wording.percent(item.strike_after)}",
             f"{item.strike_before:.4f} to {item.strike_after:.4f}",
@@ -204,7 +224,8 @@ def timing(context: ReportContext) -> Table:
     columns = ["bowler", "changes", "average gain, pins per game (80 %)", "likely a gain on average"]
     columns += ["clearly gained", "clearly lost"]
     columns += [*TIMINGS, "shots before and after"]
-    return Table("timing", "Ball changes, bowler by bowler", columns, rows)
+    extra = frozenset(["not called for", "cannot tell", "shots before and after"])
+    return Table("timing", "Ball changes, bowler by bowler", columns, rows, extra, "changes")
 
 
 def _timing_row(context: ReportContext, in_all: ChangesInAll, changes: list[BallChange]) -> Row:

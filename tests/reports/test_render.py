@@ -185,7 +185,7 @@ def test_ledger_equals_the_decisions(reports: Path) -> None:
     rows = numbers(reports / "transition.html")["ledger"][1:]
     changes = factory.season().changes
     assert len(rows) == len(changes)
-    assert sorted(float(row[7]) for row in rows) == pytest.approx(sorted(item.gain.mean for item in changes))
+    assert sorted(float(row[6]) for row in rows) == pytest.approx(sorted(item.gain.mean for item in changes))
 
 
 def test_verdicts_skills_and_checks_equal_the_decisions(reports: Path) -> None:
@@ -196,7 +196,7 @@ def test_verdicts_skills_and_checks_equal_the_decisions(reports: Path) -> None:
     )
     students = numbers(reports / "students.html")
     for skill in {item.skill for item in decisions.skills}:
-        shown = [float(row[1]) for row in students[f"skill-{skill.replace(' ', '-')}"][1:]]
+        shown = [float(row[2]) for row in students["skills-table"][1:] if row[0] == skill]
         found = [item for item in decisions.skills if item.skill == skill]
         order = sorted((item.value.mean for item in found), reverse=found[0].higher_is_better)
         assert shown == pytest.approx(order)
@@ -249,4 +249,5 @@ def test_one_student_is_set_beside_the_class_and_never_leads_it(tmp_path: Path) 
     ]
     render_all(whole.model_copy(update={"skills": worst}), tmp_path / "reports", lambda _text, _share: None)
     page = (tmp_path / "reports" / "students.html").read_text(encoding="utf-8")
+    assert len({row[0] for row in numbers(tmp_path / "reports" / "students.html")["skills-table"][1:]}) == len(worst)
     assert page.count("is clearly behind the class") == len(worst) and " leads" not in page

@@ -79,7 +79,7 @@ class Club:
     @property
     def pin_to_pap(self) -> np.ndarray:
         """Inches from pin to positive axis point, as the layout has it."""
-        return np.array([float(text.split(" x ")[1]) if text else 4.5 for text in self.balls["layout"]])
+        return np.array([float(text.split("pin ")[1].split()[0]) if text else 4.5 for text in self.balls["layout"]])
 
 
 def make_club(rng: np.random.Generator, blocks: int = 27) -> Club:
@@ -146,7 +146,7 @@ def _balls(rng: np.random.Generator, ids: list[str]) -> tuple[pd.DataFrame, np.n
                     "rg_in": round(float(rng.uniform(2.46, 2.60)), 3) if kind else 2.69,
                     "diff_in": round(float(rng.uniform(0.020, 0.058)), 3) if kind else 0.008,
                     "int_diff_in": round(float(rng.uniform(0.008, 0.022)), 3) if core == "asymmetric" else 0.0,
-                    "layout": f"{10 * rng.integers(3, 8)} x {rng.choice([2.5, 3.5, 4.5, 5.5])} x 40" if kind else "",
+                    "layout": _layout(rng) if kind else "",
                     "surface_grit": int(rng.choice(GRITS)) if kind else 5500,
                     "benchmark": place == 1,
                     "spare_ball": place == 0,
@@ -167,3 +167,9 @@ def _calendar(rng: np.random.Generator, blocks: int, count: int) -> list[Slot]:
         games = int(rng.choice([3, 4, 4, 4]))
         slots.append(Slot(number, day, int(order[number]), games, here, pair, bool(rng.random() < 0.4)))
     return slots
+
+
+def _layout(rng: np.random.Generator) -> str:
+    """How a ball is drilled, in words: an angle in degrees and the pin's distance from the axis in inches."""
+    angle = 10 * rng.integers(3, 8)
+    return f"drilled at {angle} degrees; pin {rng.choice([2.5, 3.5, 4.5, 5.5])} in from the axis"

@@ -1,0 +1,103 @@
+"""How much each page asks of one bowler: words in view, height on a phone, and sentences that stay short."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.reports.test_browser import FILES
+
+pytestmark = pytest.mark.browser
+
+MOST_PIXELS = 8000
+MOST_WORDS = {
+    "index": 440,
+    "season": 850,
+    "transition": 670,
+    "arsenal": 740,
+    "students": 375,
+    "plan": 400,
+    "method": 720,
+}
+"""Half of what the pages said to one bowler of the sample season before, except the first page and the plan."""
+MOST_WORDS_IN_A_FINDING = 25
+
+IN_VIEW = "document.querySelector('main').innerText.split(/\\s+/).filter(part => /[A-Za-z]{2}/.test(part)).length"
+
+
+@pytest.fixture
+def phone(browser: Browser, small_reports: Path) -> Page:
+    return browser.new_page(viewport={"width": 360, "height": 760})
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_page_for_one_bowler_is_short(phone: Page, small_reports: Path, name: str) -> None:
+    phone.goto((small_reports / f"{name}.html").as_uri() + "#bowler=b3")
+    height, words = phone.evaluate("document.documentElement.scrollHeight"), phone.evaluate(IN_VIEW)
+    phone.close()
+    assert height < MOST_PIXELS, height
+    assert words <= MOST_WORDS[name], words
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_findings_are_one_short_sentence(phone: Page, small_reports: Path, name: str) -> None:
+    phone.goto((small_reports / f"{name}.html").as_uri() + "#bowler=b3")
+    findings = phone.locator(".finding:visible, .lead:visible, .say:visible").all_inner_texts()
+    phone.close()
+    long = [text for text in findings if len(text.split()) > MOST_WORDS_IN_A_FINDING and ". " not in text]
+    assert long == []
+
+
+def test_long_tables_fold_by_what_their_rows_say(phone: Page, reports: Path) -> None:
+    """With everyone shown, the skills are more than 12 rows: one line for each skill, opened on request."""
+    phone.goto((reports / "students.html").as_uri())
+    folds = phone.locator("#skills-table tr.group button")
+    assert folds.count() == len({row.split(":")[0] for row in folds.all_inner_texts()}) > 1
+    assert phone.locator("#skills-table tbody tr:not(.group):visible").count() == 0
+    folds.first.focus()
+    phone.keyboard.press("Enter")
+    assert folds.first.get_attribute("aria-expanded") == "true"
+    assert phone.locator("#skills-table tbody tr:not(.group):visible").count() > 1
+    phone.close()
+
+
+def test_verdicts_are_sorted_by_a_column_in_view_and_by_any_on_a_key(phone: Page, reports: Path) -> None:
+    phone.goto((reports / "arsenal.html").as_uri() + "#bowler=b1")
+    values = (
+        "(at) => [...document.querySelectorAll('#verdicts-table tbody tr:not(.group)')].filter(row => !row.hidden)"
+        ".map(row => Number(row.cells[at].dataset.v ?? row.cells[at].textContent.replace(',', '')))"
+    )
+    head = phone.locator("#verdicts-table thead th[aria-sort]")
+    assert head.get_attribute("aria-sort") == "descending"
+    at = head.evaluate("cell => cell.cellIndex")
+    assert phone.evaluate(values, at) == sorted(phone.evaluate(values, at), reverse=True)
+    shots = phone.locator("#verdicts-table thead th").last
+    column = shots.evaluate("cell => cell.cellIndex")
+    for order, falling in (("descending", True), ("ascending", False)):
+        shots.locator("button").evaluate("button => button.focus()")
+        phone.keyboard.press("Enter")
+        assert shots.get_attribute("aria-sort") == order
+        assert phone.evaluate(values, column) == sorted(phone.evaluate(values, column), reverse=falling)
+    phone.close()
+
+
+def test_a_link_to_the_evidence_opens_it_for_its_bowler(phone: Page, reports: Path) -> None:
+    phone.goto((reports / "index.html").as_uri())
+    link = phone.locator("ol.todo:visible li:visible a.go[href^='season']").first
+    link.click()
+    phone.wait_for_load_state("load")
+    chosen = phone.locator("#by-bowler").input_value()
+    assert chosen and f"bowler={chosen}" in phone.url
+    place = phone.url.split("#")[1].split("&")[0]
+    assert phone.locator(f"[id='{place}'] details.evidence").first.get_attribute("open") is not None
+    phone.close()
+
+
+def test_only_filters_that_do_something_are_shown(phone: Page, small_reports: Path) -> None:
+    phone.goto((small_reports / "students.html").as_uri())
+    assert phone.locator("#by-bowler").is_visible()
+    assert not phone.locator("#by-pattern").is_visible()
+    assert not phone.locator("#by-phase").is_visible()
+    phone.close()
