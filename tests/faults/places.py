@@ -22,7 +22,7 @@ ENVIRONMENT = os.environ | {"OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": str(ROOT)
 _SIGNALLED = """
 import os, signal, sys
 from contextlib import contextmanager
-from pipeline import cli
+from pipeline import cli, console
 stage, number, sys.argv = sys.argv[1], int(sys.argv[2]), ["rackledger", *sys.argv[3:]]
 signal.signal(signal.SIGINT, signal.default_int_handler)
 def tell(text, fraction):
@@ -31,7 +31,7 @@ def tell(text, fraction):
 @contextmanager
 def bar():
     yield tell
-cli._progress_bar = bar
+console.progress_bar = bar
 cli.main()
 """
 _FULL = 'mount -t tmpfs -o size={size} small "$1" && cp -a "$2/." "$1" && shift 2 && "$@"'

@@ -322,7 +322,8 @@ def test_stopped_in_the_middle_of_a_query(place: Path, command: str, query: str)
     done = run([sys.executable, "-c", _STOP_IN_A_QUERY, query, *words])
     ended = time.monotonic()
     one_sentence(done, "stopped", code=130)
-    assert ended - float(done.stdout.removeprefix("stopped at ")) < 10  # about one second where nothing else runs
+    stopped = done.stdout.rpartition("stopped at ")[2]  # DuckDB may draw its own bar under ``python -c``
+    assert ended - float(stopped) < 10  # about one second where nothing else runs
     assert database_print(place / "season.duckdb") == before
     assert earlier_reports_are_whole(place)
 

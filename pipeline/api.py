@@ -1,0 +1,207 @@
+"""The four stages for scripts and notebooks, and what the command line itself calls: load, fit, decide, report.
+
+    from pathlib import Path
+    from pipeline import api
+
+    api.load(Path("logs"), Path("season.duckdb"))
+    with api.fit(Path("season.duckdb")) as fitted:
+        decisions = api.decide(fitted)
+    api.report(decisions, Path("reports"))
+
+Every failure that a user can mend is a ``pipeline.errors.RackledgerError``. Each stage is imported when it is first
+called, so that ``rackledger --help`` need not wait for the models.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.settings import Settings
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pipeline.decisions.records import BlockPlan, Decisions
+    from pipeline.intake.report import LoadReport
+    from pipeline.models.fits import Fits
+    from pipeline.store.season import Season
+
+Progress = Callable[[str, float], None]
+"""Called with what is being done and the share of the work done, 0 to 1."""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """An open season and the models fitted to it.
+
+    Attributes:
+        season: the open database; it closes with the ``with`` block of ``fit``.
+        fits: the fitted models.
+        bowlers: ids of the bowlers asked for, sorted; empty for everybody.
+    """
+
+    season: Season
+    fits: Fits
+    bowlers: tuple[str, ...]
+
+
+def part(progress: Progress | None, start: float, end: float) -> Progress:
+    """Progress of one stage as the stretch from ``start`` to ``end`` (shares, 0 to 1) of a longer piece of work."""
+    if progress is None:
+        return lambda _text, _share: None
+    return lambda text, share: progress(text, start + (end - start) * share)
+
+
+def load(
+    folder: Path,
+    database: Path,
+    *,
+    settings: Settings | None = None,
+    columns: Path | None = None,
+    progress: Progress | None = None,
+) -> LoadReport:
+    """Load a folder of CSV logs: good rows into the database, the others into quarantine with a reason.
+
+    Args:
+        folder: holds ``shots*.csv`` and the CSV files that describe bowlers, balls, patterns, blocks and care.
+        database: the season's DuckDB file; made if it is missing.
+        settings: limits and costs; the defaults if None.
+        columns: TOML file that maps your column names to ours.
+        progress: told each stage.
+
+    Returns:
+        What each file gave; ``incomplete`` says whether rows were set aside or a file was refused.
+
+    Raises:
+        IntakeError: nothing could be loaded; the database is as it was.
+    """
+    from pipeline.intake import load_folder
+
+    return load_folder(folder, database, settings or Settings(), columns, part(progress, 0.0, 1.0))
+
+
+@contextmanager
+def fit(
+    database: Path,
+    *,
+    settings: Settings | None = None,
+    about: Sequence[str] = (),
+    progress: Progress | None = None,
+) -> Iterator[Fitted]:
+    """Open a season, fit every model to it, and limit what is said to the bowlers in ``about``.
+
+    The models learn from everybody whoever the report is about. Somebody unknown is refused before the models are
+    fitted.
+
+    Args:
+        database: a DuckDB file that ``load`` made.
+        settings: limits and costs; the defaults if None.
+        about: ids or names of bowlers, or ``all``; empty for all, or in a large club for those with most shots.
+        progress: told each stage.
+
+    Raises:
+        IntakeError: the database is missing, damaged, or of another version.
+        UnknownBowlerError: no first delivery of somebody in ``about`` is loaded.
+        EmptySeasonError: no delivery is loaded.
+    """
+    from pipeline.decisions.scope import about as limited
+    from pipeline.decisions.scope import whom
+    from pipeline.models.fits import fit_all
+    from pipeline.store.season import open_season
+
+    with open_season(database, settings or Settings()) as season:
+        people = whom(season, about)
+        fits = fit_all(season, season.settings, progress, people.bowlers)
+        yield Fitted(season, limited(season, fits, people), people.bowlers or ())
+
+
+def decide(fitted: Fitted, *, title: str = "Season", progress: Progress | None = None) -> Decisions:
+    """Answer every question of the season, as typed records without any layout.
+
+    Args:
+        fitted: what ``fit`` gave; its ``with`` block must still be open.
+        title: heading of the reports.
+        progress: told each part.
+
+    Returns:
+        The decisions; ``left_out`` says which questions could not be answered and why.
+
+    Raises:
+        EmptySeasonError: no delivery is loaded.
+    """
+    from pipeline.decisions.decide import decide as decide_all
+
+    return decide_all(fitted.season, fitted.fits, title, progress)
+
+
+def hide_names(fitted: Fitted, decisions: Decisions) -> tuple[Decisions, pd.DataFrame]:
+    """The decisions with every name and id replaced, and the key that says who is who; keep the key to yourself."""
+    from pipeline.decisions.alias import alias
+    from pipeline.store.database import alias_salt
+
+    return alias(decisions, alias_salt(fitted.season.connection))
+
+
+def write_ledger(fitted: Fitted, path: Path, key: pd.DataFrame | None = None) -> Path:
+    """Write where the pins of every delivery went, as CSV, or as JSON if ``path`` ends in ``.json``; returns ``path``.
+
+    ``key`` as ``hide_names`` gives it: with it, names are replaced.
+    """
+    from pipeline.decisions.export.ledger_file import write_ledger as write
+    from pipeline.pricing.ledger import open_ledger
+
+    return write(open_ledger(fitted.season, fitted.fits), path, key)
+
+
+def plan(
+    database: Path,
+    bowler: str,
+    length_ft: float,
+    volume_ml: float | None = None,
+    ratio: float | None = None,
+    *,
+    games: int = 6,
+    settings: Settings | None = None,
+    progress: Progress | None = None,
+) -> BlockPlan:
+    """Plan one block on a posted pattern: starting ball and line, when to change, what to expect.
+
+    Args:
+        database: a DuckDB file that ``load`` made.
+        bowler: id or name.
+        length_ft: pattern length in feet.
+        volume_ml: oil volume in mL; None if it is not posted.
+        ratio: oil ratio, inside to outside; None if it is not posted.
+        games: games of the block.
+        settings: limits and costs; the defaults if None.
+        progress: told each stage.
+
+    Raises:
+        UnknownBowlerError: no first delivery of that bowler is loaded.
+        PlanError: fewer than one game.
+    """
+    from pipeline.decisions.plan.block_plan import plan as plan_block
+    from pipeline.decisions.scope import whom
+    from pipeline.models.fits import fit_all
+    from pipeline.store.season import open_season
+
+    with open_season(database, settings or Settings()) as season:
+        people = whom(season, (bowler,), "--bowler")
+        fits = fit_all(season, season.settings, progress, people.bowlers)
+        (known,) = people.bowlers or ()
+        return plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
+
+
+def report(decisions: Decisions, out: Path, *, progress: Progress | None = None) -> Path:
+    """Write the HTML reports into the folder ``out``, whole or not at all; returns the path of the index.
+
+    Raises:
+        ReportError: ``out`` is a file, holds other files, or cannot be written; earlier reports stay as they were.
+    """
+    from reports.publish import render_all
+
+    return render_all(decisions, out, progress)
