@@ -1,5 +1,5 @@
 -- Grain: one frame of one file. Inputs: staged_shots, marks, known_bowlers. Readers: load/copies, load/clashes, load/keep_shots, load/set_aside.
--- Bit 22 of faults marks a needless copy of a row that is kept, so it says nothing of the frame.
+-- The bit $needless of faults marks a needless copy of a row that is kept, so it says nothing of the frame.
 CREATE OR REPLACE TEMP TABLE frames AS
 WITH summed AS (
     SELECT
@@ -11,7 +11,7 @@ WITH summed AS (
         coalesce(max(CASE WHEN s.delivery = 3 THEN coalesce(m.mark, -1) END), 0)::INTEGER AS third_mark
     FROM staged_shots AS s
     LEFT JOIN marks AS m ON s.faults = 0 AND m.leave_text = s.leave_text AND m.foul = s.foul
-    WHERE s.frame_key IS NOT NULL AND s.delivery IS NOT NULL AND (s.faults & 4194304) = 0
+    WHERE s.frame_key IS NOT NULL AND s.delivery IS NOT NULL AND (s.faults & $needless) = 0
     GROUP BY s.frame_key
 )
 SELECT f.*, f.frame_key % 16 = 10 AS tenth, b.left_handed

@@ -1,3 +1,4 @@
--- Grain: one row of a frame that another file holds, marked by bit 24. Inputs: staged_shots, clashes.
+-- Grain: one row of a frame that another file holds, marked by the bit $other_file. Inputs: staged_shots,
+-- clashes.
 -- Reader: intake, where clashes were found.
-UPDATE staged_shots AS s SET faults = s.faults | 16777216 FROM clashes AS c WHERE c.frame_key = s.frame_key
+UPDATE staged_shots AS s SET faults = s.faults | $other_file FROM clashes AS c WHERE c.frame_key = s.frame_key

@@ -3,4 +3,4 @@
 SELECT DISTINCT s.file_no, s.date_text, s.block_no, b.date AS block_date
 FROM staged_shots AS s
 LEFT JOIN known_blocks AS b USING (block_no)
-WHERE s.faults <> 1
+WHERE s.faults <> $misfit

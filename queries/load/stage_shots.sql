@@ -157,8 +157,8 @@ SELECT
     foul,
     note,
     CASE
-        WHEN misfit IS NOT NULL THEN 1
-        -- A row of blanks, or of totals under a table, is no delivery: bit 25.
+        WHEN misfit IS NOT NULL THEN $misfit
+        -- A row of blanks, or of totals under a table, is no delivery.
         WHEN block_no IS NULL AND bowler_no IS NULL AND ball_no IS NULL AND NOT delivery_good AND (
             concat(date_text, block, bowler, ball, lane_text, game_text, frame_text, delivery_text, leave_text) = ''
             OR regexp_full_match(

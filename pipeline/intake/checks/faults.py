@@ -26,6 +26,7 @@ _COLUMN_BITS = {
     for bit, column in enumerate((None, *SHOTS))
     if column is not None and column.name not in {"leave", "note"}
 }
+WRONG_SPEED = next(bit for bit, column in _COLUMN_BITS.items() if column.name == "speed_mph")
 _LINKED = {"block": "blocks.csv", "bowler": "bowlers.csv", "ball": "balls.csv"}
 _UNNUMBERED = (
     "Fill it in; number practice as games of ten frames, each delivery at a full rack as the first of its frame."

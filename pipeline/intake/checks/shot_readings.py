@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 import queries
-from pipeline.intake.checks.faults import limits
+from pipeline.intake.checks.faults import MISFIT, WRONG_SPEED, limits
 from pipeline.intake.files.sniff import KMH_PER_MPH
 from pipeline.intake.report import Reading
 from pipeline.sport.leaves import format_leave, mirror
@@ -35,8 +35,9 @@ def find_kmh(connection: duckdb.DuckDBPyConnection, files: Sequence[StagedFile])
         return
     for staged in files:
         staged.kmh = staged.number in found
-    bounds = {name: value for name, value in limits().items() if name.startswith("speed_mph")}
-    connection.execute(queries.sql("load/speeds_to_mph"), {**bounds, "files": found, "kmh_per_mph": KMH_PER_MPH})
+    parameters = {name: value for name, value in limits().items() if name.startswith("speed_mph")}
+    parameters |= {"kmh_per_mph": KMH_PER_MPH, "misfit": MISFIT, "wrong_speed": WRONG_SPEED}
+    connection.execute(queries.sql("load/speeds_to_mph"), {**parameters, "files": found})
 
 
 def store_cells(connection: duckdb.DuckDBPyConnection) -> None:

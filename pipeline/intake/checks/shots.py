@@ -18,7 +18,17 @@ import pyarrow as pa
 import queries
 from pipeline.intake import readings
 from pipeline.intake.checks.dates import read_dates
-from pipeline.intake.checks.faults import BLOCK_DATE, DATE, NO_RECORD, explain, limits
+from pipeline.intake.checks.faults import (
+    BLOCK_DATE,
+    DATE,
+    DIFFERING_COPY,
+    MISFIT,
+    NEEDLESS_COPY,
+    NO_RECORD,
+    OTHER_FILE,
+    explain,
+    limits,
+)
 from pipeline.intake.checks.frames import Mark, Outcome, Problem, SetAside, check_frame
 from pipeline.intake.checks.near_misses import NOTHING, TOTALS
 from pipeline.intake.checks.shot_readings import find_kmh, shot_readings, store_cells
@@ -115,6 +125,7 @@ class ShotCheck:
             "bowlers": self._bowlers,
             "nothing": NOTHING,
             "totals": TOTALS,
+            "misfit": MISFIT,
             "no_record": NO_RECORD,
             "kmh_per_mph": KMH_PER_MPH,
             "unit_of_speed": KMH_PER_MPH if staged.file.in_kmh else 1.0,
@@ -134,15 +145,16 @@ class ShotCheck:
         find_kmh(self._connection, files)
         self._check_dates()
         self._connection.execute(queries.sql("load/marks"))
-        self._connection.execute(queries.sql("load/frames"))
+        needless = {"needless": NEEDLESS_COPY}
+        self._connection.execute(queries.sql("load/frames"), needless)
         self._connection.execute(queries.sql("load/copies"))
         if self._count("copies"):
-            self._connection.execute(queries.sql("load/mark_copies"))
-            self._connection.execute(queries.sql("load/frames"))
+            self._connection.execute(queries.sql("load/mark_copies"), {**needless, "differing": DIFFERING_COPY})
+            self._connection.execute(queries.sql("load/frames"), needless)
         places = self._blocks * self._bowlers * 64 * 16
         self._connection.execute(queries.sql("load/clashes"), {"places": max(places, 1), "bowlers": self._bowlers})
         if self._count("clashes"):
-            self._connection.execute(queries.sql("load/mark_clashes"))
+            self._connection.execute(queries.sql("load/mark_clashes"), {"other_file": OTHER_FILE})
         self._check_frames()
 
     def keep(self) -> int:
@@ -194,7 +206,7 @@ class ShotCheck:
         return [str(name) for (name,) in self._connection.table(table).project(column).fetchall()]
 
     def _check_dates(self) -> None:
-        rows = self._connection.execute(queries.sql("load/shot_dates")).fetchall()
+        rows = self._connection.execute(queries.sql("load/shot_dates"), {"misfit": MISFIT}).fetchall()
         texts: dict[int, set[str]] = {}
         days: dict[int, list[tuple[str, dt.date]]] = {}
         for number, text, _, block_date in rows:

@@ -97,7 +97,8 @@ def records(file: CsvFile) -> Iterator[Record]:
                     if len(fields) > 1:  # blank but for its delimiters: counted, whatever its width
                         yield Record(line, [""] * expected, None)
                     continue
-                misfit = None if len(fields) == expected else f"{len(fields)} fields instead of {expected}"
+                number = f"{len(fields)} field{'s' * (len(fields) != 1)}"
+                misfit = None if len(fields) == expected else f"{number} instead of {expected}"
                 yield Record(line, fields, misfit)
     except csv.Error as error:
         raise FileRefused(f"cannot be read on from line {line} ({error}); look for a quote never closed") from error
