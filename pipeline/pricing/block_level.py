@@ -43,14 +43,24 @@ class Level:
     strike: np.ndarray
 
 
-def block_levels(ledger: Ledger, bowler: str) -> Level:
-    """Levels of one bowler's blocks, by the bowler's own chances."""
+@dataclass(frozen=True)
+class Ages:
+    """What the age of balls did: draws ``logit`` (n, rows) of log odds of a strike, for the rows of ``balls``.
+
+    ``balls``: columns ball and block, each pair once. It is counted from the ball's own mean over the season.
+    """
+
+    balls: pd.DataFrame
+    logit: Draws
+
+
+def block_levels(ledger: Ledger, bowler: str, ages: Ages | None = None) -> Level:
+    """Levels of one bowler's blocks, by the bowler's own chances; without ``ages`` balls are as on average."""
     frames = ledger.season.frame("ledger/frame_shots", bowler=bowler)
     account = ledger.accounts[OWN, bowler]
     step = max(1, _FRAMES_AT_ONCE // _FRAMES) * _FRAMES
-    frames = frames.assign(tens=_more_worn(ledger, frames))
     pieces = [frames.iloc[start : start + step] for start in range(0, len(frames), step)]
-    parts = [_games(account, ledger.fits, bowler, piece) for piece in pieces]
+    parts = [_games(account, ledger.fits, bowler, piece, ages) for piece in pieces]
     scores = np.concatenate([scores for scores, _ in parts], axis=1)
     strike = np.concatenate([strike for _, strike in parts])
     codes, blocks = pd.factorize(frames["block"].to_numpy()[::_FRAMES])
@@ -105,12 +115,16 @@ def expected_game(strike: Draws, spare: Draws, first: Draws, second: Draws) -> D
     return mean
 
 
-def _games(account: Account, fits: Fits, bowler: str, frames: pd.DataFrame) -> tuple[Draws, np.ndarray]:
+def _games(
+    account: Account, fits: Fits, bowler: str, frames: pd.DataFrame, ages: Ages | None
+) -> tuple[Draws, np.ndarray]:
     """Draws of the expected score of each game (n, games), and its mean chance of a strike (games,)."""
     places = account.stages.rows.reset_index(names="at")
     at = frames[_CHOICE].merge(places, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
     drawn = account.stages.draws["line"]
-    tonight = _night(fits, bowler, frames["block"]) + _wear(fits, bowler) * frames["tens"].to_numpy(dtype=float)
+    tonight = _night(fits, bowler, frames["block"])
+    if ages is not None:
+        tonight += _aged(ages, frames, len(tonight))
     strike = expit(logit(np.clip(drawn["strike"][:, at], 1e-6, 1 - 1e-6)) + tonight)
     by_frame = [
         values.reshape(len(values), -1, _FRAMES)
@@ -119,23 +133,13 @@ def _games(account: Account, fits: Fits, bowler: str, frames: pd.DataFrame) -> t
     return expected_game(*by_frame), by_frame[0].mean(axis=(0, 2))
 
 
-def _more_worn(ledger: Ledger, frames: pd.DataFrame) -> np.ndarray:
-    """Tens of games by which each ball's surface was older than over all these frames; 0 where unknown."""
-    season = ledger.season
-    wear = season.frame("cells/ball_wear", usual=season.settings.costs.resurface_every_games)
-    age = frames[["ball", "block"]].merge(wear, how="left")["games_since_resurface"].astype(float) / 10
-    older: np.ndarray = (age - age.groupby(frames["ball"].to_numpy()).transform("mean")).fillna(0.0).to_numpy()
-    return older
-
-
-def _wear(fits: Fits, bowler: str) -> Draws:
-    """Draws (n, 1) of what ten more games on a surface do to the log odds of a strike."""
-    mix = fits.rates.mix
-    row = mix[mix["bowler"] == bowler].head(1)
-    old, new = (
-        fits.worth.logit_draws(row.assign(worn=worn), fits.n_draws, fits.generator("worth")) for worn in (1.0, 0.0)
-    )
-    return old - new
+def _aged(ages: Ages, frames: pd.DataFrame, n: int) -> Draws:
+    """Draws (n, frames) of what the age of each frame's ball did; 0 for a ball whose age is not known."""
+    known = ages.balls.assign(at=np.arange(len(ages.balls)))
+    at = frames[["ball", "block"]].merge(known, on=["ball", "block"], how="left")["at"].fillna(-1).to_numpy(dtype=int)
+    logit = np.column_stack([ages.logit[:n], np.zeros(n)])  # the last column is where -1 leads
+    aged: Draws = logit[:, at]
+    return aged
 
 
 def _night(fits: Fits, bowler: str, blocks: pd.Series) -> Draws:

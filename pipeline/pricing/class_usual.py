@@ -6,7 +6,7 @@ bowler without effects of their own (``AVERAGE``) with the balls and lines the c
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -41,9 +41,18 @@ class ClassUsual:
     chances: Chances
     choices: pd.DataFrame
     boards: pd.DataFrame
+    _met: dict[tuple[str, str], pd.DataFrame] = field(default_factory=dict, repr=False, compare=False)
 
     def on(self, pattern_class: str, phase: str) -> pd.DataFrame:
-        """Choices on one kind of lane: ball_class, line and weight, drawn a little toward those on all lanes."""
+        """Choices on one kind of lane: ball_class, line and weight, drawn a little toward those on all lanes.
+
+        The rows are the same on every kind.
+        """
+        if (pattern_class, phase) not in self._met:
+            self._met[pattern_class, phase] = self._on(pattern_class, phase)
+        return self._met[pattern_class, phase]
+
+    def _on(self, pattern_class: str, phase: str) -> pd.DataFrame:
         here = (self.choices["pattern_class"] == pattern_class) & (self.choices["phase"] == phase)
         whole = self.choices["weight"]
         weight = _ON_ALL_LANES * whole + (here * whole / whole[here].sum() if here.any() else whole)

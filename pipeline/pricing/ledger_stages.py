@@ -111,23 +111,21 @@ def _own_grid(choices: pd.DataFrame) -> _Grid:
 
 def _class_grid(usual: ClassUsual, choices: pd.DataFrame) -> _Grid:
     balls = choices[["ball", "ball_class"]].drop_duplicates()
-    before = usual.on(*_kinds(choices)[0])[["ball_class", "line"]]
+    before = usual.on(*_kinds(choices)[0])[["ball_class", "line"]]  # the same rows on every kind of lane
     lines = sorted({*choices["line"], *before["line"]})
+    column = np.searchsorted(lines, before["line"].tolist())
     share, weight = {}, {}
     for kind in set(_kinds(choices)):
-        here = usual.on(*kind)
-        weight[kind] = here["weight"].to_numpy(dtype=float)
-        of_class = {name: _line_shares(here, str(name), lines) for name in balls["ball_class"].unique()}
-        share[kind] = np.concatenate([of_class[name] for name in balls["ball_class"]])
+        here = weight[kind] = usual.on(*kind)["weight"].to_numpy(dtype=float)
+        of_any = np.bincount(column, here, len(lines))
+        of_class = {
+            name: np.bincount(column[rows], here[rows], len(lines))
+            for name in balls["ball_class"].unique()
+            if (rows := (before["ball_class"] == name).to_numpy()).any()
+        }
+        spread = [of_class.get(name, of_any) for name in balls["ball_class"]]  # as any ball, if it throws none of it
+        share[kind] = np.concatenate([shares / shares.sum() for shares in spread])
     return _Grid(balls.merge(pd.DataFrame({"line": lines}), how="cross"), share, before.assign(ball=AVERAGE), weight)
-
-
-def _line_shares(before: pd.DataFrame, ball_class: str, lines: list[str]) -> np.ndarray:
-    """How the class spreads a ball of this class over ``lines``; as any ball where it throws none of the class."""
-    mine = before[before["ball_class"] == ball_class]
-    weight = (mine if len(mine) else before).groupby("line")["weight"].sum().reindex(lines, fill_value=0.0)
-    shares: np.ndarray = weight.to_numpy(dtype=float)
-    return shares / shares.sum()
 
 
 def _some_lanes(

@@ -8,10 +8,11 @@ import pandas as pd
 from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.ledger.accounts import parts_of
+from pipeline.decisions.ledger.ageing import ages_of
 from pipeline.decisions.records import BlockLedger
 from pipeline.decisions.wording.ledger import block_sentence
 from pipeline.models.fits import Fits
-from pipeline.pricing.block_level import Level, block_levels, luck_percentile
+from pipeline.pricing.block_level import Ages, Level, block_levels, luck_percentile
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
 from pipeline.pricing.ledger_sums import entries, sums
@@ -26,18 +27,18 @@ def block_ledgers(season: Season, fits: Fits) -> list[BlockLedger]:
     out: list[BlockLedger] = []
     for reference, bowler in book.accounts:
         if reference == OWN:
-            out += _of_bowler(book, bowler)
+            out += _of_bowler(book, bowler, ages_of(season, fits, bowler))
     return out
 
 
-def _of_bowler(book: Ledger, bowler: str) -> list[BlockLedger]:
+def _of_bowler(book: Ledger, bowler: str, ages: Ages | None) -> list[BlockLedger]:
     found = entries(book, OWN, bowler)
     if found.totals.empty:
         return []
     blocks = pd.Index(found.totals["block"].astype(str))
     racks, leaves = (blocks.get_indexer(pd.Index(rows["block"].astype(str))) for rows in (found.racks, found.leaves))
     by_block = sums(found, racks, leaves, len(blocks))
-    level = block_levels(book, bowler)
+    level = block_levels(book, bowler, ages)
     out = []
     for place, row in enumerate(records(found.totals)):
         games = int(row["games"])
