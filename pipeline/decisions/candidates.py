@@ -83,9 +83,14 @@ def some_at_a_time(season: Season, fits: Fits) -> Iterator[Candidates]:
 
 
 def _priced(season: Season, fits: Fits, bowlers: Collection[str]) -> Candidates:
-    logged = season.frame("cells/logged_combinations")
-    rows = candidate_rows(logged[logged["bowler"].isin(bowlers)])
+    rows = choices_of(season, bowlers)
     return Candidates(rows, price(fits, priceable(rows)))
+
+
+def choices_of(season: Season, bowlers: Collection[str]) -> pd.DataFrame:
+    """``Candidates.rows`` of these bowlers, without their price."""
+    logged = season.frame("cells/logged_combinations")
+    return candidate_rows(logged[logged["bowler"].isin(bowlers)])
 
 
 def priceable(rows: pd.DataFrame) -> pd.DataFrame:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.special import expit, polygamma, psi
-from scipy.stats import betabinom
 
 
 def log_likelihood(
     made: np.ndarray, attempts: np.ndarray, alpha: np.ndarray | float, beta: np.ndarray | float
 ) -> np.ndarray:
     """Log probability of each count ``made`` out of ``attempts`` under Beta(alpha, beta); shapes broadcast."""
+    from scipy.stats import betabinom  # slow to import
+
     return np.asarray(betabinom.logpmf(made, attempts, alpha, beta))
 
 

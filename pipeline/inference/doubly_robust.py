@@ -12,8 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.stats import t as student
-from sklearn.linear_model import LogisticRegression
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 
@@ -49,6 +47,8 @@ class Contrast:
 
     def draws(self, n: int, rng: np.random.Generator) -> Floats:
         """``n`` draws of the difference from Student's t."""
+        from scipy.stats import t as student  # slow to import
+
         return self.difference + self.se * student.rvs(self.df, size=n, random_state=rng)
 
 
@@ -153,6 +153,8 @@ def _outcome(X: Floats, strikes: Floats, shots: Floats, arm: np.ndarray) -> Floa
 
 def _logistic(X: Floats, yes: Floats, no: Floats) -> Floats:
     """Fitted probabilities of a lightly ridged logistic regression on counts of yes and no by row."""
+    from sklearn.linear_model import LogisticRegression  # slow to import
+
     said, denied = yes > 0, no > 0
     model = LogisticRegression(C=_LOOSE, solver="newton-cholesky", max_iter=100)
     model.fit(

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
-from scipy.optimize import minimize_scalar
 from scipy.special import log_softmax, softmax
 
 from pipeline.errors import NotDeterminedError
@@ -230,6 +229,8 @@ def fit_multinomial(
             # A half-normal prior of scale 0.5 on the sd keeps a handful of groups from claiming sd 0 or a huge one.
             prior = log_tau - np.exp(2 * log_tau) / 0.5
             return -_marginal(problem, warm["beta"], warm["effects"], float(np.exp(log_tau))) - prior
+
+        from scipy.optimize import minimize_scalar  # slow to import
 
         tau = float(np.exp(minimize_scalar(loss, bounds=(np.log(0.02), np.log(2.0)), options={"xatol": 0.05}).x))
         beta, effects = warm["beta"], warm["effects"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 
 @dataclass(frozen=True)
@@ -51,6 +50,8 @@ def pool_normal(averages: np.ndarray, variances: np.ndarray) -> Pooled:
         upper = float(((y - y.mean()) ** 2).sum()) / freedom + float(v.max())
         while excess(upper) > 0:
             upper *= 2
+        from scipy.optimize import brentq  # slow to import
+
         between = float(brentq(excess, 0.0, upper, xtol=1e-15))
     mean = mean_at(between)
     weight = between / (v + between)

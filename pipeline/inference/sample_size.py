@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 Draws = NDArray[np.float64]
 
@@ -21,7 +21,7 @@ MOST_SHOTS = 9999
 """More than anybody logs to settle one question; what takes more is said to take more than this."""
 SIZES = [int(k * 10**power) for power in range(1, 4) for k in (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8)]
 """Numbers of shots that are tried, rising by a fifth or so: more is not known of them."""
-NODES = norm.ppf((np.arange(40) + 0.5) / 40)
+NODES = ndtri((np.arange(40) + 0.5) / 40)
 """Equally likely places of a mean to come, in sds."""
 
 
@@ -72,8 +72,8 @@ def shots_to_settle(mean: float, sd: float, noise: float, sure: float, little: f
 
 def _settled(mean: Draws, sd: float, sure: float, little: float) -> NDArray[np.bool_]:
     lead = np.abs(mean) / max(sd, 1e-12)
-    knowing = sd * (norm.pdf(lead) - lead * norm.cdf(-lead))
-    return np.asarray((lead >= norm.ppf(sure)) | (knowing <= little))
+    knowing = sd * (np.exp(-(lead**2) / 2) / np.sqrt(2 * np.pi) - lead * ndtr(-lead))
+    return np.asarray((lead >= ndtri(sure)) | (knowing <= little))
 
 
 def fewest(will: Callable[[int], bool], sizes: Sequence[int] = SIZES, otherwise: int = MOST_SHOTS) -> int:

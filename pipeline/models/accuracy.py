@@ -12,8 +12,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import softmax
-from scipy.stats import norm
+from scipy.special import ndtr, softmax
 
 from pipeline.models.skill import FIRST, LAST, SkillDraws
 from pipeline.store.season import Season
@@ -22,7 +21,9 @@ _EFFICIENCY = 2 / 3
 _CUT = 3.0
 _RESAMPLES = 40
 _LEAST = 0.01  # boards: keeps the log of a resampled spread finite
-_KEPT_VARIANCE = 1 - 2 * _CUT * norm.pdf(_CUT) / (2 * norm.cdf(_CUT) - 1)  # of a normal cut at so many sd
+_KEPT_VARIANCE = 1 - 2 * _CUT * (np.exp(-(_CUT**2) / 2) / np.sqrt(2 * np.pi)) / (
+    2 * ndtr(_CUT) - 1
+)  # of a normal cut at so many sd
 _FEWEST_STEPS = 8
 _SD_GRID = np.array([0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.45, 0.65])
 _SD_PRIOR = 0.3  # scale of the half-normal prior on the sds of log spread: bowlers differ by some 30 %

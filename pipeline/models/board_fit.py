@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from statsmodels.regression.linear_model import WLS
 
 FloatArray = npt.NDArray[np.float64]
 HALF_BOARD = 0.5**2 / 12
@@ -69,6 +68,8 @@ def measure(
         None if fewer than three rows more than coefficients are left, or nothing wanted is identified.
     """
     y = np.asarray(outcome, dtype=float)
+    from statsmodels.regression.linear_model import WLS  # slow to import
+
     w = np.asarray(weights, dtype=float)
     X = np.column_stack([np.ones(len(y)), columns.to_numpy(dtype=float)])
     keep = _independent(X * np.sqrt(w)[:, None])

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
-from scipy.optimize import minimize_scalar
 from scipy.special import gammaln
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
@@ -44,6 +43,8 @@ def dirichlet_strength(counts: np.ndarray, base: np.ndarray) -> float:
         c = np.exp(log_c)
         each = (gammaln(rows + c * base) - gammaln(c * base)).sum(axis=1)
         return -float((each + gammaln(c) - gammaln(totals + c)).sum())
+
+    from scipy.optimize import minimize_scalar  # slow to import
 
     return float(np.exp(minimize_scalar(loss, bounds=(0.0, np.log(2000.0))).x))
 

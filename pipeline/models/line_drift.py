@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtrit
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 
@@ -32,7 +32,7 @@ class Slope:
 
     def quantile(self, probability: float) -> float:
         """Quantile of the estimate's t distribution, boards per game."""
-        return float(self.boards + self.error * stats.t.ppf(probability, self.freedom))
+        return float(self.boards + self.error * stdtrit(self.freedom, probability))
 
 
 @dataclass(frozen=True)

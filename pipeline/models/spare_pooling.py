@@ -13,7 +13,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import minimize
 from scipy.special import expit
 
 from pipeline.inference.beta_binomial import log_likelihood, slopes
@@ -219,6 +218,8 @@ def fit_hyper(cells: Cells) -> tuple[np.ndarray, np.ndarray]:
         return -posterior.evidence
 
     bounds = [(c - 4 * w, c + 4 * w) for c, w in zip(HYPER_CENTRE, HYPER_WIDTH, strict=True)]
+    from scipy.optimize import minimize  # slow to import
+
     best = minimize(loss, HYPER_CENTRE, method="L-BFGS-B", bounds=bounds, options={"eps": 1e-3, "maxiter": 40}).x
     values, vectors = np.linalg.eigh(_curvature(loss, best))
     # No direction is held to be known less than its prior says.

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.signal import fftconvolve
 from scipy.special import expit, logit
 
 from pipeline.inference.mixed_logit.named_effects import NamedLogit, keyed_noise
@@ -79,6 +78,8 @@ def luck_percentile(fits: Fits, bowler: str, level: Level, place: int, score: fl
         place: of the block among them.
         score: what its complete games scored together.
     """
+    from scipy.signal import fftconvolve  # slow to import
+
     pins, games = level.pins[:, place], int(level.games[place])
     one = score_histogram(fits, bowler, np.array(level.strike[place]), np.array(pins.mean()))
     together = one

@@ -9,20 +9,19 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from scipy.special import expit, logit, xlog1py, xlogy
-from sklearn.ensemble import HistGradientBoostingClassifier
-from sklearn.model_selection import GroupKFold
-from statsmodels.genmod.families import Binomial
-from statsmodels.genmod.generalized_linear_model import GLM, GLMResults
-from threadpoolctl import threadpool_limits
 
 from pipeline.inference.doubly_robust import clustered
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.named_effects import fit_named
 from pipeline.models.strike_worth import WorthFit
+
+if TYPE_CHECKING:
+    from statsmodels.genmod.generalized_linear_model import GLM, GLMResults
 
 Predict = Callable[[pd.DataFrame, pd.DataFrame], Floats]
 """From training cells and test cells (columns shots, strikes and predictors) to a probability a test cell."""
@@ -77,6 +76,9 @@ class Comparison:
 
 def boosted(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
     """Strike probabilities of ``test`` by gradient-boosted trees on the counts of ``train``."""
+    from sklearn.ensemble import HistGradientBoostingClassifier  # slow to import
+    from threadpoolctl import threadpool_limits
+
     levels = {name: list(train.groupby(name)["shots"].sum().nlargest(_MOST_LEVELS).index) for name in _NAMES}
     # a column without a value cannot be binned
     numeric = [name for name in _NUMBERS if name in train and train[name].notna().any()]
@@ -165,6 +167,8 @@ def compare(
 
 def _folds(cells: pd.DataFrame, folds: int) -> Iterable[tuple[np.ndarray, np.ndarray]]:
     """Train and test places, whole blocks together."""
+    from sklearn.model_selection import GroupKFold  # slow to import
+
     return GroupKFold(n_splits=folds, shuffle=True, random_state=0).split(cells, groups=cells["block"])
 
 
@@ -214,6 +218,9 @@ def _calibration_line(cells: pd.DataFrame, log_odds: Floats) -> tuple[float, flo
     The slope and its error are nan, and the intercept alone is fitted, if predictions hardly differ (a spread under
     0.05 logits), or if they separate strikes from other deliveries, so that the likelihood has no maximum.
     """
+    from statsmodels.genmod.families import Binomial  # slow to import
+    from statsmodels.genmod.generalized_linear_model import GLM
+
     shots = cells["shots"].to_numpy(dtype=float)
     strikes = cells["strikes"].to_numpy(dtype=float)
     spread = np.average((log_odds - np.average(log_odds, weights=shots)) ** 2, weights=shots)

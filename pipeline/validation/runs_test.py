@@ -10,9 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.optimize import brentq
-from scipy.special import comb
-from scipy.stats import norm
+from scipy.special import comb, ndtr
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.sport.score_distribution import MAX_SCORE, streaky_distribution
@@ -83,7 +81,7 @@ def runs_test(table: pd.DataFrame) -> RunsTest | None:
         runs=int(seen),
         expected=expected,
         z=z,
-        p=float(2 * norm.sf(abs(z))),
+        p=float(2 * ndtr(-abs(z))),
         correlation=_correlation(_most_likely_weight(used, seen), rate),
         correlation_se=2 * rate * (1 - rate) / spread,
     )
@@ -116,6 +114,8 @@ def _most_likely_weight(used: pd.DataFrame, seen: float) -> float:
         return -_MOST_LOG_WEIGHT
     if excess(_MOST_LOG_WEIGHT) <= 0:
         return _MOST_LOG_WEIGHT
+    from scipy.optimize import brentq  # slow to import
+
     return float(brentq(excess, -_MOST_LOG_WEIGHT, _MOST_LOG_WEIGHT, xtol=1e-10))
 
 
@@ -127,6 +127,8 @@ def _correlation(log_weight: float, rate: float) -> float:
         return float(np.log(after / (1 - after)) - np.log(other / (1 - other)) + 2 * log_weight)
 
     lowest = -min(rate / (1 - rate), (1 - rate) / rate)
+    from scipy.optimize import brentq  # slow to import
+
     return float(brentq(gap, lowest * (1 - 1e-9), 1 - 1e-9, xtol=1e-12))
 
 

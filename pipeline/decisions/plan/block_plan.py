@@ -13,7 +13,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.decisions.advice.next_phase import WORTH_SAYING
-from pipeline.decisions.candidates import candidates
+from pipeline.decisions.candidates import choices_of
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.plan.choices import Lane, Options, PlanError, choices, priced
 from pipeline.decisions.plan.novelty import novelty, same_pattern, within_logged
@@ -100,7 +100,7 @@ def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
         None if pd.isna(last[name]) else float(last[name]) for name in ("length_ft", "volume_ml", "ratio")
     )
     games = int(bowled.loc[bowled["block"] == last["block"], "games"].max())
-    bowlers = sorted(candidates(season, fits).rows["bowler"].unique())
+    bowlers = sorted(choices_of(season, fits.rates.shots)["bowler"].unique())
     return [plan(season, fits, str(bowler), float(length or 0), volume, ratio, games) for bowler in bowlers]
 
 

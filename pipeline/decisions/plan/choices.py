@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 
-from pipeline.decisions.candidates import TRIED, Record, candidates, records
+from pipeline.decisions.candidates import TRIED, Record, choices_of, records
 from pipeline.decisions.plan.novelty import unlikeness
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import NO_LINE
@@ -59,7 +59,7 @@ def choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list
     Raises:
         PlanError: no first delivery of that bowler.
     """
-    rows = candidates(season, fits).rows
+    rows = choices_of(season, fits.rates.shots)
     own = rows[(rows["bowler"] == bowler) & (rows["shots"] > 0)]
     if own.empty:
         known = ", ".join(sorted(rows["bowler"].unique()))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binom
+from scipy.special import bdtr
 
 from pipeline.decisions.candidates import Record
 from pipeline.decisions.wording.terms import direction, percent, plural, the_line, with_ball
@@ -30,7 +30,7 @@ def so_few(rates: Rates) -> tuple[int, float] | None:
     """
     if len(rates) == 0:
         return None
-    at_most = np.asarray(binom.cdf(np.arange(_LOOK + 1), _LOOK, rates[:, None]))
+    at_most = np.asarray(bdtr(np.arange(_LOOK + 1, dtype=float), _LOOK, rates[:, None]))
     by_luck = 1 - (1 - at_most).prod(axis=0)
     limits = np.flatnonzero(by_luck <= _BY_LUCK)
     return (int(limits[-1]), float(by_luck[limits[-1]])) if len(limits) else None

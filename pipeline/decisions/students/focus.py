@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from pipeline.decisions.candidates import candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
@@ -150,7 +150,7 @@ def _pocket_from_spread(
 
     def inside(sd: Draws) -> Draws:
         sd = np.maximum(sd, 1e-3)
-        result: Draws = norm.cdf(high / sd) - norm.cdf(low / sd)
+        result: Draws = ndtr(high / sd) - ndtr(low / sd)
         return result
 
     return np.maximum(inside(tighter) - inside(spread), 0)

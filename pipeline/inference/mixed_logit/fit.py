@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize, sparse
+from scipy import sparse
 
 from pipeline.inference.mixed_logit.arrowhead import HUGE, ArrowheadFactor, Floats
 from pipeline.inference.mixed_logit.conditional_mode import EXACT, LOOSE, MixedLogitProblem, Mode, Term
@@ -234,6 +234,8 @@ def _lbfgs(log_posterior: _LogPosterior, start: Floats) -> Floats:
     def scaled(point: Floats) -> tuple[float, Floats]:
         value, slope = log_posterior.negative_with_gradient(point / scale)
         return value, slope / scale
+
+    from scipy import optimize  # slow to import
 
     found = optimize.minimize(
         scaled,

@@ -20,7 +20,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import norm, qmc
+from scipy.special import ndtr, ndtri
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 
@@ -62,13 +62,15 @@ class HyperPosterior:
     def points(self, count: int) -> tuple[Floats, Floats]:
         """Quasi-random points: distances from the mode (count, axes), and what the copula adds to each log density."""
         axes = len(self.lower_curvature)
+        from scipy.stats import qmc  # slow to import
+
         sobol = qmc.Sobol(axes, seed=0).random(1 << max(1, (count - 1).bit_length()))[:count]
-        spread = norm.ppf(np.clip(sobol, 1e-6, 1 - 1e-6))
+        spread = ndtri(np.clip(sobol, 1e-6, 1 - 1e-6))
         # So few points miss the far ends; with the mean and sd they stand for, they tell the size of a sd far better.
         spread = (spread - spread.mean(axis=0)) / spread.std(axis=0)
         normal = spread @ np.linalg.cholesky(self.correlation).T
         copula = np.einsum("ni,ij,nj->n", normal, np.linalg.inv(self.correlation), normal) - (normal**2).sum(axis=1)
-        axis = zip(norm.cdf(normal).T, self.lower_curvature, self.size, self.rate, strict=True)
+        axis = zip(ndtr(normal).T, self.lower_curvature, self.size, self.rate, strict=True)
         return np.column_stack([quantiles(*one) for one in axis]), -0.5 * copula
 
 

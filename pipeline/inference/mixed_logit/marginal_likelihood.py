@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg, optimize
+from scipy import linalg
 from scipy.special import expit
 
 from pipeline.errors import NotDeterminedError
@@ -100,6 +100,8 @@ def maximise(X: Floats, terms: tuple[Term, ...], successes: Floats, trials: Floa
         return -value, -np.concatenate([linalg.solve_triangular(root, fixed, trans="T"), sds])
 
     start = np.zeros(size + len(terms))
+    from scipy import optimize  # slow to import
+
     found = optimize.minimize(negative, start, jac=True, method="BFGS", options={"gtol": _GRADIENT})
     fixed, log_sd_found = place(found.x)
     value, _, _ = surface(fixed, log_sd_found)
