@@ -16,13 +16,13 @@ from pipeline.errors import printable
 from pipeline.files import replacing
 from pipeline.intake.errors import IntakeError
 from pipeline.intake.report import Fault, Reason
+from pipeline.spreadsheet import as_text
 
 _BATCH = 20_000
 _AFTER_LOST = (
     "an earlier delivery of this frame was set aside, so the pins this one faced are unknown",
     "Mend the row of the earlier delivery; this one is then read again.",
 )
-_RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 
 @dataclass(frozen=True)
@@ -93,9 +93,7 @@ def dangling(source_file: str, line: int, column: str, value: str) -> Quarantine
 def write_csv(connection: duckdb.DuckDBPyConnection, database: Path) -> Path:
     """Write the whole quarantine table to :func:`place_of`, at once or not at all; returns the place.
 
-    A spreadsheet would run a cell that starts with one of ``= + - @`` or a control sign as a formula, so such a cell
-    gets an apostrophe in front; so does a cell that starts with an apostrophe, so that taking one away from every
-    cell that has one gives back what was read.
+    Cells that a spreadsheet would run as formulas are kept as text, see ``pipeline/spreadsheet.py``.
     """
     place = place_of(database)
     with replacing(place, "utf-8-sig") as text:
@@ -119,9 +117,4 @@ def _safe_rows(connection: duckdb.DuckDBPyConnection) -> Iterator[list[str]]:
     result = connection.execute(queries.sql("load/quarantine_list"))
     while rows := result.fetchmany(_BATCH):
         for row in rows:
-            yield [safe_cell("" if cell is None else str(cell)) for cell in row]
-
-
-def safe_cell(text: str) -> str:
-    """``text`` so that no spreadsheet takes it for a formula."""
-    return "'" + text if text.startswith(_RISKY_STARTS) else text
+            yield [as_text("" if cell is None else str(cell)) for cell in row]

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from pipeline.decisions.checks.model_checks import model_checks
+from pipeline.decisions.guard import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.models.fits import fit_all
 from pipeline.settings import Evidence, Settings
@@ -20,7 +21,7 @@ SETTINGS = Settings(evidence=Evidence(draws=200))
 
 def _run(plan: MadeSeason) -> tuple[Season, Found]:
     season = make(plan, SETTINGS)
-    return season, model_checks(season, fit_all(season, SETTINGS))
+    return season, model_checks(season, fit_all(season, SETTINGS), Answers())
 
 
 @cache

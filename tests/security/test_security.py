@@ -106,7 +106,7 @@ def test_no_export_starts_a_formula(written: Path) -> None:
 
 
 def test_quarantine_starts_no_formula(tmp_path: Path) -> None:
-    risky = ["=1+1", "+1", "-1", "@x", "\t=1", "'=1"]
+    risky = ["=1+1", "+1", "-1", "@x", "\t=1", "'=1", "＝1", " =1"]
     rows = [shot(frame, 1, text) for frame, text in enumerate(risky, start=1)]
     load_folder(write_logs(tmp_path / "logs", rows), tmp_path / "s.duckdb")
     with (tmp_path / "s.quarantine.csv").open(encoding="utf-8-sig", newline="") as stream:

@@ -33,18 +33,12 @@ _UNUSUAL = 0.025  # tail probability of a replicated number from which it counts
 
 
 def model_checks(
-    season: Season, fits: Fits, answers: Answers | None = None
+    season: Season, fits: Fits, answers: Answers
 ) -> tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]:
     """Every check of the fitted models, the calibration curves, and the contrasts estimated a second way.
 
-    With ``answers`` each check is a question of its own: one that cannot be made is left out there.
+    Each check is a question of its own: ``answers`` notes those that cannot be made.
     """
-    if answers is None:
-        return (
-            [check for name in CHECKS for check in checks_of_models(season, fits, name)],
-            calibration(_compared(season, fits)),
-            sensitivities(season, fits, worth_cells(season)),
-        )
     ask = answers.ask
     made = [ask(name, partial(checks_of_models, season, fits, name), []) for name in CHECKS]
     curves = calibration(_compared(season, fits)) if made[0] else []

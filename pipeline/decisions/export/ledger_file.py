@@ -18,10 +18,10 @@ from pyarrow import csv
 from pipeline.decisions.export.field_notes import LEDGER_FILE
 from pipeline.files import replacing
 from pipeline.pricing.ledger import Ledger
+from pipeline.spreadsheet import FORMULA, LED
 from queries import sql
 
 _AT_ONCE = 100_000  # rows
-_FORMULA = "^( *[=+\\-@\t\r\n＝＋－＠])"
 _ALIASED = {"bowler": "person", "ball": "ball", "block": "block"}
 _NOT_NAMED = "not named"
 """Stands for a name that no decision mentions, and that so has no alias."""
@@ -84,7 +84,7 @@ def _without_formulas(batch: pa.RecordBatch) -> pa.RecordBatch:
     """Text that a spreadsheet would run as a formula led by an apostrophe."""
     for place, field in enumerate(batch.schema):
         if pa.types.is_string(field.type):
-            safe = pc.replace_substring_regex(batch.column(place), pattern=_FORMULA, replacement="'\\1")
+            safe = pc.replace_substring_regex(batch.column(place), pattern=FORMULA, replacement=LED)
             batch = batch.set_column(place, field.name, safe)
     return batch
 

@@ -16,10 +16,10 @@ from pipeline.decisions import records
 from pipeline.decisions.export.field_notes import LEDGER_FILE, NOTES
 from pipeline.decisions.records import Decisions, Estimate
 from pipeline.files import replacing
+from pipeline.spreadsheet import as_text
 
 Cell = str | int | float | bool | None
 Row = dict[str, Cell]
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 _LEDGER_FILE_HEAD = (
     "Written by `decide --ledger FILE`: one row per part of each delivery's change of the expected final score."
 )
@@ -32,7 +32,7 @@ def write_key(key: pd.DataFrame, path: Path) -> Path:
     with replacing(path) as file:
         writer = csv.writer(file)
         writer.writerow(key.columns)
-        writer.writerows([_safe(str(cell)) for cell in row] for row in key.itertuples(index=False))
+        writer.writerows([as_text(str(cell)) for cell in row] for row in key.itertuples(index=False))
     return path
 
 
@@ -173,9 +173,7 @@ def _safe(value: Cell) -> Cell:
         return ""
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, str) and value.lstrip(" ").startswith(_FORMULA_STARTS):
-        return "'" + value
-    return value
+    return as_text(value) if isinstance(value, str) else value
 
 
 def _records_in(annotation: object) -> list[type[BaseModel]]:
