@@ -86,8 +86,8 @@ linked AS (
         OR (entry_angle_deg IS NULL AND angle_text IS NOT NULL)
         OR (speed_mph IS NULL AND speed_text IS NOT NULL)
         OR (rev_rpm IS NULL AND rev_text IS NOT NULL)
-        -- the database would read 1_7 as 17
-        OR contains(
+        -- the database would read 1_7 as 17; few files hold an underscore below their header
+        OR $underscores AND contains(
             concat(
                 lane_text, game_text, frame_text, delivery_text, laydown_text, arrow_text, breakpoint_text,
                 breakpoint_ft_text, entry_text, angle_text, speed_text, rev_text

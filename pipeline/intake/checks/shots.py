@@ -125,6 +125,7 @@ class ShotCheck:
             "bowlers": self._bowlers,
             "nothing": NOTHING,
             "totals": TOTALS,
+            "underscores": staged.file.underscores,
             "misfit": MISFIT,
             "no_record": NO_RECORD,
             "kmh_per_mph": KMH_PER_MPH,

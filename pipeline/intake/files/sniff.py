@@ -31,7 +31,8 @@ class CsvFile:
 
     ``places`` gives, for each field of a record, our column name, or None where the column is not ours.
     ``lines`` counts line ends, an unfinished last line included. ``plain`` files are UTF-8 with one kind of line
-    end and no byte-order mark to mind, so that the database may read them as they are.
+    end and no byte-order mark to mind, so that the database may read them as they are. ``underscores`` says
+    whether there is one below the header.
     """
 
     path: Path
@@ -45,6 +46,7 @@ class CsvFile:
     plain: bool
     unused: tuple[str, ...] = ()
     in_kmh: bool = False
+    underscores: bool = False
 
 
 @dataclass
@@ -55,6 +57,7 @@ class _Scan:
     returns: int = 0
     nuls: int = 0
     last: bytes = b""
+    underscores: bool = False
     utf8: bool = True
     head: bytes = b""
 
@@ -89,7 +92,20 @@ def sniff(path: Path, kind: str, columns: KindMap, digest: str = "") -> CsvFile:
     unused = tuple(name[:40] for name, place in placed if place is None and name)
     plain = encoding == _UTF8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path))
     lines = scan.newlines + (scan.last not in {b"\n", b""})
-    return CsvFile(path, path.name, kind, scan.sha256, encoding, delimiter, places, lines, plain, unused, in_kmh)
+    return CsvFile(
+        path,
+        path.name,
+        kind,
+        scan.sha256,
+        encoding,
+        delimiter,
+        places,
+        lines,
+        plain,
+        unused,
+        in_kmh,
+        scan.underscores,
+    )
 
 
 def _scan(path: Path, digest: str) -> _Scan:
@@ -99,6 +115,8 @@ def _scan(path: Path, digest: str) -> _Scan:
     with path.open("rb") as file:
         while chunk := file.read(_CHUNK):
             sha.update(chunk)
+            body = 0 if scan.head else chunk.find(b"\n") + 1
+            scan.underscores = scan.underscores or chunk.find(b"_", body) >= 0
             scan.head = scan.head or chunk[:65536]
             scan.size += len(chunk)
             scan.newlines += chunk.count(b"\n")
