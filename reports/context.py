@@ -28,6 +28,11 @@ class ReportContext:
         return {card.bowler: card.name for card in self.decisions.summary.bowlers}
 
     @cached_property
+    def hands(self) -> dict[str, str]:
+        """Bowler id -> right or left."""
+        return {card.bowler: card.hand for card in self.decisions.summary.bowlers}
+
+    @cached_property
     def ball_names(self) -> dict[str, str]:
         """Ball id -> name to show."""
         sources: list[Iterable[tuple[str, str]]] = [
@@ -49,6 +54,11 @@ class ReportContext:
         found |= {item.pattern_class for item in self.decisions.playbook}
         found |= {item.pattern_class for item in self.decisions.curves}
         return sorted(found, key=pattern_order)
+
+    @property
+    def lengths(self) -> list[str]:
+        """The pattern classes that have a length."""
+        return [pattern for pattern in self.patterns if pattern != "unposted"]
 
     @property
     def phases(self) -> tuple[str, ...]:

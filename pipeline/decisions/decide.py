@@ -23,6 +23,7 @@ from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.decisions.transition.ball_changes import ball_changes
 from pipeline.decisions.transition.curves import transition
+from pipeline.decisions.transition.lane_paths import lane_paths
 from pipeline.decisions.transition.line_moves import line_moves
 from pipeline.models.fits import Fits
 from pipeline.store.season import Season
@@ -48,6 +49,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     tell("transition", 0.2)
     curves, crossings = ask("worth over the block", lambda: transition(season, fits), ([], []))
     moves = ask("moves of the line", lambda: line_moves(season, fits), [])
+    paths = ask("paths down the lane", lambda: lane_paths(season, fits), [])
     tell("arsenal", 0.35)
     balls = ask("ball care", lambda: arsenal(season, fits), [])
     pairs = ask("balls of one job", lambda: redundant_pairs(season, fits), [])
@@ -79,6 +81,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
         curves=curves,
         crossings=crossings,
         line_moves=moves,
+        paths=paths,
         arsenal=balls,
         redundant=pairs,
         gaps=holes,

@@ -169,6 +169,9 @@ class CurvePoint(Record):
     worth: Estimate
     shots: int = Field(description="first deliveries logged near this point")
     raw: float | None = Field(description="unadjusted average at this point; None without shots")
+    p_best: float | None = Field(
+        default=None, description="probability that it is the best of the panel's curves there; None if it is alone"
+    )
 
 
 class TransitionCurve(Record):
@@ -197,6 +200,23 @@ class Crossing(Record):
     sentence: str
 
 
+class LanePath(Record):
+    """Where the ball went down the lane, on average, for one ball and line of one phase."""
+
+    bowler: str
+    pattern_class: str
+    phase: Phase
+    ball: str
+    ball_name: str
+    line: str
+    laydown: float | None = Field(description="mean board at the foul line; boards count from the bowler's own side")
+    arrow: float = Field(description="mean board at the arrows")
+    breakpoint: float | None = Field(description="mean board where the ball was farthest out")
+    breakpoint_ft: float | None = Field(description="mean distance of that place from the foul line, in feet")
+    entry: float | None = Field(description="mean board at the pins")
+    shots: int
+
+
 class LineMove(Record):
     """How the line moved through the block."""
 
@@ -216,6 +236,15 @@ class AgePoint(Record):
     games: float = Field(description="games since the last resurfacing")
     carry: Estimate = Field(description="probability of a strike at the bowler's usual mix")
     shots: int
+
+
+class LifePoint(Record):
+    """What one ball did over five games of its life, unadjusted."""
+
+    games_total: float = Field(description="games on the ball, at the middle of the stretch")
+    surface_number: int = Field(description="resurfacings logged before it: the count since then starts again at each")
+    shots: int
+    strikes: int = Field(description="strikes among those shots")
 
 
 class CareEffect(Record):
@@ -254,6 +283,7 @@ class BallVerdict(Record):
     )
     curve: list[AgePoint]
     care: list[CareEffect]
+    life: list[LifePoint] = Field(default=[], description="its strikes as logged, by five games on the ball")
     verdict: Literal["keep", "clean", "resurface", "retire", "not enough shots"]
     probability: float = Field(description="probability that the verdict is the action with the highest utility")
     utilities: dict[str, Estimate] = Field(description="action -> net pins per game after its cost")
@@ -478,6 +508,10 @@ class LeaveShare(Record):
     per_100_first_balls: float
     conversion: Estimate = Field(description="probability of the spare, partially pooled")
     pins_per_game_lost: float = Field(description="pins per game lost to missing it")
+    pins_to_win_back: float = Field(
+        default=0.0,
+        description="pins per game gained by making it as often as a bowler of upper-quartile ability",
+    )
 
 
 class EntryPoint(Record):
@@ -603,6 +637,7 @@ class Decisions(Record):
     curves: list[TransitionCurve]
     crossings: list[Crossing]
     line_moves: list[LineMove]
+    paths: list[LanePath] = []
     arsenal: list[BallVerdict]
     redundant: list[RedundantPair]
     gaps: list[ArsenalGap]

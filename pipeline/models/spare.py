@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 import pandas as pd
-from scipy.special import expit
+from scipy.special import expit, logit
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.normal_pooling import pool_normal
@@ -23,6 +23,7 @@ from pipeline.store.season import Season
 _TYPES = LEAVE_TYPES[1:]
 _HYPER_DRAWS = 24  # settings of the sds and phi over which the posterior is averaged
 _HYPER_BOWLERS = 300  # more bowlers than this say nothing new about four sds
+_UPPER_QUARTILE = 0.6745  # of the standard normal distribution
 _SINGLES = ("corner pin", "other single pin")
 
 
@@ -107,6 +108,12 @@ class ConversionFit:
         place = {leave: row for row, leave in enumerate(known)}
         columns = [rates[:, place[x]] if x in place else self._new_leave(x, bowler, code, drawn) for x in leaves]
         return np.column_stack(columns) if columns else np.empty((n, 0))
+
+    def upper_quartile_draws(self, leaves: list[str], n: int, rng: np.random.Generator) -> np.ndarray:
+        """Draws (n, leaves) of the rate of a bowler at the upper quartile of ability, whoever is asked about."""
+        average = self.bowler_draws(AVERAGE, leaves, n, rng)
+        ability = np.exp(self._parameters(n, rng).hyper[:, 2:3])
+        return np.asarray(expit(logit(average) + _UPPER_QUARTILE * ability))
 
     def _new_leave(self, leave: str, bowler: str, code: int, drawn: _Drawn) -> np.ndarray:
         """Draws for a leave nobody attempted: a fresh leave of its type."""

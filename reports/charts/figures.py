@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from pipeline.decisions.records import AgePoint, BlockPlan, CalibrationBin, CurvePoint, EntryPoint
+from pipeline.decisions.records import AgePoint, BlockPlan, CalibrationBin, CurvePoint, EntryPoint, LifePoint
 from reports.charts import worker
 from reports.charts.svg import Compiled, Rows, compile_chart, to_svg
 from reports.style import wording
@@ -70,8 +70,10 @@ def carry_by_entry(points: Sequence[EntryPoint], span: Span) -> Markup:
     return to_svg(kind("share", "entry board", *span, 1.0), {"points": rows, "known": _known(rows), "marks": []})
 
 
-def carry_by_age(points: Sequence[AgePoint], resurfaced_at: Sequence[float], span: Span, top: float) -> Markup:
-    """Strike probability by games since the last resurfacing; upright lines where it was resurfaced."""
+def ball_life(
+    curve: Sequence[AgePoint], life: Sequence[LifePoint], resurfaced_at: Sequence[float], span: Span, top: float
+) -> Markup:
+    """Strike probability by games on the ball: the present surface's curve, raw points, upright where resurfaced."""
     rows = [
         {
             "x": point.games,
@@ -80,13 +82,24 @@ def carry_by_age(points: Sequence[AgePoint], resurfaced_at: Sequence[float], spa
             "high": point.carry.hi80,
             "raw": None,
             "look": "0",
-            "tip": f"{wording.games(point.games)}: {wording.percent(point.carry.mean)}"
+            "tip": f"{wording.games(point.games)} on it: {wording.percent(point.carry.mean)}"
             f" (80 %: {wording.percent_interval(point.carry)}); {wording.shots(point.shots)}",
         }
-        for point in points
+        for point in curve
+    ]
+    known = [
+        {
+            "x": point.games_total,
+            "raw": point.strikes / point.shots,
+            "look": "0",
+            "tip": f"{wording.games(point.games_total)} on it, as logged:"
+            f" {wording.percent(point.strikes / point.shots)}; {wording.shots(point.shots)}",
+        }
+        for point in life
+        if point.shots
     ]
     marks = [{"x": games} for games in resurfaced_at]
-    return to_svg(kind("share", "games since resurfacing", *span, top), {"points": rows, "known": [], "marks": marks})
+    return to_svg(kind("share", "games on the ball", *span, top), {"points": rows, "known": known, "marks": marks})
 
 
 def calibration(bins: Sequence[CalibrationBin]) -> Markup:

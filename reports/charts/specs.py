@@ -79,7 +79,7 @@ def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
     return [
         band.encode(x=x, y=low, y2="high:Q", color=_colour()),
         *_lines(x, ends, guide),
-        cross.encode(x=x, y=raw, color=_colour()),
+        cross.encode(x=x, y=raw, color=_colour(), description="tip:N"),
     ]
 
 

@@ -11,7 +11,7 @@ from reports.charts import figures
 from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Cell, Chart, Row, Table, Tags
-from reports.style import wording
+from reports.style import palette, wording
 from reports.views import common
 from reports.views.common import grouped, tags
 
@@ -100,9 +100,11 @@ def digests(context: ReportContext) -> dict[str, str]:
 
 def ball_cards(context: ReportContext) -> dict[str, list[BallCard]]:
     """Bowler -> cards, most urgent first."""
-    points = [point for item in context.decisions.arsenal for point in item.curve]
-    top = min(1.0, max([0.6, *(point.carry.hi80 for point in points)]) // 0.1 * 0.1 + 0.1)
-    span = common.span([0.0, *(point.games for point in points)])
+    balls = context.decisions.arsenal
+    shares = [point.carry.hi80 for item in balls for point in item.curve]
+    shares += [point.strikes / point.shots for item in balls for point in item.life if point.shots]
+    top = min(1.0, max([0.6, *shares]) // 0.1 * 0.1 + 0.1)
+    span = common.span([0.0, *(item.games_total + 10 for item in balls)])
     by_bowler = grouped(_in_order(context), lambda item: item.bowler)
     return {
         bowler: [_card(context, item, span, top) for item in by_bowler[bowler]]
@@ -123,35 +125,60 @@ def _card(context: ReportContext, item: BallVerdict, span: figures.Span, top: fl
     )
 
 
+def restarts(item: BallVerdict) -> list[float]:
+    """Games on the ball at each logged resurfacing, the latest first: there the count since resurfacing restarts."""
+    found = []
+    at = item.games_total - item.games_since_resurface
+    acts = sorted((act for act in item.care if act.action.startswith("resurfac")), key=lambda act: act.date)
+    for act in reversed(acts):
+        found.append(at)
+        at -= act.games_at
+    return found
+
+
 def _age_chart(context: ReportContext, item: BallVerdict, span: figures.Span, top: float) -> Chart:
-    curve = sorted(item.curve, key=lambda point: point.games)
-    first, last = curve[0], curve[-1]
+    """The ball's life: raw points, resurfacings, and the curve of the surface it has, with the games ahead."""
+    ages = sorted(item.curve, key=lambda point: point.games)
+    first, last = ages[0], ages[-1]
     change = 100 * (last.carry.mean - first.carry.mean)
     stretch = last.games - first.games
-    verb = "rises" if change >= 0 else "falls"
-    finding = f"Strike rate {verb} {abs(change):.0f} points over {wording.games(stretch)}"
-    marks = [act.games_at for act in item.care if act.action.startswith("resurfac") and act.games_at <= span[1]]
+    name = wording.shorten(item.ball_name, 24)
+    finding = (
+        f"{name}: strikes {'rise' if change >= 0 else 'fall'} {abs(change):.0f} points in {wording.games(stretch)}"
+    )
+    start, marks = item.games_total - item.games_since_resurface, restarts(item)
+    ahead = item.games_since_resurface + 10
+    curve = [point.model_copy(update={"games": start + point.games}) for point in ages if point.games <= ahead]
     rows = [
         Row(
+            [common.number(p.games, f"{p.games:.0f}"), common.bare_share(p.carry), Cell(""), common.shots_cell(p.shots)]
+        )
+        for p in curve
+    ]
+    rows += [
+        Row(
             [
-                common.number(point.games, f"{point.games:g}"),
-                common.bare_share(point.carry),
-                common.shots_cell(point.shots),
+                common.number(p.games_total, f"{p.games_total:g}"),
+                Cell(""),
+                common.number(p.strikes / p.shots, wording.percent(p.strikes / p.shots)),
+                common.shots_cell(p.shots),
             ]
         )
-        for point in curve
+        for p in item.life
+        if p.shots
     ]
-    columns = ["games since resurfacing", "strikes (80 %)", "shots"]
-    after = " and ".join(f"{mark:.0f}" for mark in sorted(marks))
-    marked = f" Marked: resurfaced after {after} games." if marks else ""
+    columns = ["games on the ball", "strikes on the present surface (80 %)", "unadjusted", "shots"]
+    marked = (
+        f" Dashed: resurfaced after {' and '.join(f'{mark:.0f}' for mark in sorted(marks))} games." if marks else ""
+    )
     return Chart(
         f"age-{item.bowler}-{item.ball}",
         finding,
-        f"Strikes per first ball. Band: 80 %.{marked}",
-        context.pen.draw(figures.carry_by_age, curve, marks, span, top),
-        f"Curve of strikes by games since resurfacing for {item.ball_name}. {finding}.{marked}"
+        f"Strikes per first ball.{marked}",
+        context.pen.draw(figures.ball_life, curve, item.life, marks, span, top),
+        f"Life of {item.ball_name} by games on it. {finding} since a resurfacing.{marked}"
         " All values are in the table below.",
-        Table(f"age-data-{item.bowler}-{item.ball}", f"{item.ball_name}: strikes by age", columns, rows),
+        Table(f"age-data-{item.bowler}-{item.ball}", f"{item.ball_name}: strikes by games on it", columns, rows),
         Tags(),
     )
 
@@ -235,6 +262,7 @@ def ladder(context: ReportContext) -> list[tuple[str, Table]]:
                         kind="bench" if item.benchmark else "",
                     ),
                     common.signed(item.boards_of_hook, scale, "boards of hook", item.shots),
+                    *(_suits(context, bowler, item.ball, pattern) for pattern in context.lengths),
                     common.number(item.rank, str(item.rank)),
                     common.text(item.catalogue),
                     common.text(context.ball(item.ball_up) if item.ball_up else "none"),
@@ -245,9 +273,24 @@ def ladder(context: ReportContext) -> list[tuple[str, Table]]:
             )
             for item in sorted(by_bowler[bowler], key=lambda rung: rung.rank)
         ]
-        columns = ["ball", "boards of hook (80 %)", "rank", "catalogue", "ball up", "ball down", "shots"]
+        columns = ["ball", "boards of hook (80 %)", *context.lengths]
+        rest = ["rank", "catalogue", "ball up", "ball down", "shots"]
         caption = f"{context.name(bowler)}: strongest to weakest"
         found.append(
-            (bowler, Table(f"ladder-{bowler}", caption, columns, rows, frozenset(columns[2:]), order=columns[1]))
+            (bowler, Table(f"ladder-{bowler}", caption, [*columns, *rest], rows, frozenset(rest), order=columns[1]))
         )
     return found
+
+
+def _suits(context: ReportContext, bowler: str, ball: str, pattern: str) -> Cell:
+    """What a ball is worth on a pattern class from its best line there; an empty cell is a gap."""
+    priced = [
+        item
+        for item in context.decisions.combos
+        if (item.bowler, item.ball, item.pattern_class) == (bowler, ball, pattern)
+    ]
+    if not priced:
+        return Cell("not thrown", kind="gap")
+    best = max(priced, key=lambda item: (item.ranked, item.worth.mean))
+    tone = palette.worth_tone(best.worth.mean)
+    return Cell(wording.signed(best.worth.mean), best.worth.mean, note=best.line, kind=f"suits tone-{tone}")

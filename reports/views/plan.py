@@ -13,6 +13,7 @@ from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
 from reports.views.common import tags
+from reports.views.pictures import Picture, plan_lane
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,7 @@ class PlanCard:
     posted: str
     chart: Chart
     table: Table
+    lane: Picture | None
     tags: Tags
 
 
@@ -51,7 +53,8 @@ def posted(plan: BlockPlan) -> str:
 def _card(context: ReportContext, plan: BlockPlan, place: int) -> PlanCard:
     shots = sum(step.shots or step.shots_elsewhere for step in plan.steps)
     tag = tags(plan.bowler, plan.pattern_class, shots=shots)
-    return PlanCard(plan, posted(plan), _shape(context, plan, place), _steps(context, plan, place), tag)
+    chart, steps, lane = _shape(context, plan, place), _steps(context, plan, place), plan_lane(context, plan, place)
+    return PlanCard(plan, posted(plan), chart, steps, lane, tag)
 
 
 def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:

@@ -12,10 +12,10 @@ from reports.context import ReportContext, pattern_order
 from reports.html import pin_deck, strips
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
-from reports.views import common, grid, ledger_season
+from reports.views import common, grid, ledger_season, pictures
 from reports.views.common import grouped, tags
 
-LEAVES_DRAWN = 8
+LEAVES_DRAWN = 6
 
 
 @dataclass(frozen=True)
@@ -51,12 +51,13 @@ def view(context: ReportContext) -> dict[str, Any]:
     return {
         "tiles": tiles(context),
         "board": boards,
+        "lanes": pictures.lanes(context),
         "grids": grid.figures(context),
         "entry": entry_charts(context),
         "leaves": leaves,
         "digests": {
             "board": {bowler: board_digest(rows) for bowler, rows in boards.items()},
-            "leaves": {bowler: f"{cards[0].leave.leave} costs most" for bowler, cards, _ in leaves},
+            "leaves": {bowler: f"{cards[0].leave.leave} has most to win back" for bowler, cards, _ in leaves},
         },
         "maxims": maxims(context),
         "ledger": ledger_season.people(context),
@@ -165,7 +166,7 @@ def leave_groups(context: ReportContext) -> list[tuple[str, list[LeaveCard], Tab
     groups = []
     by_bowler = grouped(context.decisions.leaves, lambda item: item.bowler)
     for bowler in [known for known in [EVERYONE, *context.bowlers] if known in by_bowler]:
-        found = sorted(by_bowler[bowler], key=lambda item: -item.pins_per_game_lost)
+        found = sorted(by_bowler[bowler], key=lambda item: -item.pins_to_win_back)
         cards = [LeaveCard(item, pin_deck.draw(item.leave)) for item in found[:LEAVES_DRAWN]]
         groups.append((bowler, cards, _leave_table(context, bowler, found)))
     return groups
@@ -181,13 +182,15 @@ def _leave_table(context: ReportContext, bowler: str, leaves: list[LeaveShare]) 
                 common.number(item.per_100_first_balls, wording.plain(item.per_100_first_balls)),
                 common.bare_share(item.conversion),
                 common.number(item.pins_per_game_lost, wording.plain(item.pins_per_game_lost, 2)),
+                common.number(item.pins_to_win_back, wording.plain(item.pins_to_win_back, 2)),
             ],
             tags(bowler),
         )
         for item in leaves
     ]
     columns = ["leave", "kind", "times", "per 100 first balls", "spares made (80 %)", "pins per game lost"]
-    return Table(f"leaves-{bowler}", f"{context.name(bowler)}: every leave", columns, rows)
+    columns.append("pins per game to win back")
+    return Table(f"leaves-{bowler}", f"{context.name(bowler)}: every leave", columns, rows, order=columns[-1])
 
 
 def maxims(context: ReportContext) -> Table:

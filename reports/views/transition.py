@@ -10,7 +10,7 @@ from reports.context import ReportContext, pattern_order
 from reports.html import strips
 from reports.html.components import Cell, Chart, Legend, Row, Table
 from reports.style import wording
-from reports.views import common
+from reports.views import common, pictures
 from reports.views.common import grouped, tags
 
 SERIES_SHOWN = 3
@@ -22,11 +22,17 @@ def view(context: ReportContext) -> dict[str, Any]:
     by_axis = grouped(context.decisions.curves, lambda item: item.axis)
     return {
         "curves": [(axis, curve_charts(context, by_axis[axis])) for axis in _AXES if axis in by_axis],
+        "leads": pictures.lead_pictures(context),
+        "lanes": _lane_pictures(context),
         "crossings": crossings(context),
         "moves": line_moves(context),
         "ledger": ledger(context),
         "timing": timing(context),
     }
+
+
+def _lane_pictures(context: ReportContext) -> dict[str, dict[str, pictures.Picture]]:
+    return {bowler: {} for bowler in context.bowlers} | pictures.lanes(context)
 
 
 def curve_charts(context: ReportContext, curves: list[TransitionCurve]) -> dict[str, list[Chart]]:
@@ -69,14 +75,12 @@ def _curve_chart(
 
 
 def curve_finding(pattern: str, curves: list[TransitionCurve]) -> str:
-    """What the curves say: who leads at the start, and whether somebody else leads at the end."""
-    first = max(curves, key=lambda item: item.points[0].worth.mean)
-    last = max(curves, key=lambda item: item.points[-1].worth.mean)
-    start, end = first.points[0].worth.mean, last.points[-1].worth.mean
-    head = f"{wording.sentence_case(pattern)}: {_short(first)} leads at the start ({wording.signed(start)})"
-    if first is last:
-        return f"{head} and still leads at the end ({wording.signed(end)})"
-    return f"{head}, {_short(last)} at the end ({wording.signed(end)})"
+    """How the choice thrown most fares from the first point to the last; who leads is another picture's to say."""
+    most = max(curves, key=lambda item: sum(point.shots for point in item.points))
+    start, end = most.points[0].worth.mean, most.points[-1].worth.mean
+    head = f"{wording.sentence_case(pattern)}: {_short(most)} thrown most,"
+    verb = "rises" if end > start else "falls"
+    return f"{head} {verb} from {wording.signed(start)} to {wording.signed(end)}"
 
 
 def _short(curve: TransitionCurve) -> str:

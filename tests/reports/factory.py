@@ -11,7 +11,7 @@ from pipeline.decisions import records as r
 from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
 from tests.reports.made_bag_answers import changes, changes_in_all, ladder, verdict
 from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, skills
-from tests.reports.made_lane_answers import crossings, curves, line_moves, playbook, worths
+from tests.reports.made_lane_answers import crossings, curves, line_moves, paths, playbook, worths
 from tests.reports.made_ledger_answers import accounts, blocks, habits
 
 
@@ -25,7 +25,8 @@ def season() -> r.Decisions:
         summary=_summary(rng),
         left_out=[r.LeftOut(question="gaps in the bag", reason="these shots do not determine it")],
         combos=combos,
-        playbook=playbook(combos),
+        playbook=(advice := playbook(combos)),
+        paths=paths(advice),
         curves=curves(rng, combos),
         crossings=crossings(rng),
         line_moves=line_moves(rng),

@@ -46,6 +46,10 @@ def verdict(rng: np.random.Generator, bowler: str, ball: str, place: int) -> r.B
         loss_per_10_games=estimate(100 * loss, 0.5),
         curve=curve if place < 5 else [],
         care=care if place == 0 else [],
+        life=[
+            r.LifePoint(games_total=2.5 + 5 * k, surface_number=int(k > 10), shots=30, strikes=12 + k % 5)
+            for k in range(22 if place < 5 else 0)
+        ],
         verdict=verdict,
         probability=0.55 + 0.06 * place,
         utilities={"keep": estimate(0, 0.1), "clean": estimate(0.4, 1.0), "resurface": estimate(2.1, 1.2)},

@@ -109,6 +109,7 @@ def curves(rng: np.random.Generator, combos: list[r.ComboWorth]) -> list[r.Trans
                         worth=estimate(start + slope * game, 2.0 + 0.3 * game),
                         shots=30 - 3 * game + place,
                         raw=None if game == 5 else start + slope * game + float(rng.normal(0, 4)),
+                        p_best=(0.7 - 0.1 * game, 0.1, 0.1, 0.1 + 0.1 * game)[place],
                     )
                     for game in range(1, 7)
                 ]
@@ -123,6 +124,32 @@ def curves(rng: np.random.Generator, combos: list[r.ComboWorth]) -> list[r.Trans
                         points=points,
                     )
                 )
+    return found
+
+
+def paths(playbook: list[r.PhaseAdvice]) -> list[r.LanePath]:
+    """The advised line of each cell, and one other thrown there; one bowler logged breakpoints too."""
+    found = []
+    for advice in playbook:
+        for place in range(2 if advice.best else 0):
+            assert advice.best is not None
+            logged = advice.bowler == "b2"
+            found.append(
+                r.LanePath(
+                    bowler=advice.bowler,
+                    pattern_class=advice.pattern_class,
+                    phase=advice.phase,
+                    ball=advice.best.ball,
+                    ball_name=advice.best.ball_name,
+                    line=advice.best.line if place == 0 else "fifth arrow",
+                    laydown=None if advice.bowler == "b4" else 21.5 + 2 * place,
+                    arrow=14.25 + 2 * place,
+                    breakpoint=8.0 if logged else None,
+                    breakpoint_ft=41.0 if logged else None,
+                    entry=17.25,
+                    shots=90 - 10 * place,
+                )
+            )
     return found
 
 

@@ -26,7 +26,7 @@ import pandas as pd
 
 from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
-from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, Estimate
+from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, Estimate, LifePoint
 from pipeline.decisions.wording.balls import catalogue
 from pipeline.decisions.wording.terms import interval, percent, signed
 from pipeline.inference.sample_size import MOST_SHOTS, NODES, fewest, perfect_information, shots_in_words
@@ -42,6 +42,7 @@ Action = Literal["keep", "clean", "resurface", "retire"]
 Verdict = Literal["keep", "clean", "resurface", "retire", "not enough shots"]
 ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
 _AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
+_LIFE_STEP = 5.0  # games of a raw point
 _CURVE_STEP = 10.0  # games between points of the ageing curve
 _NO_SHOTS_TELL = "more shots with it as it is would hardly settle it, shots after a resurfacing might"
 _LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
@@ -170,6 +171,7 @@ def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
         lost_in_all=lost,
         curve=_curve(ball),
         care=_care(ball),
+        life=_life(ball.cells),
         verdict=choice,
         probability=probability,
         utilities=dict(zip(ACTIONS, estimates(worth), strict=True)),
@@ -268,6 +270,21 @@ def _curve(ball: _Ball) -> list[AgePoint]:
     return [
         AgePoint(games=float(age), carry=carry, shots=int(count))
         for age, carry, count in zip(games, estimates(draws), shots[: len(games)], strict=True)
+    ]
+
+
+def _life(cells: pd.DataFrame) -> list[LifePoint]:
+    """Strikes as logged, by ``_LIFE_STEP`` games on the ball, cut where the surface was new."""
+    stretch = (cells["games_total"].astype(float) // _LIFE_STEP).rename("stretch")
+    counts = cells.groupby(["surface_number", stretch], sort=True)[["shots", "strikes"]].sum()
+    return [
+        LifePoint(
+            games_total=float((step + 0.5) * _LIFE_STEP),
+            surface_number=int(number),
+            shots=int(row["shots"]),
+            strikes=int(row["strikes"]),
+        )
+        for (number, step), row in zip(counts.index, records(counts), strict=True)
     ]
 
 

@@ -45,6 +45,7 @@ NOTES: dict[str, str] = {
     "Decisions.playbook": "advice for each bowler, pattern class and phase",
     "Decisions.curves": "worth of ball and line as the block goes on",
     "Decisions.crossings": "where another ball or line overtakes",
+    "Decisions.paths": "where the ball went down the lane, by ball, line and phase",
     "Decisions.line_moves": "how the bowler's line moved",
     "Decisions.arsenal": "keep, clean, resurface or retire, for each ball",
     "Decisions.redundant": "pairs of balls that do the same job, or come closest to it",

@@ -13,7 +13,7 @@ from pipeline.store.season import Season
 
 
 def leave_shares(season: Season, fits: Fits) -> list[LeaveShare]:
-    """Every leave each bowler left, the costliest first.
+    """Every leave each bowler left, the costliest first, with what a good spare shooter would win back of it.
 
     The cost is the expected score had every attempt at that leave been made, less the expected score as it is, at
     the bowler's own level of the season. Leaves are mirrored to a right-hander's view.
@@ -31,9 +31,12 @@ def _of_bowler(fits: Fits, bowler: str, mine: pd.DataFrame) -> list[LeaveShare]:
     leaves = mine["leave"].tolist()
     count = mine["shots"].to_numpy(int)
     made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))
-    lost = _pins_lost(fits, bowler, leaves, count / count.sum(), made).tolist()
+    share = count / count.sum()
+    lost = _pins_gained(fits, bowler, leaves, share * (1 - made)).tolist()
+    good = fits.conversion.upper_quartile_draws(leaves, fits.n_draws, fits.generator("conversion"))
+    back = _pins_gained(fits, bowler, leaves, share * np.maximum(good - made, 0.0)).tolist()
     per_100 = 100 * count / fits.rates.shots[bowler]
-    rows = zip(leaves, mine["leave_type"], count.tolist(), per_100.tolist(), estimates(made), lost, strict=True)
+    rows = zip(leaves, mine["leave_type"], count.tolist(), per_100.tolist(), estimates(made), lost, back, strict=True)
     found = [
         LeaveShare(
             bowler=bowler,
@@ -43,17 +46,20 @@ def _of_bowler(fits: Fits, bowler: str, mine: pd.DataFrame) -> list[LeaveShare]:
             per_100_first_balls=rate,
             conversion=conversion,
             pins_per_game_lost=pins,
+            pins_to_win_back=won,
         )
-        for leave, kind, shots, rate, conversion, pins in rows
+        for leave, kind, shots, rate, conversion, pins, won in rows
     ]
     return sorted(found, key=lambda row: (-row.pins_per_game_lost, row.leave))
 
 
-def _pins_lost(fits: Fits, bowler: str, leaves: list[str], share: np.ndarray, made: np.ndarray) -> np.ndarray:
-    """Posterior mean pins per game lost to each leave, whose ``share`` is of the first balls that were no strike."""
+def _pins_gained(fits: Fits, bowler: str, leaves: list[str], missed: np.ndarray) -> np.ndarray:
+    """Posterior mean pins per game that ``missed`` (n, leaves) would bring if made instead.
+
+    ``missed`` is a share of the first balls that were no strike.
+    """
     level = own_level(fits, bowler)
     left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
-    missed = share * (1 - made)
     strike, first_pins = level.strike[:, None], level.first_pins[:, None]
     spare, open_pins = level.spare[:, None], level.open_pins[:, None]
     # More spares than all of them cannot be made, nor fewer open pins than none be left.

@@ -6,7 +6,7 @@ from typing import Literal, cast
 
 import numpy as np
 
-from pipeline.decisions.estimates import estimate, estimates
+from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
 from pipeline.decisions.wording.terms import on_pattern, percent, sentence, with_ball
 from pipeline.models.fits import Fits
@@ -29,7 +29,10 @@ def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[
     """
     shapes = game_shapes(season, fits)
     found = panels(season, fits)
-    curves = [_curve(panel, curve, shapes[panel.bowler]) for panel in found for curve in panel.curves]
+    curves = []
+    for panel in found:
+        best = _best_by_point(panel)
+        curves += [_curve(panel, curve, shapes[panel.bowler], best[place]) for place, curve in enumerate(panel.curves)]
     return curves, crossings(found)
 
 
@@ -38,12 +41,21 @@ def crossings(found: list[Panel]) -> list[Crossing]:
     return [crossing for panel in found for crossing in _crossings(panel)]
 
 
-def _curve(panel: Panel, curve: Curve, shape: GameShape) -> TransitionCurve:
+def _best_by_point(panel: Panel) -> list[list[float | None]]:
+    """For each curve of a panel its probability of being the best at each point, from joint draws; None if alone."""
+    if len(panel.curves) < 2:
+        return [[None] * len(panel.x)]
+    pins = np.stack([curve.pins for curve in panel.curves], axis=1)
+    by_point = np.column_stack([probability_best(pins[:, :, k]) for k in range(pins.shape[2])])
+    return [[float(p) for p in row] for row in by_point]
+
+
+def _curve(panel: Panel, curve: Curve, shape: GameShape, best: list[float | None]) -> TransitionCurve:
     usual = float(shape.mean(shape.strike))
     worth = estimates(curve.pins)
     raw = shape.mean(curve.strikes / np.maximum(curve.shots, 1)) - usual
     points = [
-        CurvePoint(x=float(x), worth=worth[k], shots=int(shots), raw=float(raw[k]) if shots else None)
+        CurvePoint(x=float(x), worth=worth[k], shots=int(shots), raw=float(raw[k]) if shots else None, p_best=best[k])
         for k, (x, shots) in enumerate(zip(panel.x, curve.shots, strict=True))
     ]
     return TransitionCurve(

@@ -1,0 +1,43 @@
+"""Where the ball went down the lane: mean boards of each ball and line, by phase and pattern class."""
+
+from __future__ import annotations
+
+from typing import cast
+
+import numpy as np
+
+from pipeline.decisions.candidates import records
+from pipeline.decisions.records import LanePath, Phase
+from pipeline.models.fits import Fits
+from pipeline.store.season import Season
+
+_FEWEST = 10  # shots; fewer do not say where a line goes
+
+
+def lane_paths(season: Season, fits: Fits) -> list[LanePath]:
+    """One path for each ball and line thrown at least ten times in a phase, those thrown most first."""
+    rows = season.frame("cells/lane_paths")
+    rows = rows[rows["bowler"].isin(list(fits.rates.shots)) & (rows["shots"] >= _FEWEST)]
+    rows = rows.sort_values(["bowler", "pattern_class", "phase", "shots"], ascending=[True, True, True, False])
+    return [
+        LanePath(
+            bowler=str(row["bowler"]),
+            pattern_class=str(row["pattern_class"]),
+            phase=cast(Phase, row["phase"]),
+            ball=str(row["ball"]),
+            ball_name=str(row["ball_name"]),
+            line=str(row["line"]),
+            laydown=_known(row["laydown"]),
+            arrow=float(row["arrow"]),
+            breakpoint=_known(row["breakpoint"]),
+            breakpoint_ft=_known(row["breakpoint_ft"]),
+            entry=_known(row["entry"]),
+            shots=int(row["shots"]),
+        )
+        for row in records(rows)
+    ]
+
+
+def _known(value: object) -> float | None:
+    number = float(cast(float, value))
+    return None if np.isnan(number) else number
