@@ -1,9 +1,8 @@
-"""A doubly robust check of one adjusted contrast: strikes with ball A against ball B on the same shots.
+"""A doubly robust check of one adjusted contrast: success under a treatment against success without it.
 
-Bowlers change balls because the lanes get worse, so raw rates by ball compare different lanes. The augmented inverse-
-probability estimate (Robins, Rotnitzky & Zhao, J. Am. Stat. Assoc. 89, 1994, 846-866) puts an outcome model and a model
-of the choice of ball together and is right if either is; it is built here without the worth model, so that the two can
-be set side by side. What nobody logged, neither can adjust for.
+A treatment that is chosen because conditions changed makes raw rates compare different conditions. The augmented
+inverse-probability estimate (Robins, Rotnitzky & Zhao, J. Am. Stat. Assoc. 89, 1994, 846-866) puts an outcome model and
+a model of the choice together and is right if either is. What nobody recorded, neither can adjust for.
 """
 
 from __future__ import annotations
@@ -15,24 +14,40 @@ import pandas as pd
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 
-_TRIM = 0.025  # probabilities of choice nearer to 0 or 1 than this leave a shot without a counterpart
+_TRIM = 0.025  # probabilities of choice nearer to 0 or 1 than this leave a trial without a counterpart
 _LOOSE = 10.0  # inverse strength of the ridge on standardised columns: enough to hold back separation
-_NUMBERS = ("game", "pair_load", "length_ft", "volume_ml", "ratio")
-_NAMES = ("bowler", "pattern_class", "line")
+
+
+@dataclass(frozen=True)
+class Roles:
+    """What the columns of the cells are.
+
+    Attributes:
+        successes, trials: counts of each cell.
+        cluster: cells of one cluster may go together, and errors are by cluster.
+        numbers, squared, names: adjusted for where there is such a column: numbers, squares of numbers, and categories.
+    """
+
+    successes: str
+    trials: str
+    cluster: str
+    numbers: tuple[str, ...] = ()
+    squared: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Contrast:
-    """A difference of two strike probabilities over the same shots.
+    """A difference of two probabilities of success over the same trials.
 
     Attributes:
         difference: doubly robust estimate, treated minus other.
-        se: its standard error, by block.
-        df: degrees of freedom for intervals, blocks less one.
-        raw: difference of the unadjusted strike rates.
-        base: strike rate of all these shots.
-        shots: shots in the overlap that were used.
-        left_out: share of shots with no counterpart on the other ball, left out.
+        se: its standard error, by cluster.
+        df: degrees of freedom for intervals, clusters less one.
+        raw: difference of the unadjusted rates.
+        base: rate of all these trials.
+        trials: those in the overlap that were used.
+        left_out: share of trials with no counterpart on the other side, left out.
         used: rows of the input that were used, a mask.
     """
 
@@ -41,7 +56,7 @@ class Contrast:
     df: int
     raw: float
     base: float
-    shots: int
+    trials: int
     left_out: float
     used: np.ndarray
 
@@ -53,84 +68,83 @@ class Contrast:
 
 
 def aipw(
-    strikes: Floats, shots: Floats, treated: np.ndarray, propensity: Floats, if_treated: Floats, if_not: Floats
+    successes: Floats, trials: Floats, treated: np.ndarray, propensity: Floats, if_treated: Floats, if_not: Floats
 ) -> Floats:
-    """Sum over each cell's shots of the influence values whose mean is the doubly robust difference.
+    """Sum over each cell's trials of the influence values whose mean is the doubly robust difference.
 
     Args:
-        strikes, shots: counts by cell.
-        treated: true where the cell's shots had the treatment.
+        successes, trials: counts by cell.
+        treated: true where the cell's trials had the treatment.
         propensity: probability of treatment.
-        if_treated, if_not: predicted strike probabilities either way.
+        if_treated, if_not: predicted probabilities of success either way.
     """
-    value = shots * (if_treated - if_not)
-    value = value + np.where(treated, (strikes - shots * if_treated) / propensity, 0.0)
-    return np.asarray(value - np.where(treated, 0.0, (strikes - shots * if_not) / (1 - propensity)), dtype=float)
+    value = trials * (if_treated - if_not)
+    value = value + np.where(treated, (successes - trials * if_treated) / propensity, 0.0)
+    return np.asarray(value - np.where(treated, 0.0, (successes - trials * if_not) / (1 - propensity)), dtype=float)
 
 
-def clustered(value: Floats, shots: Floats, block: np.ndarray) -> tuple[float, float, int]:
-    """Mean per shot, its standard error by block, and the number of blocks."""
-    mean = float(value.sum() / shots.sum())
-    beyond = pd.Series(value - mean * shots).groupby(block).sum()
+def clustered(value: Floats, trials: Floats, cluster: np.ndarray) -> tuple[float, float, int]:
+    """Mean per trial, its standard error by cluster, and the number of clusters."""
+    mean = float(value.sum() / trials.sum())
+    beyond = pd.Series(value - mean * trials).groupby(cluster).sum()
     count = len(beyond)
     if count < 2:
         return mean, float("inf"), count
-    return mean, float(np.sqrt((beyond**2).sum() * count / (count - 1)) / shots.sum()), count
+    return mean, float(np.sqrt((beyond**2).sum() * count / (count - 1)) / trials.sum()), count
 
 
-def contrast(cells: pd.DataFrame, treated: np.ndarray) -> Contrast | None:
-    """Doubly robust difference in strike probability between treated and other cells.
+def contrast(cells: pd.DataFrame, treated: np.ndarray, roles: Roles) -> Contrast | None:
+    """Doubly robust difference in the probability of success between treated and other cells.
 
     Args:
-        cells: columns block, shots, strikes, and any of game, pair_load, length_ft, volume_ml, ratio, bowler,
-            pattern_class and line, which are adjusted for.
-        treated: mask of the cells thrown with the first of the two balls (or classes).
+        cells: one row per cell.
+        treated: mask of the treated cells.
+        roles: what the columns are.
 
     Returns:
-        None where a side has no shots, fewer than three blocks are left, or a side has only strikes or none.
+        None if a side has no trials, fewer than three clusters are left, or a side has only successes or none.
     """
-    X = covariates(cells)
-    shots = cells["shots"].to_numpy(dtype=float)
-    strikes = cells["strikes"].to_numpy(dtype=float)
+    X = covariates(cells, roles)
+    trials = cells[roles.trials].to_numpy(dtype=float)
+    successes = cells[roles.successes].to_numpy(dtype=float)
     treated = np.asarray(treated, dtype=bool)
-    if not _both_sides(strikes, shots, treated):
+    if not _both_sides(successes, trials, treated):
         return None
-    choice = _logistic(X, treated * shots, ~treated * shots)
+    choice = _logistic(X, treated * trials, ~treated * trials)
     used = (choice > _TRIM) & (choice < 1 - _TRIM)
-    block = cells["block"].to_numpy()[used]
-    X, shots, strikes, side = X[used], shots[used], strikes[used], treated[used]
-    if len(np.unique(block)) < 3 or not _both_sides(strikes, shots, side):
+    cluster = cells[roles.cluster].to_numpy()[used]
+    X, trials, successes, side = X[used], trials[used], successes[used], treated[used]
+    if len(np.unique(cluster)) < 3 or not _both_sides(successes, trials, side):
         return None
-    propensity = np.clip(_logistic(X, side * shots, ~side * shots), _TRIM / 2, 1 - _TRIM / 2)
-    if_treated, if_not = (_outcome(X, strikes, shots, arm) for arm in (side, ~side))
-    mean, se, count = clustered(aipw(strikes, shots, side, propensity, if_treated, if_not), shots, block)
-    total = float(cells["shots"].sum())
+    propensity = np.clip(_logistic(X, side * trials, ~side * trials), _TRIM / 2, 1 - _TRIM / 2)
+    if_treated, if_not = (_outcome(X, successes, trials, arm) for arm in (side, ~side))
+    mean, se, count = clustered(aipw(successes, trials, side, propensity, if_treated, if_not), trials, cluster)
+    total = float(cells[roles.trials].sum())
     return Contrast(
         difference=mean,
         se=se,
         df=count - 1,
-        raw=float(strikes[side].sum() / shots[side].sum() - strikes[~side].sum() / shots[~side].sum()),
-        base=float(strikes.sum() / shots.sum()),
-        shots=int(shots.sum()),
-        left_out=float(1 - shots.sum() / total),
+        raw=float(successes[side].sum() / trials[side].sum() - successes[~side].sum() / trials[~side].sum()),
+        base=float(successes.sum() / trials.sum()),
+        trials=int(trials.sum()),
+        left_out=float(1 - trials.sum() / total),
         used=used,
     )
 
 
-def covariates(cells: pd.DataFrame) -> Floats:
-    """Standardised columns to adjust for: the numbers that vary, game squared, and a mark for each level but one.
+def covariates(cells: pd.DataFrame, roles: Roles) -> Floats:
+    """Standardised columns to adjust for: the numbers that vary, squares, and a mark for each level but one.
 
     A missing number counts as the mean, a missing name as a level of its own.
     """
     columns: list[Floats] = []
-    for name in _NUMBERS:
+    for name in roles.numbers:
         if name in cells:
             values = pd.to_numeric(cells[name]).to_numpy(dtype=float)
             if not np.isnan(values).all():
                 columns.append(np.where(np.isnan(values), np.nanmean(values), values))
-    if "game" in cells:
-        columns.append(cells["game"].to_numpy(dtype=float) ** 2)
-    for name in _NAMES:
+    columns += [cells[name].to_numpy(dtype=float) ** 2 for name in roles.squared if name in cells]
+    for name in roles.names:
         if name in cells:
             marks = pd.get_dummies(cells[name].astype(object).fillna("not logged"), dtype=float).to_numpy()
             columns += list(marks.T[1:])
@@ -141,14 +155,14 @@ def covariates(cells: pd.DataFrame) -> Floats:
     return np.asarray((X - X.mean(axis=0)) / X.std(axis=0), dtype=float)
 
 
-def _both_sides(strikes: Floats, shots: Floats, treated: np.ndarray) -> bool:
-    """Whether either side has both strikes and misses."""
-    return all(0 < strikes[side].sum() < shots[side].sum() for side in (treated, ~treated))
+def _both_sides(successes: Floats, trials: Floats, treated: np.ndarray) -> bool:
+    """Whether either side has both successes and failures."""
+    return all(0 < successes[side].sum() < trials[side].sum() for side in (treated, ~treated))
 
 
-def _outcome(X: Floats, strikes: Floats, shots: Floats, arm: np.ndarray) -> Floats:
-    """Predicted strike probability of every cell by the model of one arm."""
-    return _logistic(X, strikes * arm, (shots - strikes) * arm)
+def _outcome(X: Floats, successes: Floats, trials: Floats, arm: np.ndarray) -> Floats:
+    """Predicted probability of success of every cell by the model of one arm."""
+    return _logistic(X, successes * arm, (trials - successes) * arm)
 
 
 def _logistic(X: Floats, yes: Floats, no: Floats) -> Floats:

@@ -89,7 +89,7 @@ def category_shares(eta: np.ndarray) -> np.ndarray:
 
 
 class _MultinomialProblem:
-    """Counts, design and penalties of one fit, and the pieces of its arrow-shaped Newton step."""
+    """Counts, design and penalties of one fit, and the pieces of its arrowhead-shaped Newton step."""
 
     def __init__(self, X: np.ndarray, counts: np.ndarray, groups: np.ndarray, n_groups: int, ridge: np.ndarray):
         self.X, self.counts, self.groups, self.n_groups = X, counts, groups, n_groups

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.decisions.checks.contrasts import ROLES
 from pipeline.inference.doubly_robust import Contrast, aipw, clustered, contrast, covariates
 
 
@@ -51,7 +52,7 @@ def _true_difference(effect: float) -> float:
 @cache
 def _results(effect: float, seasons: int) -> list[Contrast]:
     rng = np.random.default_rng(7)
-    found = [contrast(*_counts(*_season(rng, effect))) for _ in range(seasons)]
+    found = [contrast(*_counts(*_season(rng, effect)), ROLES) for _ in range(seasons)]
     return [result for result in found if result is not None]
 
 
@@ -112,8 +113,8 @@ def test_both_wrong_models_do_harm() -> None:
 
 def test_counts_give_what_single_shots_give() -> None:
     rows, on_a = _season(np.random.default_rng(3), 0.4)
-    one = contrast(rows, on_a)
-    many = contrast(*_counts(rows, on_a))
+    one = contrast(rows, on_a, ROLES)
+    many = contrast(*_counts(rows, on_a), ROLES)
     # the ridge works on columns standardised over the rows given, so a small difference remains
     assert one is not None and many is not None
     assert many.difference == pytest.approx(one.difference, abs=2e-3)
@@ -125,7 +126,7 @@ def test_shots_without_a_counterpart_are_left_out_and_counted() -> None:
     rows, on_a = _season(np.random.default_rng(3), 0.4)
     lonely = rows.assign(bowler="lonely", block="x" + rows["block"])
     both = pd.concat([rows.assign(bowler="both"), lonely], ignore_index=True)
-    result = contrast(both, np.concatenate([on_a, np.ones(len(rows), dtype=bool)]))
+    result = contrast(both, np.concatenate([on_a, np.ones(len(rows), dtype=bool)]), ROLES)
     assert result is not None
     assert result.left_out >= 0.5
     assert not result.used[len(rows) :].any()
@@ -133,20 +134,20 @@ def test_shots_without_a_counterpart_are_left_out_and_counted() -> None:
 
 def test_nothing_to_compare() -> None:
     rows, on_a = _season(np.random.default_rng(3), 0.0, blocks=3)
-    assert contrast(rows, np.ones(len(rows), dtype=bool)) is None
-    assert contrast(rows.assign(strikes=0), on_a) is None
-    assert contrast(rows[rows["block"] != "b00"], on_a[rows["block"] != "b00"]) is None
+    assert contrast(rows, np.ones(len(rows), dtype=bool), ROLES) is None
+    assert contrast(rows.assign(strikes=0), on_a, ROLES) is None
+    assert contrast(rows[rows["block"] != "b00"], on_a[rows["block"] != "b00"], ROLES) is None
 
 
 def test_missing_numbers_and_names_are_kept() -> None:
     cells = pd.DataFrame({"game": [1, 2, 3], "ratio": [np.nan, 3.0, 4.0], "line": [None, "second arrow", None]})
-    X = covariates(cells)
+    X = covariates(cells, ROLES)
     assert X.shape == (3, 4)  # game, ratio, game squared, one mark for the line
     assert np.isfinite(X).all()
 
 
 def test_draws_are_students_t() -> None:
-    result = contrast(*_season(np.random.default_rng(3), 0.4))
+    result = contrast(*_season(np.random.default_rng(3), 0.4), ROLES)
     assert result is not None
     draws = result.draws(20_000, np.random.default_rng(1))
     # quantile of Student's t with 39 degrees of freedom, 2.0227: tables, from memory

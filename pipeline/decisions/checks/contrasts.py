@@ -10,11 +10,20 @@ import pandas as pd
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Sensitivity
 from pipeline.decisions.wording.terms import on_pattern
-from pipeline.inference.doubly_robust import Contrast, contrast
+from pipeline.inference.doubly_robust import Contrast, Roles, contrast
 from pipeline.models.fits import Fits
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.store.season import Season
 
+# Bowlers change balls because the lanes get worse, so raw rates by ball compare different lanes.
+ROLES = Roles(
+    successes="strikes",
+    trials="shots",
+    cluster="block",
+    numbers=("game", "pair_load", "length_ft", "volume_ml", "ratio"),
+    squared=("game",),
+    names=("bowler", "pattern_class", "line"),
+)
 _MOST_QUESTIONS = 2  # of a bowler
 _FEWEST_SHOTS = 60  # of the less thrown ball: below it the second estimate says nothing
 _COMPATIBLE = 2.0  # combined standard deviations up to which two answers agree
@@ -45,7 +54,7 @@ def sensitivities(season: Season, fits: Fits, cells: pd.DataFrame) -> list[Sensi
         rows = cells[
             (cells["bowler"] == bowler) & (cells["pattern_class"] == pattern_class) & cells["ball"].isin([ball, other])
         ].reset_index(drop=True)
-        found = contrast(rows, (rows["ball"] == ball).to_numpy())
+        found = contrast(rows, (rows["ball"] == ball).to_numpy(), ROLES)
         if found is not None:
             asked.append(_Asked(bowler, pattern_class, ball, other, rows[found.used].reset_index(drop=True), found))
     balls = season.table("balls")
@@ -103,5 +112,5 @@ def _sensitivity(item: _Asked, fits: Fits, names: dict[str, str], difference: np
         doubly_robust=estimate(robust),
         raw=found.raw * float(value.mean()),
         agree=apart <= _COMPATIBLE * float(np.hypot(model.std(), found.se * value.mean())),
-        shots=found.shots,
+        shots=found.trials,
     )
