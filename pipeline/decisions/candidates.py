@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits
-from pipeline.pricing.pins import Priced, price
+from pipeline.pricing.pins import Priced, price, price_following
 from pipeline.store.season import Season
 
 _CELL = ["bowler", "pattern_class", "phase"]
@@ -27,6 +27,7 @@ Cell = tuple[str, str, str]
 # Shots in a phase from which a choice is priced or advised there. A ball and line is left quickly where it does not
 # work: over simulated seasons those thrown less were overrated, by some six pins at one or two shots, others were not.
 TRIED = 10
+_ELSEWHERE = 0.05  # of a shot in the phase that one on the same pattern class says of where its line ends up
 _AT_A_TIME = 24  # bowlers whose choices are priced at once where all of a club are gone through
 
 
@@ -39,11 +40,13 @@ class Candidates:
             and every ball and line logged there in any phase, spare balls left out. Columns: those, ball_name,
             ball_class, rg_class, diff_class, surface_class, benchmark, spare_ball, game (mean of the cell's shots),
             shots and strikes (on exactly this choice in this phase), class_shots (over all phases of the class).
-        priced: posterior draws, one column a row of ``rows``.
+        priced: posterior draws, one column per row of ``rows``, of the ball on that line, kept whatever the lane does.
+        following: the same of the row's ball with the line following the lane, alike for all lines of the ball.
     """
 
     rows: pd.DataFrame
     priced: Priced
+    following: Priced
 
     @cached_property
     def records(self) -> list[Record]:
@@ -84,7 +87,11 @@ def some_at_a_time(season: Season, fits: Fits) -> Iterator[Candidates]:
 
 def _priced(season: Season, fits: Fits, bowlers: Collection[str]) -> Candidates:
     rows = choices_of(season, bowlers)
-    return Candidates(rows, price(fits, priceable(rows)))
+    grid = priceable(rows)
+    cell = rows.groupby([*_CELL, "ball"], sort=False).ngroup().to_numpy()
+    there = (rows["shots"] + _ELSEWHERE * rows["class_shots"]).to_numpy(dtype=float)
+    following = price_following(fits, grid, cell, there)
+    return Candidates(rows, price(fits, grid), following)
 
 
 def choices_of(season: Season, bowlers: Collection[str]) -> pd.DataFrame:

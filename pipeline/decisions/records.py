@@ -90,7 +90,14 @@ class ComboWorth(Record):
     ball_class: str
     line: str = Field(description="line by the nearest arrow, e.g. 'third arrow'")
     shots: int = Field(description="first deliveries logged on exactly this combination")
-    worth: Estimate = Field(description="pins per game against the bowler's own season average, adjusted")
+    worth: Estimate = Field(
+        description="pins per game against the bowler's own season average, adjusted, for this ball on this very line, "
+        "kept whatever the lane does: the mean over nights"
+    )
+    worth_following: Estimate = Field(
+        description="the same for the ball with the line following the lane as the bowler moves it; alike for all "
+        "lines of the ball"
+    )
     raw_worth: float = Field(description="the same from unadjusted averages, to set beside it")
     strike: Estimate = Field(description="probability of a strike on the first delivery, adjusted")
     p_best: float | None = Field(
@@ -120,12 +127,37 @@ class NextStep(Record):
     sentence: str
 
 
-class GainOverNow(Record):
-    """The best choice of a cell against the bowler's own mix of balls and lines there, at the same games and oil."""
+class Policy(Record):
+    """How to play a cell: a ball, where to start, and whether to move with the lane or to stay on one line."""
 
-    gain: Estimate = Field(description="pins per game of the best choice over the bowler's own mix in the cell")
+    ball: str
+    ball_name: str
+    keeps_line: bool = Field(description="true where staying on one line is likely better than moving with the lane")
+    line: str | None = Field(description="the line to stay on; None where the line follows the lane")
+    start_board: float | None = Field(
+        description="board at the arrows where this ball is usually played then; None where staying or not logged"
+    )
+    boards_a_game: float | None = Field(description="boards the usual line moves in from one game to the next")
+    boards_for_one_high: float | None = Field(
+        description="boards in at the arrows that take back one board high at the pins, as this log shows it; None "
+        "where it does not tell"
+    )
+    worth: Estimate = Field(description="pins per game against the bowler's own season average, played in this way")
+    p_best: float | None = Field(description="probability that no other ball compared is better; None with one ball")
+    sentence: str
+
+
+class GainOverNow(Record):
+    """The advised way to play a cell against the bowler's own mix of balls there, at the same games and oil."""
+
+    gain: Estimate = Field(
+        description="pins per game of the policy over the bowler's own mix in the cell; lines follow the lane, but for "
+        "a policy to stay"
+    )
     p_gain: float = Field(description="probability that it gains")
-    share_now: float = Field(description="share of the cell's first deliveries already thrown with the best choice")
+    share_now: float = Field(
+        description="share of the cell's first deliveries already thrown so: with the ball, or on the line to stay on"
+    )
     games: int = Field(description="games logged in the cell")
     pins_a_season: float = Field(description="mean gain times those games")
     instead_of_ball: str | None = Field(description="ball id of what is thrown most instead; None if nothing else is")
@@ -139,12 +171,15 @@ class PhaseAdvice(Record):
     bowler: str
     pattern_class: str
     phase: Phase
-    best: ComboWorth | None = Field(description="None where nothing has enough shots")
+    best: ComboWorth | None = Field(
+        description="the best ball and line to commit to beforehand; None where nothing has enough shots"
+    )
     runner_up: ComboWorth | None
     margin: Estimate | None = Field(description="best minus runner-up, pins per game")
     gain_over_now: GainOverNow | None = Field(
-        description="what the best choice gains over what the bowler throws there; None without a best choice"
+        description="what the policy gains over what the bowler throws there; None without a policy"
     )
+    policy: Policy | None = Field(description="how to play the cell; None where nothing is ranked")
     verdict: Settledness = Field(
         description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
     )
@@ -473,6 +508,9 @@ class BlockPlan(Record):
     backup: PlanStep | None
     score: Estimate = Field(
         description="average the plan's games are worth, the block's own luck included, that of the games left out"
+    )
+    score_kept_line: Estimate = Field(
+        description="the same if the planned lines are kept whatever the lane does; score is with the line following it"
     )
     average: Estimate = Field(
         description="what the average of the plan's games comes to, the luck of the games included too"

@@ -16,7 +16,6 @@ from pipeline.decisions.plan.block_plan import patterns_bowled
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.season.entry import entry_counts
 from pipeline.decisions.students.comparison import skill_draws
-from pipeline.decisions.students.focus import entry_per_arrow
 from pipeline.decisions.transition.line_moves import everybodys_moves
 from pipeline.errors import FAILED_NUMBERS, RackledgerError
 from pipeline.models.fits import Fits
@@ -41,7 +40,6 @@ _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
     "everybody's balls": everybodys_balls,
     "skills": skill_draws,
     "rules tried": tried_on_everybody,
-    "entry per arrow": entry_per_arrow,
     "game shapes": game_shapes,
     "everybody's moves": everybodys_moves,
     "entry counts": entry_counts,

@@ -7,6 +7,7 @@ It answers what a ball on a line is worth in all, so it does not look at the ent
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -16,19 +17,26 @@ from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Design, Factor, Numeric, Spline, named_codes
 from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, keyed_noise, pose_named
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
+from pipeline.models.entry_slope import BELIEVED, EntrySlope, entry_slope
+from pipeline.models.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.strike_by_entry import EntryFit, fit_entry
 from pipeline.models.subsample import Few
 from pipeline.models.usual_line import UsualLine, learn_usual_line
 from pipeline.sport.classes import BALL_CLASSES, strength_rank
+from pipeline.sport.lane import BOARDS_PER_ARROW
 from pipeline.store.season import LOAD_STEP, EmptySeasonError, Season
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells", "worth_cells"]
 
 _COARSE_LOAD_STEP = 60  # of a large log, whose cells would be half as many again for a load that enters linearly
+Playing = Literal["followed", "kept"]
+"""What becomes of a line as the lane changes; see ``WorthFit.strike_draws``."""
 NO_LINE = "line not logged"
 NO_BALL_CLASS = "ball not listed"
 _NAMES = ("bowler", "pattern_class", "ball", "line")
 _OIL = ("length_ft", "volume_ml", "ratio")
+_LEAST_SLOPE = -0.1  # boards of entry for a board at the arrows; a flatter one says nothing of the lane
+_ENTRY_VARIANCE = 2.0  # boards squared of one entry board about its mean, where no cell has two
 _NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logged; our own choice, see the tests
 _SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
 _FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
@@ -51,7 +59,14 @@ _OF_A_KIND: tuple[Numeric | Factor, ...] = (
     Numeric("balance_urethane", 0.5),
 )
 _SHARED = tuple(replace(part, shared=True) for part in _OF_A_KIND)
-_OFF_USUAL = Numeric("off_usual", 0.25)  # logits for each squared arrow from the usual line
+_LOST = "lost_off_line"
+
+
+def _lost(cost: LineCost) -> Numeric:
+    """A factor of what entry boards foretell that a line off the lane's costs."""
+    return Numeric(_LOST, cost.unsure, mean=-1.0)
+
+
 # How grip in oil pays: logits for one sd more of it and of the length or volume, or later into the block. The common
 # rule puts grip on long and heavy oil and takes it off a burnt lane; without it, a class hardly thrown on some oil was
 # told by what it does on other oil. What a class does beyond the rule is left to the groups below.
@@ -92,11 +107,37 @@ def worth_cells(season: Season) -> pd.DataFrame:
     ``worn``: tens of games on the ball's surface in that block, less the mean over all shots; 0 where unknown.
     Once a season is narrowed to some bowlers, both are counted of their deliveries and with their own balls alone.
     """
+    return _cells(season, entry_slope(season))
+
+
+def _cells(season: Season, slope: EntrySlope) -> pd.DataFrame:
     cells = season.frame("cells/worth_cells", load_step=_COARSE_LOAD_STEP if season.large() else LOAD_STEP)
     wear = season.frame("cells/ball_wear", usual=season.settings.costs.resurface_every_games)
     tens = cells[["ball", "block"]].merge(wear, how="left")["games_since_resurface"].astype(float) / 10
     mean, _ = _mean_and_sd(tens, cells["shots"])
-    return cells.assign(worn=(tens - mean).fillna(0.0))
+    return off_the_lane(cells.assign(worn=(tens - mean).fillna(0.0)), slope.mean)
+
+
+def off_the_lane(cells: pd.DataFrame, slope: float) -> pd.DataFrame:
+    """Cells with ``off_seen``, arrows by which they lay off what the lane asked for, as their entry boards say.
+
+    Entry boards are taken about the bowler's own mean. ``off_variance`` is that of one shot. Both are missing where no
+    entry board was logged, or hardly moves with the arrow board.
+
+    Args:
+        cells: those of ``cells/worth_cells``.
+        slope: boards that the entry board moves with one at the arrows.
+    """
+    entries = cells["entries"].astype(float)
+    logged = entries > 0
+    if slope > _LEAST_SLOPE or not logged.any():
+        return cells.assign(off_seen=np.nan, off_variance=1.0)
+    means = _mean_by(cells["entry_board"][logged], entries[logged], cells["bowler"][logged])
+    off = (cells["entry_board"].astype(float) - cells["bowler"].map(means)) / (slope * BOARDS_PER_ARROW)
+    within = float(np.average(cells["entry_variance"][logged], weights=entries[logged]))
+    more = float((entries[logged] - 1).clip(lower=0).sum())
+    variance = within * float(entries[logged].sum()) / more if more > 0 else _ENTRY_VARIANCE
+    return cells.assign(off_seen=off, off_variance=max(variance, _ENTRY_VARIANCE / 4) / (slope * BOARDS_PER_ARROW) ** 2)
 
 
 @dataclass(frozen=True)
@@ -116,6 +157,8 @@ class _Covariates:
     def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
         """``frame`` with the model's numeric columns added; its index is reset."""
         out = frame.reset_index(drop=True)
+        given_oil = [pd.to_numeric(out[column]).notna() for column in _OIL if column in out]
+        out["any_pattern"] = ~np.any(given_oil, axis=0) if given_oil else np.ones(len(out), dtype=bool)
         place = self.usual_oil.index.get_indexer(pd.Index(out["pattern_class"]))  # -1, the last, where never posted
         for column in _OIL:
             usual = np.append(self.usual_oil[column].to_numpy(dtype=float), np.nan)[place]
@@ -132,6 +175,8 @@ class _Covariates:
         load = pd.to_numeric(out["pair_load"]).to_numpy(dtype=float) if "pair_load" in out else usual_load
         load = np.where(np.isnan(load), usual_load, load)
         out["load_z"] = (load - self.load[0]) / self.load[1]
+        if "pair_load" not in out or pd.to_numeric(out["pair_load"]).isna().any():
+            out["pair_load"] = load
         if "worn" not in out:
             out["worn"] = np.array([self.worn.get(ball, 0.0) for ball in out["ball"].tolist()], dtype=float)
         grip = np.array([self.grip.get(kind, 0.0) for kind in out["ball_class"].tolist()], dtype=float)
@@ -210,7 +255,7 @@ class WorthFit:
 
     ``notes``: plain sentences on what was missing and how it was met. ``shots``: first deliveries used.
     ``ball_classes``: ball id -> ball class. ``games``: highest game logged. ``model``: the mixed model beneath.
-    ``usual_line``: where lines are usually played.
+    ``usual_line``: where lines are usually played. ``slope``: how far the entry board moves with one at the arrows.
     """
 
     notes: list[str]
@@ -220,6 +265,7 @@ class WorthFit:
     model: NamedLogit
     covariates: _Covariates
     usual_line: UsualLine
+    slope: EntrySlope
 
     def frame(self, grid: pd.DataFrame) -> pd.DataFrame:
         """``grid`` with every column the model reads; a missing line is its own level."""
@@ -231,30 +277,41 @@ class WorthFit:
         listed = [self.ball_classes.get(ball, kind) for ball, kind in zip(balls, told, strict=True)]
         out["ball_class"] = pd.Series(listed, dtype=object)
         out = self.covariates(out)
-        return out.assign(off_usual=self.usual_line.distance(out))
+        return out.assign(**{_LOST: self.usual_line.lost(out)})
+
+    @property
+    def lines_logged(self) -> bool:
+        """Whether any line was logged to learn the usual one from."""
+        return bool(self.usual_line.effects.any())
+
+    def usual_boards(self, grid: pd.DataFrame) -> Floats:
+        """Boards at the arrows (rows,) where each row's ball is usually played; ``grid`` as in ``strike_draws``."""
+        return self.usual_line.boards(self.frame(grid))
+
+    def as_thrown(self, cells: pd.DataFrame) -> pd.DataFrame:
+        """Cells of ``worth_cells`` with every column the model reads, by the boards played and the lane that night."""
+        frame = self.frame(cells)
+        return frame.assign(**{_LOST: self.usual_line.lost_as_thrown(frame)})
 
     def relearned(self, cells: pd.DataFrame) -> tuple[pd.DataFrame, WorthFit]:
         """Some of the cells ready to learn from, and the fit with the usual line as they alone show it."""
         frame = self.frame(cells)
-        usual, apart = learn_usual_line(frame)
-        return frame.assign(off_usual=apart), replace(self, usual_line=usual)
+        usual, lost = learn_usual_line(frame, self.usual_line.cost)
+        return frame.assign(**{_LOST: lost}), replace(self, usual_line=usual)
 
     def logit_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
-        """Draws of the log odds of a strike, shape (n, len(grid)); see ``strike_draws``."""
+        """Draws of the log odds of a strike on a usual night, shape (n, len(grid)); ``grid`` as in ``strike_draws``."""
         frame = self.frame(grid)
         out = self.model.logit_draws(frame, n, rng)
-        beyond = self.covariates.novelty(frame)
-        if beyond.any():
-            late = np.where(frame["game"] > self.covariates.games[1], frame["game"], 0)
-            shown = frame.round({c: 1 for c in _OIL}).assign(late=late)
-            codes, names = named_codes(shown, [*_OIL, "ball", "line", "late"])
-            keys = [f"new={names[k]}" if far else None for k, far in zip(codes, beyond, strict=True)]
-            out += keyed_noise(keys, n, self.model.draws(n, rng)[1]) * (_NOVELTY * beyond)
-        return out
+        return out + self._novelty(frame, n, self.model.draws(n, rng)[1])
 
-    def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+    def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator, line: Playing = "kept") -> Floats:
         """Posterior draws of the strike probability, shape (n, len(grid)), in a block of average luck, with each ball
         as worn as it was on average.
+
+        ``line`` says what becomes of a row's line as the lane changes. A line ``followed`` lies where bowlers are who
+        move with the lane, on a night that asks for about this one. A line ``kept`` is played whatever the lane asks
+        for, and the probability is the mean over nights.
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
         length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game), worn
@@ -263,7 +320,25 @@ class WorthFit:
         ``rng`` is used by the first of them. Levels never logged are drawn from their population, and oil or games
         beyond those logged widen the draws the more the further they lie.
         """
-        return expit(self.logit_draws(grid, n, rng))
+        frame = self.frame(grid)
+        posterior, base = self.model.draws(n, rng)
+        logits = self.model.logit_draws(frame.assign(**{_LOST: 0.0}), n, rng) + self._novelty(frame, n, base)
+        if line == "followed":
+            return expit(logits)
+        factor = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
+        nights = self.usual_line.lost_by_night(frame, n, np.random.default_rng([base, 1]))
+        return np.add.reduce([share * expit(logits + factor * lost) for share, lost in nights])
+
+    def _novelty(self, frame: pd.DataFrame, n: int, base: int) -> Floats | float:
+        """Logits (n, rows) by which oil and games beyond those logged may differ."""
+        beyond = self.covariates.novelty(frame)
+        if not beyond.any():
+            return 0.0
+        late = np.where(frame["game"] > self.covariates.games[1], frame["game"], 0)
+        shown = frame.round({c: 1 for c in _OIL}).assign(late=late)
+        codes, names = named_codes(shown, [*_OIL, "ball", "line", "late"])
+        keys = [f"new={names[k]}" if far else None for k, far in zip(codes, beyond, strict=True)]
+        return keyed_noise(keys, n, base) * (_NOVELTY * beyond)
 
 
 def _share_notes(cells: pd.DataFrame) -> list[str]:
@@ -292,7 +367,9 @@ def fit_worth(season: Season, few: Few | None = None) -> WorthFit:
     """
     listed = season.connection.execute("SELECT ball, ball_class FROM ball_classes").fetchall()
     classes = {str(ball): str(kind) for ball, kind in listed}
-    return fit_worth_cells(worth_cells(season), season.frame("cells/bowler_balance"), classes, few)
+    slope = entry_slope(season)
+    cells, balance = _cells(season, slope), season.frame("cells/bowler_balance")
+    return fit_worth_cells(cells, balance, classes, few, line_cost(season, slope), slope)
 
 
 def prior_sds() -> dict[str, float]:
@@ -300,17 +377,22 @@ def prior_sds() -> dict[str, float]:
     return {part.column if isinstance(part, Numeric) else part.name: part.sd for part in _SHARED}
 
 
-def worth_design() -> Design:
+def worth_design(cost: LineCost = SQUARE) -> Design:
     """The fixed effects of the worth model, nothing learned yet."""
-    return Design((*_SHARED, _OFF_USUAL, _WORN, *GRIP), factor=FACTOR)
+    return Design((*_SHARED, _lost(cost), _WORN, *GRIP), factor=FACTOR)
 
 
 def fit_worth_cells(
-    cells: pd.DataFrame, balance: pd.DataFrame, ball_classes: dict[str, str], few: Few | None = None
+    cells: pd.DataFrame,
+    balance: pd.DataFrame,
+    ball_classes: dict[str, str],
+    few: Few | None = None,
+    cost: LineCost = SQUARE,
+    slope: EntrySlope = BELIEVED,
 ) -> WorthFit:
     """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``cells/bowler_balance``.
 
-    With ``few`` only their effects are kept of those fitted.
+    With ``few`` only their effects are kept of those fitted. ``cost`` is what a line off the lane's costs beforehand.
 
     Raises:
         EmptySeasonError: no cell.
@@ -321,8 +403,8 @@ def fit_worth_cells(
         )
     covariates = _learn(cells, balance)
     frame = covariates(cells)
-    usual, frame["off_usual"] = learn_usual_line(frame)
-    posed = pose_named(worth_design(), GROUPS, frame, nodes=_NODES)
+    usual, frame[_LOST] = learn_usual_line(frame, cost)
+    posed = pose_named(worth_design(cost), GROUPS, frame, nodes=_NODES)
     rows = None if few is None else few.rows(frame)
     notes, shots = _share_notes(cells), int(cells["shots"].sum())
     del cells, frame  # of a huge log there is no room for them beside the factor
@@ -335,4 +417,5 @@ def fit_worth_cells(
         model=model if rows is None else model.narrowed(rows),
         covariates=covariates,
         usual_line=usual,
+        slope=slope,
     )

@@ -1,17 +1,21 @@
 """How far a line lies from where it is usually played: by that bowler, with that ball, on that oil, that late.
 
 Bowlers move with the lane, so where they play says where the lane asks to be played. A line that suits a fresh pattern
-lies outside of the usual one an hour later; squared, that distance carries into the worth model what no sum of effects
-of line and game can hold. The usual line is a ridge regression of the lines played, counted in arrows.
+lies outside of the usual one an hour later; what that distance costs (``line_cost.py``) carries into the worth model
+what no sum of effects of line and game can hold. The usual line is a ridge regression of the lines played, in arrows.
 
 Bowlers also stay where they happened to strike, so a line counts as more usual for the luck it had there. What the
 distance costs is therefore learned with each block's usual line taken from the other blocks.
+
+Where boards are logged three things more are known. The very board at the arrows tells more than its line. Entry boards
+say how far everybody was behind the lane, by which the usual line is moved on. And what everybody on a pair shows of it
+that night (``lane_state.py``) moves the line from which the distance of the next shots there is counted.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -19,18 +23,30 @@ from scipy import sparse
 
 from pipeline.inference.mixed_logit.arrowhead import Floats, Ordered
 from pipeline.inference.mixed_logit.design import Codes, Design, Factor, Numeric
-from pipeline.sport.lane import LINES
+from pipeline.models.lane_state import LANE, Seen, State, Variances, follow
+from pipeline.models.line_cost import SQUARE, LineCost
+from pipeline.sport.lane import BOARDS_PER_ARROW, LINES
 
 _ARROWS = {line: float(k) for k, line in enumerate(LINES)}
+_NODES, _SHARES = np.polynomial.hermite_e.hermegauss(5)
+NIGHTS = tuple(zip(_NODES.tolist(), (_SHARES / _SHARES.sum()).tolist(), strict=True))
+"""Standard normal nights and their shares, of a quadrature."""
+_TUNED = 1 / BOARDS_PER_ARROW  # arrows, a board either way of the arrow; our own choice of what keeping a line means
 _FOLDS = 8  # of blocks, each left out in turn
-_FURTHEST = 2.5  # arrows; a line further off is priced as this far, for hardly any shot was thrown there
 # Prior sds in arrows, against lines that scatter by about one arrow; our own choice.
+_OIL = ("length_ft_z", "volume_ml_z", "ratio_z")
 _PARTS: tuple[Numeric | Factor, ...] = (
-    *(Numeric(column, 1.0) for column in ("game_1", "game_2", "load_z", "length_ft_z", "volume_ml_z", "ratio_z")),
+    *(Numeric(column, 1.0) for column in ("game_1", "game_2", "load_z", *_OIL)),
     Factor(("pattern_class",), 0.45),
     Factor(("ball_class",), 0.3),
     Factor(("ball",), 0.2),
     Factor(("bowler",), 0.3),
+)
+# How far bowlers are behind the lane on average, in arrows, by the same parts; where one bowler's balls come in says
+# nothing of it, for everybody has an entry board of their own.
+_BEHIND: tuple[Numeric | Factor, ...] = tuple(
+    replace(part, sd=0.01 if isinstance(part, Factor) and part.columns == ("bowler",) else 0.3 * part.sd)
+    for part in _PARTS
 )
 
 
@@ -41,20 +57,62 @@ class UsualLine:
     Attributes:
         design: its columns, levels learned.
         effects: (columns,) in arrows.
-        spread: mean squared distance over the shots it was learned from, in arrows squared.
+        cost: what lies off the line costs.
+        mean_cost: mean logits lost over the shots it was learned from, each by how far it lay from what the lane asked
+            for that night.
+        others: (folds, columns) the effects as the blocks outside each fold alone show them.
+        night: how far nights differ; None where no lane was logged.
+        patterns: pattern class -> variance of the usual line over the patterns of the class as they were bowled, in
+            arrows squared.
     """
 
     design: Design
     effects: Floats
-    spread: float
+    cost: LineCost = SQUARE
+    mean_cost: float = 0.0
+    others: Floats | None = None
+    night: Variances | None = None
+    patterns: Mapping[str, float] = field(default_factory=dict)
 
-    def distance(self, frame: pd.DataFrame) -> Floats:
-        """Squared distance of each row's line from the usual one, less its mean over the season, arrows squared.
+    def lost(self, frame: pd.DataFrame) -> Floats:
+        """Logits lost (rows,) on each row's line on a usual night, less the mean over the season.
 
-        Rows without a line have 0, the mean.
+        Rows without a line have 0, the mean. A bowler on a line tunes it by up to a board.
         """
-        off = frame["line"].map(_ARROWS).to_numpy(dtype=float) - self.design.sparse(frame) @ self.effects
-        return np.nan_to_num(_squared(off) - self.spread)
+        return np.nan_to_num(self.cost(_tuned(self._off(frame))) - self.mean_cost)
+
+    def lost_as_thrown(self, frame: pd.DataFrame) -> Floats:
+        """The same of cells that were bowled, by the boards played and what the lane asked for that night."""
+        arrows = _arrows(frame)
+        lost, _ = _lost_as_thrown(frame, arrows - self.boards(frame) / BOARDS_PER_ARROW, self.cost, self.night)
+        return np.nan_to_num(lost - self.mean_cost)
+
+    def lost_by_night(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Iterator[tuple[float, Floats]]:
+        """Nights as they come, each with its share: logits lost (n, rows) if the line is kept whatever the lane does.
+
+        Counted as in ``lost``. Over the draws the usual line is unsure as leaving out blocks shows it. Nights are the
+        nodes of a quadrature; they differ the more, the more the pair was bowled on. Where ``any_pattern`` of a row is
+        set, nights on any pattern of the class are meant.
+        """
+        off = np.broadcast_to(self._off(frame), (n, len(frame)))
+        if self.others is not None and len(self.others):
+            folds = len(self.others)
+            noise = rng.standard_normal((n, folds)) * np.sqrt((folds - 1) / folds)  # the jackknife's covariance
+            off = off - noise @ ((self.others - self.others.mean(axis=0)) @ self.design.sparse(frame).T.toarray())
+        load = np.maximum(frame["pair_load"].to_numpy(dtype=float), 0.0)
+        patterns = frame["pattern_class"].map(self.patterns).fillna(0.0).to_numpy(dtype=float)
+        variance = np.where(frame["any_pattern"], patterns, 0.0)
+        sd = np.sqrt(variance if self.night is None else variance + self.night.at(load))
+        for node, share in NIGHTS if sd.any() else ((0.0, 1.0),):
+            yield share, np.nan_to_num(self.cost(_tuned(off + sd * node)) - self.mean_cost)
+
+    def boards(self, frame: pd.DataFrame) -> Floats:
+        """Boards at the arrows (rows,) usually played."""
+        usual: Floats = BOARDS_PER_ARROW * (self.design.sparse(frame) @ self.effects)
+        return usual
+
+    def _off(self, frame: pd.DataFrame) -> Floats:
+        return frame["line"].map(_ARROWS).to_numpy(dtype=float) - self.boards(frame) / BOARDS_PER_ARROW
 
 
 @dataclass(frozen=True)
@@ -82,8 +140,9 @@ class _Sums:
         return sd * Ordered.of(matrix[order][:, order].tocsc(), order).solve(sd * self.products)
 
 
-def _squared(off: Floats) -> Floats:
-    return np.minimum(off**2, _FURTHEST**2)
+def _tuned(off: Floats) -> Floats:
+    """Arrows off that are left once a line is tuned as far as it may be and still be that line."""
+    return np.maximum(np.abs(off) - _TUNED, 0.0)
 
 
 def _folds(blocks: pd.Series) -> Iterator[Codes]:
@@ -94,26 +153,113 @@ def _folds(blocks: pd.Series) -> Iterator[Codes]:
         yield np.flatnonzero(fold[codes] == k)
 
 
-def learn_usual_line(frame: pd.DataFrame) -> tuple[UsualLine, Floats]:
+def learn_usual_line(frame: pd.DataFrame, cost: LineCost = SQUARE) -> tuple[UsualLine, Floats]:
     """Learn from cells with ``block``, ``shots`` and the worth model's covariates.
 
+    Columns that tell of the lane may be missing: arrow_board and arrow_variance; off_seen, arrows off the lane by the
+    entry boards, with entries and off_variance, of one; pair, hand and pair_load.
+
     Returns:
-        The usual line, and the distance (cells,) of each cell from it as ``UsualLine.distance`` gives it, but each
-        block's by what the other blocks alone show; of a single block there are no others, and it is the same. Without
-        any line nothing is usual.
+        The usual line, and the logits lost (cells,) of each cell as ``UsualLine.lost`` gives it, but each block's by
+        what the other blocks alone show, and by the lane that night where it is known; of a single block there are no
+        others, and it is the same. Without any line nothing is usual.
     """
-    design = Design(_PARTS).learn(frame)
-    arrows = np.asarray(frame["line"].map(_ARROWS), dtype=float)
+    design, arrows = Design(_PARTS).learn(frame), _arrows(frame)
     logged = ~np.isnan(arrows)
     if not logged.any():
-        return UsualLine(design, np.zeros(len(design.precision())), 0.0), np.zeros(len(frame))
-    columns, sd, shots = design.sparse(frame), design.precision() ** -0.5, frame["shots"].to_numpy(dtype=float)
-    every = _Sums.of(columns, arrows, shots)
-    effects = every.effects(sd)
-    squared = _squared(arrows - columns @ effects)
-    spread = float(np.average(squared[logged], weights=shots[logged]))
-    for own in _folds(frame["block"]):
-        mine = columns[own]
-        others = every.without(_Sums.of(mine, arrows[own], shots[own])).effects(sd)
-        squared[own] = _squared(arrows[own] - mine @ others)
-    return UsualLine(design, effects, spread), np.nan_to_num(squared - spread)
+        return UsualLine(design, np.zeros(len(design.precision())), cost), np.zeros(len(frame))
+    shots = frame["shots"].to_numpy(dtype=float)
+    ridge = _Ridge.of(design, frame, arrows, shots)
+    effects, (usual, others) = ridge.effects(), ridge.of_other_blocks(frame["block"])
+    lost, night = _lost_as_thrown(frame, arrows - usual, cost)
+    mean = float(np.average(lost[logged], weights=shots[logged]))
+    patterns = _between_patterns(design, effects, frame, shots)
+    return UsualLine(design, effects, cost, mean, others, night, patterns), np.nan_to_num(lost - mean)
+
+
+def _arrows(frame: pd.DataFrame) -> Floats:
+    """Where each cell was played, in arrows: by its boards, else by its line; nan without either."""
+    boards = _numbers(frame, "arrow_board")
+    lines = np.asarray(frame["line"].map(_ARROWS), dtype=float)
+    return np.where(np.isnan(boards), lines, boards / BOARDS_PER_ARROW)
+
+
+def _lost_as_thrown(
+    frame: pd.DataFrame, off_usual: Floats, cost: LineCost, variances: Variances | None = None
+) -> tuple[Floats, Variances | None]:
+    """Logits lost (cells,) off what the lane asked for that night, and how far nights differ, learned if not given.
+
+    ``off_usual``: arrows that each cell was played from the usual line; nan without a line, which stays.
+    """
+    state = _lane(frame, off_usual, variances)
+    unsure = _numbers(frame, "arrow_variance", 0.0) / BOARDS_PER_ARROW**2
+    if state is None:
+        return cost.expected(off_usual, unsure), None
+    return cost.expected(off_usual - state.mean, unsure + state.variance), state.variances
+
+
+def _between_patterns(design: Design, effects: Floats, frame: pd.DataFrame, shots: Floats) -> dict[str, float]:
+    """Variance of the usual line that the oil alone makes within each pattern class, over the shots bowled."""
+    labels = design.labels()
+    moved = sum(effects[labels.index(column)] * frame[column].to_numpy(dtype=float) for column in _OIL)
+    found = pd.DataFrame({"kind": frame["pattern_class"].astype(str), "n": shots, "at": moved})
+    found = found.assign(first=found["n"] * found["at"], second=found["n"] * found["at"] ** 2)
+    sums = found.groupby("kind")[["n", "first", "second"]].sum()
+    variance = sums["second"] / sums["n"] - (sums["first"] / sums["n"]) ** 2
+    return {str(kind): max(float(value), 0.0) for kind, value in variance.items()}
+
+
+@dataclass(frozen=True)
+class _Ridge:
+    """The two ridge regressions of the usual line: lines played, and how far the entry boards say they lay off."""
+
+    columns: sparse.csr_array
+    sds: tuple[Floats, Floats]
+    targets: tuple[Floats, Floats]
+    weights: tuple[Floats, Floats]
+
+    @classmethod
+    def of(cls, design: Design, frame: pd.DataFrame, arrows: Floats, shots: Floats) -> _Ridge:
+        behind = Design(_BEHIND, intercept_sd=0.01, levels=design.levels)
+        sds = design.precision() ** -0.5, behind.precision() ** -0.5
+        entries, noise = _numbers(frame, "entries", 0.0), _numbers(frame, "off_variance", 1.0)
+        return cls(design.sparse(frame), sds, (arrows, _numbers(frame, "off_seen")), (shots, entries / noise))
+
+    def _sums(self, rows: Codes | slice) -> tuple[_Sums, ...]:
+        columns = self.columns[rows]
+        return tuple(_Sums.of(columns, y[rows], w[rows]) for y, w in zip(self.targets, self.weights, strict=True))
+
+    def _solved(self, sums: tuple[_Sums, ...]) -> Floats:
+        played = sums[0].effects(self.sds[0])
+        return played - sums[1].effects(self.sds[1]) if np.isfinite(self.targets[1]).any() else played
+
+    def effects(self) -> Floats:
+        """Effects (columns,) of the usual line, by all blocks."""
+        return self._solved(self._sums(slice(None)))
+
+    def of_other_blocks(self, blocks: pd.Series) -> tuple[Floats, Floats | None]:
+        """The usual line (cells,) by the other blocks, and the effects (folds, columns) behind it, or None."""
+        every, usual, others = self._sums(slice(None)), self.columns @ self.effects(), []
+        for own in _folds(blocks):
+            rest = tuple(a.without(b) for a, b in zip(every, self._sums(own), strict=True))
+            others.append(self._solved(rest))
+            usual[own] = self.columns[own] @ others[-1]
+        return usual, np.array(others) if others else None
+
+
+def _numbers(frame: pd.DataFrame, column: str, otherwise: float = np.nan) -> Floats:
+    """A column (cells,), or the same number throughout where it is not there or missing."""
+    if column not in frame:
+        return np.full(len(frame), otherwise)
+    values: Floats = pd.to_numeric(frame[column]).to_numpy(dtype=float, na_value=np.nan)
+    return np.where(np.isnan(values), otherwise, values)
+
+
+def _lane(frame: pd.DataFrame, off_usual: Floats, variances: Variances | None) -> State | None:
+    """The state of the lane at each cell, where lanes were logged."""
+    if not {*LANE, "pair_load"} <= set(frame.columns):
+        return None
+    entries = np.maximum(_numbers(frame, "entries", 0.0), 1.0)
+    asked = off_usual - _numbers(frame, "off_seen")
+    noise = _numbers(frame, "off_variance", 1.0) / entries
+    return follow(frame, Seen(off_usual, asked, noise, frame["shots"].to_numpy(dtype=float)), variances)

@@ -8,14 +8,16 @@ distribution, which is a polynomial in the chances of a strike and of a spare.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from scipy import sparse
 
 from pipeline.inference.mixed_logit.design import named_codes
 from pipeline.models.leave import ball_group
+from pipeline.models.strike_worth import Playing
 from pipeline.sport.lane import phase_of
 from pipeline.sport.leaves import parse_leave, pins
 from pipeline.sport.score_distribution import ScoreSurface
@@ -109,9 +111,12 @@ def price(fits: Fits, grid: pd.DataFrame, n: int | None = None) -> Priced:
         ValueError: a bowler without a logged first delivery, who has no own average.
     """
     grid = grid.reset_index(drop=True)
+    return _priced(fits, grid, levels(fits, grid), n)
+
+
+def _priced(fits: Fits, grid: pd.DataFrame, level: Level, n: int | None = None) -> Priced:
     bowlers = grid["bowler"].astype(str)
     own = {bowler: own_average(fits, bowler) for bowler in bowlers.unique()}
-    level = levels(fits, grid)
     score = level.score()
     pins_worth, p200 = np.empty_like(score), np.empty_like(score)
     for bowler, average in own.items():
@@ -129,10 +134,30 @@ def price(fits: Fits, grid: pd.DataFrame, n: int | None = None) -> Priced:
     )
 
 
-def levels(fits: Fits, grid: pd.DataFrame) -> Level:
-    """Draws (n_draws, rows) of how each row of a grid (as in ``price``) is bowled."""
+def price_following(fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight: np.ndarray) -> Priced:
+    """Price the ball of each row with its line following the lane; arguments as in ``following_levels``."""
+    grid = grid.reset_index(drop=True)
+    return _priced(fits, grid, following_levels(fits, grid, cell, weight))
+
+
+def following_levels(fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight: np.ndarray) -> Level:
+    """Draws (n_draws, rows) of how the ball of each row is bowled with its line following the lane as the bowler does.
+
+    Args:
+        fits: the season's models.
+        grid: as in ``price``; the rows of one ``cell`` differ in their line alone.
+        cell: (rows,) number of the ball's cell, 0 and up.
+        weight: (rows,) how often each of its lines is where the bowler ends up; positive.
+    """
+    level = levels(fits, grid, "followed")
+    share = sparse.csr_array((weight / np.bincount(cell, weight)[cell], (np.arange(len(cell)), cell)))
+    return replace(level, strike=(level.strike @ share)[:, cell])
+
+
+def levels(fits: Fits, grid: pd.DataFrame, line: Playing = "kept") -> Level:
+    """Draws (n_draws, rows) of how each row of a grid (as in ``price``) is bowled; ``line`` as in the worth model."""
     grid = _complete(fits, grid.reset_index(drop=True))
-    strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"))
+    strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"), line)
     distinct, codes = _leave_rows(grid)
     types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave"))
     parts = np.empty((3, fits.n_draws, len(distinct)))
@@ -230,7 +255,7 @@ def _own_level(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
     mine = mix[mix["bowler"] == bowler]
     if mine.empty:
         raise ValueError(f"{bowler!r} has no logged first delivery, so there is no average to measure against")
-    level, weight = levels(fits, mine), mine["weight"].to_numpy(float)
+    level, weight = levels(fits, mine, "followed"), mine["weight"].to_numpy(float)
     missed = (1 - level.strike) * weight
     missed = missed / missed.sum(axis=1, keepdims=True)
     rates = [(values * missed).sum(axis=1) for values in (level.spare, level.first_pins, level.open_pins)]

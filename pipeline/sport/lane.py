@@ -22,6 +22,7 @@ ARROW_BOARDS: dict[str, int] = {
     "fourth arrow": 20,
     "fifth arrow": 25,
 }
+BOARDS_PER_ARROW = 5.0
 LINES: tuple[str, ...] = ("outside first arrow", *ARROW_BOARDS, "inside fifth arrow")
 
 

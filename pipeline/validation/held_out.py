@@ -130,7 +130,7 @@ def refitted(worth: WorthFit) -> Predict:
     def predict(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
         frame, learned = worth.relearned(train)
         model = fit_named(worth.model.design.unlearned(), worth.model.groups, frame, like=worth.model.fit)
-        logits = model.logit_draws(learned.frame(test), _DRAWS, np.random.default_rng(0))
+        logits = model.logit_draws(learned.as_thrown(test), _DRAWS, np.random.default_rng(0))
         return np.asarray(expit(logits).mean(axis=0), dtype=float)
 
     return predict

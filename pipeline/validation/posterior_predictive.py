@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import expit
+from scipy.special import expit, logit
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.models.leave import LeaveFit
@@ -95,7 +95,7 @@ def strike_runs(sequences: pd.DataFrame, worth: WorthFit, n: int, rng: np.random
         return []
     keys = [column for column in sequences.columns if column not in ("strike", "frame", "block")]
     grid, places = _distinct(sequences, keys)
-    logits = worth.logit_draws(grid, n, rng)[:, places]
+    logits = logit(worth.strike_draws(grid, n, rng, "followed"))[:, places]
     block = pd.factorize(sequences["bowler"].astype(str) + "|" + sequences["block"].astype(str))[0]
     spread = worth.model.draws(n, rng)[0].sd.get(_BLOCK, np.zeros(n))
     logits += (rng.standard_normal((n, block.max() + 1)) * spread[:, None])[:, block]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import Any, cast
 
 import numpy as np
@@ -34,8 +35,8 @@ def small_season() -> Season:
 
 
 def fits_with(found: Candidates, settings: Settings, n: int, **cache: Any) -> Fits:
-    none = cast(Any, None)
-    return Fits(none, none, none, none, none, 1, n, settings, cache={"candidates": found, **cache})
+    none, worth = cast(Any, None), cast(Any, SimpleNamespace(lines_logged=False))
+    return Fits(worth, none, none, none, none, 1, n, settings, cache={"candidates": found, **cache})
 
 
 def drawn(cells: int, choices: int, shots: int, sd: float, seed: int, phases: tuple[str, ...] = ("fresh",)) -> Drawn:
@@ -57,4 +58,4 @@ def drawn(cells: int, choices: int, shots: int, sd: float, seed: int, phases: tu
     priced = Priced(
         pins, 180 + pins, strike, np.full_like(pins, 0.6), np.full_like(pins, 0.3), {"ann": np.full(n, 180.0)}
     )
-    return Drawn(small_season(), fits_with(Candidates(rows, priced), Settings(), n), truth, rows)
+    return Drawn(small_season(), fits_with(Candidates(rows, priced, priced), Settings(), n), truth, rows)

@@ -219,7 +219,7 @@ def test_the_same_job_is_as_often_so_as_it_is_said() -> None:
     made = drawn(cells=400, choices=2, shots=200, sd=8.0, seed=3)
     found = made.fits.cache["candidates"]
     each = made.rows.assign(bowler=made.rows["pattern_class"])
-    pairs = redundant_pairs(made.season, fits_with(Candidates(each, found.priced), Settings(), 400))
+    pairs = redundant_pairs(made.season, fits_with(Candidates(each, found.priced, found.following), Settings(), 400))
     truth = made.truth.reshape(400, 2)
     same = np.abs(truth[:, 0] - truth[:, 1]) < SAME_JOB_PINS
     said = np.array([pair.p_same_job for pair in pairs])

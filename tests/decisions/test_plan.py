@@ -105,7 +105,7 @@ def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits]
 
 
 def _options(pins: np.ndarray, tried: np.ndarray) -> Options:
-    return Options([{} for _ in range(pins.shape[2])], tried, ["fresh"] * pins.shape[1], pins, pins, pins)
+    return Options([{} for _ in range(pins.shape[2])], tried, ["fresh"] * pins.shape[1], pins, pins, pins, pins)
 
 
 def test_the_sequence_of_most_pins_is_found_with_what_changes_cost() -> None:

@@ -26,7 +26,7 @@ class KnownCarry:
 
     ball_classes = CLASSES
 
-    def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> np.ndarray:
+    def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator, line: str = "kept") -> np.ndarray:
         skill = 0.15 * rng.standard_normal((n, 1))
         ball = 0.25 * rng.standard_normal((n, len(CLASSES)))
         which = grid["ball"].map({name: i for i, name in enumerate(CLASSES)}).to_numpy(int)

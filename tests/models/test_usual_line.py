@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 from sklearn.linear_model import Ridge
 
+from pipeline.models.lane_state import Variances
 from pipeline.models.usual_line import learn_usual_line
 from pipeline.sport.lane import LINES
 
@@ -47,9 +50,9 @@ def test_cells_of_a_block_are_at_their_distance_from_what_the_other_blocks_show(
     for own, other in (("one", "other"), ("other", "one")):
         mine = (cells["block"] == own).to_numpy()
         elsewhere, alone = learn_usual_line(cells[cells["block"] == other])
-        expected = elsewhere.distance(cells[mine]) + elsewhere.spread - usual.spread
+        expected = elsewhere.lost_as_thrown(cells[mine]) + elsewhere.mean_cost - usual.mean_cost
         assert apart[mine] == pytest.approx(expected, abs=1e-9)
-        assert alone == pytest.approx(elsewhere.distance(cells[~mine]), abs=1e-9)
+        assert alone == pytest.approx(elsewhere.lost_as_thrown(cells[~mine]), abs=1e-9)
 
 
 def test_lines_move_in_as_the_games_go_on_and_on_longer_oil() -> None:
@@ -59,12 +62,13 @@ def test_lines_move_in_as_the_games_go_on_and_on_longer_oil() -> None:
     assert by_name["long"] - by_name["short"] == pytest.approx(1.0, abs=0.2)
 
 
-def test_the_distance_grows_either_way_and_is_nought_on_average() -> None:
+def test_the_cost_grows_either_way_and_averages_zero() -> None:
     cells = _cells()
     usual, _ = learn_usual_line(cells)
-    assert np.average(usual.distance(cells), weights=cells["shots"]) == pytest.approx(0.0, abs=1e-9)
+    _, lost = learn_usual_line(cells)
+    assert np.average(lost, weights=cells["shots"]) == pytest.approx(0.0, abs=1e-9)
     one = cells.head(1)
-    every = [float(usual.distance(one.assign(line=line))[0]) for line in LINES]
+    every = [float(usual.lost(one.assign(line=line))[0]) for line in LINES]
     best = int(np.argmin(every))
     assert every[:best] == sorted(every[:best], reverse=True) and every[best:] == sorted(every[best:])
 
@@ -90,15 +94,41 @@ def test_luck_on_a_line_is_not_taken_for_the_worth_of_the_usual_line() -> None:
         cells = _blocks_where_luck_keeps_bowlers_on_a_line(np.random.default_rng([5, seed]))
         usual, apart = learn_usual_line(cells)
         rate, weight = cells["strikes"] / cells["shots"], np.sqrt(cells["shots"].to_numpy(dtype=float))
-        for found, distance in ((own, usual.distance(cells)), (others, apart)):
-            found.append(np.polyfit(distance, rate, 1, w=weight)[0])
+        for found, lost in ((own, usual.lost_as_thrown(cells)), (others, apart)):
+            found.append(np.polyfit(lost, rate, 1, w=weight)[0])
     assert np.mean(own) < -3 * np.std(own) / np.sqrt(30)
     assert abs(np.mean(others)) < 3 * np.std(others) / np.sqrt(30)
 
 
-def test_a_line_not_logged_is_at_the_mean_distance() -> None:
+def test_a_line_not_logged_costs_the_mean() -> None:
     cells = _cells()
     usual, _ = learn_usual_line(cells)
-    assert usual.distance(cells.head(3).assign(line=[None, np.nan, "line not logged"])).tolist() == [0.0, 0.0, 0.0]
+    assert usual.lost(cells.head(3).assign(line=[None, np.nan, "line not logged"])).tolist() == [0.0, 0.0, 0.0]
     nowhere, apart = learn_usual_line(cells.assign(line="line not logged"))
-    assert not nowhere.distance(cells.assign(line=None)).any() and not apart.any()
+    assert not nowhere.lost(cells.assign(line=None)).any() and not apart.any()
+
+
+def test_a_kept_line_costs_what_nights_make_of_it() -> None:
+    """The mean over simulated nights of the cost off what each asks for, a board of tuning taken off."""
+    cells = _cells().assign(pair_load=40.0, any_pattern=False)
+    usual = replace(learn_usual_line(cells)[0], night=Variances(night=0.3, walk=0.005, own=0.1), others=None)
+    one = cells.head(1)
+    nights = np.random.default_rng(1).normal(0, np.sqrt(0.3 + 0.005 * 40), 200_000)
+    for line in (LINES[2], LINES[5]):
+        frame = one.assign(line=line)
+        off = LINES.index(line) - float(usual.boards(frame)[0]) / 5
+        apart = np.minimum(np.maximum(np.abs(off + nights) - 0.2, 0.0), 2.5)
+        found = sum(share * lost[0, 0] for share, lost in usual.lost_by_night(frame, 1, np.random.default_rng(2)))
+        assert found == pytest.approx((0.15 * apart**2).mean() - usual.mean_cost, rel=0.06)
+
+
+def test_a_row_of_any_pattern_is_as_unsure_as_the_patterns_differ() -> None:
+    cells = _cells().assign(pair_load=0.0, any_pattern=False)
+    usual = replace(learn_usual_line(cells)[0], night=None, others=None)
+    frame = cells.head(1).assign(line=LINES[3])
+    alike = sum(s * lost[0, 0] for s, lost in usual.lost_by_night(frame, 1, np.random.default_rng(2)))
+    assert alike == pytest.approx(float(usual.lost(frame)[0]))
+    usual = replace(usual, patterns={"short": 1.0, "long": 1.0})
+    any_of_them = frame.assign(any_pattern=True)
+    differing = sum(s * lost[0, 0] for s, lost in usual.lost_by_night(any_of_them, 1, np.random.default_rng(2)))
+    assert differing > alike + 0.05

@@ -198,8 +198,10 @@ def test_a_bowlers_rates_after_a_miss_are_weighted_by_misses(fits: Fits, monkeyp
     mix = pd.DataFrame({"bowler": ["b0", "b0"], "weight": [0.75, 0.25]})
     bare = replace(fits, rates=replace(fits.rates, mix=mix), cache={})
     two = Level(*(np.array([values]) for values in ([0.8, 0.2], [0.9, 0.5], [9.0, 8.0], [9.5, 9.0])))
-    monkeypatch.setattr("pipeline.pricing.pins.levels", lambda _fits, _grid: two)
+    asked = []
+    monkeypatch.setattr("pipeline.pricing.pins.levels", lambda _fits, _grid, line="kept": asked.append(line) or two)
     level = own_level(bare, "b0")
+    assert asked == ["followed"], "what was thrown followed the lane"
     assert float(level.strike[0]) == pytest.approx(0.75 * 0.8 + 0.25 * 0.2)
     assert float(level.spare[0]) == pytest.approx((0.15 * 0.9 + 0.20 * 0.5) / 0.35)
     assert float(level.first_pins[0]) == pytest.approx((0.15 * 9 + 0.20 * 8) / 0.35)

@@ -137,7 +137,7 @@ def skills(
     world = truth.world
     places = dict(zip(world.bowlers["bowler"], range(len(world.bowlers)), strict=True))
     priced = replace(found.priced, pins=worth[None, :])
-    wide = versatility(Candidates(found.rows, priced))
+    wide = versatility(Candidates(found.rows, priced, found.following))
     values = {
         "accuracy at the arrows": np.full(len(places), ARROW_SD),
         "single-pin spares": _spares(truth, spares[spares["single"]]),

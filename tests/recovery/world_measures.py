@@ -127,7 +127,8 @@ def _of_cell(tally: Tally, cell: pd.DataFrame, pins: Draws, following: Draws | N
     first = ranked.iloc[0]
     thrown = cell[cell["shots"] > 0]
     weight = (thrown["shots"] / thrown["shots"].sum()).to_numpy()
-    gain = pins[:, at[:1]] - (pins[:, thrown["at"]] @ weight)[:, None]
+    own = pins if following is None else following
+    gain = pins[:, at[:1]] - (own[:, thrown["at"]] @ weight)[:, None]
     true = held[0] - float(first["own"])
     tally.interval("gain of first over own throwing, held", gain, np.array([true]))
     tally.add("gain of first, stated", gain.mean())
@@ -136,7 +137,7 @@ def _of_cell(tally: Tally, cell: pd.DataFrame, pins: Draws, following: Draws | N
     tally.add("gain possible, line held", cell["held"].max() - float(first["own"]))
     tally.add("gain possible, line following", cell["following"].max() - float(first["own"]))
     if following is not None:
-        _followed(tally, cell, ranked, pins, following)
+        _followed(tally, cell, ranked, following)
     tally.add("regret of first among all, line held", cell["held"].max() - held[0])
     most = float(thrown.loc[thrown["shots"].idxmax(), "held"])
     if len(ranked) < 2:
@@ -151,13 +152,13 @@ def _of_cell(tally: Tally, cell: pd.DataFrame, pins: Draws, following: Draws | N
     tally.add("regret of most thrown among ranked", held.max() - most)
 
 
-def _followed(tally: Tally, cell: pd.DataFrame, ranked: pd.DataFrame, pins: Draws, following: Draws) -> None:
+def _followed(tally: Tally, cell: pd.DataFrame, ranked: pd.DataFrame, following: Draws) -> None:
     """Where the pipeline prices a line that follows the lane: its own first choice and what that gains."""
     at = ranked["at"].to_numpy()
     best = ranked.iloc[int(np.argmax(following[:, at].mean(axis=0)))]
     thrown = cell[cell["shots"] > 0]
     weight = (thrown["shots"] / thrown["shots"].sum()).to_numpy()
-    stated = following[:, int(best["at"])] - pins[:, thrown["at"]] @ weight
+    stated = following[:, int(best["at"])] - following[:, thrown["at"]] @ weight
     tally.add("gain of first following, stated", stated.mean())
     tally.add("gain of first following, true", float(best["following"] - best["own"]))
 
@@ -205,4 +206,3 @@ def _of_plan(tally: Tally, made, truth: WorldTruth, bowler: str, kind: str, numb
     tally.add("plan: true level in 80 %", made.score.lo80 <= held <= made.score.hi80)
     tally.add("plan: gain, line held", held - own)
     tally.add("plan: gain, line following", following - own)
-

@@ -80,6 +80,7 @@ def plan(bowler: str, length: int) -> r.BlockPlan:
         steps=steps,
         backup=steps[2].model_copy(update={"trigger": "Nothing holds the pocket.", "p_going_on": None}),
         score=estimate(192.0, 5.0),
+        score_kept_line=estimate(189.0, 6.0),
         average=estimate(192.0, 11.0),
         score_histogram=[float(p) for p in scores],
         p_200=float(scores[200:].sum()),

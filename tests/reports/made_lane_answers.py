@@ -28,6 +28,7 @@ def worths(rng: np.random.Generator, bowler: str, pattern: str) -> list[r.ComboW
                     line=line,
                     shots=shots,
                     worth=estimate(worth, 40 / np.sqrt(shots + 10)),
+                    worth_following=estimate(worth + 1, 40 / np.sqrt(shots + 10)),
                     raw_worth=worth + float(rng.normal(0, 4)),
                     strike=estimate(0.45 + worth / 100, 0.05),
                     p_best=float(chances[place]),
@@ -57,6 +58,7 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                         runner_up=None if empty else second,
                         margin=None if empty else estimate(best.worth.mean - second.worth.mean, 2.5),
                         gain_over_now=None if empty else _gain(best, second),
+                        policy=None if empty else _policy(best),
                         verdict="not enough shots" if empty else "settled" if phase == "fresh" else "leaning",
                         shots_needed=60 if empty else 0 if phase == "fresh" else 480,
                         why_neither="" if empty else "After game 4 nothing is likely enough to be better.",
@@ -79,6 +81,21 @@ def _gain(best: r.ComboWorth, second: r.ComboWorth) -> r.GainOverNow:
         instead_of_ball=second.ball,
         instead_of_line=second.line,
         sentence=f"Throw {best.ball_name} from the {best.line} instead of {second.ball_name}.",
+    )
+
+
+def _policy(best: r.ComboWorth) -> r.Policy:
+    return r.Policy(
+        ball=best.ball,
+        ball_name=best.ball_name,
+        keeps_line=False,
+        line=None,
+        start_board=14.2,
+        boards_a_game=1.4,
+        boards_for_one_high=3.1,
+        worth=best.worth_following,
+        p_best=0.71,
+        sentence=f"Play the {best.ball_name} from about board 14 at the arrows and move with the lane.",
     )
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.advice.gain import gain_over_now, games_by_cell
 from pipeline.decisions.advice.next_phase import next_steps
+from pipeline.decisions.advice.policy import best_policy
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import PHASES, ComboWorth, Phase, PhaseAdvice, Settledness
@@ -62,7 +63,7 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
     ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
     games = games_by_cell(season)
-    advice = [_advise(found, key, cells, ranked, games.get(key, 0), fits.settings) for key in cells]
+    advice = [_advise(fits, found, key, cells, ranked, games.get(key, 0)) for key in cells]
     fewest = _fewest_priced(fits.settings.evidence)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
     return [worth for worth in thrown if worth.shots >= fewest], advice
@@ -89,6 +90,7 @@ def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float
     where = [i for _, i in logged]
     pins = found.priced.pins[:, where]
     worth = estimates(pins)
+    following = estimates(found.following.pins[:, where])
     drawn = found.priced.strike[:, where]
     strike = estimates(drawn)
     ranked = [
@@ -109,6 +111,7 @@ def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float
                 line=row["line"],
                 shots=row["shots"],
                 worth=worth[k],
+                worth_following=following[k],
                 raw_worth=raw[i],
                 strike=strike[k],
                 p_best=None if ranked[k] and sum(ranked) == 1 else float(best[k]),
@@ -149,14 +152,9 @@ def _phase(text: str) -> Phase:
 
 
 def _advise(
-    found: Candidates,
-    key: Cell,
-    cells: dict[Cell, list[_Choice]],
-    ranked: frozenset[int],
-    games: int,
-    settings: Settings,
+    fits: Fits, found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], ranked: frozenset[int], games: int
 ) -> PhaseAdvice:
-    bowler, pattern_class, phase = key
+    (bowler, pattern_class, phase), settings = key, fits.settings
     order = sorted((c for c in cells[key] if c.worth.ranked), key=lambda c: -c.worth.worth.mean)
     unranked = _next_to_rank(cells[key])
     best, second = (*order, None, None)[:2]
@@ -164,6 +162,7 @@ def _advise(
     move, change = (None, None) if best is None else next_steps(found, key, best.worth, ranked, settings.phases)
     verdict, more, text = _answer(found, order, unranked, settings.evidence)
     neither = best is not None and move is None and change is None
+    playing = best_policy(fits, found, [choice.at for choice in order])
     return PhaseAdvice(
         bowler=bowler,
         pattern_class=pattern_class,
@@ -171,7 +170,8 @@ def _advise(
         best=None if best is None else best.worth,
         runner_up=None if second is None else second.worth,
         margin=None if best is None or second is None else estimate(pins[:, best.at] - pins[:, second.at]),
-        gain_over_now=None if best is None else gain_over_now(found, key, best.worth, best.at, games, settings.phases),
+        gain_over_now=None if playing is None else gain_over_now(found, key, playing, games, settings.phases),
+        policy=None if playing is None else playing.record,
         verdict=verdict,
         shots_needed=more,
         move=move,

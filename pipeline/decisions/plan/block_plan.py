@@ -81,6 +81,7 @@ def plan(
             "steps": steps,
             "backup": backup,
             "score": estimate(score.mean(axis=1)),
+            "score_kept_line": estimate(np.mean([options.kept[:, g, k] for g, k in at], axis=0)),
             "average": bowled_average,
             "score_histogram": score_histogram(fits, bowler, strike[some], score[some]).tolist(),
             "p_200": float(reaches(fits, bowler, strike[some], score[some], 200).mean()),

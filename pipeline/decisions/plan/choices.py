@@ -15,7 +15,7 @@ from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.errors import RackledgerError
 from pipeline.models.fits import Fits
-from pipeline.pricing.pins import Level, levels, own_average
+from pipeline.pricing.pins import Level, following_levels, levels, own_average
 from pipeline.sport.lane import phase_of
 from pipeline.store.season import Season
 
@@ -38,14 +38,17 @@ class Options:
         rows: their records, with ``shots`` on the pattern class and ``shots_elsewhere`` on others.
         tried: (games, choices): logged enough in the game's phase to be advised there.
         phase: (games,) the phase of each game.
-        pins, strike, score: (n, games, choices) draws: pins per game against the bowler's own average, probability of a
-            strike, expected score.
+        pins, kept: (n, games, choices) draws of pins per game against the bowler's own average and of the expected
+            score, the line kept whatever the lane does.
+        strike, score: the same shape: probability of a strike and expected score of the ball with its line following
+            the lane.
     """
 
     rows: list[Record]
     tried: NDArray[np.bool_]
     phase: list[str]
     pins: Draws
+    kept: Draws
     strike: Draws
     score: Draws
 
@@ -101,15 +104,18 @@ def priced(fits: Fits, bowler: str, rows: list[Record], lane: Lane, games: int, 
     grid = grid.assign(bowler=bowler, game=np.repeat(np.arange(games) + 1, len(rows)))
     grid = grid.assign(**{name: np.nan if value is None else value for name, value in lane.items()})
     level = levels(fits, grid)
+    ball = pd.factorize(grid["ball"].astype(str) + " " + grid["game"].astype(str))[0]
+    followed = following_levels(fits, grid, ball, np.tile([float(row["counted"]) for row in rows], games))
     rng = fits.generator(f"plan of {bowler}")
     names = [f"{row['ball']} {row['line']}" for row in rows] * games
     new = unlikeness(distance, names, fits.n_draws, rng)
     luck = _block_luck(fits, rng)[:, None]
-    strike, score = _wider(_shifted(level, luck), _shifted(level, luck + new))
+    _, kept = _wider(_shifted(level, luck), _shifted(level, luck + new))
+    strike, score = _wider(_shifted(followed, luck), _shifted(followed, luck + new))
     shape = (fits.n_draws, games, len(rows))
-    pins = score - own_average(fits, bowler)[:, None]
+    pins = kept - own_average(fits, bowler)[:, None]
     phase = [phase_of(game + 1, fits.settings.phases) for game in range(games)]
-    return Options(rows, tried_in(rows, phase), phase, *(part.reshape(shape) for part in (pins, strike, score)))
+    return Options(rows, tried_in(rows, phase), phase, *(part.reshape(shape) for part in (pins, kept, strike, score)))
 
 
 def _shifted(level: Level, logits: Draws) -> tuple[Draws, Draws]:

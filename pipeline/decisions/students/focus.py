@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
@@ -48,7 +47,7 @@ class _Bowler:
     strike_off_pocket: float
     pocket: float
     mean_entry: float
-    entry_per_arrow: float
+    entry_per_arrow: Draws
     single_share: float
     worst_share: float
 
@@ -141,7 +140,7 @@ def _pocket_from_spread(
     if skill == "accuracy at the pocket":
         tighter = own - rise
     else:
-        less = facts.entry_per_arrow**2 * (own**2 - (own - rise) ** 2)
+        less = facts.entry_per_arrow**2 * (own**2 - (own - rise) ** 2)  # draw by draw, so the slope's noise counts
         tighter = np.sqrt(np.maximum(spread**2 - less, (0.2 * spread) ** 2))
     if not np.any(spread > 0):
         return np.zeros_like(own)
@@ -156,21 +155,12 @@ def _pocket_from_spread(
     return np.maximum(inside(tighter) - inside(spread), 0)
 
 
-def entry_per_arrow(season: Season, fits: Fits) -> float:
-    """Boards that everybody's entry board moves with a board at the arrows; read once and kept with the fits."""
-    return fits.once("entry per arrow", lambda: _slope(season.frame("cells/entry_by_arrow")))
-
-
-def _slope(steps: pd.DataFrame) -> float:
-    return float(steps["products"].sum() / steps["squares"].sum()) if steps["squares"].sum() > 0 else 0.0
-
-
 def _facts(season: Season, fits: Fits) -> dict[str, _Bowler]:
     shapes = game_shapes(season, fits)
     totals = pocket_cells(season).groupby("bowler", as_index=False)[list(_SUMS)].sum()
     pockets = {str(row["bowler"]): row for row in records(totals)}
     spares = spare_cells(season)
-    slope = entry_per_arrow(season, fits)
+    slope = fits.worth.slope.draws(fits.n_draws, fits.generator("entry per arrow"))
     worst = _worst_shares(season, fits)
     result = {}
     for bowler, shape in shapes.items():

@@ -107,7 +107,7 @@ def place_in(levels: Mapping[str, int], frame: pd.DataFrame, columns: Sequence[s
 
 @dataclass(frozen=True)
 class Numeric:
-    """One numeric column as it stands, with the sd of its normal prior (logits per unit of the column).
+    """One numeric column as it stands, with the sd and the mean of its normal prior (logits per unit of the column).
 
     ``shared``: that sd is times a factor in common with the other parts so marked.
     """
@@ -115,6 +115,7 @@ class Numeric:
     column: str
     sd: float
     shared: bool = False
+    mean: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -183,6 +184,11 @@ class Design:
     def precision(self) -> Floats:
         """Prior precision of every column, any shared factor left out."""
         return np.concatenate([[self.intercept_sd**-2], *([part.sd**-2] * self._width(part) for part in self.parts)])
+
+    def prior_means(self) -> Floats:
+        """Prior mean of every column."""
+        means = [np.full(self._width(part), getattr(part, "mean", 0.0)) for part in self.parts]
+        return np.concatenate([[0.0], *means])
 
     def shared(self) -> Shared | None:
         """The columns whose prior sds share a factor, and what is believed of it."""

@@ -109,6 +109,11 @@ class MixedFit:
             sds[:, -1] if sds.shape[1] > len(self._terms) else np.ones(n),
         )
 
+    def moved(self, by: Floats) -> MixedFit:
+        """The same with ``by`` (columns,) added to the fixed effects, of a fit whose offset held that much of them."""
+        nodes = tuple(replace(node, fixed=node.fixed + by) for node in self._nodes)
+        return replace(self, fixed=self.fixed + by, _nodes=nodes)
+
     def kept(self, levels: Mapping[str, Codes]) -> MixedFit:
         """The same fit with these levels of each term alone, renumbered in their order; it draws no other effect.
 

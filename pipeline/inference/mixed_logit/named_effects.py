@@ -163,7 +163,8 @@ class Posed:
     nodes: int
 
     def fit(self) -> NamedLogit:
-        """Fit it."""
+        """Fit it; the prior's means are an offset, about which the effects are found."""
+        means = self.design.prior_means()
         fit = fit_mixed_logit(
             self.columns,
             self.terms,
@@ -174,8 +175,9 @@ class Posed:
             shared=self.design.shared(),
             nodes=self.nodes,
             sds=self.sds,
+            offset=self.columns @ means if means.any() else None,
         )
-        return NamedLogit(self.design, self.groups, fit, self.levels)
+        return NamedLogit(self.design, self.groups, fit.moved(means), self.levels)
 
 
 def fit_named(

@@ -29,14 +29,15 @@ from tests.recovery.worlds.mechanism import (
 )
 
 LINE_BOARDS = {
-    "outside first arrow": np.array([1.0, 2.0]),
-    "first arrow": np.arange(3.0, 8.0),
-    "second arrow": np.arange(8.0, 13.0),
-    "third arrow": np.arange(13.0, 18.0),
-    "fourth arrow": np.arange(18.0, 23.0),
-    "fifth arrow": np.arange(23.0, 28.0),
-    "inside fifth arrow": np.arange(28.0, 33.0),
+    "outside first arrow": 2,
+    "first arrow": 5,
+    "second arrow": 10,
+    "third arrow": 15,
+    "fourth arrow": 20,
+    "fifth arrow": 25,
+    "inside fifth arrow": 29,
 }
+"""Board aimed at on a line committed to: the arrow's own, tuned by a board either way."""
 BOARDS = np.arange(0.0, 37.0)
 NIGHTS = 36  # of the bank, for each pattern class and side
 GAMES = 4
@@ -132,7 +133,7 @@ class WorldTruth:
     def held(self, grid: pd.DataFrame) -> pd.DataFrame:
         """``strike`` and ``pins`` [rows] of a ball on one line committed to.
 
-        Each of the line's boards in turn, all game.
+        Aimed at the arrow's own board, or the one beside it that is better in that game.
         """
         return self._over(grid, self._held)
 
@@ -197,9 +198,9 @@ class WorldTruth:
 
     @staticmethod
     def _held(table: _Table, ball: int, line: str) -> tuple[np.ndarray, np.ndarray]:
-        boards = LINE_BOARDS[line].astype(int)
+        boards = LINE_BOARDS[line] + np.arange(-1, 2)
         strike, score = table.strike[ball][:, :, boards], table.score[ball][:, :, boards]
-        return strike.mean(axis=(0, 2)), score.mean(axis=(0, 2))
+        return strike.max(axis=2).mean(axis=0), score.max(axis=2).mean(axis=0)
 
     def _followed(self, table: _Table, ball: int, _line: object) -> tuple[np.ndarray, np.ndarray]:
         """Bowl the night's games shot by shot, moving as the bowler moves."""

@@ -1,0 +1,96 @@
+"""How far the entry board moves with a board at the arrows.
+
+Bowlers move on what they saw. A ball that came in high by luck is followed by a move, and by an entry board nearer the
+middle than the last: set beside each other, steps of both boards make the answer look about twice what it is. Two
+estimates use only what no luck of the shots compared can have caused, in the manner of panels whose regressors answer
+the past (Arellano & Bond, Review of Economic Studies 58, 1991; Arellano & Bover, J. Econometrics 68, 1995; both from
+memory):
+
+- *moves*: that part of a step which the entry boards before both shots foretold. Errors of the logged arrow board do no
+  harm, but it is noisy;
+- *scatter*: how a shot differs from the next ones, by how its arrow board differed from the last ones. It is sharp, but
+  errors of the logged arrow board make it too flat. How much of the scatter is real is not known, so it says how steep
+  the answer is at least.
+
+The posterior is taken over a grid of slopes, so that a season with hardly a move leaves what was believed beforehand.
+The moments are summed block by block, and their scatter between blocks is their noise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import logsumexp
+
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.store.season import Season
+
+_PRIOR = (-0.3, 0.15)  # boards per board at the arrows: mean and sd beforehand; our own choice
+_SLOPES = np.linspace(-1.2, 0.6, 721)
+_REAL = np.arange(0.05, 1.0, 0.1)  # share of the logged scatter at the arrows that is real; more is likelier
+
+
+@dataclass(frozen=True)
+class EntrySlope:
+    """Boards that the entry board moves with a board at the arrows: the posterior over ``slopes`` (points,)."""
+
+    slopes: Floats
+    weights: Floats
+
+    @property
+    def mean(self) -> float:
+        """Posterior mean."""
+        return float(self.weights @ self.slopes)
+
+    @property
+    def sd(self) -> float:
+        """Posterior sd."""
+        return float(np.sqrt(self.weights @ (self.slopes - self.mean) ** 2))
+
+    @property
+    def rms(self) -> float:
+        """Root mean square over the posterior."""
+        return float(np.hypot(self.mean, self.sd))
+
+    def few(self, n: int = 9) -> list[tuple[float, float]]:
+        """Slopes that stand for the posterior, at the middles of ``n`` equal shares, each with its share."""
+        at = np.interp((np.arange(n) + 0.5) / n, np.cumsum(self.weights), self.slopes)
+        return [(float(slope), 1 / n) for slope in at]
+
+    def draws(self, n: int, rng: np.random.Generator) -> Floats:
+        """Draws (n,) of the slope."""
+        found: Floats = np.interp(rng.random(n), np.cumsum(self.weights), self.slopes)
+        return found
+
+
+def fit_entry_slope(sums: pd.DataFrame) -> EntrySlope:
+    """The slope from rows of ``cells/entry_by_arrow``; without any, what is believed beforehand."""
+    mean, sd = _PRIOR
+    log_density = -0.5 * ((_SLOPES - mean) / sd) ** 2
+    if len(sums) > 1:
+        moves = sums[["before_arrow", "before_entry"]].to_numpy(dtype=float)
+        scatter = sums[["later_arrow", "later_entry"]].to_numpy(dtype=float)
+        log_density += _log_likelihood(moves, _SLOPES)
+        by_share = [_log_likelihood(scatter, share * _SLOPES) + np.log(share) for share in _REAL]
+        log_density += logsumexp(by_share, axis=0)
+    weights = np.exp(log_density - log_density.max())
+    return EntrySlope(_SLOPES, weights / weights.sum())
+
+
+def _log_likelihood(parts: Floats, slopes: Floats) -> Floats:
+    """Of slopes (points,) by moments (blocks, 2) of the arrow and the entry board: their sum is normal about 0."""
+    left = parts[:, 1] - slopes[:, None] * parts[:, 0]
+    spread = (left**2).sum(axis=1)
+    found: Floats = -0.5 * np.divide(left.sum(axis=1) ** 2, spread, out=np.zeros_like(spread), where=spread > 0)
+    return found
+
+
+BELIEVED = fit_entry_slope(pd.DataFrame())
+"""The slope without any shot."""
+
+
+def entry_slope(season: Season) -> EntrySlope:
+    """The slope over everybody's shots of the season."""
+    return fit_entry_slope(season.frame("cells/entry_by_arrow"))

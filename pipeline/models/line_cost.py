@@ -1,0 +1,99 @@
+"""What it costs to play off the line that the lane asks for: log odds of a strike, by arrows off.
+
+Shots at the line itself say little of it, because bowlers seldom stray far from it and nobody knows exactly where it
+was. The pins say more: a board at the arrows moves the entry board by a known amount (``entry_slope.py``), and how the
+strike depends on the entry board is logged on every shot. So everybody's entry boards are moved by what a line so far
+off would move them, and the strikes expected there are counted. Without entry boards the cost is a square with a
+coefficient of our own choice. Either is only what is believed beforehand: the worth model learns a factor of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import logit
+
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.models.entry_slope import EntrySlope
+from pipeline.sport.lane import BOARDS_PER_ARROW
+from pipeline.store.season import Season
+
+_FURTHEST = 2.5  # arrows; a line further off is priced as this far, for hardly any shot was thrown there
+_STEP = 0.05
+_OFF = np.arange(0.0, _FURTHEST + _STEP / 2, _STEP)
+_SQUARE = 0.15  # logits for each squared arrow where no entry boards say it; our own choice
+_FEWEST = 200  # first deliveries with an entry board from which the cost is read from them
+_SMOOTH = 0.35  # boards: sd of the kernel that smooths the strike rate over entry boards
+_READ = 0.2  # boards squared: error of an entry board read by eye, to about half a board; our own choice
+_RARE = 15  # shots at either end whose boards are not told apart
+_FORM = 0.3  # what the cost is off by besides, as a share; our own choice
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+
+
+@dataclass(frozen=True)
+class LineCost:
+    """Logits lost (points,) at 0 to 2.5 arrows off; ``unsure``: sd of a factor of it that the worth model learns."""
+
+    lost: Floats
+    unsure: float = 1.0
+
+    def __call__(self, off: Floats) -> Floats:
+        """Logits lost at these arrows off, of any shape."""
+        place = np.minimum(np.abs(off), _FURTHEST) / _STEP
+        low = np.minimum(np.nan_to_num(place).astype(np.intp), len(self.lost) - 2)  # nan stays nan
+        below: Floats = self.lost[low]
+        return below + (place - low) * (self.lost[low + 1] - below)
+
+    def expected(self, off: Floats, variance: Floats) -> Floats:
+        """The mean where ``off`` is known with this normal variance, by Gauss-Hermite quadrature."""
+        sd = np.sqrt(variance)
+        total = np.zeros(np.broadcast_shapes(off.shape, sd.shape))
+        for node, weight in zip(_NODES, _WEIGHTS, strict=True):
+            total += weight * self(off + sd * node)
+        return total
+
+
+SQUARE = LineCost(_SQUARE * _OFF**2)
+"""The cost where no entry boards say it."""
+
+
+def line_cost(season: Season, slope: EntrySlope) -> LineCost:
+    """The cost as the season's entry boards show it."""
+    return cost_by_entry(season.frame("cells/entry_strikes"), slope)
+
+
+def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
+    """The cost from ``shots`` and ``strikes`` by ``entry_board``, and what a board at the arrows moves it by.
+
+    It is the mean over the posterior of the slope and over both sides, and grows with the distance.
+    """
+    board, shots, strikes = (counts[name].to_numpy(dtype=float) for name in ("entry_board", "shots", "strikes"))
+    if shots.sum() < _FEWEST or not 0 < strikes.sum() < shots.sum():
+        return SQUARE
+    low, high = _ends(board, shots)
+    at = np.clip(board, low, high)
+    curve = np.arange(low, high + 0.25, 0.25)
+    near = np.exp(-0.5 * ((curve[:, None] - at) / _SMOOTH) ** 2)
+    rate = (near @ strikes + strikes.sum() / shots.sum()) / (near @ shots + 1.0)
+    lost = np.zeros(len(_OFF))
+    mean = board @ shots / shots.sum()
+    spread = float((board - mean) ** 2 @ shots / shots.sum())
+    real = max(1 - _READ / spread, 0.5) if spread > 0 else 1.0  # a board seen further off is off by this share of it
+    for b, weight in slope.few():
+        moved = BOARDS_PER_ARROW * b / real * _OFF[:, None]
+        sides = [logit(np.interp(board + side * moved, curve, rate) @ shots / shots.sum()) for side in (1, -1)]
+        lost += weight * (sides[0][0] - (sides[0] + sides[1]) / 2)
+    # the cost goes about with the square of the slope
+    return LineCost(np.maximum.accumulate(np.maximum(lost, 0.0)), float(np.hypot(_FORM, 2 * slope.sd / slope.rms)))
+
+
+def _ends(board: Floats, shots: Floats) -> tuple[float, float]:
+    """Boards beyond which too few shots were logged to tell them apart."""
+    order = np.argsort(board)
+    below, above = np.cumsum(shots[order]), np.cumsum(shots[order][::-1])
+    low = float(board[order][np.searchsorted(below, _RARE)])
+    high = float(board[order][::-1][np.searchsorted(above, _RARE)])
+    return low, max(high, low)

@@ -1,0 +1,79 @@
+"""How to play a cell: the better of moving and staying, and what it gains, against hand computations from draws."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from pipeline.decisions.advice.playbook import playbook
+from pipeline.decisions.advice.policy import best_policy
+from pipeline.decisions.candidates import Candidates, candidates
+from pipeline.models.fits import Fits, fit_all
+from pipeline.settings import Settings
+from pipeline.store.season import Season
+from tests.decisions.made_season import MadeBall, MadeSeason, make
+
+
+@pytest.fixture(scope="module")
+def made() -> tuple[Season, Fits]:
+    season = make(MadeSeason([MadeBall("heron", effect=0.3), MadeBall("crane")], blocks=30, games=6))
+    return season, fit_all(season, Settings())
+
+
+def _shifted(found: Candidates, kept: float) -> Candidates:
+    """The same where a kept line is worth so many pins more."""
+    return Candidates(found.rows, replace(found.priced, pins=found.priced.pins + kept), found.following)
+
+
+def test_the_best_ball_moves_with_the_lane_unless_staying_is_likely_better(made: tuple[Season, Fits]) -> None:
+    season, fits = made
+    found = candidates(season, fits)
+    ranked = [int(i) for i in next(iter(found.places.values())) if found.records[i]["shots"] >= 30]
+    moving = best_policy(fits, _shifted(found, -50.0), ranked)
+    staying = best_policy(fits, _shifted(found, 50.0), ranked)
+    assert moving is not None and staying is not None
+    by_ball = found.following.pins[:, ranked].mean(axis=0)
+    assert moving.record.ball == found.records[ranked[int(by_ball.argmax())]]["ball"]
+    assert not moving.record.keeps_line and moving.record.line is None
+    assert moving.record.worth.mean == pytest.approx(by_ball.max())
+    kept = found.priced.pins[:, ranked].mean(axis=0) + 50
+    assert staying.record.keeps_line and staying.record.line == found.records[ranked[int(kept.argmax())]]["line"]
+    assert staying.record.worth.mean == pytest.approx(kept.max())
+    assert best_policy(fits, found, []) is None
+
+
+def test_it_starts_where_the_ball_is_usually_played(made: tuple[Season, Fits]) -> None:
+    season, fits = made
+    with_boards = [item for item in playbook(season, fits)[1] if item.policy and item.policy.start_board is not None]
+    assert with_boards
+    first = season.frame("cells/worth_cells", load_step=20)
+    for item in with_boards:
+        assert item.policy is not None and item.policy.start_board is not None
+        boards = first.loc[first["ball"] == item.policy.ball, "arrow_board"]
+        assert boards.min() <= item.policy.start_board <= boards.max()
+        assert f"board {item.policy.start_board:.0f}" in item.policy.sentence
+
+
+def test_a_move_by_sight_takes_back_what_was_seen(made: tuple[Season, Fits]) -> None:
+    """One board high at the pins is taken back by so many boards at the arrows as the slope says."""
+    season, fits = made
+    slope = fits.worth.slope
+    said = {i.policy.boards_for_one_high for i in playbook(season, fits)[1] if i.policy and not i.policy.keeps_line}
+    if slope.mean < -2 * slope.sd:
+        assert all(value is not None and value * -slope.mean == pytest.approx(1.0) for value in said)
+    else:
+        assert said <= {None}
+
+
+def test_the_gain_is_the_policy_less_the_mix_thrown(made: tuple[Season, Fits]) -> None:
+    season, fits = made
+    found = candidates(season, fits)
+    for item in playbook(season, fits)[1]:
+        assert item.gain_over_now is not None and item.policy is not None
+        places = found.places[item.bowler, item.pattern_class, item.phase]
+        shots = np.array([found.records[i]["shots"] for i in places])
+        mix = found.following.pins[:, places] @ (shots / shots.sum())
+        own = item.policy.worth.mean - mix.mean()
+        assert item.gain_over_now.gain.mean == pytest.approx(own)
