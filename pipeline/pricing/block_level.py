@@ -1,8 +1,9 @@
 """The true level of a block: what its very shots - the same balls on the same lines, frame by frame - would score.
 
-A score is the level and luck. The level holds what was chosen, the pattern, the games, how worn each ball was and the
-night's own effect on the bowler, of which the block's strikes tell something; errors of execution, carry, leaves and
-spares are averaged over. So a high block is drawn toward what its shots usually bring, the less so the more it shows.
+A score is the level and luck. The level holds what was chosen, the pattern, the games, how worn the pair and each ball
+were, and the night's own effect on the bowler, of which the block's strikes tell something; errors of execution, carry,
+leaves and spares are averaged over. So a high block is drawn toward what its shots usually bring, the less so the more
+it shows.
 """
 
 from __future__ import annotations
@@ -123,7 +124,7 @@ def _games(
     places = account.stages.rows.reset_index(names="at")
     at = frames[_CHOICE].merge(places, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
     drawn = account.stages.draws["line"]
-    tonight = _night(fits, bowler, frames["block"])
+    tonight = _night(fits, bowler, frames["block"]) + _load(fits, bowler, frames)
     if ages is not None:
         tonight += _aged(ages, frames, len(tonight))
     strike = expit(logit(np.clip(drawn["strike"][:, at], 1e-6, 1 - 1e-6)) + tonight)
@@ -132,6 +133,19 @@ def _games(
         for values in (strike, *(drawn[name][:, at] for name in ("spare", "first_pins", "second_pins")))
     ]
     return expected_game(*by_frame), by_frame[0].mean(axis=(0, 2))
+
+
+def _load(fits: Fits, bowler: str, frames: pd.DataFrame) -> Draws:
+    """Draws (n, frames) of what the wear of the pair did, beyond what is usual in that game."""
+    row = fits.rates.mix[fits.rates.mix["bowler"] == bowler].head(1)
+    few, many = (
+        fits.worth.logit_draws(row.assign(pair_load=load), fits.n_draws, fits.generator("worth")) for load in (0.0, 1.0)
+    )
+    by_game = fits.worth.covariates.load_by_game
+    usual = np.interp(frames["game"].to_numpy(dtype=float), np.arange(1, len(by_game) + 1), by_game)
+    more = frames["pair_load"].to_numpy(dtype=float) - usual
+    result: Draws = (many - few) * np.nan_to_num(more)
+    return result
 
 
 def _aged(ages: Ages, frames: pd.DataFrame, n: int) -> Draws:

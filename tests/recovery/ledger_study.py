@@ -3,7 +3,7 @@
     python -m tests.recovery.ledger_study --seasons 20 --out tests/recovery/ledger_table.csv
 
 runs seeds 1..20 in the drawn world and in every world of ``worlds``; ``--world`` picks one. Finished seasons are kept
-in ``--keep``, so a stopped run goes on.
+in ``--keep``, so a stopped run goes on. The section goes into RESULTS.md beside the table.
 """
 
 from __future__ import annotations
@@ -72,6 +72,11 @@ def ledger_section(table: pd.DataFrame) -> str:
     return "\n".join(lines) + "\n"
 
 
+def with_section(page: str, section: str) -> str:
+    """A results page with its section on the ledger put in place of any there is, at the end."""
+    return page.partition(f"\n{section.splitlines()[0]}\n")[0].rstrip("\n") + "\n\n" + section
+
+
 def main() -> None:
     """Command line."""
     from tests.recovery.worlds import WORLDS
@@ -90,6 +95,9 @@ def main() -> None:
     print(table.to_string(index=False))
     if options.out is not None:
         table.to_csv(options.out, index=False)
+        results = options.out.with_name("RESULTS.md")
+        page = results.read_text(encoding="utf-8") if results.exists() else "# Results of the recovery study\n"
+        results.write_text(with_section(page, ledger_section(table)), encoding="utf-8")
 
 
 if __name__ == "__main__":

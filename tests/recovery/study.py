@@ -26,6 +26,7 @@ from sample_logs.generate import SimulatedSeason, simulate_season
 from tests.recovery import quantities, verdicts
 from tests.recovery.drawn_world import drawn_season
 from tests.recovery.in_memory import open_simulated
+from tests.recovery.ledger_study import ledger_section, with_section
 from tests.recovery.summary import ranking_table, recovery_table, results_page
 from tests.recovery.verdict_table import verdict_section, verdict_table
 
@@ -87,6 +88,9 @@ def write_tables(done: list[Tables], out: Path) -> None:
     ranking.to_csv(out.with_name("ranking_table.csv"), index=False)
     verdict.to_csv(out.with_name("verdict_table.csv"), index=False)
     page = results_page(recovery, ranking) + "\n" + verdict_section(verdict)
+    of_ledger = out.with_name("ledger_table.csv")
+    if of_ledger.exists():
+        page = with_section(page, ledger_section(pd.read_csv(of_ledger)))
     out.with_name("RESULTS.md").write_text(page, encoding="utf-8")
 
 
