@@ -39,6 +39,7 @@ REPORTS: tuple[Report, ...] = (
     Report("transition", "Transition", "What takes over as the pattern breaks down?"),
     Report("arsenal", "Arsenal", "Which ball to keep, clean, resurface or retire?"),
     Report("students", "Students", "Who is better at what, and what to practise?"),
+    Report("person", "One sheet", "What do I take to practice, on one sheet of paper?"),
     Report("plan", "Block plan", "What to start with, and what to log next?"),
 )
 METHOD = Report("method", "Method", "How was this worked out, and what can it not see?")

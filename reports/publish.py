@@ -14,7 +14,7 @@ from reports import page, staging
 from reports.charts.queue import pen
 from reports.context import ReportContext
 from reports.errors import ReportError
-from reports.views import advice, arsenal, method, plan, season, students, transition
+from reports.views import advice, arsenal, method, person, plan, season, students, transition
 
 Progress = Callable[[str, float], None]
 View = Callable[[ReportContext], dict[str, Any]]
@@ -24,13 +24,14 @@ _VIEWS: dict[str, View] = {
     "transition": transition.view,
     "arsenal": arsenal.view,
     "students": students.view,
+    "person": person.view,
     "plan": plan.view,
     "method": method.view,
 }
 
 
 def render_all(decisions: Decisions, out: Path, progress: Progress | None = None) -> Path:
-    """Write the seven files to ``out`` and return the path of the index.
+    """Write the eight files to ``out`` and return the path of the index.
 
     The files are made in a folder beside ``out`` and swapped in by renaming, so that a run that fails leaves the
     earlier reports whole. ``progress`` is called with a text and the share done, 0 to 1.

@@ -238,6 +238,7 @@
       form.dispatchEvent(new Event("change"));
       $("by-bowler").focus();
     });
+    $("print").addEventListener("click", () => { window.print(); });
     const scheme = $("scheme");
     const isDark = () => root.dataset.scheme
       ? root.dataset.scheme === "dark"

@@ -17,7 +17,7 @@ from tests.reports import invented_names as names
 
 pytestmark = pytest.mark.browser
 
-FILES = ("index", "season", "transition", "arsenal", "students", "plan", "method")
+FILES = ("index", "season", "transition", "arsenal", "students", "person", "plan", "method")
 MILLIMETRE = 96 / 25.4
 # Printable height with the style sheet's 14 mm margins. Source of the sheet sizes: ISO 216 (A4), ANSI Y14.1 (Letter).
 PAPER = {"A4": (210 - 28, 297 - 28), "Letter": (215.9 - 28, 279.4 - 28)}

@@ -17,7 +17,16 @@ from reports.publish import render_all
 from tests.reports import factory
 from tests.reports import invented_names as names
 
-FILES = {"index.html", "season.html", "transition.html", "arsenal.html", "students.html", "plan.html", "method.html"}
+FILES = {
+    "index.html",
+    "season.html",
+    "transition.html",
+    "arsenal.html",
+    "students.html",
+    "person.html",
+    "plan.html",
+    "method.html",
+}
 MOST_BYTES = 3_000_000
 
 
@@ -59,7 +68,7 @@ def numbers(path: Path) -> dict[str, list[list[str]]]:
     return parser.tables
 
 
-def test_writes_seven_files_each_small(reports: Path) -> None:
+def test_writes_eight_files_each_small(reports: Path) -> None:
     assert {item.name for item in reports.iterdir()} == FILES
     assert max(item.stat().st_size for item in reports.iterdir()) < MOST_BYTES
 

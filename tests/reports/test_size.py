@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
+from tests.reports import factory
 from tests.reports.test_browser import FILES
 
 pytestmark = pytest.mark.browser
@@ -18,6 +19,7 @@ MOST_WORDS = {
     "transition": 670,
     "arsenal": 740,
     "students": 375,
+    "person": 200,
     "plan": 400,
     "method": 720,
 }
@@ -101,3 +103,41 @@ def test_only_filters_that_do_something_are_shown(phone: Page, small_reports: Pa
     assert not phone.locator("#by-pattern").is_visible()
     assert not phone.locator("#by-phase").is_visible()
     phone.close()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_one_bowler_prints_on_one_sheet_with_the_name(
+    browser: Browser, reports: Path, tmp_path: Path, paper: str
+) -> None:
+    """And everyone on a sheet each."""
+    from pypdf import PdfReader
+
+    people = factory.season().summary.bowlers
+    page = browser.new_page(viewport={"width": 900, "height": 1100})
+    for card, sheets in ((next(card for card in people if card.bowler == "b3"), 1), (None, len(people))):
+        page.goto("about:blank")
+        page.goto((reports / "person.html").as_uri() + (f"#bowler={card.bowler}" if card else ""))
+        page.pdf(path=tmp_path / "sheet.pdf", format=paper, print_background=True)
+        texts = [sheet.extract_text() for sheet in PdfReader(tmp_path / "sheet.pdf").pages]
+        assert len(texts) == sheets
+        if card:
+            assert card.name in texts[0] and "The one thing to practise" in texts[0]
+            assert not any(other.name in texts[0] for other in people if other.bowler != card.bowler)
+    page.close()
+
+
+@pytest.mark.parametrize("name", [name for name in FILES if name not in ("index", "method")])
+def test_a_filtered_page_on_paper_names_its_bowler_and_nobody_else(
+    browser: Browser, small_reports: Path, tmp_path: Path, name: str
+) -> None:
+    from pypdf import PdfReader
+
+    people = {card.bowler: card.name for card in factory.season().summary.bowlers}
+    page = browser.new_page(viewport={"width": 900, "height": 1100})
+    page.goto((small_reports / f"{name}.html").as_uri() + "#bowler=b3")
+    page.pdf(path=tmp_path / "page.pdf", format="A4", print_background=True)
+    page.close()
+    texts = [sheet.extract_text() for sheet in PdfReader(tmp_path / "page.pdf").pages]
+    assert people["b3"] in texts[0]
+    if name != "students":  # who is better than whom names both
+        assert not any(people["b1"] in text for text in texts)

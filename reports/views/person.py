@@ -1,0 +1,114 @@
+"""One sheet of paper for one person: a strength, the one thing to practise, the trend, what to throw, one picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.decisions.records import BallVerdict, BowlerCard, PhaseAdvice, SkillEstimate
+from reports.context import ReportContext, pattern_order
+from reports.style import wording
+from reports.views import pictures, students
+from reports.views.common import grouped
+
+_BALLS = 3  # to care for, those with most at stake
+
+
+@dataclass(frozen=True)
+class Trend:
+    """How the skill to practise changed over the season, with its interval."""
+
+    skill: str
+    shown: str
+    interval: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What one sheet says; None or empty where nothing is known."""
+
+    card: BowlerCard
+    strength: str
+    strength_sure: float | None
+    focus: students.FocusCard | None
+    trend: Trend | None
+    throws: list[tuple[str, list[PhaseAdvice | None]]]
+    balls: list[BallVerdict]
+    picture: pictures.Picture | None
+
+
+def view(context: ReportContext) -> dict[str, Any]:
+    """A sheet for each bowler, in the order of their names."""
+    cards = {card.bowler: card for card in context.decisions.summary.bowlers}
+    skills = grouped(context.decisions.skills, lambda item: item.bowler)
+    focus = {card.focus.bowler: card for card in students.focus_cards(context)}
+    lanes = pictures.lanes(context)
+    return {
+        "sheets": {
+            bowler: _sheet(context, cards[bowler], skills.get(bowler, []), focus.get(bowler), lanes.get(bowler, {}))
+            for bowler in context.bowlers
+        }
+    }
+
+
+def _sheet(
+    context: ReportContext,
+    card: BowlerCard,
+    skills: list[SkillEstimate],
+    focus: students.FocusCard | None,
+    lanes: dict[str, pictures.Picture],
+) -> Sheet:
+    best = max(skills, key=lambda item: item.p_above_average, default=None)
+    practised = next((item for item in skills if focus and item.skill == focus.focus.skill), None)
+    advice = [item for item in context.decisions.playbook if item.bowler == card.bowler]
+    balls = [item for item in context.decisions.arsenal if item.bowler == card.bowler and item.at_stake.mean > 0]
+    return Sheet(
+        card,
+        _strength(best),
+        best.p_above_average if best else None,
+        focus,
+        _trend(practised),
+        _throws(context, advice),
+        sorted((b for b in balls if b.verdict not in ("keep", "not enough shots")), key=lambda b: -b.at_stake.mean)[
+            :_BALLS
+        ],
+        _picture(context, card.bowler, lanes),
+    )
+
+
+def _strength(best: SkillEstimate | None) -> str:
+    """The skill most surely above the class; that none is, if none is more likely than not."""
+    if best is None:
+        return "Not enough shots to name a strength."
+    if best.p_above_average < 0.5:
+        return "No skill is likely above the class yet."
+    own, usual = students.shown(best.value.mean, best.unit), students.shown(best.class_average, best.unit)
+    return f"{wording.sentence_case(best.skill)}: {own} {best.unit}, the class {usual}."
+
+
+def _trend(item: SkillEstimate | None) -> Trend | None:
+    if item is None or item.progress is None:
+        return None
+    shown = f"{students.shown(item.progress.mean, item.unit, sign=True)} {item.unit}"
+    return Trend(item.skill, shown, students.span(item.progress, item.unit, sign=True))
+
+
+def _throws(context: ReportContext, advice: list[PhaseAdvice]) -> list[tuple[str, list[PhaseAdvice | None]]]:
+    """Pattern class and its advice by phase; None where nothing is advised."""
+    by_pattern = grouped(advice, lambda item: item.pattern_class)
+    found: list[tuple[str, list[PhaseAdvice | None]]] = []
+    for pattern in sorted(by_pattern, key=pattern_order):
+        named = [item for item in by_pattern[pattern] if item.verdict != "not enough shots"]
+        by_phase: dict[str, PhaseAdvice] = {item.phase: item for item in named}
+        if by_phase:
+            found.append((pattern, [by_phase.get(phase) for phase in context.phases]))
+    return found
+
+
+def _picture(context: ReportContext, bowler: str, lanes: dict[str, pictures.Picture]) -> pictures.Picture | None:
+    """The lane of the pattern class the bowler threw most on."""
+    shots: dict[str, int] = {}
+    for item in context.decisions.paths:
+        if item.bowler == bowler and item.pattern_class in lanes:
+            shots[item.pattern_class] = shots.get(item.pattern_class, 0) + item.shots
+    return lanes[max(shots, key=lambda pattern: shots[pattern])] if shots else None
