@@ -5,7 +5,7 @@ CREATE OR REPLACE TEMP MACRO cell_reading(name, cell, number, words) AS {
     'column_name': name,
     'value': trim(cell),
     'read_as': CASE
-        WHEN cell IS NULL OR trim(cell) = '' OR TRY_CAST(replace(cell, ',', '.') AS FLOAT) IS NOT NULL THEN NULL
+        WHEN cell IS NULL OR trim(cell) = '' OR TRY_CAST(replace(trim(cell), ',', '.') AS FLOAT) IS NOT NULL THEN NULL
         WHEN number IS NOT NULL THEN format('{:g}', round(number::DOUBLE, 2))
         WHEN list_contains(words, lower(trim(cell))) THEN 'empty'
     END

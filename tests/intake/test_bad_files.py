@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake.check import check_folder
+from pipeline.intake.files import delimiters
 from pipeline.intake.files.columns import REFERENCES as KINDS
 from tests.intake.logs import HEADER, REFERENCES, ask, file_report, load, reasons, shot, write_logs
 
@@ -131,3 +132,31 @@ def test_an_id_that_only_looks_the_same_comes_with_the_known_one(tmp_path: Path)
     bowlers = REFERENCES["bowlers.csv"].replace("wren", one)
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X", bowler=two)], bowlers=bowlers)
     assert f"Did you mean {one}?" in next(c.mend for c in check_folder(folder).causes if c.column == "bowler")
+
+
+# 17,5 without quotes is two fields. DuckDB drops empty fields behind the last column, so a row with an empty note would
+# be read with 5 as its speed and every later cell in the wrong column.
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])  # read by the database, and record by record
+@pytest.mark.parametrize("note", ["", '"wide, then ""flat"""'])
+def test_a_decimal_comma_without_quotes_shifts_no_row(tmp_path: Path, encoding: str, note: str) -> None:
+    header = "date,block,bowler,lane,game,frame,delivery,ball,leave,entry_board,speed_mph,note"
+    start = "2026-03-05,b1,wren,7,1"
+    rows = [f"{start},1,1,w1,X,17,16,{note}", f"{start},2,1,w1,X,17,5,16,", f'{start},3,1,w1,X,"17,5",16,"a, b"']
+    folder = written(tmp_path / "logs", "\n".join([header, *rows, ""]).encode(encoding))
+    load(folder)
+    assert {place: why for place, (_, why) in reasons(folder).items()} == {
+        (3, "row"): "the row has 13 fields instead of 12"
+    }
+    kept = ask(folder, "SELECT entry_board, speed_mph FROM deliveries WHERE source_file = 'shots.csv' ORDER BY line")
+    assert kept == [(17, 16), (17.5, 16)]
+
+
+@pytest.mark.parametrize("end", ["", "\n"])
+def test_delimiters_outside_quotes_are_counted_across_chunks(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, end: str
+) -> None:
+    place = tmp_path / "x.csv"
+    place.write_text('a,b,c\n1,"2,""x,y"",z",3\n"4,\n5",6,7' + end, encoding="utf-8")
+    for size in range(1, 30):
+        monkeypatch.setattr(delimiters, "_CHUNK", size)
+        assert delimiters.outside_quotes(place, ",") == 6

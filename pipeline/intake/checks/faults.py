@@ -18,7 +18,9 @@ OTHER_FILE = 1 << 24
 NO_RECORD = 1 << 25
 """A row of blanks, or of totals under a table: no delivery, so it is dropped and counted, not set aside."""
 
-MEND_MISFIT = "Give the row one field per column; put a text that holds the delimiter in quotes, and close them."
+MEND_MISFIT = (
+    "Give the row one field per column; put a text or number that holds the delimiter in quotes, and close them."
+)
 CLASH = "this frame was already read from "
 
 _COLUMN_BITS = {

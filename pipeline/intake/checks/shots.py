@@ -34,6 +34,7 @@ from pipeline.intake.checks.near_misses import NOTHING, TOTALS
 from pipeline.intake.checks.shot_readings import find_kmh, shot_readings, store_cells
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
+from pipeline.intake.files.delimiters import outside_quotes
 from pipeline.intake.files.records import raw_rows, rewrite
 from pipeline.intake.files.sniff import KMH_PER_MPH, CsvFile
 from pipeline.intake.quarantine import Quarantined
@@ -108,7 +109,8 @@ class ShotCheck:
             raise
         except duckdb.Error:
             staged.read = -1  # a ragged row or an odd quote: the slower way tells which
-        if staged.read == file.lines - 1:
+        delimiters = file.lines * (len(file.places) - 1)
+        if staged.read == file.lines - 1 and outside_quotes(file.path, file.delimiter) == delimiters:
             staged.plain = True
             return True
         self._connection.execute(queries.sql("load/unstage_shots"), [staged.number])
