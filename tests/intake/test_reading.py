@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake import IntakeError
-from pipeline.intake.quarantine import safe_cell
+from pipeline.spreadsheet import as_text
 from tests.intake.logs import HEADER, ask, file_report, kept_lines, load, reasons, shot, write_logs
 
 ROWS = [
@@ -103,9 +103,9 @@ def test_no_logs_at_all(tmp_path: Path) -> None:
 def test_cells_are_safe_for_spreadsheets(tmp_path: Path) -> None:
     risky = ["=1+1", "+1", "-1", "@x", "\tx", "\rx"]
     for text in risky:
-        assert safe_cell(text) == "'" + text
-    assert safe_cell("'x") == "''x"
-    assert safe_cell("3-10") == "3-10"
+        assert as_text(text) == "'" + text
+    assert as_text("'x") == "''x"
+    assert as_text("3-10") == "3-10"
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "=cmd()"), shot(2, 1, "X")])
     load(folder)
     with (tmp_path / "season.quarantine.csv").open(encoding="utf-8-sig", newline="") as file:
