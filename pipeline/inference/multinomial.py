@@ -43,7 +43,7 @@ class MultinomialFit:
     _block_root: np.ndarray  # (G, K, K): square root of a group's covariance given beta
     _codes: Codes | None = None  # of the groups kept, where others were let go
 
-    def narrowed(self, codes: Codes) -> MultinomialFit:
+    def subset(self, codes: Codes) -> MultinomialFit:
         """The same fit with the effects of these groups alone, in this order."""
         return replace(
             self,

@@ -17,8 +17,8 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.special import expit
 
-from pipeline.inference.mixed_logit.design import Design, Factor, Numeric
-from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, fit_named
+from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
+from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, fit_named
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -33,16 +33,16 @@ _AGES = ("games_since_resurface", "games_since_care", "games_total")
 _TENS = ("tens_since_resurface", "tens_since_care", "tens_in_all")
 # A ball stays in use while it strikes. Whatever makes it strike on one pattern or line, or early in the block, must
 # therefore be in the model, or balls would seem to gain by wear; priors are about those the worth model learns.
-_PARTS: tuple[Numeric | Factor, ...] = (
-    Factor(("ball_class",), 0.3),
-    Factor(("pattern_class",), 0.3),
-    Factor(("line",), 0.3),
-    Factor(("ball_class", "pattern_class"), 0.3),
-    Factor(("line", "pattern_class"), 0.2),
+_PARTS: tuple[Numeric | Categorical, ...] = (
+    Categorical(("ball_class",), 0.3),
+    Categorical(("pattern_class",), 0.3),
+    Categorical(("line",), 0.3),
+    Categorical(("ball_class", "pattern_class"), 0.3),
+    Categorical(("line", "pattern_class"), 0.2),
     Numeric("late", 0.2),
-    Factor(("ball_class",), 0.08, "late"),
-    Factor(("line",), 0.1, "late"),
-    Factor(("pattern_class",), 0.08, "late"),
+    Categorical(("ball_class",), 0.08, "late"),
+    Categorical(("line",), 0.1, "late"),
+    Categorical(("pattern_class",), 0.08, "late"),
     *(Numeric(name, sd) for name, sd in zip(_TENS, (WEAR_SD, CARE_SD, TOTAL_SD), strict=True)),
 )
 _OF_BALL = (
@@ -178,7 +178,7 @@ def _some_at_a_time(mixes: list[pd.DataFrame]) -> Iterator[list[pd.DataFrame]]:
         yield [mix for _, mix in part]
 
 
-def _levels(model: NamedLogit, mixes: list[pd.DataFrame], n: int, rng: np.random.Generator) -> list[_Level]:
+def _levels(model: MixedLogit, mixes: list[pd.DataFrame], n: int, rng: np.random.Generator) -> list[_Level]:
     posterior, _ = model.draws(n, rng)
     every = pd.concat(mixes, ignore_index=True)  # in one go, since levels are found by name
     own = np.sum([model.group_draws(group, every, n, rng) for group in _OF_BALL], axis=0)

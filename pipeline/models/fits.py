@@ -96,31 +96,31 @@ def fit_all(
     from pipeline.models.spare import fit_conversion
     from pipeline.models.strike_by_entry import fit_entry
     from pipeline.models.strike_worth import fit_worth
-    from pipeline.models.subsample import few_of
+    from pipeline.models.subsample import subsample_of
 
     tell = progress or (lambda _stage, _share: None)
-    few = few_of(season, bowlers)
+    subsample = subsample_of(season, bowlers)
     tell("fitting carry by ball, line and game", 0.0)
-    worth = _fitted(lambda: fit_worth(season, few))
+    worth = _fitted(lambda: fit_worth(season, subsample))
     tell("fitting carry by entry board", 0.6)
-    entry = _fitted(lambda: fit_entry(season, few))
+    entry = _fitted(lambda: fit_entry(season, subsample))
     tell("fitting leaves", 0.8)
-    leave = _fitted(lambda: fit_leave(season, few))
+    leave = _fitted(lambda: fit_leave(season, subsample))
     tell("fitting spares", 0.95)
-    conversion = _fitted(lambda: fit_conversion(season, few))
+    conversion = _fitted(lambda: fit_conversion(season, subsample))
     models = (worth, entry, leave, conversion)
     return Fits(
         worth=worth,
         entry=entry,
         leave=leave,
         conversion=conversion,
-        rates=season_rates(season, few),
+        rates=season_rates(season, subsample),
         rng_seed=settings.evidence.seed,
         n_draws=settings.evidence.draws,
         settings=settings,
         notes=(
             *(note for model in models if not isinstance(model, Unfitted) for note in model.notes),
-            *(few.notes if few is not None else ()),
+            *(subsample.notes if subsample is not None else ()),
         ),
     )
 

@@ -16,7 +16,7 @@ from scipy.special import gammaln
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.multinomial import MultinomialFit, category_shares, fit_multinomial
-from pipeline.models.subsample import Few, heard_cells
+from pipeline.models.subsample import Subsample, training_cells
 from pipeline.store.season import Season
 
 RARE_BELOW = 30  # shots of a type under which its own row of coefficients would be little but prior
@@ -76,14 +76,14 @@ class LeaveFit:
     _own: np.ndarray  # (bowlers, leaves) counts
     _drawn: dict[int, tuple[np.ndarray, np.ndarray, int]] = field(default_factory=dict, repr=False, compare=False)
 
-    def narrowed(self, few: Few) -> LeaveFit:
-        """The same fit with the effects and counts of a few bowlers; any other is then one never logged."""
-        names = [bowler for bowler in self._bowlers if bowler in few.bowlers]
+    def subset(self, subsample: Subsample) -> LeaveFit:
+        """The same fit with the effects and counts of the subsample; any other bowler is then one never logged."""
+        names = [bowler for bowler in self._bowlers if bowler in subsample.bowlers]
         codes = np.array([self._bowlers[name] for name in names], dtype=np.int64)
         return replace(
             self,
             _bowlers={name: code for code, name in enumerate(names)},
-            _fit=None if self._fit is None else self._fit.narrowed(codes),
+            _fit=None if self._fit is None else self._fit.subset(codes),
             _own=self._own[codes],
             _drawn={},
         )
@@ -176,10 +176,10 @@ def _merge_rare(shots: pd.Series) -> tuple[np.ndarray, np.ndarray, tuple[str, ..
     return category, within, (note,)
 
 
-def fit_leave(season: Season, few: Few | None = None) -> LeaveFit:
-    """Fit the leave model to every first delivery that was no strike; of those heard, where only few are kept."""
-    fit = fit_leave_cells(heard_cells(season, "cells/leave_cells", few))
-    return fit if few is None else fit.narrowed(few)
+def fit_leave(season: Season, subsample: Subsample | None = None) -> LeaveFit:
+    """Fit the leave model to every first delivery that was no strike; with a subsample, of its training bowlers."""
+    fit = fit_leave_cells(training_cells(season, "cells/leave_cells", subsample))
+    return fit if subsample is None else fit.subset(subsample)
 
 
 def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:

@@ -14,8 +14,8 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from pipeline.inference.mixed_logit.design import Design, Factor
-from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, fit_named
+from pipeline.inference.mixed_logit.design import Categorical, Design
+from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, fit_named
 from pipeline.store.season import Season
 
 EXIT_BAND_BOARDS = 2.0  # how near "near the board" of the rule of 31 is taken to be: common practice
@@ -26,18 +26,18 @@ _MOST_ROWS, _A_BOWLER = 1500, 100  # rows beyond the commonest ones add little t
 # Small on purpose: what a rule of thumb contrasts is a small part of what makes a ball strike. Pattern classes stand
 # beside volume classes since long patterns carry the most oil, and a ball class may suit the one or the other.
 _PARTS = (
-    Factor(("pattern_class",), 0.2),
-    Factor(("phase",), 0.15),
-    Factor(("ball_class",), 0.15),
-    Factor(("line",), 0.15),
-    Factor(("exit_band",), 0.15),
-    Factor(("volume_class",), 0.15),
-    Factor(("volume_class", "rg_class"), 0.05),
-    Factor(("volume_class", "diff_class"), 0.05),
-    Factor(("volume_class", "surface_class"), 0.05),
-    Factor(("volume_class", "ball_class"), 0.05),
-    Factor(("pattern_class", "ball_class"), 0.2),
-    Factor(("line", "pattern_class"), 0.2),
+    Categorical(("pattern_class",), 0.2),
+    Categorical(("phase",), 0.15),
+    Categorical(("ball_class",), 0.15),
+    Categorical(("line",), 0.15),
+    Categorical(("exit_band",), 0.15),
+    Categorical(("volume_class",), 0.15),
+    Categorical(("volume_class", "rg_class"), 0.05),
+    Categorical(("volume_class", "diff_class"), 0.05),
+    Categorical(("volume_class", "surface_class"), 0.05),
+    Categorical(("volume_class", "ball_class"), 0.05),
+    Categorical(("pattern_class", "ball_class"), 0.2),
+    Categorical(("line", "pattern_class"), 0.2),
 )
 _GROUPS = (
     Group(("bowler",)),
@@ -74,7 +74,7 @@ def fit_oil_rules(season: Season, bowlers: Collection[str], n: int, rng: np.rand
         polished_from=ball.polished_from_grit,
         band=EXIT_BAND_BOARDS,
     )
-    model: NamedLogit = fit_named(Design(_PARTS), _GROUPS, cells)
+    model: MixedLogit = fit_named(Design(_PARTS), _GROUPS, cells)
     theirs = cells[cells["bowler"].isin(bowlers)]
     most = max(_MOST_ROWS, _A_BOWLER * len(bowlers))
     rows = theirs.groupby(_KEPT, as_index=False)[["shots"]].sum().nlargest(most, "shots")

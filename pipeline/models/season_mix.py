@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.models.subsample import Few
+from pipeline.models.subsample import Subsample
 from pipeline.store.season import Season
 
 MOST_CELLS = 300  # cells of a bowler beyond which a weighted sample stands for the rest
@@ -28,11 +28,10 @@ class Rates:
     strikes: dict[str, int]
 
 
-def season_rates(season: Season, few: Few | None = None) -> Rates:
-    """Read the season's mix; that of a few bowlers alone where only they are kept."""
-    return rates_of(
-        season.frame("cells/season_mix") if few is None else season.frame_of("cells/season_mix", few.bowlers)
-    )
+def season_rates(season: Season, subsample: Subsample | None = None) -> Rates:
+    """Read the season's mix; of a subsample, that of its bowlers alone."""
+    query = "cells/season_mix"
+    return rates_of(season.frame(query) if subsample is None else season.frame_of(query, subsample.bowlers))
 
 
 def rates_of(cells: pd.DataFrame, most_cells: int = MOST_CELLS) -> Rates:

@@ -15,7 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from pipeline.inference.mixed_logit.design import Design, Factor
+from pipeline.inference.mixed_logit.design import Categorical, Design
 from pipeline.inference.mixed_logit.fit import PosteriorDraws, Term, fit_mixed_logit
 from pipeline.store.season import Season
 
@@ -89,7 +89,7 @@ def _rate(
     if used.empty:
         return None
     used = used.assign(third=used["third"].fillna(0).astype(int))
-    design = Design([Factor((name,), _CONDITION_SD) for name in conditions] + [Factor(("third",), _THIRD_SD)])
+    design = Design([Categorical((name,), _CONDITION_SD) for name in conditions] + [Categorical(("third",), _THIRD_SD)])
     design.learn(used)
     bowlers = sorted(used["bowler"].unique())
     thirds = used[["bowler", "third"]].drop_duplicates(ignore_index=True)

@@ -16,7 +16,7 @@ from scipy.special import expit, logit
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.normal_pooling import pool_normal
 from pipeline.models import spare_pooling as sp
-from pipeline.models.subsample import Few, heard_cells
+from pipeline.models.subsample import Subsample, training_cells
 from pipeline.sport.leaves import LEAVE_TYPES, leave_type, parse_leave, pins
 from pipeline.store.season import Season
 
@@ -60,16 +60,16 @@ class ConversionFit:
     _miss_fraction: dict[str, float]  # type -> share of the leave's pins left by a miss
     _drawn: dict[int, _Drawn] = field(default_factory=dict, repr=False, compare=False)
 
-    def narrowed(self, few: Few) -> ConversionFit:
-        """The same fit with the abilities and counts of a few bowlers; any other is then one never logged."""
-        names = [bowler for bowler in self._bowlers if bowler in few.bowlers]
+    def subset(self, subsample: Subsample) -> ConversionFit:
+        """The same fit with the abilities and counts of the subsample; any other bowler is then one never logged."""
+        names = [bowler for bowler in self._bowlers if bowler in subsample.bowlers]
         codes = np.array([self._bowlers[name] for name in names], dtype=np.int64)
-        mine = self.bowler_leaves["bowler"].isin(few.bowlers)
+        mine = self.bowler_leaves["bowler"].isin(subsample.bowlers)
         return replace(
             self,
             bowler_leaves=self.bowler_leaves[mine].reset_index(drop=True),
             _bowlers={name: code for code, name in enumerate(names)},
-            _posteriors=[posterior.narrowed(codes) for posterior in self._posteriors],
+            _posteriors=[posterior.subset(codes) for posterior in self._posteriors],
             _counts=self._counts[[*codes, -1]],
             _drawn={},
         )
@@ -157,10 +157,10 @@ def _type_codes(types: pd.Series) -> np.ndarray:
     return types.map({name: code for code, name in enumerate(_TYPES)}).to_numpy(int)
 
 
-def fit_conversion(season: Season, few: Few | None = None) -> ConversionFit:
-    """Fit the conversion model to every spare attempt of the season; of those heard, where only few are kept."""
-    fit = fit_conversion_cells(heard_cells(season, "cells/spare_cells", few))
-    return fit if few is None else fit.narrowed(few)
+def fit_conversion(season: Season, subsample: Subsample | None = None) -> ConversionFit:
+    """Fit the conversion model to every spare attempt of the season; with a subsample, of its training bowlers."""
+    fit = fit_conversion_cells(training_cells(season, "cells/spare_cells", subsample))
+    return fit if subsample is None else fit.subset(subsample)
 
 
 def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:

@@ -77,7 +77,7 @@ class Posterior:
     _block_root: np.ndarray
     _codes: Codes | None = None  # of the bowlers kept, where others were let go
 
-    def narrowed(self, codes: Codes) -> Posterior:
+    def subset(self, codes: Codes) -> Posterior:
         """The same with these bowlers alone, in this order."""
         return replace(
             self,

@@ -9,9 +9,9 @@ import pandas as pd
 from scipy.special import expit
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.inference.mixed_logit.design import Design, Factor, Numeric, Spline
-from pipeline.inference.mixed_logit.named_effects import AVERAGE, Group, NamedLogit, fit_named
-from pipeline.models.subsample import Few, heard_cells
+from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline
+from pipeline.inference.mixed_logit.named_effects import AVERAGE, Group, MixedLogit, fit_named
+from pipeline.models.subsample import Subsample, training_cells
 from pipeline.store.season import EmptySeasonError, Season
 
 _KNOTS = 8
@@ -23,12 +23,12 @@ _GROUPS = (
     Group(("bowler", "block"), usual_only=True),
     Group(("ball",)),
 )
-_USUAL_PARTS: tuple[Numeric | Factor, ...] = (
-    Factor(("ball_class",), 0.7),
-    Factor(("pattern_class",), 0.7),
-    Factor(("ball_class", "pattern_class"), 0.4),
+_USUAL_PARTS: tuple[Numeric | Categorical, ...] = (
+    Categorical(("ball_class",), 0.7),
+    Categorical(("pattern_class",), 0.7),
+    Categorical(("ball_class", "pattern_class"), 0.4),
     Numeric("game_z", 0.5),
-    Factor(("ball_class",), 0.3, "game_z"),
+    Categorical(("ball_class",), 0.3, "game_z"),
 )
 
 
@@ -65,10 +65,10 @@ class EntryFit:
     shots: int
     logged: float
     boards: tuple[float, float]
-    model: NamedLogit
+    model: MixedLogit
     _boards: _Boards
     _cells: pd.DataFrame
-    _everyones: pd.DataFrame | None = None  # mix of everyone, where the cells are those of a few
+    _everyones: pd.DataFrame | None = None  # mix of everyone, where the cells are those of a subsample
 
     def _mix(self, bowler: str | None) -> tuple[pd.DataFrame, Floats]:
         mix = self._usual(bowler) if bowler is not None or self._everyones is None else self._everyones
@@ -81,14 +81,14 @@ class EntryFit:
         )
         return mix.reset_index().nlargest(_MIX_ROWS, "shots")
 
-    def narrowed(self, few: Few) -> EntryFit:
-        """The same fit with the cells and effects of a few bowlers, and of the mix that stands for everyone."""
+    def subset(self, subsample: Subsample) -> EntryFit:
+        """The same fit with the cells and effects of a subsample, and of the mix that stands for everyone."""
         everyones = self._usual(None)
-        rows = pd.concat([few.rows(self._cells), everyones], ignore_index=True)
+        rows = pd.concat([subsample.select(self._cells), everyones], ignore_index=True)
         return replace(
             self,
-            model=self.model.narrowed(rows),
-            _cells=self._cells[self._cells["bowler"].isin(few.bowlers)].reset_index(drop=True),
+            model=self.model.subset(rows),
+            _cells=self._cells[self._cells["bowler"].isin(subsample.bowlers)].reset_index(drop=True),
             _everyones=everyones,
         )
 
@@ -120,22 +120,22 @@ class EntryFit:
         return centred
 
     def cell_draws(self, n: int, rng: np.random.Generator) -> tuple[pd.DataFrame, Floats]:
-        """Cells the model was fitted to, of the few alone where narrowed, and draws (n, cells).
+        """Cells the model was fitted to, of the subsample alone after ``subset``, and draws (n, cells).
 
         Cells have shots and strikes; draws are of the strike in blocks of average luck.
         """
         return self._cells, expit(self.model.logit_draws(self._boards(self._cells), n, rng))
 
 
-def fit_entry(season: Season, few: Few | None = None) -> EntryFit:
+def fit_entry(season: Season, subsample: Subsample | None = None) -> EntryFit:
     """Fit the entry model to every first delivery; those without an entry board keep a level of their own.
 
-    With ``few`` it learns from those heard, and only the effects of a few are kept.
+    With ``subsample`` it learns from the training bowlers, and keeps the effects of the subsample alone.
 
     Raises:
         EmptySeasonError: no first delivery was loaded.
     """
-    cells = heard_cells(season, "cells/entry_cells", few)
+    cells = training_cells(season, "cells/entry_cells", subsample)
     if cells.empty:
         raise EmptySeasonError(
             "No first delivery that counts is loaded, fouls aside; load a folder with shot files first."
@@ -164,7 +164,7 @@ def fit_entry(season: Season, few: Few | None = None) -> EntryFit:
         _boards=boards,
         _cells=cells,
     )
-    return fit if few is None else fit.narrowed(few)
+    return fit if subsample is None else fit.subset(subsample)
 
 
 def _notes(logged: float) -> list[str]:

@@ -14,13 +14,13 @@ import pandas as pd
 from scipy.special import expit
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.inference.mixed_logit.design import Design, Factor, Numeric, Spline, named_codes
-from pipeline.inference.mixed_logit.named_effects import Group, NamedLogit, keyed_noise, pose_named
+from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline, named_codes
+from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices, keyed_noise
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
 from pipeline.models.entry_slope import BELIEVED, EntrySlope, entry_slope
 from pipeline.models.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.strike_by_entry import EntryFit, fit_entry
-from pipeline.models.subsample import Few
+from pipeline.models.subsample import Subsample
 from pipeline.models.usual_line import UsualLine, learn_usual_line
 from pipeline.sport.classes import BALL_CLASSES, strength_rank
 from pipeline.sport.lane import BOARDS_PER_ARROW
@@ -41,16 +41,16 @@ _NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logg
 _SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
 _FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
 
-_OF_A_KIND: tuple[Numeric | Factor, ...] = (
-    Factor(("ball_class",), 0.7),
-    Factor(("pattern_class",), 0.7),
-    Factor(("line",), 0.7),
-    Factor(("line", "pattern_class"), 0.25),
+_OF_A_KIND: tuple[Numeric | Categorical, ...] = (
+    Categorical(("ball_class",), 0.7),
+    Categorical(("pattern_class",), 0.7),
+    Categorical(("line",), 0.7),
+    Categorical(("line", "pattern_class"), 0.25),
     Numeric("game_1", 0.7),
     Numeric("game_2", 0.5),
-    Factor(("line",), 0.2, "game_1"),
-    Factor(("line",), 0.15, "length_ft_z"),
-    Factor(("pattern_class",), 0.3, "game_1"),
+    Categorical(("line",), 0.2, "game_1"),
+    Categorical(("line",), 0.15, "length_ft_z"),
+    Categorical(("pattern_class",), 0.3, "game_1"),
     Numeric("load_z", 0.5),
     Numeric("length_ft_z", 0.5),
     Numeric("volume_ml_z", 0.3),
@@ -75,7 +75,7 @@ GRIP = (Numeric("grip_length", 0.1), Numeric("grip_volume", 0.1), Numeric("grip_
 # Logits for every ten games since the ball's resurfacing; as in ``ageing.py``. Balls differ too little in it to tell
 # here. It is not taken from each ball's own mean, so that the season's wear tells part of what sets balls apart.
 _WORN = Numeric("worn", 0.1)
-FACTOR = LogNormal(0.35, 0.6)
+SCALE_MULTIPLIER = LogNormal(0.35, 0.6)
 """What is believed of the factor that scales every sd of ``_SHARED``; our own choice.
 
 It is learned, for a fixed one made predictions of new blocks too far apart.
@@ -105,7 +105,7 @@ def worth_cells(season: Season) -> pd.DataFrame:
     """The season's counts without the entry board, one row a cell; see ``queries/cells/worth_cells``.
 
     ``worn``: tens of games on the ball's surface in that block, less the mean over all shots; 0 where unknown.
-    Once a season is narrowed to some bowlers, both are counted of their deliveries and with their own balls alone.
+    Once a season is limited to some bowlers, both are counted of their deliveries and with their own balls alone.
     """
     return _cells(season, entry_slope(season))
 
@@ -262,7 +262,7 @@ class WorthFit:
     shots: int
     ball_classes: dict[str, str]
     games: int
-    model: NamedLogit
+    model: MixedLogit
     covariates: _Covariates
     usual_line: UsualLine
     slope: EntrySlope
@@ -310,7 +310,7 @@ class WorthFit:
         as worn as it was on average.
 
         ``line`` says what becomes of a row's line as the lane changes. A line ``followed`` lies where bowlers are who
-        move with the lane, on a night that asks for about this one. A line ``kept`` is played whatever the lane asks
+        move with the lane, on a night that asks for about this one. A line ``subset`` is played whatever the lane asks
         for, and the probability is the mean over nights.
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
@@ -325,9 +325,9 @@ class WorthFit:
         logits = self.model.logit_draws(frame.assign(**{_LOST: 0.0}), n, rng) + self._novelty(frame, n, base)
         if line == "followed":
             return expit(logits)
-        factor = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
+        scale_multiplier = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
         nights = self.usual_line.lost_by_night(frame, n, np.random.default_rng([base, 1]))
-        return np.add.reduce([share * expit(logits + factor * lost) for share, lost in nights])
+        return np.add.reduce([share * expit(logits + scale_multiplier * lost) for share, lost in nights])
 
     def _novelty(self, frame: pd.DataFrame, n: int, base: int) -> Floats | float:
         """Logits (n, rows) by which oil and games beyond those logged may differ."""
@@ -359,8 +359,8 @@ def _share_notes(cells: pd.DataFrame) -> list[str]:
     return notes
 
 
-def fit_worth(season: Season, few: Few | None = None) -> WorthFit:
-    """Fit the worth model to every first delivery of the season; ``few`` as in ``fit_worth_cells``.
+def fit_worth(season: Season, subsample: Subsample | None = None) -> WorthFit:
+    """Fit the worth model to every first delivery of the season; ``subsample`` as in ``fit_worth_cells``.
 
     Raises:
         EmptySeasonError: no first delivery was loaded.
@@ -369,7 +369,7 @@ def fit_worth(season: Season, few: Few | None = None) -> WorthFit:
     classes = {str(ball): str(kind) for ball, kind in listed}
     slope = entry_slope(season)
     cells, balance = _cells(season, slope), season.frame("cells/bowler_balance")
-    return fit_worth_cells(cells, balance, classes, few, line_cost(season, slope), slope)
+    return fit_worth_cells(cells, balance, classes, subsample, line_cost(season, slope), slope)
 
 
 def prior_sds() -> dict[str, float]:
@@ -379,20 +379,20 @@ def prior_sds() -> dict[str, float]:
 
 def worth_design(cost: LineCost = SQUARE) -> Design:
     """The fixed effects of the worth model, nothing learned yet."""
-    return Design((*_SHARED, _lost(cost), _WORN, *GRIP), factor=FACTOR)
+    return Design((*_SHARED, _lost(cost), _WORN, *GRIP), scale_multiplier=SCALE_MULTIPLIER)
 
 
 def fit_worth_cells(
     cells: pd.DataFrame,
     balance: pd.DataFrame,
     ball_classes: dict[str, str],
-    few: Few | None = None,
+    subsample: Subsample | None = None,
     cost: LineCost = SQUARE,
     slope: EntrySlope = BELIEVED,
 ) -> WorthFit:
     """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``cells/bowler_balance``.
 
-    With ``few`` only their effects are kept of those fitted. ``cost`` is what a line off the lane's costs beforehand.
+    With ``subsample`` only its effects are kept. ``cost`` is what a line off the lane's costs beforehand.
 
     Raises:
         EmptySeasonError: no cell.
@@ -404,8 +404,8 @@ def fit_worth_cells(
     covariates = _learn(cells, balance)
     frame = covariates(cells)
     usual, frame[_LOST] = learn_usual_line(frame, cost)
-    posed = pose_named(worth_design(cost), GROUPS, frame, nodes=_NODES)
-    rows = None if few is None else few.rows(frame)
+    posed = build_matrices(worth_design(cost), GROUPS, frame, nodes=_NODES)
+    rows = None if subsample is None else subsample.select(frame)
     notes, shots = _share_notes(cells), int(cells["shots"].sum())
     del cells, frame  # of a huge log there is no room for them beside the factor
     model = posed.fit()
@@ -414,7 +414,7 @@ def fit_worth_cells(
         shots=shots,
         ball_classes=ball_classes,
         games=covariates.games[1],
-        model=model if rows is None else model.narrowed(rows),
+        model=model if rows is None else model.subset(rows),
         covariates=covariates,
         usual_line=usual,
         slope=slope,

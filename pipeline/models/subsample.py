@@ -1,4 +1,4 @@
-"""The few bowlers of a large season whose effects are kept, and whom the lesser models learn from.
+"""Whose effects are kept of a large season, and which bowlers the lesser models are trained on.
 
 The worth model learns from everybody. Joint draws of everybody's effects would not fit beside a season of ten million
 deliveries, and a report is about a club at most; so where the season is large the others' effects are let go after each
@@ -15,44 +15,44 @@ import pandas as pd
 
 from pipeline.store.season import Season
 
-_HEARD = 1_000_000  # first deliveries beyond which a lesser model learns from some of the bowlers
+_TRAINING_SHOTS = 1_000_000  # first deliveries beyond which a lesser model learns from some of the bowlers
 _COMPARED = 200_000  # first deliveries that settle how balls age and what a class can do
 
 
 @dataclass(frozen=True)
-class Few:
-    """Who is kept and heard.
+class Subsample:
+    """Bowlers of a large season that a report needs.
 
     Attributes:
         bowlers: those whose effects are kept.
         balls: the balls listed as theirs.
-        heard: bowlers that the models of entry boards, leaves and spares learn from; None for all.
+        training_bowlers: those that the models of entry boards, leaves and spares learn from; None for all.
         notes: sentences for the report.
     """
 
     bowlers: frozenset[str]
     balls: frozenset[str]
-    heard: frozenset[str] | None = None
+    training_bowlers: frozenset[str] | None = None
     notes: tuple[str, ...] = ()
 
-    def rows(self, cells: pd.DataFrame) -> pd.DataFrame:
+    def select(self, cells: pd.DataFrame) -> pd.DataFrame:
         """Cells of these bowlers, and of their balls in others' hands."""
         return cells[cells["bowler"].isin(self.bowlers) | cells["ball"].isin(self.balls)].reset_index(drop=True)
 
 
-def few_of(season: Season, bowlers: Sequence[str] | None) -> Few | None:
-    """The few to keep; None, everybody, where nobody is named or the season is of a usual size."""
+def subsample_of(season: Season, bowlers: Sequence[str] | None) -> Subsample | None:
+    """The subsample for a report about ``bowlers``; None, everybody, if None are named or the season is not large."""
     if bowlers is None or not season.large():
         return None
     owned = season.connection.execute("SELECT ball, bowler FROM balls").fetchall()
     wanted = frozenset(bowlers)
     balls = frozenset(str(ball) for ball, bowler in owned if bowler in wanted)
     shots = season.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
-    if shots.sum() <= _HEARD:
-        return Few(wanted, balls)
+    if shots.sum() <= _TRAINING_SHOTS:
+        return Subsample(wanted, balls)
     theirs = shots.index.isin(wanted)
-    heard = wanted | _some(shots[~theirs], _HEARD - int(shots[theirs].sum()))
-    return Few(wanted, balls, heard, (_said(len(heard), len(shots)),))
+    training_bowlers = wanted | _some(shots[~theirs], _TRAINING_SHOTS - int(shots[theirs].sum()))
+    return Subsample(wanted, balls, training_bowlers, (_said(len(training_bowlers), len(shots)),))
 
 
 def compared_with(season: Season, bowlers: Sequence[str]) -> list[str]:
@@ -62,9 +62,13 @@ def compared_with(season: Season, bowlers: Sequence[str]) -> list[str]:
     return sorted({*bowlers, *_some(shots[~theirs], _COMPARED - int(shots[theirs].sum()))})
 
 
-def heard_cells(season: Season, query: str, few: Few | None) -> pd.DataFrame:
-    """Rows of a query, of the bowlers heard."""
-    return season.frame(query) if few is None or few.heard is None else season.frame_of(query, few.heard)
+def training_cells(season: Season, query: str, subsample: Subsample | None) -> pd.DataFrame:
+    """Rows of a query, of the training bowlers."""
+    return (
+        season.frame(query)
+        if subsample is None or subsample.training_bowlers is None
+        else season.frame_of(query, subsample.training_bowlers)
+    )
 
 
 def _some(shots: pd.Series, room: int) -> frozenset[str]:
@@ -73,8 +77,8 @@ def _some(shots: pd.Series, room: int) -> frozenset[str]:
     return frozenset(mixed.index[(mixed.cumsum() <= room).to_numpy()])
 
 
-def _said(heard: int, known: int) -> str:
+def _said(training_bowlers: int, known: int) -> str:
     return (
         f"Carry by ball, line and game was learned from all {known:,} bowlers; entry boards, leaves and spares from "
-        f"{heard:,} of them, those reported here and others picked at random."
+        f"{training_bowlers:,} of them, those reported here and others picked at random."
     )

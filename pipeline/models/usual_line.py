@@ -21,8 +21,8 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from pipeline.inference.mixed_logit.arrowhead import Floats, Ordered
-from pipeline.inference.mixed_logit.design import Codes, Design, Factor, Numeric
+from pipeline.inference.mixed_logit.arrowhead import Floats, SymmetricLU
+from pipeline.inference.mixed_logit.design import Categorical, Codes, Design, Numeric
 from pipeline.models.lane_state import LANE, Seen, State, Variances, follow
 from pipeline.models.line_cost import SQUARE, LineCost
 from pipeline.sport.lane import BOARDS_PER_ARROW, LINES
@@ -35,17 +35,17 @@ _TUNED = 1 / BOARDS_PER_ARROW  # arrows, a board either way of the arrow; our ow
 _FOLDS = 8  # of blocks, each left out in turn
 # Prior sds in arrows, against lines that scatter by about one arrow; our own choice.
 _OIL = ("length_ft_z", "volume_ml_z", "ratio_z")
-_PARTS: tuple[Numeric | Factor, ...] = (
+_PARTS: tuple[Numeric | Categorical, ...] = (
     *(Numeric(column, 1.0) for column in ("game_1", "game_2", "load_z", *_OIL)),
-    Factor(("pattern_class",), 0.45),
-    Factor(("ball_class",), 0.3),
-    Factor(("ball",), 0.2),
-    Factor(("bowler",), 0.3),
+    Categorical(("pattern_class",), 0.45),
+    Categorical(("ball_class",), 0.3),
+    Categorical(("ball",), 0.2),
+    Categorical(("bowler",), 0.3),
 )
 # How far bowlers are behind the lane on average, in arrows, by the same parts; where one bowler's balls come in says
 # nothing of it, for everybody has an entry board of their own.
-_BEHIND: tuple[Numeric | Factor, ...] = tuple(
-    replace(part, sd=0.01 if isinstance(part, Factor) and part.columns == ("bowler",) else 0.3 * part.sd)
+_BEHIND: tuple[Numeric | Categorical, ...] = tuple(
+    replace(part, sd=0.01 if isinstance(part, Categorical) and part.columns == ("bowler",) else 0.3 * part.sd)
     for part in _PARTS
 )
 
@@ -137,7 +137,7 @@ class _Sums:
         scale = sparse.diags_array(sd)
         matrix = (scale @ self.squares @ scale + sparse.eye_array(len(sd))).tocsc()
         order = np.argsort(np.diff(matrix.indptr), kind="stable")  # balls, bowlers, then what nearly every cell has
-        return sd * Ordered.of(matrix[order][:, order].tocsc(), order).solve(sd * self.products)
+        return sd * SymmetricLU.of(matrix[order][:, order].tocsc(), order).solve(sd * self.products)
 
 
 def _tuned(off: Floats) -> Floats:

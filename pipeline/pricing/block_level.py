@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit, logit
 
-from pipeline.inference.mixed_logit.named_effects import NamedLogit, keyed_noise
+from pipeline.inference.mixed_logit.named_effects import MixedLogit, keyed_noise
 from pipeline.models.fits import Fits
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import Account, Ledger
@@ -162,7 +162,7 @@ def _night(fits: Fits, bowler: str, blocks: pd.Series) -> Draws:
 
     The effects of nights are not kept for a season of a great many bowlers; there they are drawn as for a new night.
     """
-    model: NamedLogit = fits.worth.model
+    model: MixedLogit = fits.worth.model
     rows = pd.DataFrame({"bowler": bowler, "block": blocks.astype(str)}).reset_index(drop=True)
     posterior, base = model.draws(fits.n_draws, fits.generator("worth"))
     night = np.zeros((len(posterior.fixed), len(rows)))

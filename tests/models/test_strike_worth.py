@@ -67,7 +67,7 @@ def test_estimates_are_nearer_the_truth_than_raw_averages_and_intervals_cover(si
 
 def test_a_season_refitted_from_rows_agrees_with_the_counts(season, worth):
     model = worth.model
-    sds = [*(model.fit.sd[group.name] for group in model.groups), model.fit.factor]
+    sds = [*(model.fit.sd[group.name] for group in model.groups), model.fit.scale_multiplier]
     counted = "SELECT *, pair_load // 20 * 20 + 9.5 AS load, strike::INT AS hit FROM first_balls"
     rows = season.connection.execute(counted).df()
     worn = worth_cells(season)[["ball", "block", "worn"]].drop_duplicates()

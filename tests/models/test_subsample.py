@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.models import subsample as module
 from pipeline.models.fits import fit_all
-from pipeline.models.subsample import compared_with, few_of, heard_cells
+from pipeline.models.subsample import compared_with, subsample_of, training_cells
 from pipeline.settings import Settings
 from pipeline.store import season as season_module
 from pipeline.store.season import Season
@@ -32,36 +32,39 @@ def large(season: Season, monkeypatch: pytest.MonkeyPatch) -> Season:
 
 
 def test_a_usual_season_and_a_report_about_everybody_keep_all(season: Season, monkeypatch: pytest.MonkeyPatch) -> None:
-    assert few_of(season, ASKED) is None
+    assert subsample_of(season, ASKED) is None
     monkeypatch.setattr(season_module, "_ONE_THREAD_TO", 100)
-    assert few_of(season, None) is None
+    assert subsample_of(season, None) is None
 
 
 def test_of_a_large_season_those_asked_for_are_kept_with_their_balls_and_all_are_heard(large: Season) -> None:
-    few = few_of(large, ASKED)
-    assert few is not None
+    subsample = subsample_of(large, ASKED)
+    assert subsample is not None
     balls = large.table("balls")
-    assert few.bowlers == set(ASKED)
-    assert few.balls == set(balls.loc[balls["bowler"].isin(ASKED), "ball"])
-    assert (few.heard, few.notes) == (None, ())
+    assert subsample.bowlers == set(ASKED)
+    assert subsample.balls == set(balls.loc[balls["bowler"].isin(ASKED), "ball"])
+    assert (subsample.training_bowlers, subsample.notes) == (None, ())
 
 
 def test_of_a_huge_season_some_are_heard_who_always_are_those_asked_for(
     large: Season, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shots = large.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
-    monkeypatch.setattr(module, "_HEARD", int(shots.sum() * 0.6))
-    few, again = few_of(large, ASKED), few_of(large, ASKED)
-    assert few == again
-    assert few is not None
-    assert few.heard is not None
-    assert set(ASKED) < few.heard < set(shots.index)
-    assert shots[list(few.heard)].sum() <= shots.sum() * 0.6
-    assert f"all {len(shots)} bowlers" in few.notes[0] and f"from {len(few.heard)} of them" in few.notes[0]
+    monkeypatch.setattr(module, "_TRAINING_SHOTS", int(shots.sum() * 0.6))
+    subsample, again = subsample_of(large, ASKED), subsample_of(large, ASKED)
+    assert subsample == again
+    assert subsample is not None
+    assert subsample.training_bowlers is not None
+    assert set(ASKED) < subsample.training_bowlers < set(shots.index)
+    assert shots[list(subsample.training_bowlers)].sum() <= shots.sum() * 0.6
+    assert (
+        f"all {len(shots)} bowlers" in subsample.notes[0]
+        and f"from {len(subsample.training_bowlers)} of them" in subsample.notes[0]
+    )
     for query in ("cells/entry_cells", "cells/leave_cells", "cells/spare_cells"):
         every = large.frame(query)
-        heard = every[every["bowler"].isin(few.heard)].reset_index(drop=True)
-        pd.testing.assert_frame_equal(heard_cells(large, query, few), heard)
+        training_bowlers = every[every["bowler"].isin(subsample.training_bowlers)].reset_index(drop=True)
+        pd.testing.assert_frame_equal(training_cells(large, query, subsample), training_bowlers)
 
 
 def test_people_and_balls_are_compared_with_those_asked_for_and_as_many_others_as_there_is_room_for(
@@ -79,7 +82,7 @@ def test_people_and_balls_are_compared_with_those_asked_for_and_as_many_others_a
 
 def test_fits_of_a_huge_season_hold_a_few_and_say_who_was_heard(large: Season, monkeypatch: pytest.MonkeyPatch) -> None:
     shots = large.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
-    monkeypatch.setattr(module, "_HEARD", int(shots.sum() * 0.6))
+    monkeypatch.setattr(module, "_TRAINING_SHOTS", int(shots.sum() * 0.6))
     fits = fit_all(large, Settings(), bowlers=ASKED)
     assert set(fits.rates.shots) == set(ASKED)
     assert set(fits.conversion.bowler_leaves["bowler"]) == set(ASKED)

@@ -135,7 +135,7 @@ def _standard(value: np.ndarray, usual: tuple[float, float]) -> np.ndarray:
 
 def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.ndarray) -> Effects:
     """Draw every effect anew; ``kind`` is the class number of each ball. A spare ball does not wear."""
-    scale = np.exp(rng.normal(np.log(strike_worth.FACTOR.median), strike_worth.FACTOR.log_sd))
+    scale = np.exp(rng.normal(np.log(strike_worth.SCALE_MULTIPLIER.median), strike_worth.SCALE_MULTIPLIER.log_sd))
     sds = {name: sd * scale for name, sd in strike_worth.prior_sds().items()}
     spread = {group.name: group.sd_scale * abs(rng.standard_t(4)) for group in strike_worth.GROUPS}
 

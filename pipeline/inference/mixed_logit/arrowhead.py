@@ -24,14 +24,14 @@ HUGE = 50_000
 
 
 @dataclass(frozen=True)
-class Ordered:
+class SymmetricLU:
     """SuperLU of a symmetric matrix; ``order`` where its rows were put in a given order first."""
 
     lu: SuperLU
     order: NDArray[np.intp] | None
 
     @classmethod
-    def of(cls, matrix: sparse.csc_array, order: NDArray[np.intp] | None = None) -> Ordered:
+    def of(cls, matrix: sparse.csc_array, order: NDArray[np.intp] | None = None) -> SymmetricLU:
         """Factor ``matrix``, whose rows and columns are in the ``order`` of an earlier factor where one is given.
 
         Raises:
@@ -90,7 +90,7 @@ class Ordered:
 class ArrowheadFactor:
     """Factor of one precision matrix; ``log_det_random`` is that of A alone, ``log_det`` that of the whole."""
 
-    lu: Ordered | None
+    lu: SymmetricLU | None
     coupling: Floats  # A^-1 B, shape (random, fixed)
     schur: Floats  # upper Cholesky factor of C - B' A^-1 B
     log_det_random: float
@@ -142,7 +142,7 @@ def factor_arrowhead(
 ) -> ArrowheadFactor:
     """Factor [[random, cross], [cross', fixed]], which must be symmetric and positive definite.
 
-    ``order``: the order that rows and columns of ``random``, and of it alone, are in; see ``Ordered.of``.
+    ``order``: the order that rows and columns of ``random``, and of it alone, are in; see ``SymmetricLU.of``.
 
     Raises:
         NotDeterminedError: the matrix is not positive definite.
@@ -150,7 +150,7 @@ def factor_arrowhead(
     lu, log_det_random, coupling, schur = None, 0.0, np.zeros(cross.shape), fixed
     if random.shape[0]:
         try:
-            lu = Ordered.of(random, order)
+            lu = SymmetricLU.of(random, order)
         except RuntimeError as error:
             raise NotDeterminedError("the precision of the random effects is singular") from error
         if not lu.positive():

@@ -119,7 +119,7 @@ class Numeric:
 
 
 @dataclass(frozen=True)
-class Factor:
+class Categorical:
     """One column a level of ``columns`` (crossed), times the numeric column ``times`` where given.
 
     Every level has a column of its own and a normal prior with this sd, so levels never logged are drawn from it;
@@ -151,12 +151,12 @@ class Unknown:
 class Design:
     """The fixed effects of a model: an intercept, then the parts in order.
 
-    ``factor``: what is believed of the factor that the parts so marked share.
+    ``scale_multiplier``: what is believed of the factor that the parts so marked share.
     """
 
-    parts: Sequence[Numeric | Factor]
+    parts: Sequence[Numeric | Categorical]
     intercept_sd: float = 3.0
-    factor: LogNormal | None = None
+    scale_multiplier: LogNormal | None = None
     levels: dict[str, dict[str, int]] = field(default_factory=dict)
 
     def unlearned(self) -> Design:
@@ -165,7 +165,7 @@ class Design:
 
     def learn(self, frame: pd.DataFrame) -> Design:
         """Take the levels of every factor from ``frame``; returns itself."""
-        used = {column for part in self.parts if isinstance(part, Factor) for column in part.columns}
+        used = {column for part in self.parts if isinstance(part, Categorical) for column in part.columns}
         for column in sorted(used):
             self.levels[column] = {name: k for k, name in enumerate(sorted(named_codes(frame, [column])[1]))}
         return self
@@ -192,19 +192,19 @@ class Design:
 
     def shared(self) -> Shared | None:
         """The columns whose prior sds share a factor, and what is believed of it."""
-        if self.factor is None:
+        if self.scale_multiplier is None:
             return None
         columns = np.concatenate([[False], *([part.shared] * self._width(part) for part in self.parts)])
-        return Shared(columns, self.factor)
+        return Shared(columns, self.scale_multiplier)
 
-    def _width(self, part: Numeric | Factor) -> int:
+    def _width(self, part: Numeric | Categorical) -> int:
         return 1 if isinstance(part, Numeric) else int(np.prod([len(self.levels[c]) for c in part.columns]))
 
     def places(self, frame: pd.DataFrame) -> dict[str, Codes]:
         """Column -> place of every row's level among those learned, -1 for a new one; for the calls below."""
         return {column: place_in(levels, frame, [column]) for column, levels in self.levels.items()}
 
-    def _codes(self, part: Factor, places: dict[str, Codes]) -> Codes:
+    def _codes(self, part: Categorical, places: dict[str, Codes]) -> Codes:
         code, known = np.zeros(1, dtype=np.int64), np.ones(1, dtype=bool)
         for column in part.columns:
             known = known & (places[column] >= 0)
@@ -238,7 +238,7 @@ class Design:
         """Levels of ``frame`` that ``matrix`` has no column for."""
         out, places = [], places or self.places(frame)
         for part in self.parts:
-            if not isinstance(part, Factor):
+            if not isinstance(part, Categorical):
                 continue
             missing = self._codes(part, places) < 0
             if missing.any():

@@ -42,12 +42,12 @@ __all__ = ["MixedFit", "PosteriorDraws", "Term", "fit_maximum_likelihood", "fit_
 
 @dataclass(frozen=True)
 class PosteriorDraws:
-    """Joint draws: ``fixed`` (n, columns), ``random`` by term (n, levels), ``sd`` by term (n,), ``factor`` (n,)."""
+    """Joint draws: ``fixed`` (n, columns), ``random`` by term (n, levels), ``sd`` by term, ``scale_multiplier``."""
 
     fixed: Floats
     random: dict[str, Floats]
     sd: dict[str, Floats]
-    factor: Floats
+    scale_multiplier: Floats
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ class _Node:
     def of(cls, mode: Mode, weight: float) -> _Node:
         return cls(mode.fixed, mode.random, mode.log_sd, mode.factor, weight)
 
-    def kept(self, rows: Codes) -> _Node:
+    def subset(self, rows: Codes) -> _Node:
         """The same with these random effects alone."""
         assert isinstance(self.factor, ArrowheadFactor)
         return replace(self, random=self.random[rows], factor=SubsetFactor.of(self.factor, rows))
@@ -74,15 +74,15 @@ class _Node:
 class MixedFit:
     """A fitted mixed logistic model; effects are on the logit scale.
 
-    ``fixed`` (columns,), ``fixed_covariance`` given the sds, ``random`` and ``sd`` by term name, ``factor`` of the
-    shared prior sds (1 where none are), ``log_likelihood`` the Laplace value with the binomial constants.
+    ``fixed`` (columns,), ``fixed_covariance`` given the sds, ``random`` and ``sd`` by term name, ``scale_multiplier``
+    of the shared prior sds (1 where none are), ``log_likelihood`` the Laplace value with the binomial constants.
     """
 
     fixed: Floats
     fixed_covariance: Floats
     random: dict[str, Floats]
     sd: dict[str, float]
-    factor: float
+    scale_multiplier: float
     log_likelihood: float
     _terms: tuple[Term, ...]
     _nodes: tuple[_Node, ...]
@@ -114,20 +114,20 @@ class MixedFit:
         nodes = tuple(replace(node, fixed=node.fixed + by) for node in self._nodes)
         return replace(self, fixed=self.fixed + by, _nodes=nodes)
 
-    def kept(self, levels: Mapping[str, Codes]) -> MixedFit:
+    def subset(self, levels: Mapping[str, Codes]) -> MixedFit:
         """The same fit with these levels of each term alone, renumbered in their order; it draws no other effect.
 
         Draws of what is kept are those of the same joint posterior, in another order, and do not depend on what else
-        is kept. The factor of the whole is let go, so a fit can be narrowed once.
+        is kept. The factor of the whole is let go, so a fit can be cut to a subset once.
         """
         edges = np.cumsum([0, *(term.levels for term in self._terms)])
         rows = np.concatenate([levels[term.name] + edge for term, edge in zip(self._terms, edges, strict=False)])
-        few = tuple(Term(term.name, np.zeros(0, dtype=np.int64), len(levels[term.name])) for term in self._terms)
+        terms = tuple(Term(term.name, np.zeros(0, dtype=np.int64), len(levels[term.name])) for term in self._terms)
         return replace(
             self,
             random={name: effects[levels[name]] for name, effects in self.random.items()},
-            _terms=few,
-            _nodes=tuple(node.kept(rows) for node in self._nodes),
+            _terms=terms,
+            _nodes=tuple(node.subset(rows) for node in self._nodes),
         )
 
 
@@ -324,7 +324,7 @@ def _result(problem: MixedLogitProblem, mode: Mode, points: tuple[_Node, ...], l
         fixed_covariance=factor.fixed_covariance(),
         random={t.name: mode.random[edges[k] : edges[k + 1]] for k, t in enumerate(problem.terms)},
         sd={t.name: float(np.exp(mode.log_sd[k])) for k, t in enumerate(problem.terms)},
-        factor=float(np.exp(mode.log_sd[-1])) if problem.axes > len(problem.terms) else 1.0,
+        scale_multiplier=float(np.exp(mode.log_sd[-1])) if problem.axes > len(problem.terms) else 1.0,
         log_likelihood=log_likelihood,
         _terms=problem.terms,
         _nodes=points,

@@ -64,17 +64,17 @@ def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
 
 
 @dataclass
-class NamedLogit:
+class MixedLogit:
     """A fitted model with named levels.
 
-    ``let_go``: bowlers whose own effects were let go, see ``narrowed``; they cannot be predicted.
+    ``dropped``: bowlers whose own effects were let go, see ``subset``; they cannot be predicted.
     """
 
     design: Design
     groups: tuple[Group, ...]
     fit: MixedFit
     levels: dict[str, dict[str, int]]
-    let_go: frozenset[str] = frozenset()
+    dropped: frozenset[str] = frozenset()
     _kept: dict[int, tuple[PosteriorDraws, int]] = field(default_factory=dict, repr=False)
 
     def draws(self, n: int, rng: np.random.Generator) -> tuple[PosteriorDraws, int]:
@@ -86,12 +86,12 @@ class NamedLogit:
             self._kept[n] = (self.fit.draw(n, rng), base)
         return self._kept[n]
 
-    def narrowed(self, rows: pd.DataFrame) -> NamedLogit:
+    def subset(self, rows: pd.DataFrame) -> MixedLogit:
         """The same model with the effects of bowlers and balls of these cells alone, for a season of a great many.
 
         Effects of neither a bowler nor a ball are few and all kept; those that no prediction reads are let go.
         """
-        levels, codes, let_go = {}, {}, frozenset[str]()
+        levels, codes, dropped = {}, {}, frozenset[str]()
         for group in self.groups:
             known = self.levels[group.name]
             if not {"bowler", "ball"} & set(group.columns):
@@ -103,19 +103,19 @@ class NamedLogit:
             codes[group.name] = np.array([k for name, k in known.items() if name in names], dtype=np.int64)
             levels[group.name] = {name: k for k, name in enumerate(name for name in known if name in names)}
             if group.columns == ("bowler",):
-                let_go = frozenset(known) - names
-        return NamedLogit(self.design, self.groups, self.fit.kept(codes), levels, let_go)
+                dropped = frozenset(known) - names
+        return MixedLogit(self.design, self.groups, self.fit.subset(codes), levels, dropped)
 
     def logit_draws(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the linear predictor, shape (n, rows)."""
-        if self.let_go and not self.let_go.isdisjoint(frame["bowler"]):
+        if self.dropped and not self.dropped.isdisjoint(frame["bowler"]):
             raise ValueError("the effects of a bowler whom the report is not about were let go")
         posterior, base = self.draws(n, rng)
         places = self.design.places(frame)
         out = posterior.fixed @ self.design.matrix(frame, places).T
         for unknown in self.design.unknown(frame, places):
             noise = keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
-            out += noise * posterior.factor[:, None] if unknown.shared else noise
+            out += noise * posterior.scale_multiplier[:, None] if unknown.shared else noise
         for group in self.groups:
             if group.usual_only:
                 continue
@@ -146,7 +146,7 @@ class NamedLogit:
 
 
 @dataclass(frozen=True)
-class Posed:
+class ModelMatrices:
     """A model put to numbers, so that the cells it was read from may be let go before a fit that takes much room.
 
     ``columns`` (cells, columns) of the design, ``successes`` and ``trials`` (cells,); the rest as in ``fit_named``.
@@ -162,7 +162,7 @@ class Posed:
     sds: tuple[float, ...] | None
     nodes: int
 
-    def fit(self) -> NamedLogit:
+    def fit(self) -> MixedLogit:
         """Fit it; the prior's means are an offset, about which the effects are found."""
         means = self.design.prior_means()
         fit = fit_mixed_logit(
@@ -177,7 +177,7 @@ class Posed:
             sds=self.sds,
             offset=self.columns @ means if means.any() else None,
         )
-        return NamedLogit(self.design, self.groups, fit.moved(means), self.levels)
+        return MixedLogit(self.design, self.groups, fit.moved(means), self.levels)
 
 
 def fit_named(
@@ -189,17 +189,17 @@ def fit_named(
     trials: str = "shots",
     like: MixedFit | None = None,
     nodes: int = 8,
-) -> NamedLogit:
+) -> MixedLogit:
     """Fit ``cells`` (one row per cell of counts) with fixed effects ``design`` and random effects ``groups``.
 
     ``like`` holds the sds at those of an earlier fit, which saves most of the time; ``nodes`` as in
     ``fit_mixed_logit``. Beyond ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and
     every effect from all.
     """
-    return pose_named(design, groups, cells, successes=successes, trials=trials, like=like, nodes=nodes).fit()
+    return build_matrices(design, groups, cells, successes=successes, trials=trials, like=like, nodes=nodes).fit()
 
 
-def pose_named(
+def build_matrices(
     design: Design,
     groups: Sequence[Group],
     cells: pd.DataFrame,
@@ -208,12 +208,12 @@ def pose_named(
     trials: str = "shots",
     like: MixedFit | None = None,
     nodes: int = 8,
-) -> Posed:
+) -> ModelMatrices:
     """What ``fit_named`` fits, put to numbers."""
     design.learn(cells)
     groups = [group for group in groups if group.applies(cells).any()]
     if like is None:
-        some = some_bowlers(cells)
+        some = sample_units(cells)
         if len(some) < len(cells):
             like = fit_named(design.unlearned(), groups, some, successes=successes, trials=trials, nodes=1).fit
     terms, levels = [], {}
@@ -225,7 +225,7 @@ def pose_named(
         codes[applies] = place_in(levels[group.name], cells[applies], group.columns)
         terms.append(Term(group.name, codes, len(levels[group.name]), weights))
     columns = design.sparse(cells)
-    return Posed(
+    return ModelMatrices(
         design,
         tuple(groups),
         levels,
@@ -241,10 +241,10 @@ def pose_named(
 def _sds(design: Design, groups: Sequence[Group], like: MixedFit) -> tuple[float, ...]:
     """Sds of the groups, the factor of the design last, as fitted before; one it had no level of is as believed."""
     sds = tuple(like.sd.get(group.name, group.sd_scale) for group in groups)
-    return sds if design.factor is None else (*sds, like.factor)
+    return sds if design.scale_multiplier is None else (*sds, like.scale_multiplier)
 
 
-def some_bowlers(cells: pd.DataFrame) -> pd.DataFrame:
+def sample_units(cells: pd.DataFrame) -> pd.DataFrame:
     """``cells``, or beyond ``_MANY_CELLS`` those of bowlers picked at random until that many are reached."""
     if len(cells) <= _MANY_CELLS:
         return cells

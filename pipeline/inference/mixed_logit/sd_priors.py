@@ -31,10 +31,10 @@ class LogNormal:
 
 @dataclass(frozen=True)
 class Shared:
-    """Fixed effects, ``columns`` (columns,), whose prior sds have an unknown ``factor`` in common."""
+    """Fixed effects, ``columns`` (columns,), whose prior sds have an unknown ``scale_multiplier`` in common."""
 
     columns: NDArray[np.bool_]
-    factor: LogNormal
+    scale_multiplier: LogNormal
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class SdPrior:
             bent = np.log1p((np.exp(terms) / self.scales) ** 2 / _DF)
             found += float(np.sum(terms - 0.5 * (_DF + 1.0) * bent))
         if self.shared is not None:
-            found -= 0.5 * self.shared.factor.away(log_sd[-1]) ** 2
+            found -= 0.5 * self.shared.scale_multiplier.away(log_sd[-1]) ** 2
         return found
 
     def slopes(self, log_sd: Floats) -> tuple[Floats, Floats]:
@@ -66,8 +66,8 @@ class SdPrior:
             first[terms] = 1.0 - (_DF + 1.0) * squared / (1.0 + squared)
             second[terms] = 2.0 * (_DF + 1.0) * squared / (1.0 + squared) ** 2
         if self.shared is not None:
-            factor = self.shared.factor
-            first[-1], second[-1] = -factor.away(log_sd[-1]) / factor.log_sd, factor.log_sd**-2
+            prior = self.shared.scale_multiplier
+            first[-1], second[-1] = -prior.away(log_sd[-1]) / prior.log_sd, prior.log_sd**-2
         return first, second
 
     def start(self, usual: float, axes: int) -> Floats:
@@ -76,5 +76,5 @@ class SdPrior:
         if self.scales is not None:
             near[: len(self.scales)] = np.minimum(usual, self.scales)
         if self.shared is not None:
-            near[-1] = self.shared.factor.median
+            near[-1] = self.shared.scale_multiplier.median
         return np.log(near)

@@ -5,7 +5,15 @@ import pandas as pd
 import pytest
 from patsy import dmatrix
 
-from pipeline.inference.mixed_logit.design import Design, Factor, Numeric, Spline, _uncorrelated, named_codes, place_in
+from pipeline.inference.mixed_logit.design import (
+    Categorical,
+    Design,
+    Numeric,
+    Spline,
+    _uncorrelated,
+    named_codes,
+    place_in,
+)
 from pipeline.inference.mixed_logit.named_effects import keyed_noise
 
 
@@ -56,7 +64,9 @@ def test_few_distinct_values_give_a_finite_basis(values):
 
 def test_the_fit_and_a_prediction_get_the_same_columns():
     frame = pd.DataFrame({"ball": ["a", "b", "a"], "line": ["x", "y", "y"], "game": [1.0, 2.0, 3.0]})
-    design = Design([Numeric("game", 1.0), Factor(("ball", "line"), 0.5), Factor(("line",), 0.3, "game")]).learn(frame)
+    design = Design(
+        [Numeric("game", 1.0), Categorical(("ball", "line"), 0.5), Categorical(("line",), 0.3, "game")]
+    ).learn(frame)
     assert design.labels() == ["intercept", "game", "a | x", "a | y", "b | x", "b | y", "x x game", "y x game"]
     assert design.matrix(frame.iloc[::-1]).tolist() == design.matrix(frame)[::-1].tolist()
     assert design.matrix(frame)[2].tolist() == [1, 3, 0, 1, 0, 0, 0, 3]
@@ -65,7 +75,7 @@ def test_the_fit_and_a_prediction_get_the_same_columns():
 
 def test_levels_never_seen_have_no_column_but_are_told():
     frame = pd.DataFrame({"ball": ["a", "b"], "game": [1.0, 2.0]})
-    design = Design([Factor(("ball",), 0.5), Factor(("ball",), 0.2, "game")]).learn(frame)
+    design = Design([Categorical(("ball",), 0.5), Categorical(("ball",), 0.2, "game")]).learn(frame)
     new = pd.DataFrame({"ball": ["c", "a"], "game": [4.0, 1.0]})
     assert design.matrix(new)[0].tolist() == [1, 0, 0, 0, 0]
     main, slope = design.unknown(new)

@@ -159,7 +159,7 @@ def test_a_factor_in_common_is_the_sd_of_random_effects_by_another_way():
     assert factored.fixed == pytest.approx(np.append(grouped.fixed, grouped.random["ball"]), abs=1e-9)
     assert factored.random["bowler"] == pytest.approx(grouped.random["bowler"], abs=1e-9)
     assert factored.log_likelihood == pytest.approx(grouped.log_likelihood, abs=1e-9)
-    assert (factored.draw(4, np.random.default_rng(1)).factor == 0.3).all()
+    assert (factored.draw(4, np.random.default_rng(1)).scale_multiplier == 0.3).all()
 
 
 def test_exact_slopes_along_sds_and_a_factor_are_those_of_small_steps():
@@ -187,7 +187,7 @@ def test_a_drawn_factor_is_neither_larger_nor_smaller_than_the_one_the_data_came
             np.full(300, 4.0), fixed_precision=np.append(1.0, np.full(25, 4.0)), sd_prior=0.05,
             shared=Shared(np.arange(26) > 0, belief), nodes=16,
         )  # fmt: skip
-        places.append((fit.draw(1000, rng).factor < factor).mean())
+        places.append((fit.draw(1000, rng).scale_multiplier < factor).mean())
     assert np.mean(places) == pytest.approx(0.5, abs=3 * np.sqrt(1 / 12 / 60))
     assert np.std(places) == pytest.approx(np.sqrt(1 / 12), abs=0.06)
 

@@ -14,14 +14,14 @@ from pipeline.inference.mixed_logit.subset_factor import SubsetFactor
 from pipeline.models.leave import fit_leave_cells
 from pipeline.models.spare import fit_conversion_cells
 from pipeline.models.strike_worth import WorthFit, fit_worth_cells
-from pipeline.models.subsample import Few
+from pipeline.models.subsample import Subsample
 from tests.inference.mixed_logit.test_arrowhead import _precision
 from tests.models import test_leave, test_spare
 from tests.models.made_cells import balance, listed, made_cells
 
 EVERY = np.arange(40)
 SOME = np.array([0, 7, 31])
-FEW = Few(frozenset({"b1", "b2"}), frozenset({"b1-0", "b1-1", "b1-2", "b2-0", "b2-1", "b2-2"}))
+FEW = Subsample(frozenset({"b1", "b2"}), frozenset({"b1-0", "b1-1", "b1-2", "b2-0", "b2-1", "b2-2"}))
 
 
 @pytest.fixture(params=["scipy's order", "our order"])
@@ -61,9 +61,9 @@ def test_a_fit_kept_has_the_modes_and_draws_of_the_whole() -> None:
     made = rng.binomial(6, 0.4, 900).astype(float)
     terms = [Term("bowler", bowler, 8), Term("ball", ball, 30)]
     fit = fit_mixed_logit(X, terms, made, np.full(900, 6.0), nodes=4)
-    kept = fit.kept({"bowler": np.array([2, 5]), "ball": np.array([0, 11, 29])})
-    np.testing.assert_array_equal(kept.random["ball"], fit.random["ball"][[0, 11, 29]])
-    one, other = fit.draw(4_000, np.random.default_rng(8)), kept.draw(4_000, np.random.default_rng(8))
+    subset = fit.subset({"bowler": np.array([2, 5]), "ball": np.array([0, 11, 29])})
+    np.testing.assert_array_equal(subset.random["ball"], fit.random["ball"][[0, 11, 29]])
+    one, other = fit.draw(4_000, np.random.default_rng(8)), subset.draw(4_000, np.random.default_rng(8))
     np.testing.assert_array_equal(np.sort(other.sd["ball"]), np.sort(one.sd["ball"]))
     for name, columns in (("bowler", [2, 5]), ("ball", [0, 11, 29])):
         whole = one.random[name][:, columns]
@@ -76,7 +76,7 @@ def cells() -> pd.DataFrame:
     return made_cells(np.random.default_rng(9))
 
 
-def _worth(cells: pd.DataFrame, few: Few | None) -> WorthFit:
+def _worth(cells: pd.DataFrame, few: Subsample | None) -> WorthFit:
     return fit_worth_cells(cells, balance(), listed(cells), few)
 
 
@@ -108,7 +108,7 @@ def test_the_worth_model_of_a_few_says_of_them_what_that_of_all_says(cells: pd.D
 
 
 def test_what_is_said_of_one_does_not_depend_on_who_else_is_kept(cells: pd.DataFrame, few: WorthFit) -> None:
-    alone = _worth(cells, Few(frozenset({"b2"}), frozenset({"b2-0", "b2-1", "b2-2"})))
+    alone = _worth(cells, Subsample(frozenset({"b2"}), frozenset({"b2-0", "b2-1", "b2-2"})))
     one, other = (fit.logit_draws(_grid("b2"), 100, np.random.default_rng(1)) for fit in (few, alone))
     np.testing.assert_allclose(one, other, rtol=1e-9)
 
@@ -121,7 +121,7 @@ def test_a_bowler_let_go_is_refused(few: WorthFit) -> None:
 def test_the_leave_model_of_a_few_says_of_them_what_that_of_all_says() -> None:
     cells, grid = test_leave.made_cells(np.random.default_rng(10))
     fit = fit_leave_cells(cells)
-    few = fit.narrowed(FEW)
+    few = fit.subset(FEW)
     mine = grid[grid["bowler"] == "b2"]
     one, other = (model.type_draws(mine, 3_000, np.random.default_rng(2)) for model in (fit, few))
     assert other.mean(axis=0) == pytest.approx(one.mean(axis=0), abs=0.005)
@@ -133,7 +133,7 @@ def test_the_leave_model_of_a_few_says_of_them_what_that_of_all_says() -> None:
 def test_the_spares_of_a_few_are_those_of_the_model_of_all() -> None:
     cells, _ = test_spare.made_season(11)
     fit = fit_conversion_cells(cells)
-    few = fit.narrowed(FEW)
+    few = fit.subset(FEW)
     leaves = list(test_spare.LEAVES)
     one, other = (model.bowler_draws("b2", leaves, 4_000, np.random.default_rng(3)) for model in (fit, few))
     assert other.mean(axis=0) == pytest.approx(one.mean(axis=0), abs=0.01)
