@@ -2,7 +2,7 @@
 
 The first category is the base. With ``groups`` every group has its own intercept for every other category, drawn
 from one normal distribution whose sd is chosen by the Laplace marginal likelihood. Groups touch each other only
-through the fixed effects, so the Hessian is an arrow and is never formed whole.
+through the fixed effects, so the Hessian is an arrowhead and is never formed whole.
 """
 
 from __future__ import annotations

@@ -19,6 +19,7 @@ from scipy.special import expit
 
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, fit_named
+from pipeline.models.strike_cells import STRIKE_CELLS
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -120,7 +121,7 @@ def fit_ageing_cells(cells: pd.DataFrame, states: pd.DataFrame, n: int, rng: np.
     if cells.empty:
         return None
     cells = _aged(_collapsed(cells))
-    model = fit_named(Design(_PARTS), _GROUPS, cells, nodes=_NODES)
+    model = fit_named(Design(_PARTS), _GROUPS, cells, STRIKE_CELLS, nodes=_NODES)
     posterior, _ = model.draws(n, rng)
     mixes = _usual_mixes(cells, states)
     levels = [level for some in _some_at_a_time(mixes) for level in _levels(model, some, n, rng)]

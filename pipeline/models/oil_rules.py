@@ -16,6 +16,7 @@ from scipy.special import expit
 
 from pipeline.inference.mixed_logit.design import Categorical, Design
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, fit_named
+from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.store.season import Season
 
 EXIT_BAND_BOARDS = 2.0  # how near "near the board" of the rule of 31 is taken to be: common practice
@@ -74,7 +75,7 @@ def fit_oil_rules(season: Season, bowlers: Collection[str], n: int, rng: np.rand
         polished_from=ball.polished_from_grit,
         band=EXIT_BAND_BOARDS,
     )
-    model: MixedLogit = fit_named(Design(_PARTS), _GROUPS, cells)
+    model: MixedLogit = fit_named(Design(_PARTS), _GROUPS, cells, STRIKE_CELLS)
     theirs = cells[cells["bowler"].isin(bowlers)]
     most = max(_MOST_ROWS, _A_BOWLER * len(bowlers))
     rows = theirs.groupby(_KEPT, as_index=False)[["shots"]].sum().nlargest(most, "shots")

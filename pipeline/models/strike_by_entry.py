@@ -11,6 +11,7 @@ from scipy.special import expit
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline
 from pipeline.inference.mixed_logit.named_effects import AVERAGE, Group, MixedLogit, fit_named
+from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.subsample import Subsample, training_cells
 from pipeline.store.season import EmptySeasonError, Season
 
@@ -160,7 +161,7 @@ def fit_entry(season: Season, subsample: Subsample | None = None) -> EntryFit:
         shots=int(shots.sum()),
         logged=logged,
         boards=(low, high),
-        model=fit_named(Design(parts), groups, frame),
+        model=fit_named(Design(parts), groups, frame, STRIKE_CELLS),
         _boards=boards,
         _cells=cells,
     )

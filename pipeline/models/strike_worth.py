@@ -20,6 +20,7 @@ from pipeline.inference.mixed_logit.sd_priors import LogNormal
 from pipeline.models.entry_slope import BELIEVED, EntrySlope, entry_slope
 from pipeline.models.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.strike_by_entry import EntryFit, fit_entry
+from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.subsample import Subsample
 from pipeline.models.usual_line import UsualLine, learn_usual_line
 from pipeline.sport.classes import BALL_CLASSES, strength_rank
@@ -404,7 +405,7 @@ def fit_worth_cells(
     covariates = _learn(cells, balance)
     frame = covariates(cells)
     usual, frame[_LOST] = learn_usual_line(frame, cost)
-    posed = build_matrices(worth_design(cost), GROUPS, frame, nodes=_NODES)
+    posed = build_matrices(worth_design(cost), GROUPS, frame, STRIKE_CELLS, nodes=_NODES)
     rows = None if subsample is None else subsample.select(frame)
     notes, shots = _share_notes(cells), int(cells["shots"].sum())
     del cells, frame  # of a huge log there is no room for them beside the factor

@@ -18,6 +18,7 @@ from scipy.special import expit, logit, xlog1py, xlogy
 from pipeline.inference.doubly_robust import clustered
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.named_effects import fit_named
+from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.strike_worth import WorthFit
 
 if TYPE_CHECKING:
@@ -129,7 +130,7 @@ def refitted(worth: WorthFit) -> Predict:
 
     def predict(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
         frame, learned = worth.relearned(train)
-        model = fit_named(worth.model.design.unlearned(), worth.model.groups, frame, like=worth.model.fit)
+        model = fit_named(worth.model.design.unlearned(), worth.model.groups, frame, STRIKE_CELLS, like=worth.model.fit)
         logits = model.logit_draws(learned.as_thrown(test), _DRAWS, np.random.default_rng(0))
         return np.asarray(expit(logits).mean(axis=0), dtype=float)
 

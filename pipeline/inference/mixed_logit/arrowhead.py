@@ -1,9 +1,9 @@
-"""Factor of the arrow-shaped precision matrix of a mixed model.
+"""Factor of the arrowhead precision matrix of a mixed model.
 
 The matrix is [[A, B], [B', C]]: A sparse and large (random effects), C dense and small (fixed effects). A is
 factored by scipy's SuperLU in symmetric mode, C through its Schur complement, so nothing dense of the size of A is
-ever formed. The usual minimum-degree ordering is slow where some rows of a huge matrix are nearly full (a pattern that
-everybody bowled on); there the levels are taken in the order of their degrees, which fills hardly more.
+ever formed. The usual minimum-degree ordering is slow where some rows of a huge matrix are nearly full (a level that
+nearly all units share); there the levels are taken in the order of their degrees, which fills hardly more.
 """
 
 from __future__ import annotations

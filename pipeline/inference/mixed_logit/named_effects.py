@@ -52,6 +52,22 @@ class Group:
         return named
 
 
+@dataclass(frozen=True)
+class Columns:
+    """What the columns of a frame of cells are.
+
+    Attributes:
+        successes, trials: the counts of each cell.
+        unit: whom cells belong to. Of a great many cells, the few sds are learned from those of some units alone.
+        nested: columns whose levels belong to one unit each; a subset keeps the effects of its units and of these.
+    """
+
+    successes: str
+    trials: str
+    unit: str
+    nested: tuple[str, ...] = ()
+
+
 def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
     """Standard normal draws (n, len(keys)), the same for the same key and ``base`` whatever the call; 0 for None."""
     distinct = {key for key in keys if key is not None}
@@ -67,13 +83,14 @@ def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
 class MixedLogit:
     """A fitted model with named levels.
 
-    ``dropped``: bowlers whose own effects were let go, see ``subset``; they cannot be predicted.
+    ``dropped``: units whose own effects ``subset`` left out; they cannot be predicted.
     """
 
     design: Design
     groups: tuple[Group, ...]
     fit: MixedFit
     levels: dict[str, dict[str, int]]
+    columns: Columns
     dropped: frozenset[str] = frozenset()
     _kept: dict[int, tuple[PosteriorDraws, int]] = field(default_factory=dict, repr=False)
 
@@ -87,14 +104,14 @@ class MixedLogit:
         return self._kept[n]
 
     def subset(self, rows: pd.DataFrame) -> MixedLogit:
-        """The same model with the effects of bowlers and balls of these cells alone, for a season of a great many.
+        """The same model with the effects of the units of these cells, and of what is nested in units, alone.
 
-        Effects of neither a bowler nor a ball are few and all kept; those that no prediction reads are let go.
+        Effects of neither are few and all kept; those that no prediction reads are left out.
         """
         levels, codes, dropped = {}, {}, frozenset[str]()
         for group in self.groups:
             known = self.levels[group.name]
-            if not {"bowler", "ball"} & set(group.columns):
+            if not {self.columns.unit, *self.columns.nested} & set(group.columns):
                 names = set(known)
             elif group.usual_only:
                 names = set()
@@ -102,14 +119,14 @@ class MixedLogit:
                 names = set(named_codes(rows[group.applies(rows)], group.columns)[1])
             codes[group.name] = np.array([k for name, k in known.items() if name in names], dtype=np.int64)
             levels[group.name] = {name: k for k, name in enumerate(name for name in known if name in names)}
-            if group.columns == ("bowler",):
+            if group.columns == (self.columns.unit,):
                 dropped = frozenset(known) - names
-        return MixedLogit(self.design, self.groups, self.fit.subset(codes), levels, dropped)
+        return MixedLogit(self.design, self.groups, self.fit.subset(codes), levels, self.columns, dropped)
 
     def logit_draws(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the linear predictor, shape (n, rows)."""
-        if self.dropped and not self.dropped.isdisjoint(frame["bowler"]):
-            raise ValueError("the effects of a bowler whom the report is not about were let go")
+        if self.dropped and not self.dropped.isdisjoint(frame[self.columns.unit]):
+            raise ValueError(f"a {self.columns.unit} is asked for whose effects the subset left out")
         posterior, base = self.draws(n, rng)
         places = self.design.places(frame)
         out = posterior.fixed @ self.design.matrix(frame, places).T
@@ -149,13 +166,14 @@ class MixedLogit:
 class ModelMatrices:
     """A model put to numbers, so that the cells it was read from may be let go before a fit that takes much room.
 
-    ``columns`` (cells, columns) of the design, ``successes`` and ``trials`` (cells,); the rest as in ``fit_named``.
+    ``X`` (cells, columns) of the design, ``successes`` and ``trials`` (cells,); the rest as in ``fit_named``.
     """
 
     design: Design
     groups: tuple[Group, ...]
     levels: dict[str, dict[str, int]]
-    columns: Floats | sparse.csr_array
+    columns: Columns
+    X: Floats | sparse.csr_array
     terms: tuple[Term, ...]
     successes: Floats
     trials: Floats
@@ -166,7 +184,7 @@ class ModelMatrices:
         """Fit it; the prior's means are an offset, about which the effects are found."""
         means = self.design.prior_means()
         fit = fit_mixed_logit(
-            self.columns,
+            self.X,
             self.terms,
             self.successes,
             self.trials,
@@ -175,37 +193,35 @@ class ModelMatrices:
             shared=self.design.shared(),
             nodes=self.nodes,
             sds=self.sds,
-            offset=self.columns @ means if means.any() else None,
+            offset=self.X @ means if means.any() else None,
         )
-        return MixedLogit(self.design, self.groups, fit.moved(means), self.levels)
+        return MixedLogit(self.design, self.groups, fit.moved(means), self.levels, self.columns)
 
 
 def fit_named(
     design: Design,
     groups: Sequence[Group],
     cells: pd.DataFrame,
+    columns: Columns,
     *,
-    successes: str = "strikes",
-    trials: str = "shots",
     like: MixedFit | None = None,
     nodes: int = 8,
 ) -> MixedLogit:
     """Fit ``cells`` (one row per cell of counts) with fixed effects ``design`` and random effects ``groups``.
 
     ``like`` holds the sds at those of an earlier fit, which saves most of the time; ``nodes`` as in
-    ``fit_mixed_logit``. Beyond ``_MANY_CELLS`` cells the few sds are learned from the cells of some of the bowlers, and
-    every effect from all.
+    ``fit_mixed_logit``. Beyond ``_MANY_CELLS`` cells the few sds are learned from the cells of some units, and every
+    effect from all.
     """
-    return build_matrices(design, groups, cells, successes=successes, trials=trials, like=like, nodes=nodes).fit()
+    return build_matrices(design, groups, cells, columns, like=like, nodes=nodes).fit()
 
 
 def build_matrices(
     design: Design,
     groups: Sequence[Group],
     cells: pd.DataFrame,
+    columns: Columns,
     *,
-    successes: str = "strikes",
-    trials: str = "shots",
     like: MixedFit | None = None,
     nodes: int = 8,
 ) -> ModelMatrices:
@@ -213,9 +229,9 @@ def build_matrices(
     design.learn(cells)
     groups = [group for group in groups if group.applies(cells).any()]
     if like is None:
-        some = sample_units(cells)
+        some = sample_units(cells, columns.unit)
         if len(some) < len(cells):
-            like = fit_named(design.unlearned(), groups, some, successes=successes, trials=trials, nodes=1).fit
+            like = fit_named(design.unlearned(), groups, some, columns, nodes=1).fit
     terms, levels = [], {}
     for group in groups:
         applies = group.applies(cells)
@@ -224,15 +240,16 @@ def build_matrices(
         codes = np.full(len(cells), -1, dtype=np.int64)
         codes[applies] = place_in(levels[group.name], cells[applies], group.columns)
         terms.append(Term(group.name, codes, len(levels[group.name]), weights))
-    columns = design.sparse(cells)
+    X = design.sparse(cells)
     return ModelMatrices(
         design,
         tuple(groups),
         levels,
-        columns.toarray() if columns.shape[0] * columns.shape[1] <= _MOST_DENSE else columns,
+        columns,
+        X.toarray() if X.shape[0] * X.shape[1] <= _MOST_DENSE else X,
         tuple(terms),
-        cells[successes].to_numpy(dtype=float),
-        cells[trials].to_numpy(dtype=float),
+        cells[columns.successes].to_numpy(dtype=float),
+        cells[columns.trials].to_numpy(dtype=float),
         None if like is None else _sds(design, groups, like),
         nodes,
     )
@@ -244,11 +261,11 @@ def _sds(design: Design, groups: Sequence[Group], like: MixedFit) -> tuple[float
     return sds if design.scale_multiplier is None else (*sds, like.scale_multiplier)
 
 
-def sample_units(cells: pd.DataFrame) -> pd.DataFrame:
-    """``cells``, or beyond ``_MANY_CELLS`` those of bowlers picked at random until that many are reached."""
+def sample_units(cells: pd.DataFrame, unit: str) -> pd.DataFrame:
+    """``cells``, or beyond ``_MANY_CELLS`` those of units picked at random until that many are reached."""
     if len(cells) <= _MANY_CELLS:
         return cells
-    codes, names = named_codes(cells, ["bowler"])
+    codes, names = named_codes(cells, [unit])
     order = np.random.default_rng(0).permutation(len(names))
     reached = np.cumsum(np.bincount(codes, minlength=len(names))[order])
     picked = order[: int(np.searchsorted(reached, _MANY_CELLS)) + 1]

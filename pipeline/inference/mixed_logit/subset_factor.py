@@ -1,7 +1,7 @@
 """The part of a huge factor behind a few of its random effects, so that only these are drawn.
 
 In the elimination order an effect depends on those eliminated after it that its column of the lower factor touches,
-and on what they depend on in turn. A bowler's effects touch hardly any of another bowler's, so few are drawn beside
+and on what they depend on in turn. A unit's effects touch hardly any of another unit's, so few are drawn beside
 those kept. The noise of an effect is seeded by its own place: its draws are the same whatever else is kept.
 """
 

@@ -114,7 +114,7 @@ def test_what_is_said_of_one_does_not_depend_on_who_else_is_kept(cells: pd.DataF
 
 
 def test_a_bowler_let_go_is_refused(few: WorthFit) -> None:
-    with pytest.raises(ValueError, match="let go"):
+    with pytest.raises(ValueError, match="left out"):
         few.logit_draws(_grid("b3"), 10, np.random.default_rng(1))
 
 
