@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.decisions.records import Sensitivity
+from pipeline.decisions.records import CalibrationBin, Sensitivity
 from pipeline.decisions.wording import cautions
 from reports.charts import figures
 from reports.context import ReportContext
@@ -19,6 +19,7 @@ def view(context: ReportContext) -> dict[str, Any]:
     return {
         "logged": logged(context),
         "calibration": calibration_chart(context),
+        "right": how_often_right(context),
         "checks": checks(context),
         "sensitivity": sensitivity(context),
         "cautions": cautions.ALL,
@@ -79,6 +80,54 @@ def calibration_chart(context: ReportContext) -> Chart | None:
         Tags(),
         [Legend("the model of this report", 0), Legend("challenger: boosted trees", 1)],
     )
+
+
+_GROUPS = ("least likely third", "middle third", "likeliest third")
+
+
+def how_often_right(context: ReportContext) -> Table:
+    """What was said against what came, on blocks the model had not seen, and how many checks it passed."""
+    rows = [
+        Row(
+            [
+                common.text(f"Strikes, {name} of first balls"),
+                common.number(said, wording.percent(said)),
+                common.number(was, wording.percent(was)),
+                Cell(wording.shots(shots), shots, kind="num"),
+            ]
+        )
+        for name, said, was, shots in thirds(context.decisions.calibration)
+    ]
+    passed = [item.passed for item in context.decisions.checks if item.passed is not None]
+    second = [_agreement(item) for item in context.decisions.sensitivity]
+    for what, hits, out_of in (
+        ("Checks of the models passed", sum(passed), len(passed)),
+        ("Contrasts that a second estimate confirms", second.count("agree"), len(second)),
+        ("Contrasts that it contradicts", second.count("contradict each other"), len(second)),
+    ):
+        if out_of:
+            rows.append(
+                Row([common.text(what), Cell(""), common.number(hits, str(hits)), Cell(f"of {out_of}", out_of)])
+            )
+    return Table("how-often-right", "How often it is right", ["what", "said", "was", "out of"], rows)
+
+
+def thirds(bins: list[CalibrationBin]) -> list[tuple[str, float, float, int]]:
+    """Name, mean predicted, share observed and shots of the model's bins in three groups by what was predicted."""
+    mine = sorted((item for item in bins if item.source == "model" and item.shots), key=lambda item: item.predicted)
+    total, before = sum(item.shots for item in mine), 0
+    groups: list[list[CalibrationBin]] = [[], [], []]
+    for item in mine:
+        groups[min(3 * (2 * before + item.shots) // (2 * total), 2)].append(item)
+        before += item.shots
+    found = []
+    for name, group in zip(_GROUPS, groups, strict=True):
+        shots = sum(item.shots for item in group)
+        if shots:
+            said = sum(item.predicted * item.shots for item in group) / shots
+            was = sum(item.observed * item.shots for item in group) / shots
+            found.append((name, said, was, shots))
+    return found
 
 
 def checks(context: ReportContext) -> Table:

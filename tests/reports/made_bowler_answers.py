@@ -109,6 +109,7 @@ def leaves(rng: np.random.Generator, bowler: str) -> list[r.LeaveShare]:
             per_100_first_balls=float(rng.uniform(0.3, 9)),
             conversion=estimate(float(rng.uniform(0.2, 0.9)), 0.05),
             pins_per_game_lost=float(rng.uniform(0.05, 2.2)),
+            pins_to_win_back=round(0.07 * (len(kind) % 7), 2),
         )
         for leave, kind in kinds.items()
     ]

@@ -146,7 +146,7 @@ def test_works_by_keyboard(watched: Watched, reports: Path) -> None:
     page.locator("#by-bowler").focus()
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.id") == "by-pattern"
-    plot = page.locator(".plot:visible").first
+    plot = page.locator(".chart .plot:visible").first
     plot.focus()
     page.keyboard.press("ArrowRight")
     first = page.locator("#tip").inner_text()

@@ -260,3 +260,44 @@ def test_one_student_is_set_beside_the_class_and_never_leads_it(tmp_path: Path) 
     page = (tmp_path / "reports" / "students.html").read_text(encoding="utf-8")
     assert len({row[0] for row in numbers(tmp_path / "reports" / "students.html")["skills-table"][1:]}) == len(worst)
     assert page.count("is clearly behind the class") == len(worst) and " leads" not in page
+
+
+def test_how_often_right_adds_up_to_the_calibration(reports: Path) -> None:
+    rows = numbers(reports / "method.html")["how-often-right"][1:]
+    mine = [item for item in factory.season().calibration if item.source == "model"]
+    strikes = [row for row in rows if row[0].startswith("Strikes")]
+    shots = [float(row[3]) for row in strikes]
+    assert len(strikes) == 3 and sum(shots) == sum(item.shots for item in mine)
+    for column, values in ((1, [item.predicted for item in mine]), (2, [item.observed for item in mine])):
+        whole = sum(value * item.shots for value, item in zip(values, mine, strict=True)) / sum(shots)
+        assert sum(float(row[column]) * n for row, n in zip(strikes, shots, strict=True)) / sum(shots) == pytest.approx(
+            whole
+        )
+    said = [float(row[1]) for row in strikes]
+    assert said == sorted(said)
+
+
+def test_a_second_estimate_that_is_far_less_precise_confirms_nothing() -> None:
+    """The case that was called compatible: +25.0 (0 to 50) beside +3.1 (2 to 4)."""
+    from reports.views.method import _agreement
+    from tests.reports.invented_names import estimate
+
+    item = factory.season().sensitivity[0]
+    noisy = item.model_copy(update={"model": estimate(3.1, 0.8), "doubly_robust": estimate(25.0, 20.0)})
+    assert _agreement(noisy) == "too noisy to confirm"
+    assert _agreement(noisy.model_copy(update={"doubly_robust": estimate(3.5, 0.9)})) == "agree"
+    assert _agreement(noisy.model_copy(update={"agree": False})) == "contradict each other"
+
+
+def test_a_rule_nobody_could_test_has_no_chance(reports: Path) -> None:
+    rows = numbers(reports / "season.html")["maxims"][1:]
+    untested = [row for row in rows if row[2] == "not tested"]
+    assert untested and all(row[4] == "" for row in untested)
+    assert all(row[4] != "" for row in rows if row[2] != "not tested")
+
+
+def test_leaves_are_in_the_order_of_what_can_be_won_back(reports: Path) -> None:
+    for key, rows in numbers(reports / "season.html").items():
+        if key.startswith("leaves-"):
+            back = [float(row[-1]) for row in rows[1:]]
+            assert back == sorted(back, reverse=True)

@@ -19,7 +19,7 @@ MOST_WORDS = {
     "transition": 670,
     "arsenal": 740,
     "students": 375,
-    "person": 200,
+    "person": 220,
     "plan": 400,
     "method": 720,
 }
