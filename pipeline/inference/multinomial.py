@@ -7,6 +7,7 @@ through the fixed effects, so the Hessian is an arrowhead and is never formed wh
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +17,9 @@ from scipy.special import log_softmax, softmax
 from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.design import Codes
 from pipeline.inference.mixed_logit.noise import own_noise
+from pipeline.inference.newton import maximise
+
+Point = tuple[np.ndarray, np.ndarray]
 
 _MAX_STEPS = 60
 _TOLERANCE = 1e-9
@@ -147,33 +151,29 @@ def _schur(h_ff: np.ndarray, h_gf: np.ndarray, h_gg: np.ndarray) -> tuple[np.nda
     return h_ff - np.einsum("gkf,gkh->fh", h_gf, cross_solve, optimize=True), cross_solve
 
 
-def _mode(
-    problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarray, tau: float
-) -> tuple[np.ndarray, np.ndarray]:
-    """Newton steps, halved where a whole one would not climb, to the posterior mode.
+def _mode(problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarray, tau: float) -> Point:
+    """The posterior mode.
 
     Raises:
         NotDeterminedError: no mode after the allowed steps (only possible without penalties, when data separate).
     """
-    _, value = problem.objective(beta, effects, tau)
-    for _ in range(_MAX_STEPS):
+
+    def step(point: Point) -> tuple[Callable[[float], Point], float]:
+        beta, effects = point
         g_f, g_g, h_ff, h_gf, h_gg = problem.pieces(beta, effects, tau)
         schur, cross_solve = _schur(h_ff, h_gf, h_gg)
         inner = np.linalg.solve(h_gg, g_g[..., None])[..., 0] if len(h_gg) else g_g
         step_f = cho_solve(cho_factor(schur), g_f - np.einsum("gkf,gk->f", h_gf, inner))
         step_g = inner - np.einsum("gkf,f->gk", cross_solve, step_f)
-        gain = g_f @ step_f + (g_g * step_g).sum()
-        scale = 1.0
-        while scale > 1e-6:
-            new_beta, new_effects = beta + scale * step_f.reshape(beta.shape), effects + scale * step_g
-            _, new_value = problem.objective(new_beta, new_effects, tau)
-            if new_value >= value - 1e-12 * abs(value):
-                break
-            scale /= 2
-        beta, effects, value = new_beta, new_effects, new_value
-        if gain < _TOLERANCE:
-            return beta, effects
-    raise NotDeterminedError("the multinomial logit found no mode; a penalty on the fixed effects would give one")
+        decrement = float(g_f @ step_f + (g_g * step_g).sum())
+        return lambda size: (beta + size * step_f.reshape(beta.shape), effects + size * step_g), decrement
+
+    mode, settled = maximise(
+        (beta, effects), lambda point: problem.objective(*point, tau)[1], step, tolerance=_TOLERANCE, steps=_MAX_STEPS
+    )
+    if not settled:
+        raise NotDeterminedError("the multinomial logit found no mode; a penalty on the fixed effects would give one")
+    return mode
 
 
 def _root_of_inverse(blocks: np.ndarray) -> np.ndarray:

@@ -10,6 +10,7 @@ Beta(phi m + made, phi (1 - m) + missed). The sds and phi have weak log-normal p
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,6 +19,9 @@ from scipy.special import expit
 from pipeline.inference.beta_binomial import log_likelihood, slopes
 from pipeline.inference.mixed_logit.design import Codes
 from pipeline.inference.mixed_logit.noise import own_noise
+from pipeline.inference.newton import maximise
+
+Point = tuple[np.ndarray, np.ndarray]
 
 # Log of: sd of single-pin leaves, sd of other leaves, sd of bowlers, phi; and how loosely each is believed (log sd).
 HYPER_CENTRE = np.log([0.4, 1.0, 0.35, 150.0])
@@ -73,7 +77,7 @@ class Posterior:
     ability: np.ndarray
     evidence: float
     _root: np.ndarray
-    _lean: np.ndarray
+    _cross_solve: np.ndarray
     _block_root: np.ndarray
     _codes: Codes | None = None  # of the bowlers kept, where others were let go
 
@@ -82,7 +86,7 @@ class Posterior:
         return replace(
             self,
             ability=self.ability[codes],
-            _lean=self._lean[codes],
+            _cross_solve=self._cross_solve[codes],
             _block_root=self._block_root[codes],
             _codes=codes,
         )
@@ -94,7 +98,7 @@ class Posterior:
             noise = rng.standard_normal((n, *self.ability.shape))
         else:
             noise = own_noise(self._codes, n, 2, rng)
-        ability = self.ability - np.einsum("bjf,nf->nbj", self._lean, shift, optimize=True)
+        ability = self.ability - np.einsum("bjf,nf->nbj", self._cross_solve, shift, optimize=True)
         return self.common + shift, ability + np.einsum("bjk,nbk->nbj", self._block_root, noise)
 
 
@@ -151,33 +155,30 @@ class _Model:
         return g_c, g_b, h_cc, h_bc, h_bb
 
     def mode(self, hyper: np.ndarray, common: np.ndarray, ability: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        value = self.value(common, ability, hyper)
-        for _ in range(_STEPS):
+        def step(point: Point) -> tuple[Callable[[float], Point], float]:
+            common, ability = point
             g_c, g_b, h_cc, h_bc, h_bb = self.pieces(common, ability, hyper)
             inverse = np.linalg.inv(h_bb)
-            lean = inverse @ h_bc
-            schur = h_cc - np.einsum("bjf,bjh->fh", h_bc, lean, optimize=True)
+            cross_solve = inverse @ h_bc
+            schur = h_cc - np.einsum("bjf,bjh->fh", h_bc, cross_solve, optimize=True)
             inner = np.einsum("bjk,bk->bj", inverse, g_b)
             step_c = np.linalg.solve(schur, g_c - np.einsum("bjf,bj->f", h_bc, inner))
-            step_b = inner - np.einsum("bjf,f->bj", lean, step_c)
-            gain, scale = float(g_c @ step_c + (g_b * step_b).sum()), 1.0
-            while scale > 1e-5:
-                trial = self.value(common + scale * step_c, ability + scale * step_b, hyper)
-                if trial >= value - 1e-9:
-                    break
-                scale /= 2
-            common, ability, value = common + scale * step_c, ability + scale * step_b, trial
-            if gain < 1e-8:
-                break
-        return common, ability
+            step_b = inner - np.einsum("bjf,f->bj", cross_solve, step_c)
+            decrement = float(g_c @ step_c + (g_b * step_b).sum())
+            return lambda size: (common + size * step_c, ability + size * step_b), decrement
+
+        mode, _ = maximise(
+            (common, ability), lambda point: self.value(*point, hyper), step, tolerance=1e-8, steps=_STEPS
+        )
+        return mode
 
     def posterior(self, hyper: np.ndarray, common: np.ndarray, ability: np.ndarray) -> Posterior:
         """Normal approximation at the mode reached from a start; ``evidence`` has the priors of ``hyper`` in."""
         common, ability = self.mode(hyper, common, ability)
         _, _, h_cc, h_bc, h_bb = self.pieces(common, ability, hyper)
         inverse = np.linalg.inv(h_bb)
-        lean = inverse @ h_bc
-        schur = h_cc - np.einsum("bjf,bjh->fh", h_bc, lean, optimize=True)
+        cross_solve = inverse @ h_bc
+        schur = h_cc - np.einsum("bjf,bjh->fh", h_bc, cross_solve, optimize=True)
         prior, pair, _ = self.priors(hyper)
         logdet = np.linalg.slogdet(schur)[1] + np.linalg.slogdet(h_bb)[1].sum()
         logprior = np.log(prior).sum() + self.cells.n_bowlers * np.linalg.slogdet(pair)[1]
@@ -187,7 +188,7 @@ class _Model:
             ability=ability,
             evidence=float(self.value(common, ability, hyper) + (logprior - logdet) / 2 + belief),
             _root=np.linalg.cholesky(np.linalg.inv(schur)),
-            _lean=lean,
+            _cross_solve=cross_solve,
             _block_root=np.linalg.cholesky(inverse) if len(inverse) else inverse,
         )
 

@@ -11,7 +11,9 @@ from scipy.special import expit, gammaln
 
 from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, Floats, factor_arrowhead
+from pipeline.inference.newton import halve
 
+_Effects = tuple[Floats, Floats, Floats]  # random, fixed, and the log odds of each cell
 _STEPS = 60
 _ABSURD = 1000.0
 _MOST_PRODUCTS = 1_000_000  # entries of Z'WZ by cell up to which their places are kept from step to step
@@ -257,16 +259,23 @@ class MixedLogitProblem:
                 return self._laplace(
                     log_sd, prior, random + step_u, fixed + step_b, factor, log_posterior + decrement / 2
                 )
-            size = 1.0
-            while size > 1e-6:
-                trial_u, trial_b = random + size * step_u, fixed + size * step_b
-                trial_eta = self.linear(trial_u, trial_b)
-                trial = self._penalised(trial_eta, trial_u, trial_b, prior)
-                if trial >= log_posterior - 1e-12 * abs(log_posterior):
-                    break
-                size /= 2
-            random, fixed, eta, log_posterior = trial_u, trial_b, trial_eta, trial
+            (random, fixed, eta), log_posterior = self._climb(random, fixed, step_u, step_b, prior, log_posterior)
         raise NotDeterminedError(_SEPARATED)
+
+    def _climb(
+        self, random: Floats, fixed: Floats, step_u: Floats, step_b: Floats, prior: Prior, log_posterior: float
+    ) -> tuple[_Effects, float]:
+        """The effects after one step, halved where the whole would lead down, with the log posterior there."""
+
+        def move(size: float) -> _Effects:
+            trial_u, trial_b = random + size * step_u, fixed + size * step_b
+            return trial_u, trial_b, self.linear(trial_u, trial_b)
+
+        def value(effects: _Effects) -> float:
+            trial_u, trial_b, eta = effects
+            return self._penalised(eta, trial_u, trial_b, prior)
+
+        return halve(move, value, log_posterior)
 
     def _refuse_separation(self, factor: ArrowheadFactor) -> None:
         """A flat fixed effect whose standard error, in logits, is absurd has run off to infinity."""
