@@ -64,7 +64,7 @@ def verdicts(context: ReportContext) -> Table:
             [
                 Cell(item.ball_name, item.ball_name, note=item.ball_class),
                 common.who(context.name(item.bowler)),
-                Cell(item.verdict, badge(item), kind=f"verdict b-{URGENCY[item.verdict]}"),
+                Cell(badge(item), item.verdict, kind=f"verdict b-{URGENCY[item.verdict]}"),
                 common.chance(item.probability),
                 common.pins(item.at_stake, scale, item.shots),
                 Cell(

@@ -210,7 +210,7 @@ def test_readable_without_script(browser: Browser, reports: Path) -> None:
     page = context.new_page()
     page.goto((reports / "season.html").as_uri())
     assert page.locator("details.person:visible").count() > 0
-    assert page.locator(".plot svg:visible").count() == 2 * len(names.BOWLERS) + 1
+    assert page.locator(".chart .plot svg:visible").count() == 2 * len(names.BOWLERS) + 1
     assert page.locator(".answer:visible").count() == 9 * len(names.BOWLERS)
     assert not page.locator("#filter").is_visible()
     assert page.locator("button:visible").count() == 0
