@@ -53,3 +53,10 @@ def test_lock_files_carry_no_addresses():
         text = lock.read_text(encoding="utf-8")
         assert "://" not in text
         assert "--hash=sha256:" in text
+
+
+def test_every_path_that_contributors_are_sent_to_is_there() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    paths = set(re.findall(r"`((?:pipeline|queries|reports|tests|sample_logs)/[\w./]+)`", text))
+    assert len(paths) > 30
+    assert not [path for path in sorted(paths) if not (ROOT / path).exists()]
