@@ -213,7 +213,7 @@ def decide(
         check_csv(csv_folder)
     if ledger_file is not None:
         refuse_inputs(ledger_file, (*inputs, json_file))
-        check_ledger(ledger_file)
+        check_ledger(ledger_file, csv_folder)
     with console.progress_bar() as progress:
         decisions = _decide(database, read_settings(settings_file), title, about, names, progress, ledger_file)
     if ledger_file is not None:

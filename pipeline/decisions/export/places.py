@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.decisions.export.writers import headers
 from pipeline.errors import RackledgerError
-from pipeline.files import hindrance
+from pipeline.files import hindrance, same_place
 
 _JSON_STARTS = ('{ "title"', '{"title"')
 _LEDGER_STARTS = ("against,bowler,", '[{"against"', "[]")
@@ -34,8 +34,10 @@ def check_key(path: Path) -> None:
     _check_file(path, (_KEY_STARTS,), "a key to aliases")
 
 
-def check_ledger(path: Path) -> None:
-    """The same for the ledger file."""
+def check_ledger(path: Path, csv_folder: Path | None = None) -> None:
+    """The same for the ledger file, which may not stand among the CSVs of the same run: one of those is ledger.csv."""
+    if csv_folder is not None and same_place(path.parent, csv_folder):
+        raise ExportError(f"{path}: is in the folder given with --csv; choose another place for --ledger.")
     _check_file(path, _LEDGER_STARTS, "a ledger")
 
 
