@@ -25,7 +25,7 @@ from pipeline.settings import Settings
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pipeline.decisions.records import BlockPlan, Decisions
+    from pipeline.decisions.records import BlockPlan, Decisions, EventPlan
     from pipeline.intake.report import LoadReport
     from pipeline.models.fits import Fits
     from pipeline.store.season import Season
@@ -194,6 +194,45 @@ def plan(
         fits = fit_all(season, season.settings, progress, people.bowlers)
         (known,) = people.bowlers or ()
         return plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
+
+
+def plan_event(
+    database: Path,
+    bowler: str,
+    patterns: Sequence[str],
+    *,
+    games: int = 6,
+    balls: int | None = None,
+    settings: Settings | None = None,
+    progress: Progress | None = None,
+) -> EventPlan:
+    """Plan the rounds of an event on patterns known by id or name, and the bag for them.
+
+    Args:
+        database: a DuckDB file that ``load`` made.
+        bowler: id or name.
+        patterns: one per round.
+        games: games of each round.
+        balls: how many strike balls to take; None for no advice on that.
+        settings: limits and costs; the defaults if None.
+        progress: told each stage.
+
+    Raises:
+        UnknownBowlerError: no first delivery of that bowler is loaded.
+        PlanError: an unknown pattern, one whose length is not posted, fewer than one game or ball.
+    """
+    from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
+    from pipeline.decisions.plan.block_plan import posted_by_name
+    from pipeline.decisions.scope import whom
+    from pipeline.models.fits import fit_all
+    from pipeline.store.season import open_season
+
+    with open_season(database, settings or Settings()) as season:
+        rounds = posted_by_name(season, patterns)
+        people = whom(season, (bowler,), "--bowler")
+        fits = fit_all(season, season.settings, progress, people.bowlers)
+        (known,) = people.bowlers or ()
+        return plan_rounds(season, fits, known, rounds, games, balls)
 
 
 def report(decisions: Decisions, out: Path, *, progress: Progress | None = None) -> Path:

@@ -228,26 +228,45 @@ def decide(
 
 @cli.command()
 @click.option("--bowler", required=True, help="Bowler, by id or name as in bowlers.csv.")
-@click.option("--length", "length_ft", type=_LENGTH, required=True, help="Pattern length in feet.")
+@click.option("--pattern", "patterns", multiple=True, help="Pattern by id or name as loaded; repeat, one per round.")
+@click.option("--length", "length_ft", type=_LENGTH, default=None, help="Pattern length in feet, instead of a name.")
 @click.option("--volume", "volume_ml", type=_VOLUME, default=None, help="Oil volume in mL.")
 @click.option("--ratio", type=_RATIO, default=None, help="Inside-to-outside ratio, 3.5 or 3.5:1.")
-@click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games in the block.")
+@click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games per round.")
+@click.option(
+    "--balls", type=click.IntRange(1, 20), default=None, help="Say which so many balls to take, by --pattern."
+)
 @options.database
 @options.settings
 @options.quiet
 def plan(
     bowler: str,
-    length_ft: float,
+    patterns: tuple[str, ...],
+    length_ft: float | None,
     volume_ml: float | None,
     ratio: float | None,
     games: int,
+    balls: int | None,
     database: Path,
     settings_file: Path | None,
 ) -> None:
-    """Plan a block on a posted pattern: starting ball and line, when to move, what to expect."""
-    from pipeline.decisions.plan.block_plan import plan_text
+    """Plan posted patterns: starting ball and line, when to move, what to expect, and which balls to take."""
+    from pipeline.decisions.wording.block_plan import event_text, plan_text
 
     settings = read_settings(settings_file)
+    if patterns:
+        if (length_ft, volume_ml, ratio) != (None, None, None):
+            raise click.UsageError("Give each round by --pattern, or one by --length, --volume and --ratio; not both.")
+        with console.progress_bar() as progress:
+            event = api.plan_event(
+                database, bowler, patterns, games=games, balls=balls, settings=settings, progress=progress
+            )
+        console.answer(event_text(event))
+        return
+    if length_ft is None or balls is not None:
+        raise click.UsageError(
+            "Name the pattern with --pattern, or give its length with --length; --balls takes names."
+        )
     with console.progress_bar() as progress:
         answer = api.plan(
             database, bowler, length_ft, volume_ml, ratio, games=games, settings=settings, progress=progress

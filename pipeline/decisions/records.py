@@ -498,6 +498,7 @@ class BlockPlan(Record):
     """A plan for a posted pattern."""
 
     bowler: str
+    pattern: str | None = Field(description="what the pattern goes by; None where it was asked for by its numbers")
     length_ft: float
     volume_ml: float | None
     ratio: float | None
@@ -518,6 +519,34 @@ class BlockPlan(Record):
     score_histogram: list[float] = Field(description="P(score = k) for one game of the plan, k = 0..300")
     p_200: float
     sentence: str
+
+
+class BagBall(Record):
+    """A ball and what it adds to a bag."""
+
+    ball: str
+    ball_name: str
+    games: int = Field(description="games of the event in which the bag's best plan throws it; 0 for a ball left out")
+    adds: Estimate = Field(
+        description="pins per game over the event lost without it; for a ball left out, what it would gain"
+    )
+
+
+class Bag(Record):
+    """Which balls to take to an event."""
+
+    take: list[BagBall] = Field(description="the balls that add most, best first")
+    leave: list[BagBall] = Field(description="the other balls compared, those that would add most first")
+    spare_balls: list[str] = Field(description="names of the bowler's spare balls, which come besides")
+    lost: Estimate = Field(description="pins per game over the event lost to taking every ball")
+
+
+class EventPlan(Record):
+    """Plans for the rounds of an event, and the bag for them."""
+
+    bowler: str
+    rounds: list[BlockPlan]
+    bag: Bag | None = Field(description="None where no number of balls was asked for")
 
 
 class NextShots(Record):

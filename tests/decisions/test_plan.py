@@ -9,9 +9,10 @@ import pandas as pd
 import pytest
 
 from pipeline.decisions.advice.next_shots import next_shots, sample_information
-from pipeline.decisions.plan.block_plan import PlanError, _sequence, default_plans, plan, plan_text
+from pipeline.decisions.plan.block_plan import PlanError, default_plans, plan, plan_text
 from pipeline.decisions.plan.choices import Options, choices, priced
 from pipeline.decisions.plan.novelty import novelty, unlikeness, within_logged
+from pipeline.decisions.plan.sequence import best_sequence
 from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.records import BlockPlan, Estimate
 from pipeline.inference.sample_size import perfect_information
@@ -120,7 +121,7 @@ def test_the_sequence_of_most_pins_is_found_with_what_changes_cost() -> None:
             if all(a == b or mean[g + 1, b] > mean[g + 1, a] for g, (a, b) in enumerate(pairwise(order)))
         ]
         worth = [sum(mean[range(4), order]) - 4 * sum(a != b for a, b in pairwise(order)) for order in every]
-        assert tuple(_sequence(_options(pins, np.ones((4, 3), dtype=bool)))) == every[int(np.argmax(worth))]
+        assert tuple(best_sequence(_options(pins, np.ones((4, 3), dtype=bool)))) == every[int(np.argmax(worth))]
 
 
 def test_only_what_was_tried_so_late_and_is_likely_better_is_gone_to() -> None:
@@ -130,17 +131,17 @@ def test_only_what_was_tried_so_late_and_is_likely_better_is_gone_to() -> None:
     pins[:, 1, 1] = gain
     pins[:, 0, 1] = -50.0
     tried = np.array([[True, True], [False, True]])
-    assert _sequence(_options(pins, tried)) == [0, 0]
+    assert best_sequence(_options(pins, tried)) == [0, 0]
     pins[:600, 1, 1] = 30.0
-    assert _sequence(_options(pins, tried)) == [0, 1]
-    assert _sequence(_options(pins, np.array([[True, True], [True, False]]))) == [0, 0]
+    assert best_sequence(_options(pins, tried)) == [0, 1]
+    assert best_sequence(_options(pins, np.array([[True, True], [True, False]]))) == [0, 0]
 
 
 def test_what_was_never_tried_so_late_is_left_for_less_than_a_change_costs() -> None:
     pins = np.zeros((10, 2, 2))
     pins[:, 0, 1], pins[:, 1, 1] = -50.0, 1.0
-    assert _sequence(_options(pins, np.array([[True, True], [True, True]]))) == [0, 0]
-    assert _sequence(_options(pins, np.array([[True, True], [False, True]]))) == [0, 1]
+    assert best_sequence(_options(pins, np.array([[True, True], [True, True]]))) == [0, 0]
+    assert best_sequence(_options(pins, np.array([[True, True], [False, True]]))) == [0, 1]
 
 
 def test_luck_alone_meets_a_limit_no_oftener_than_said() -> None:
@@ -180,7 +181,7 @@ def test_knowing_less_of_a_pattern_promises_no_more_pins(made: tuple[Season, Fit
     known, new = (priced(made[1], "ann", rows, lane, 4, distance) for distance in (0.0, 4.0))
     assert new.pins.mean(axis=0) == pytest.approx(known.pins.mean(axis=0), abs=1e-9)
     assert (new.pins.std(axis=0) > 2 * known.pins.std(axis=0)).all()
-    assert _sequence(new)[0] == _sequence(known)[0]
+    assert best_sequence(new)[0] == best_sequence(known)[0]
     assert new.strike.mean(axis=0) == pytest.approx(known.strike.mean(axis=0), abs=0.01)
 
 

@@ -71,6 +71,7 @@ def plan(bowler: str, length: int) -> r.BlockPlan:
     ]
     return r.BlockPlan(
         bowler=bowler,
+        pattern=None,
         length_ft=length,
         volume_ml=24.5,
         ratio=3.5 if length > 40 else None,

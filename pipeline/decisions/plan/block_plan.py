@@ -6,19 +6,22 @@ gains four in all. Oil unlike any logged widens every interval.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.advice.next_phase import WORTH_SAYING
 from pipeline.decisions.candidates import choices_of
 from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.plan.bag import pack
 from pipeline.decisions.plan.choices import Lane, Options, PlanError, choices, priced
 from pipeline.decisions.plan.novelty import novelty, same_pattern, within_logged
+from pipeline.decisions.plan.sequence import best_sequence
 from pipeline.decisions.plan.triggers import failing, going_on, sooner
-from pipeline.decisions.records import BlockPlan, PlanStep
+from pipeline.decisions.records import BlockPlan, EventPlan, PlanStep
 from pipeline.decisions.wording.block_plan import plan_sentence, plan_text
 from pipeline.decisions.wording.terms import sentence
 from pipeline.models.fits import Fits
@@ -26,7 +29,6 @@ from pipeline.pricing.pins import reaches, score_histogram, score_sd
 from pipeline.sport.classes import length_class
 from pipeline.store.season import Season
 
-_CHANGE_COSTS = 4.0  # pins in all that a change must be expected to gain; our own choice
 _DEFAULT_GAMES = 6
 _HISTOGRAM_DRAWS = 200
 
@@ -34,6 +36,16 @@ __all__ = ["PlanError", "default_plans", "plan", "plan_text"]
 
 Draws = NDArray[np.float64]
 Oil = dict[str, float | None]
+
+
+@dataclass(frozen=True)
+class Posted:
+    """A posted pattern: feet, mL, ratio of inside to outside, and what it goes by."""
+
+    length_ft: float
+    volume_ml: float | None = None
+    ratio: float | None = None
+    name: str | None = None
 
 
 def plan(
@@ -44,27 +56,20 @@ def plan(
     volume_ml: float | None = None,
     ratio: float | None = None,
     games: int = _DEFAULT_GAMES,
+    name: str | None = None,
 ) -> BlockPlan:
-    """Plan one block of ``games`` games on a pattern.
+    """Plan one block of ``games`` games on a pattern; ``name`` is what it goes by.
 
-    The choices are those of ``plan_choices.choices``, and ``_sequence`` says which are changed to when. Luck of the
+    The choices are those of ``plan_choices.choices``, and ``best_sequence`` says which are changed to when. Luck of the
     block is in the intervals. Oil beyond any logged is priced as the nearest logged, for no trend is known to go on,
     and widens the intervals.
 
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.
     """
-    pattern_class = length_class(length_ft, fits.settings.pattern)
-    rows = choices(season, fits, bowler, pattern_class)
-    if games < 1:
-        raise PlanError(f"A plan needs at least one game, not {games}.")
-    bowled = patterns_bowled(season, fits)
-    distance = novelty(bowled[bowled["bowler"] == bowler], length_ft, volume_ml, ratio)
-    oil: Oil = {"length_ft": length_ft, "volume_ml": volume_ml, "ratio": ratio}
-    same = same_pattern(bowled, oil)
-    lane: Lane = {"pattern_class": pattern_class, "pattern": same} | within_logged(bowled, oil)
-    options = priced(fits, bowler, rows, lane, games, distance)
-    order = _sequence(options)
+    oil = Posted(length_ft, volume_ml, ratio, name)
+    options, pattern_class, distance = options_for(season, fits, bowler, oil, games)
+    order = best_sequence(options)
     steps, backup = _steps(options, order), _backup(options, order)
     at = list(enumerate(order))
     strike = np.column_stack([options.strike[:, g, k] for g, k in at])
@@ -74,7 +79,10 @@ def plan(
     return BlockPlan.model_validate(
         {
             "bowler": bowler,
-            **oil,
+            "pattern": name,
+            "length_ft": length_ft,
+            "volume_ml": volume_ml,
+            "ratio": ratio,
             "games": games,
             "pattern_class": pattern_class,
             "novelty": distance,
@@ -88,6 +96,66 @@ def plan(
             "sentence": plan_sentence(steps, bowled_average, distance, length_ft, games),
         }
     )
+
+
+def options_for(season: Season, fits: Fits, bowler: str, posted: Posted, games: int) -> tuple[Options, str, float]:
+    """The choices priced for one round, its pattern class, and how far it lies from patterns logged.
+
+    Raises:
+        PlanError: as in ``plan``.
+    """
+    pattern_class = length_class(posted.length_ft, fits.settings.pattern)
+    rows = choices(season, fits, bowler, pattern_class)
+    if games < 1:
+        raise PlanError(f"A plan needs at least one game, not {games}.")
+    bowled = patterns_bowled(season, fits)
+    distance = novelty(bowled[bowled["bowler"] == bowler], posted.length_ft, posted.volume_ml, posted.ratio)
+    oil: Oil = {"length_ft": posted.length_ft, "volume_ml": posted.volume_ml, "ratio": posted.ratio}
+    lane: Lane = {"pattern_class": pattern_class, "pattern": same_pattern(bowled, oil)} | within_logged(bowled, oil)
+    return priced(fits, bowler, rows, lane, games, distance), pattern_class, distance
+
+
+def plan_event(
+    season: Season, fits: Fits, bowler: str, rounds: Sequence[Posted], games: int, balls: int | None = None
+) -> EventPlan:
+    """A plan for every round, and which ``balls`` to take to all of them where a number is asked for.
+
+    Raises:
+        PlanError: as in ``plan``; no ball is asked for.
+    """
+    if balls is None:
+        bag = None
+    else:
+        priced_rounds = [options_for(season, fits, bowler, oil, games)[0] for oil in rounds]
+        listed = season.table("balls")
+        spare = listed[(listed["bowler"] == bowler) & listed["spare_ball"].eq(True)]
+        bag = pack(priced_rounds, balls, sorted(spare["name"].astype(str)))
+    plans = [plan(season, fits, bowler, p.length_ft, p.volume_ml, p.ratio, games, p.name) for p in rounds]
+    return EventPlan(bowler=bowler, rounds=plans, bag=bag)
+
+
+def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
+    """The oil of patterns known by id or name, whatever the capitals.
+
+    Raises:
+        PlanError: a pattern that is not known, or whose length nobody posted.
+    """
+    known = season.table("patterns")
+    found = []
+    for asked in names:
+        same = [known[column].astype(str).str.casefold() == asked.casefold() for column in ("pattern", "name")]
+        rows = known[same[0] if same[0].any() else same[1]]
+        if rows.empty:
+            listed = ", ".join(sorted(known["pattern"].astype(str))) or "none"
+            raise PlanError(
+                f"No pattern {asked!r} is loaded; patterns are {listed}. Or give its numbers with --length."
+            )
+        row = rows.iloc[0]
+        if pd.isna(row["length_ft"]):
+            raise PlanError(f"Nobody posted the length of {row['name']}; give it with --length.")
+        volume, ratio = (None if pd.isna(row[part]) else float(row[part]) for part in ("volume_ml", "ratio"))
+        found.append(Posted(float(row["length_ft"]), volume, ratio, str(row["name"])))
+    return found
 
 
 def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
@@ -114,36 +182,6 @@ def _luck_of_games(fits: Fits, bowler: str, strike: Draws, score: Draws) -> Draw
     """Draws (n,) of what luck adds to the average of the games, near normal; ``strike`` and ``score``: (n, games)."""
     spread = np.sqrt((score_sd(fits, bowler, strike, score) ** 2).sum(axis=1)) / strike.shape[1]
     result: Draws = spread * fits.generator(f"luck of the games of {bowler}").standard_normal(len(strike))
-    return result
-
-
-def _sequence(options: Options) -> list[int]:
-    """The choice of every game that adds up to most pins, each change costing ``_CHANGE_COSTS``.
-
-    Backwards over the games: what each choice in hand leads to at best. A choice is gone to only where it was tried in
-    that phase and is better then as likely as the playbook asks for. One never tried so late is left for nothing: most
-    were not tried because they do not work then, so their price is too high.
-    """
-    mean = options.pins.mean(axis=0)
-    games, count = mean.shape
-    worth, after = mean[-1], np.empty((games - 1, count), dtype=np.intp)
-    for game in range(games - 2, -1, -1):
-        cost = np.where(options.tried[game + 1], _CHANGE_COSTS, 0.0)[:, None]
-        then = np.where(_may_change(options, game + 1), worth[None, :] - cost, -np.inf)
-        np.fill_diagonal(then, worth)
-        after[game] = then.argmax(axis=1)
-        worth = mean[game] + then.max(axis=1)
-    order = [int(np.where(options.tried[0], worth, -np.inf).argmax())]
-    for game in range(games - 1):
-        order.append(int(after[game, order[-1]]))
-    return order
-
-
-def _may_change(options: Options, game: int) -> NDArray[np.bool_]:
-    """Whether each choice in hand (rows) may be left for each other one (columns) as the game begins."""
-    pins = options.pins[:, game]
-    likely = np.array([(pins > pins[:, [now]]).mean(axis=0) for now in range(pins.shape[1])])
-    result: NDArray[np.bool_] = (likely >= WORTH_SAYING) & options.tried[game]
     return result
 
 

@@ -52,6 +52,13 @@ class Options:
     strike: Draws
     score: Draws
 
+    def only(self, keep: list[int]) -> Options:
+        """These choices alone; where none of them was tried in a phase, all of them may be thrown there."""
+        tried = self.tried[:, keep]
+        tried = np.where(tried.any(axis=1, keepdims=True), tried, True)
+        parts = (part[:, :, keep] for part in (self.pins, self.kept, self.strike, self.score))
+        return Options([self.rows[k] for k in keep], tried, self.phase, *parts)
+
 
 def choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list[Record]:
     """The choices a plan compares, with their shots on the class, on others, and by phase (``in_phase``).

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pipeline.decisions.records import BlockPlan, Estimate, PlanStep
-from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural, sentence, with_ball
+from pipeline.decisions.records import Bag, BlockPlan, Estimate, EventPlan, PlanStep
+from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural, sentence, signed, with_ball
 
 UNLIKE = 1.0
 """Typical distances from which a pattern is called unlike any logged."""
@@ -14,7 +14,8 @@ def plan_text(plan: BlockPlan) -> str:
     oil = f"{plan.length_ft:g} ft"
     oil += "" if plan.volume_ml is None else f", {plan.volume_ml:g} mL"
     oil += "" if plan.ratio is None else f", {plan.ratio:g}:1"
-    lines = [f"{plan.bowler}: {plural(plan.games, 'game')} on {oil} ({plan.pattern_class})", plan.sentence, ""]
+    name = "" if plan.pattern is None else f"{plan.pattern}, "
+    lines = [f"{plan.bowler}: {plural(plan.games, 'game')} on {name}{oil} ({plan.pattern_class})", plan.sentence, ""]
     for step in plan.steps:
         lines.append(f"  {sentence(games_of(step))}: {with_ball(step.ball_name, step.line)}, {_worth(step)}")
         lines += [f"    {step.trigger}"] if step.trigger else []
@@ -25,6 +26,36 @@ def plan_text(plan: BlockPlan) -> str:
     lines += ["", f"Expected average {average.mean:.0f} ({_with_luck(average)});"]
     lines[-1] += f" {percent(plan.p_200)} of games at 200 or more. {_likeness(plan.novelty)}"
     return "\n".join(lines)
+
+
+def event_text(event: EventPlan) -> str:
+    """Every round's plan, then the bag, as plain lines for a terminal."""
+    parts = [plan_text(plan) for plan in event.rounds]
+    if event.bag is not None:
+        parts.append(bag_text(event.bag))
+    return "\n\n".join(parts)
+
+
+def bag_text(bag: Bag) -> str:
+    """The balls to take and to leave, with what each adds."""
+    lines = [f"Take {plural(len(bag.take), 'ball')}:"]
+    for item in bag.take:
+        without = f"without it {pins_a_game(-item.adds.mean, 1)}"
+        lines.append(f"  {item.ball_name}: {without} ({_of(item.adds, -1)}), planned for {plural(item.games, 'game')}")
+    if bag.spare_balls:
+        lines.append(f"  and for spares: {', '.join(bag.spare_balls)}")
+    if bag.leave:
+        lines.append(f"Leave {plural(len(bag.leave), 'ball')}:")
+        lines += [
+            f"  {item.ball_name}: would add {pins_a_game(item.adds.mean, 1)} ({_of(item.adds)})" for item in bag.leave
+        ]
+        lines.append(f"Against taking every ball: {pins_a_game(-bag.lost.mean, 1)} ({_of(bag.lost, -1)}).")
+    return "\n".join(lines)
+
+
+def _of(value: Estimate, sign: int = 1) -> str:
+    low, high = sorted((sign * value.lo80, sign * value.hi80))
+    return f"80 % interval {signed(low, 1)} to {signed(high, 1)}"
 
 
 def _worth(step: PlanStep) -> str:
