@@ -356,9 +356,15 @@
   let folded = [];
   window.addEventListener("beforeprint", () => {
     folded = all("details.person:not([open])").filter((item) => !chosen().bowler || !("all" in item.dataset));
+    folded.push(...all("details[data-wide]:not([open])"));
     for (const item of folded) { item.open = true; }
   });
   window.addEventListener("afterprint", () => { for (const item of folded) { item.open = false; } });
+
+  /* What a wide screen has room for is on request on a phone, and printed from either. */
+  if (matchMedia("(max-width: 44rem)").matches) {
+    for (const item of all("details[data-wide]")) { item.open = false; }
+  }
 
   restore(true);
 })();

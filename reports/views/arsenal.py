@@ -85,7 +85,7 @@ def verdicts(context: ReportContext) -> Table:
     columns = ["ball", "bowler", "verdict", "chance it is right", "at stake, pins per game (80 %)"]
     columns += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
     columns += ["games since resurfacing", "shots"]
-    extra = frozenset([columns[5], columns[6]])
+    extra = frozenset(columns[5:8])
     return Table("verdicts-table", "Every ball and its verdict", columns, rows, extra, columns[4])
 
 
