@@ -6,6 +6,7 @@ from one half up; one that something happens (a crossing, being the best choice 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -173,7 +174,9 @@ def _students(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> li
     for skill, drawn in stated.items():
         out += _better(skill, drawn, true[skill].value[0])
         out += _above_average(skill, drawn, true[skill].value[0])
-    best = {focus.bowler: focus.skill for focus in practice_focus(season, fits, true)}
+    # as many copies as there are draws of what a board at the arrows moves at the pins
+    known = {skill: replace(drawn, value=np.repeat(drawn.value, fits.n_draws, axis=0)) for skill, drawn in true.items()}
+    best = {focus.bowler: focus.skill for focus in practice_focus(season, fits, known)}
     for focus in practice_focus(season, fits, stated):
         out.append(("practice focus", focus.p_best, focus.skill == best[focus.bowler]))
     return out
