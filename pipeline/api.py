@@ -90,9 +90,13 @@ def fit(
     *,
     settings: Settings | None = None,
     about: Sequence[str] = (),
+    refit: bool = False,
     progress: Progress | None = None,
 ) -> Iterator[Fitted]:
     """Open a season, fit every model to it, and limit what is said to the bowlers in ``about``.
+
+    What was fitted is kept in the database when the ``with`` block ends, and taken from there until data, settings or
+    program change. A database that cannot be written stays as it is.
 
     The models learn from everybody whoever the report is about. Somebody unknown is refused before the models are
     fitted.
@@ -101,6 +105,7 @@ def fit(
         database: a DuckDB file that ``load`` made.
         settings: limits and costs; the defaults if None.
         about: ids or names of bowlers, or ``all``; empty for all, or in a large club for those with most shots.
+        refit: fit again, whatever is kept.
         progress: told each stage.
 
     Raises:
@@ -111,12 +116,15 @@ def fit(
     from pipeline.decisions.scope import about as limited
     from pipeline.decisions.scope import whom
     from pipeline.models.fits import fit_all
+    from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
 
     with open_season(database, settings or Settings()) as season:
         people = whom(season, about)
-        fits = fit_all(season, season.settings, progress, people.bowlers)
+        shelf = Shelf.of(season, people.bowlers, fresh=refit)
+        fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
         yield Fitted(season, limited(season, fits, people), people.bowlers or ())
+    shelf.write(database)
 
 
 def decide(fitted: Fitted, *, title: str = "Season", progress: Progress | None = None) -> Decisions:
@@ -166,6 +174,7 @@ def plan(
     *,
     games: int = 6,
     settings: Settings | None = None,
+    refit: bool = False,
     progress: Progress | None = None,
 ) -> BlockPlan:
     """Plan one block on a posted pattern: starting ball and line, when to change, what to expect.
@@ -178,6 +187,7 @@ def plan(
         ratio: oil ratio, inside to outside; None if it is not posted.
         games: games of the block.
         settings: limits and costs; the defaults if None.
+        refit: fit again, whatever is kept; fits are kept as by ``fit``.
         progress: told each stage.
 
     Raises:
@@ -187,13 +197,17 @@ def plan(
     from pipeline.decisions.plan.block_plan import plan as plan_block
     from pipeline.decisions.scope import whom
     from pipeline.models.fits import fit_all
+    from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
 
     with open_season(database, settings or Settings()) as season:
         people = whom(season, (bowler,), "--bowler")
-        fits = fit_all(season, season.settings, progress, people.bowlers)
+        shelf = Shelf.of(season, people.bowlers, fresh=refit)
+        fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
         (known,) = people.bowlers or ()
-        return plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
+        planned = plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
+    shelf.write(database)
+    return planned
 
 
 def plan_event(

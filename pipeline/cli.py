@@ -102,6 +102,7 @@ def forget(files: tuple[str, ...], missing: bool, database: Path) -> None:
 @options.alias
 @options.alias_key
 @options.settings
+@options.refit
 @options.quiet
 def report(
     database: Path,
@@ -184,6 +185,7 @@ def review(
 @options.alias
 @options.alias_key
 @options.settings
+@options.refit
 @options.quiet
 def decide(
     database: Path,
@@ -238,6 +240,7 @@ def decide(
 )
 @options.database
 @options.settings
+@options.refit
 @options.quiet
 def plan(
     bowler: str,
@@ -269,7 +272,15 @@ def plan(
         )
     with console.progress_bar() as progress:
         answer = api.plan(
-            database, bowler, length_ft, volume_ml, ratio, games=games, settings=settings, progress=progress
+            database,
+            bowler,
+            length_ft,
+            volume_ml,
+            ratio,
+            games=games,
+            settings=settings,
+            refit=options.is_refit(),
+            progress=progress,
         )
     console.answer(plan_text(answer))
 
@@ -286,7 +297,8 @@ def _decide(
     from pipeline.decisions.export.writers import write_key
 
     key = None
-    with api.fit(database, settings=settings, about=about, progress=api.part(progress, 0.0, 0.5)) as fitted:
+    fitting = api.part(progress, 0.0, 0.5)
+    with api.fit(database, settings=settings, about=about, refit=options.is_refit(), progress=fitting) as fitted:
         decisions = api.decide(fitted, title=title, progress=api.part(progress, 0.5, 1.0))
         if names.hidden:
             decisions, key = api.hide_names(fitted, decisions)

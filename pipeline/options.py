@@ -47,6 +47,7 @@ about = click.option(
     "with most shots].",
 )
 _QUIET = "rackledger.quiet"
+_REFIT = "rackledger.refit"
 
 
 def _note_quiet(context: click.Context, _: click.Parameter, value: bool) -> None:
@@ -59,6 +60,23 @@ def is_quiet() -> bool:
     return bool(context and context.meta.get(_QUIET))
 
 
+def _note_refit(context: click.Context, _: click.Parameter, value: bool) -> None:
+    context.meta[_REFIT] = value
+
+
+def is_refit() -> bool:
+    """Whether the command that runs was given --refit."""
+    context = click.get_current_context(silent=True)
+    return bool(context and context.meta.get(_REFIT))
+
+
+refit = click.option(
+    "--refit",
+    is_flag=True,
+    expose_value=False,
+    callback=_note_refit,
+    help="Fit the models again, although neither data nor settings have changed since they were fitted.",
+)
 quiet = click.option(
     "--quiet",
     "-q",

@@ -72,7 +72,7 @@ def records(frame: pd.DataFrame) -> list[Record]:
 
 def candidates(season: Season, fits: Fits) -> Candidates:
     """The choices of those whom the fits hold; priced at the first call and kept with the fits."""
-    return fits.once("candidates", lambda: _priced(season, fits, fits.rates.shots))
+    return fits.once("candidates", lambda: _priced(season, fits, fits.rates.shots), stored=False)
 
 
 def some_at_a_time(season: Season, fits: Fits) -> Iterator[Candidates]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
 import numpy as np
 
@@ -18,9 +18,18 @@ if TYPE_CHECKING:
     from pipeline.models.spare import ConversionFit
     from pipeline.models.strike_by_entry import EntryFit
     from pipeline.models.strike_worth import WorthFit
+    from pipeline.store.kept import Shelf
     from pipeline.store.season import Season
 
 T = TypeVar("T")
+RATES = "rates"
+
+
+class Drawable(Protocol):
+    """A model that makes its draws of one number once, and gives the same ones from then on."""
+
+    def prepare(self, n: int, rng: np.random.Generator) -> object:
+        """Make ``n`` draws now."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +50,31 @@ class Unfitted:
         if name.startswith("_"):  # what copying and printing look for
             raise AttributeError(name)
         raise self._error
+
+
+class Learned(dict[str, Any]):
+    """What was worked out with the fits, by name; ``shelf`` keeps it in the database, too, if there is one.
+
+    A copy of the fits for some bowlers or for fewer draws starts from a plain dict, so nothing of it is ever kept.
+    """
+
+    def __init__(self, shelf: Shelf | None = None) -> None:
+        super().__init__()
+        self.shelf = shelf
+
+    def make(self, name: str, make: Callable[[], Any]) -> Any:
+        """What is on the shelf by this name, or what ``make`` returns, put there; a failure closes the shelf."""
+        if self.shelf is None:
+            return make()
+        found, value = self.shelf.take(name)
+        if found:
+            return value
+        try:
+            made = make()
+        except FAILED_NUMBERS:
+            self.shelf.closed = True
+            raise
+        return self.shelf.put(name, made)
 
 
 @dataclass(frozen=True)
@@ -64,13 +98,18 @@ class Fits:
 
     def generator(self, model: str) -> np.random.Generator:
         """A fresh generator for ``model``: the same one for the same fit, model and seed."""
-        return np.random.default_rng([self.rng_seed, zlib.crc32(model.encode())])
+        return _generator(self.rng_seed, model)
 
-    def once(self, name: str, make: Callable[[], T]) -> T:
-        """What ``make`` returns: made at the first call by this name, and kept with the fits, a failure too."""
+    def once(self, name: str, make: Callable[[], T], *, stored: bool = True) -> T:
+        """What ``make`` returns: made at the first call by this name, and kept with the fits, a failure too.
+
+        Unless ``stored`` is false it is kept in the database as well, so it must be made of what ``store/packed`` takes
+        and depend on the season, the settings and the fits alone.
+        """
         if name not in self.cache:
+            learned = self.cache if stored and isinstance(self.cache, Learned) else Learned()
             try:
-                self.cache[name] = make()
+                self.cache[name] = learned.make(name, make)
             except FAILED_NUMBERS as error:
                 self.cache[name] = _Failed(error)
         if isinstance(self.cache[name], _Failed):
@@ -78,18 +117,41 @@ class Fits:
         return cast(T, self.cache[name])
 
 
+def _generator(seed: int, model: str) -> np.random.Generator:
+    return np.random.default_rng([seed, zlib.crc32(model.encode())])
+
+
+@dataclass(frozen=True)
+class _Drawing:
+    """Models fitted, or taken from the shelf, with the draws every interval is made of."""
+
+    learned: Learned
+    settings: Settings
+
+    def model(self, name: str, fit: Callable[[], T]) -> T:
+        """The model, or what stands for it if it fails; without a shelf it is drawn when first asked."""
+        return _fitted(lambda: self.learned.make(name, lambda: self._drawn(name, fit())))
+
+    def _drawn(self, name: str, fit: T) -> T:
+        if self.learned.shelf is not None:
+            evidence = self.settings.evidence
+            cast(Drawable, fit).prepare(evidence.draws, _generator(evidence.seed, name))
+        return fit
+
+
 def fit_all(
     season: Season,
     settings: Settings,
     progress: Callable[[str, float], None] | None = None,
     bowlers: Sequence[str] | None = None,
+    shelf: Shelf | None = None,
 ) -> Fits:
     """Fit every model to one season; ``progress`` is called with each stage in a few words and the share done.
 
     A model that cannot be fitted is an ``Unfitted``, and the others stand.
 
     Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the lesser models learn
-    from some bowlers, see ``models/subsample.py``.
+    from some bowlers, see ``models/subsample.py``. Whatever is on the ``shelf`` is not fitted again.
     """
     from pipeline.models.leave import fit_leave
     from pipeline.models.season_mix import season_rates
@@ -101,20 +163,22 @@ def fit_all(
     tell = progress or (lambda _stage, _share: None)
     subsample = subsample_of(season, bowlers)
     tell("fitting carry by ball, line and game", 0.0)
-    worth = _fitted(lambda: fit_worth(season, subsample))
+    learned = Learned(shelf)
+    drawn = _Drawing(learned, settings)
+    worth = drawn.model("worth", lambda: fit_worth(season, subsample))
     tell("fitting carry by entry board", 0.6)
-    entry = _fitted(lambda: fit_entry(season, subsample))
+    entry = drawn.model("entry", lambda: fit_entry(season, subsample))
     tell("fitting leaves", 0.8)
-    leave = _fitted(lambda: fit_leave(season, subsample))
+    leave = drawn.model("leave", lambda: fit_leave(season, subsample))
     tell("fitting spares", 0.95)
-    conversion = _fitted(lambda: fit_conversion(season, subsample))
+    conversion = drawn.model("conversion", lambda: fit_conversion(season, subsample))
     models = (worth, entry, leave, conversion)
     return Fits(
         worth=worth,
         entry=entry,
         leave=leave,
         conversion=conversion,
-        rates=season_rates(season, subsample),
+        rates=learned.make(RATES, lambda: season_rates(season, subsample)),
         rng_seed=settings.evidence.seed,
         n_draws=settings.evidence.draws,
         settings=settings,
@@ -122,6 +186,7 @@ def fit_all(
             *(note for model in models if not isinstance(model, Unfitted) for note in model.notes),
             *(subsample.notes if subsample is not None else ()),
         ),
+        cache=learned,
     )
 
 

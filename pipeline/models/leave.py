@@ -88,6 +88,10 @@ class LeaveFit:
             _drawn={},
         )
 
+    def prepare(self, n: int, rng: np.random.Generator) -> None:
+        """Make the draws of this ``n`` now, as the first call that asks for them would."""
+        self._parameters(n, rng)
+
     def _parameters(self, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, int]:
         """Draws of fixed (K, n, F) and bowler effects (K, n, G + 1), the last a bowler never logged; a seed for leaves.
 

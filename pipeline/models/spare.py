@@ -74,6 +74,10 @@ class ConversionFit:
             _drawn={},
         )
 
+    def prepare(self, n: int, rng: np.random.Generator) -> None:
+        """Make the draws of this ``n`` now, as the first call that asks for them would."""
+        self._parameters(n, rng)
+
     def _parameters(self, n: int, rng: np.random.Generator) -> _Drawn:
         if n not in self._drawn:
             seed = int(rng.integers(2**32))

@@ -93,6 +93,10 @@ class EntryFit:
             _everyones=everyones,
         )
 
+    def prepare(self, n: int, rng: np.random.Generator) -> None:
+        """Make the draws of this ``n`` now, as the first call that asks for them would."""
+        self.model.draws(n, rng)
+
     def entry_draws(self, boards: Floats, bowler: str | None, n: int, rng: np.random.Generator) -> Floats:
         """Posterior draws of the strike probability by entry board, shape (n, len(boards)).
 

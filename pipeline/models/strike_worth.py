@@ -294,6 +294,10 @@ class WorthFit:
         frame = self.frame(cells)
         return frame.assign(**{_LOST: self.usual_line.lost_as_thrown(frame)})
 
+    def prepare(self, n: int, rng: np.random.Generator) -> None:
+        """Make the draws of this ``n`` now, as the first call that asks for them would."""
+        self.model.draws(n, rng)
+
     def relearned(self, cells: pd.DataFrame) -> tuple[pd.DataFrame, WorthFit]:
         """Some of the cells ready to learn from, and the fit with the usual line as they alone show it."""
         frame = self.frame(cells)

@@ -85,7 +85,7 @@ class Ledger:
 
 def open_ledger(season: Season, fits: Fits) -> Ledger:
     """Value every delivery the season shows; worked out once and kept with the fits."""
-    return fits.once("ledger", lambda: _open(season, with_fewer_draws(fits), class_usual(season, fits)))
+    return fits.once("ledger", lambda: _open(season, with_fewer_draws(fits), class_usual(season, fits)), stored=False)
 
 
 def own_chances(fits: Fits, bowler: str) -> Chances:

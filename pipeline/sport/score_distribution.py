@@ -10,8 +10,9 @@ A frame's balls enter as ``first[k]``, the probability that a first ball fells k
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 import numpy.typing as npt
@@ -212,6 +213,7 @@ def balls_of(
     return first, second
 
 
+@dataclass(init=False, eq=False, repr=False)
 class ScoreSurface:
     """Score as a function of two numbers: p, the chance of a strike, and s, the chance of a spare after no strike.
 
@@ -220,7 +222,12 @@ class ScoreSurface:
     exact distributions at 13 x 11 Chebyshev nodes fix it everywhere on the unit square; no approximation is made.
     """
 
-    _DEGREES = (12, 10)
+    _DEGREES: ClassVar[tuple[int, int]] = (12, 10)
+    open_first: FloatArray
+    miss_second: FloatArray
+    _coefficients: FloatArray  # (13, 11, 301), see ``_fit``
+    _mean: FloatArray  # (13, 11) the same of the mean score
+    _square: FloatArray  # and of its square
 
     def __init__(self, open_first: npt.ArrayLike, miss_second: npt.ArrayLike) -> None:
         """Fix the shape of first balls without a strike and of missed second balls.

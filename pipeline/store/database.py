@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 import secrets
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -24,6 +25,7 @@ SCHEMA_VERSION = 3
 MEMORY_LIMIT = "2500MB"  # leaves room for Python under the 4 GB promised at ten million deliveries
 
 _MAGIC = slice(8, 12)
+_TRIES, _PAUSE = 10, 0.1  # times and seconds: keeping the fits of a season takes a fraction of a second
 _NO_EXTENSIONS = {"autoinstall_known_extensions": "false", "autoload_known_extensions": "false"}
 _SAYINGS: tuple[tuple[str, str], ...] = (
     (
@@ -70,8 +72,20 @@ def open_for_reading(database: Path) -> duckdb.DuckDBPyConnection:
         if not database.exists():
             raise IntakeError(f"{database}: there is no such database; load a folder of logs first.")
         _refuse_impossible(database)
-        connection = duckdb.connect(_place(database), read_only=True, config={**_NO_EXTENSIONS})
+        connection = _connected_for_reading(database)
         return _settled(connection, database, (), fresh_allowed=False)
+
+
+def _connected_for_reading(database: Path) -> duckdb.DuckDBPyConnection:
+    """A bare connection; another run that is writing its fits just then is waited for."""
+    for _ in range(_TRIES):
+        try:
+            return duckdb.connect(_place(database), read_only=True, config={**_NO_EXTENSIONS})
+        except duckdb.IOException as error:
+            if "lock" not in str(error).lower():
+                raise
+            time.sleep(_PAUSE)
+    return duckdb.connect(_place(database), read_only=True, config={**_NO_EXTENSIONS})
 
 
 def ensure_schema(connection: duckdb.DuckDBPyConnection) -> None:

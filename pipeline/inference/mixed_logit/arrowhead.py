@@ -63,6 +63,11 @@ class SymmetricLU:
         """The unit lower factor."""
         return self.lu.L
 
+    def to_keep(self) -> Lower:
+        """Its numbers in a form that can be kept."""
+        lower = self.lower()
+        return Lower(lower.data, lower.indices, lower.indptr, self.diagonal(), self.places())
+
     def solve(self, right: Floats) -> Floats:
         """Solve for right-hand sides (rows,) or (rows, k)."""
         if self.order is None:
@@ -87,10 +92,56 @@ class SymmetricLU:
 
 
 @dataclass(frozen=True)
+class Lower:
+    """A ``SymmetricLU`` that was kept: its numbers in plain arrays.
+
+    Attributes:
+        data, indices, indptr: of the unit lower factor, column by column.
+        pivots: (rows,) as ``SymmetricLU.diagonal``.
+        order: (rows,) as ``SymmetricLU.places``.
+    """
+
+    data: Floats
+    indices: NDArray[np.integer]
+    indptr: NDArray[np.integer]
+    pivots: Floats
+    order: NDArray[np.intp]
+
+    def diagonal(self) -> Floats:
+        """The pivots."""
+        return self.pivots
+
+    def lower(self) -> sparse.csc_array:
+        """The unit lower factor."""
+        size = len(self.pivots)
+        return sparse.csc_array((self.data, self.indices, self.indptr), shape=(size, size))
+
+    def places(self) -> NDArray[np.intp]:
+        """Where each row of the matrix stands in the factor's own order."""
+        return self.order
+
+    def back(self, rows: Floats) -> Floats:
+        """Rows in the factor's own order put back in the matrix's order."""
+        placed: Floats = rows[self.order]
+        return placed
+
+    def elimination(self) -> NDArray[np.intp]:
+        """The order in which the factor took the rows of the matrix it was asked to factor."""
+        return np.argsort(self.order)
+
+    def solve(self, right: Floats) -> Floats:
+        """Solve for right-hand sides (rows,) or (rows, k)."""
+        lower = self.lower()
+        half = spsolve_triangular(lower.tocsr(), right[self.elimination()], lower=True, unit_diagonal=True)
+        half = (half.T / self.pivots).T
+        return self.back(spsolve_triangular(lower.T.tocsr(), half, lower=False, unit_diagonal=True))
+
+
+@dataclass(frozen=True)
 class ArrowheadFactor:
     """Factor of one precision matrix; ``log_det_random`` is that of A alone, ``log_det`` that of the whole."""
 
-    lu: SymmetricLU | None
+    lu: SymmetricLU | Lower | None
     coupling: Floats  # A^-1 B, shape (random, fixed)
     schur: Floats  # upper Cholesky factor of C - B' A^-1 B
     log_det_random: float

@@ -1,0 +1,141 @@
+"""Fits kept in the season's database, under a hash of everything they came from.
+
+They are read through the season's own connection and written after it is closed, in one transaction. Whatever does not
+match - other data, settings or code, a damaged or foreign pack, a database that cannot be written - means a new fit,
+never an error.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+import queries
+from pipeline.errors import IntakeError
+from pipeline.settings import Settings
+from pipeline.store.database import ensure_schema, open_for_writing, transaction
+from pipeline.store.packed import PackError, pack, unpack
+from pipeline.store.season import Season
+
+PACK_VERSION = 1
+"""Counts up if the same objects are packed in another form."""
+_LIBRARIES = ("numpy", "scipy", "pandas", "duckdb", "statsmodels", "scikit-learn")
+_MOST_KEYS = 3  # settings or groups of bowlers whose fits are kept side by side
+_CODE = (Path(__file__).parents[1], Path(queries.__file__).parent)
+
+
+@cache
+def code_hash() -> str:
+    """Hash of every line of the package and its queries, and of the versions of what it computes with."""
+    digest = hashlib.sha256(str(PACK_VERSION).encode())
+    for folder in _CODE:
+        for path in sorted([*folder.rglob("*.py"), *folder.rglob("*.sql")]):
+            digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    for library in _LIBRARIES:
+        with suppress(PackageNotFoundError):
+            digest.update(f"{library} {version(library)}\0".encode())
+    return digest.hexdigest()
+
+
+@dataclass(frozen=True)
+class Key:
+    """What fits came from: ``data`` is a hash of the stored rows and the code, ``whole`` of the settings as well."""
+
+    data: str
+    whole: str
+
+    @classmethod
+    def of(cls, connection: duckdb.DuckDBPyConnection, settings: Settings, bowlers: Sequence[str] | None) -> Key:
+        """The key of a season just opened, and of the bowlers whose effects alone are kept (None: all)."""
+        rows = connection.execute(queries.sql("kept/content_hash")).fetchall()
+        data = _hash(code_hash(), [[name, n, str(content)] for name, n, content in rows])
+        whole = _hash(data, settings.model_dump(mode="json"), None if bowlers is None else sorted(bowlers))
+        return cls(data, whole)
+
+
+def _hash(*parts: object) -> str:
+    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
+
+
+def _digest(key: Key, part: str, content: bytes) -> str:
+    return hashlib.sha256(f"{key.whole}\0{part}\0".encode() + content).hexdigest()
+
+
+@dataclass
+class Shelf:
+    """The parts kept under one key, and those made in this run that are still to be written.
+
+    ``connection``: of the open season. ``closed``: something could not be fitted, so that nothing is kept.
+    """
+
+    connection: duckdb.DuckDBPyConnection
+    key: Key
+    fresh: bool = False
+    closed: bool = False
+    unfit: tuple[str, ...] = ()
+    made: dict[str, bytes] = field(default_factory=dict, repr=False)
+
+    @classmethod
+    def of(cls, season: Season, bowlers: Sequence[str] | None, *, fresh: bool = False) -> Shelf:
+        """The shelf of a season just opened; ``bowlers``: whose effects are kept if it is large. ``fresh``: empty."""
+        kept = bowlers if season.large() else None
+        return cls(season.connection, Key.of(season.connection, season.settings, kept), fresh)
+
+    def take(self, part: str) -> tuple[bool, Any]:
+        """Whether the part is kept under this key and whole, and the part."""
+        if self.fresh:
+            return False, None
+        with suppress(duckdb.CatalogException):  # a database of an earlier version has no such table
+            rows = self.connection.execute(
+                queries.sql("kept/kept_part"), {"key": self.key.whole, "part": part}
+            ).fetchall()
+            for content, digest in rows[:1]:
+                if digest == _digest(self.key, part, content):
+                    with suppress(PackError):
+                        return True, unpack(content)
+        return False, None
+
+    def put(self, part: str, value: Any) -> Any:
+        """Take a part to be written at the end; returns it as it will be read, so that both go on from the same.
+
+        Where a part cannot be packed nothing is kept; ``unfit`` says which, for a test to find.
+        """
+        try:
+            content = pack(value)
+            read = unpack(content)
+        except PackError as error:
+            self.closed, self.unfit = True, (*self.unfit, f"{part}: {error}")
+            return value
+        self.made[part] = content
+        return read
+
+    def write(self, database: Path) -> bool:
+        """Write what this run made, once the season is closed; returns whether it was written.
+
+        A database that is read-only, full or in use stays as it is.
+        """
+        if self.closed or not self.made:
+            return False
+        with suppress(IntakeError, duckdb.Error, OSError), open_for_writing(database) as connection:
+            with transaction(connection):
+                ensure_schema(connection)
+                self._write(connection)
+            return True
+        return False
+
+    def _write(self, connection: duckdb.DuckDBPyConnection) -> None:
+        for part, content in self.made.items():
+            names = {"key": self.key.whole, "part": part}
+            connection.execute(queries.sql("kept/drop_part"), names)
+            given = {**names, "data": self.key.data, "digest": _digest(self.key, part, content), "content": content}
+            connection.execute(queries.sql("kept/put_part"), given)
+        connection.execute(queries.sql("kept/drop_old"), {"data": self.key.data, "keys": _MOST_KEYS})

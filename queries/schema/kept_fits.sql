@@ -1,0 +1,10 @@
+-- Grain: one part of the fits kept, as bytes of `pipeline/store/packed`. Reader: store/kept.
+-- It can be emptied at any time: the next run fits again.
+CREATE TABLE IF NOT EXISTS kept_fits (
+    key      VARCHAR NOT NULL,     -- hash of data, settings, bowlers fitted for and code
+    data     VARCHAR NOT NULL,     -- hash of the data and the code alone
+    part     VARCHAR NOT NULL,
+    digest   VARCHAR NOT NULL,     -- of key, part and content: whether they belong together
+    content  BLOB NOT NULL,
+    kept_at  TIMESTAMP NOT NULL
+)

@@ -1,0 +1,218 @@
+"""Fits kept in the database: equal to the digit to fits made anew, and never used where anything has changed."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline.decisions.decide import decide
+from pipeline.intake import load_folder
+from pipeline.models.fits import Fits, fit_all
+from pipeline.settings import Settings
+from pipeline.store import kept
+from pipeline.store.database import open_for_writing
+from pipeline.store.kept import Key, Shelf
+from pipeline.store.season import Season, open_season
+
+SETTINGS = Settings.model_validate({"evidence": {"draws": 200}})
+
+
+def opened(season: Season, settings: Settings = SETTINGS, fresh: bool = False) -> tuple[Shelf, Fits]:
+    shelf = Shelf(season.connection, Key.of(season.connection, settings, None), fresh=fresh)
+    return shelf, fit_all(season, settings, shelf=shelf)
+
+
+def decided(database: Path, settings: Settings = SETTINGS, fresh: bool = False) -> tuple[str, Shelf]:
+    """Every decision as JSON, and the shelf; what was made is written."""
+    with open_season(database, settings) as season:
+        shelf, fits = opened(season, settings, fresh)
+        text = decide(season, fits, "Season").model_dump_json()
+    shelf.write(database)
+    return text, shelf
+
+
+def unkept(database: Path) -> str:
+    with open_season(database, SETTINGS) as season:
+        return decide(season, fit_all(season, SETTINGS), "Season").model_dump_json()
+
+
+@pytest.fixture(scope="module")
+def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample season with its fits kept."""
+    database = tmp_path_factory.mktemp("kept") / "s.duckdb"
+    load_folder(Path("sample_logs"), database)
+    decided(database)
+    return database
+
+
+@pytest.fixture
+def database(sample: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(sample, tmp_path / "s.duckdb"))
+
+
+@pytest.mark.slow
+def test_decisions_from_kept_fits_equal_those_made_anew_to_the_digit(sample: Path) -> None:
+    again, shelf = decided(sample)
+    assert not shelf.made and not shelf.closed  # nothing was fitted
+    assert again == unkept(sample)
+
+
+@pytest.mark.slow
+def test_everything_fitted_can_be_kept(database: Path) -> None:
+    _, shelf = decided(database, fresh=True)
+    assert shelf.unfit == () and not shelf.closed
+    assert {"worth", "entry", "leave", "conversion", "rates", "skills", "everybody's balls"} <= set(shelf.made)
+    with duckdb.connect(str(database), read_only=True) as connection:
+        stored = {part for (part,) in connection.execute("SELECT part FROM kept_fits").fetchall()}
+    assert stored == set(shelf.made)
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        {"evidence": {"draws": 201}},
+        {"evidence": {"draws": 200, "seed": 5}},
+        {"evidence": {"draws": 200}, "costs": {"resurface": 9.0}},
+    ],
+)
+def test_other_settings_have_other_keys(sample: Path, settings: dict[str, dict[str, float]]) -> None:
+    other = Settings.model_validate(settings)
+    with open_season(sample, SETTINGS) as season:
+        usual, changed = (Key.of(season.connection, each, None) for each in (SETTINGS, other))
+        some = Key.of(season.connection, SETTINGS, ("maren",))
+    assert usual.data == changed.data == some.data
+    assert len({usual.whole, changed.whole, some.whole}) == 3
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE deliveries SET standing = standing + 1 WHERE rowid = 5",
+        "UPDATE deliveries SET ball = (SELECT max(ball) FROM balls) WHERE rowid = 7",
+        "DELETE FROM deliveries WHERE rowid = 3",
+        "INSERT INTO deliveries SELECT * FROM deliveries LIMIT 1",
+        "UPDATE balls SET rg_in = 2.6 WHERE rowid = 0",
+        "UPDATE bowlers SET birth_year = 1970 WHERE rowid = 0",
+        "UPDATE patterns SET length_ft = 39 WHERE rowid = 0",
+        "DELETE FROM maintenance WHERE rowid = 0",
+        "DELETE FROM blocks WHERE rowid = 0",
+    ],
+)
+def test_other_data_have_another_key(database: Path, change: str) -> None:
+    keys = []
+    for statement in ("SELECT 1", change):
+        with open_for_writing(database) as connection:
+            connection.execute(statement)
+            keys.append(Key.of(connection, SETTINGS, None))
+    assert keys[0].data != keys[1].data
+
+
+def test_times_and_kept_fits_are_no_data(database: Path) -> None:
+    with open_for_writing(database) as connection:
+        before = Key.of(connection, SETTINGS, None)
+        connection.execute("UPDATE sources SET loaded_at = now()::TIMESTAMP")
+        connection.execute("DELETE FROM kept_fits")
+        assert Key.of(connection, SETTINGS, None) == before
+
+
+def test_an_upgrade_fits_again(sample: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with open_season(sample, SETTINGS) as season:
+        before = Key.of(season.connection, SETTINGS, None)
+        monkeypatch.setattr(kept, "code_hash", lambda: "another version")
+        assert Key.of(season.connection, SETTINGS, None).data != before.data
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE kept_fits SET content = content[1:1000]",
+        "UPDATE kept_fits SET content = content || 'x'::BLOB",
+        "UPDATE kept_fits SET digest = 'none'",
+        "UPDATE kept_fits SET content = (SELECT content FROM kept_fits WHERE part = 'rates') WHERE part = 'worth'",
+        "UPDATE kept_fits SET part = CASE part WHEN 'leave' THEN 'entry' WHEN 'entry' THEN 'leave' ELSE part END",
+        "DROP TABLE kept_fits",
+    ],
+)
+def test_damaged_and_foreign_parts_are_never_trusted(database: Path, damage: str) -> None:
+    with open_for_writing(database) as connection:
+        connection.execute(damage)
+    with open_season(database, SETTINGS) as season:
+        shelf, fits = opened(season)
+    assert shelf.made
+    shelf.write(database)
+    with open_season(database, SETTINGS) as season:
+        again, same = opened(season)
+        assert not again.made and (same.worth.model.fit.fixed == fits.worth.model.fit.fixed).all()
+
+
+def test_a_database_that_cannot_be_written_works_without(database: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with open_for_writing(database) as connection:
+        connection.execute("DELETE FROM kept_fits")
+    content = database.read_bytes()
+    with open_season(database, SETTINGS) as season:
+        shelf, _ = opened(season)
+        assert shelf.made and not shelf.write(database)  # it is open for reading here
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    assert not shelf.write(database)
+    assert database.read_bytes() == content
+
+
+def test_a_fit_that_failed_is_not_kept(tmp_path: Path) -> None:
+    database = tmp_path / "s.duckdb"
+    load_folder(Path("sample_logs"), database)
+    with open_season(database, SETTINGS) as season:
+        shelf, fits = opened(season)
+        with pytest.raises(ValueError, match="as it happens"):
+            fits.once("a failure", _fail)
+    assert shelf.closed and not shelf.write(database)
+
+
+def _fail() -> None:
+    raise ValueError("as it happens")
+
+
+def test_kept_fits_of_other_data_go(database: Path) -> None:
+    with open_for_writing(database) as connection:
+        connection.execute("UPDATE deliveries SET foul = NOT foul WHERE rowid = 11")
+    with open_season(database, SETTINGS) as season:
+        shelf, _ = opened(season)
+        assert shelf.made
+    shelf.write(database)
+    with duckdb.connect(str(database), read_only=True) as connection:
+        assert connection.execute("SELECT DISTINCT data FROM kept_fits").fetchall() == [(shelf.key.data,)]
+
+
+_WRITE = """
+import sys
+from pathlib import Path
+from tests.store.test_kept import SETTINGS, opened
+from pipeline.store.season import open_season
+database = Path(sys.argv[1])
+with open_season(database, SETTINGS) as season:
+    shelf, _ = opened(season)
+print("ready", flush=True)
+shelf.write(database)
+"""
+
+
+@pytest.mark.parametrize("wait", [0.0, 0.02, 0.06, 0.15])
+def test_a_killed_write_leaves_the_season_as_it_was(database: Path, wait: float) -> None:
+    with open_for_writing(database) as connection:
+        connection.execute("DELETE FROM kept_fits")
+        before = Key.of(connection, SETTINGS, None)
+    with subprocess.Popen([sys.executable, "-c", _WRITE, str(database)], stdout=subprocess.PIPE) as process:
+        assert process.stdout is not None and process.stdout.readline() == b"ready\n"
+        time.sleep(wait)
+        process.send_signal(signal.SIGKILL)
+    with open_season(database, SETTINGS) as season:
+        assert Key.of(season.connection, SETTINGS, None) == before
+        parts = season.connection.execute("SELECT count(*) FROM kept_fits").fetchall()
+    assert parts in ([(0,)], [(5,)])  # nothing or all of it
