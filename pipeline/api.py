@@ -218,6 +218,7 @@ def plan_event(
     games: int = 6,
     balls: int | None = None,
     settings: Settings | None = None,
+    refit: bool = False,
     progress: Progress | None = None,
 ) -> EventPlan:
     """Plan the rounds of an event on patterns known by id or name, and the bag for them.
@@ -229,6 +230,7 @@ def plan_event(
         games: games of each round.
         balls: how many strike balls to take; None for no advice on that.
         settings: limits and costs; the defaults if None.
+        refit: fit again, whatever is kept; fits are kept as by ``fit``.
         progress: told each stage.
 
     Raises:
@@ -239,14 +241,18 @@ def plan_event(
     from pipeline.decisions.plan.block_plan import posted_by_name
     from pipeline.decisions.scope import whom
     from pipeline.models.fits import fit_all
+    from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
 
     with open_season(database, settings or Settings()) as season:
         rounds = posted_by_name(season, patterns)
         people = whom(season, (bowler,), "--bowler")
-        fits = fit_all(season, season.settings, progress, people.bowlers)
+        shelf = Shelf.of(season, people.bowlers, fresh=refit)
+        fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
         (known,) = people.bowlers or ()
-        return plan_rounds(season, fits, known, rounds, games, balls)
+        planned = plan_rounds(season, fits, known, rounds, games, balls)
+    shelf.write(database)
+    return planned
 
 
 def report(decisions: Decisions, out: Path, *, progress: Progress | None = None) -> Path:

@@ -262,7 +262,14 @@ def plan(
             raise click.UsageError("Give each round by --pattern, or one by --length, --volume and --ratio; not both.")
         with console.progress_bar() as progress:
             event = api.plan_event(
-                database, bowler, patterns, games=games, balls=balls, settings=settings, progress=progress
+                database,
+                bowler,
+                patterns,
+                games=games,
+                balls=balls,
+                settings=settings,
+                refit=options.is_refit(),
+                progress=progress,
             )
         console.answer(event_text(event))
         return
