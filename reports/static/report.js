@@ -318,7 +318,7 @@
   /* The mark nearest to the finger or pointer: anywhere in a plot answers. */
   function nearest(plot, x, y) {
     let best = null;
-    let least = Infinity;
+    let least = Number.MAX_VALUE;
     for (const mark of all("[data-tip]", plot)) {
       const [cx, cy] = middle(mark);
       const distance = (cx - x) ** 2 + ((cy - y) / 2) ** 2;
