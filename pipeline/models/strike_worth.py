@@ -103,7 +103,7 @@ GROUPS = (
 
 
 def worth_cells(season: Season) -> pd.DataFrame:
-    """The season's counts without the entry board, one row a cell; see ``queries/cells/worth_cells``.
+    """The season's counts without the entry board, one row per cell; see ``queries/cells/worth_cells``.
 
     ``worn``: tens of games on the ball's surface in that block, less the mean over all shots; 0 where unknown.
     Once a season is limited to some bowlers, both are counted of their deliveries and with their own balls alone.

@@ -314,7 +314,7 @@ def test_stopped_load(place: Path) -> None:
     assert database_print(place / "season.duckdb") == before
 
 
-@pytest.mark.parametrize(("command", "query"), [("load", "load/frames"), ("report", "views/first_balls")])
+@pytest.mark.parametrize(("command", "query"), [("load", "load/marks"), ("report", "views/first_balls")])
 def test_stopped_in_the_middle_of_a_query(place: Path, command: str, query: str) -> None:
     before = database_print(place / "season.duckdb")
     with_another_shot(place)
