@@ -86,8 +86,11 @@ def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
         moved = BOARDS_PER_ARROW * b / real * _OFF[:, None]
         sides = [logit(np.interp(board + side * moved, curve, rate) @ shots / shots.sum()) for side in (1, -1)]
         lost += weight * (sides[0][0] - (sides[0] + sides[1]) / 2)
+    lost = np.maximum.accumulate(np.maximum(lost, 0.0))
+    if float(np.interp(1.0, _OFF, lost)) < _SQUARE:
+        return SQUARE  # where entry boards say nothing of it the shots must, and their factor needs something to scale
     # the cost goes about with the square of the slope
-    return LineCost(np.maximum.accumulate(np.maximum(lost, 0.0)), float(np.hypot(_FORM, 2 * slope.sd / slope.rms)))
+    return LineCost(lost, float(np.hypot(_FORM, 2 * slope.sd / slope.rms)))
 
 
 def _ends(board: Floats, shots: Floats) -> tuple[float, float]:

@@ -53,6 +53,8 @@ def test_the_mean_over_an_unsure_distance_is_the_integral() -> None:
 
 def test_few_entry_boards_or_only_those_of_strikes_say_nothing() -> None:
     assert cost_by_entry(_counts().assign(shots=1.0, strikes=0.0), SLOPE) is SQUARE
+    alike = _counts()
+    assert cost_by_entry(alike.assign(strikes=0.5 * alike["shots"]), SLOPE) is SQUARE, "every board strikes alike"
     rng = np.random.default_rng(0)
     strike = rng.random(2000) < 0.5
     first = pd.DataFrame({"bowler": "ann", "strike": strike, "entry_board": np.where(strike, 17.5, np.nan)})
