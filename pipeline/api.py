@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from pipeline.decisions.records import BlockPlan, Decisions, EventPlan
     from pipeline.intake.report import LoadReport
     from pipeline.models.fits import Fits
+    from pipeline.store.kept import Shelf
     from pipeline.store.season import Season
 
 Progress = Callable[[str, float], None]
@@ -195,16 +196,10 @@ def plan(
         PlanError: fewer than one game.
     """
     from pipeline.decisions.plan.block_plan import plan as plan_block
-    from pipeline.decisions.scope import whom
-    from pipeline.models.fits import fit_all
-    from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
 
     with open_season(database, settings or Settings()) as season:
-        people = whom(season, (bowler,), "--bowler")
-        shelf = Shelf.of(season, people.bowlers, fresh=refit)
-        fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
-        (known,) = people.bowlers or ()
+        fits, known, shelf = _fits_of(season, bowler, refit, progress)
         planned = plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
     shelf.write(database)
     return planned
@@ -239,20 +234,26 @@ def plan_event(
     """
     from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
     from pipeline.decisions.plan.block_plan import posted_by_name
-    from pipeline.decisions.scope import whom
-    from pipeline.models.fits import fit_all
-    from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
 
     with open_season(database, settings or Settings()) as season:
         rounds = posted_by_name(season, patterns)
-        people = whom(season, (bowler,), "--bowler")
-        shelf = Shelf.of(season, people.bowlers, fresh=refit)
-        fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
-        (known,) = people.bowlers or ()
+        fits, known, shelf = _fits_of(season, bowler, refit, progress)
         planned = plan_rounds(season, fits, known, rounds, games, balls)
     shelf.write(database)
     return planned
+
+
+def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None) -> tuple[Fits, str, Shelf]:
+    """The fits narrowed to one bowler, that bowler's id, and the shelf to keep the fits on."""
+    from pipeline.decisions.scope import whom
+    from pipeline.models.fits import fit_all
+    from pipeline.store.kept import Shelf
+
+    people = whom(season, (bowler,), "--bowler")
+    shelf = Shelf.of(season, people.bowlers, fresh=refit)
+    (known,) = people.bowlers or ()
+    return fit_all(season, season.settings, progress, people.bowlers, shelf), known, shelf
 
 
 def report(decisions: Decisions, out: Path, *, progress: Progress | None = None) -> Path:

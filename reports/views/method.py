@@ -82,7 +82,7 @@ def calibration_chart(context: ReportContext) -> Chart | None:
     )
 
 
-_GROUPS = ("least likely third", "middle third", "likeliest third")
+_GROUPS = ("least likely third", "middle third", "most likely third")
 
 
 def how_often_right(context: ReportContext) -> Table:

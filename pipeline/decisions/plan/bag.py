@@ -66,8 +66,7 @@ def worth(rounds: Sequence[Options], balls: Sequence[str]) -> Draws:
     """Draws (n,) of the mean score of a game with this bag, over the rounds that some ball of it was tried for."""
     scores = []
     for options in rounds:
-        keep = [k for k, row in enumerate(options.rows) if row["ball"] in balls]
-        part = options.only(keep) if keep else options  # a round nothing in the bag was tried for says nothing of it
+        part = _allowed(options, balls) or options  # a round nothing in the bag was tried for says nothing of it
         for game, choice in enumerate(best_sequence(part)):
             score = part.score[:, game]
             scores.append((1 - _SHOWN) * score[:, choice] + _SHOWN * score.max(axis=1))
@@ -77,13 +76,14 @@ def worth(rounds: Sequence[Options], balls: Sequence[str]) -> Draws:
 
 def _games(rounds: Sequence[Options], balls: Sequence[str], ball: str) -> int:
     """Games in which the bag's best sequences throw the ball."""
-    count = 0
-    for options in rounds:
-        keep = [k for k, row in enumerate(options.rows) if row["ball"] in balls]
-        if keep:
-            part = options.only(keep)
-            count += sum(part.rows[k]["ball"] == ball for k in best_sequence(part))
-    return count
+    allowed = [part for options in rounds if (part := _allowed(options, balls))]
+    return sum(part.rows[k]["ball"] == ball for part in allowed for k in best_sequence(part))
+
+
+def _allowed(options: Options, balls: Sequence[str]) -> Options | None:
+    """The choices of a round with these balls; None without any."""
+    keep = [k for k, row in enumerate(options.rows) if row["ball"] in balls]
+    return options.only(keep) if keep else None
 
 
 def _without(balls: Sequence[str], ball: str) -> list[str]:

@@ -67,8 +67,13 @@ def plan(
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.
     """
-    oil = Posted(length_ft, volume_ml, ratio, name)
-    options, pattern_class, distance = options_for(season, fits, bowler, oil, games)
+    posted = Posted(length_ft, volume_ml, ratio, name)
+    return _planned(fits, bowler, posted, games, options_for(season, fits, bowler, posted, games))
+
+
+def _planned(fits: Fits, bowler: str, posted: Posted, games: int, found: tuple[Options, str, float]) -> BlockPlan:
+    """The plan of one round from its choices as ``options_for`` prices them."""
+    options, pattern_class, distance = found
     order = best_sequence(options)
     steps, backup = _steps(options, order), _backup(options, order)
     at = list(enumerate(order))
@@ -79,10 +84,10 @@ def plan(
     return BlockPlan.model_validate(
         {
             "bowler": bowler,
-            "pattern": name,
-            "length_ft": length_ft,
-            "volume_ml": volume_ml,
-            "ratio": ratio,
+            "pattern": posted.name,
+            "length_ft": posted.length_ft,
+            "volume_ml": posted.volume_ml,
+            "ratio": posted.ratio,
             "games": games,
             "pattern_class": pattern_class,
             "novelty": distance,
@@ -93,7 +98,7 @@ def plan(
             "average": bowled_average,
             "score_histogram": score_histogram(fits, bowler, strike[some], score[some]).tolist(),
             "p_200": float(reaches(fits, bowler, strike[some], score[some], 200).mean()),
-            "sentence": plan_sentence(steps, bowled_average, distance, length_ft, games),
+            "sentence": plan_sentence(steps, bowled_average, distance, posted.length_ft, games),
         }
     )
 
@@ -123,14 +128,14 @@ def plan_event(
     Raises:
         PlanError: as in ``plan``; no ball is asked for.
     """
-    if balls is None:
-        bag = None
-    else:
-        priced_rounds = [options_for(season, fits, bowler, oil, games)[0] for oil in rounds]
+    choices_by_round = [options_for(season, fits, bowler, posted, games) for posted in rounds]
+    bag = None
+    if balls is not None:
         listed = season.table("balls")
         spare = listed[(listed["bowler"] == bowler) & listed["spare_ball"].eq(True)]
-        bag = pack(priced_rounds, balls, sorted(spare["name"].astype(str)))
-    plans = [plan(season, fits, bowler, p.length_ft, p.volume_ml, p.ratio, games, p.name) for p in rounds]
+        bag = pack([options for options, _, _ in choices_by_round], balls, sorted(spare["name"].astype(str)))
+    both = zip(rounds, choices_by_round, strict=True)
+    plans = [_planned(fits, bowler, posted, games, found) for posted, found in both]
     return EventPlan(bowler=bowler, rounds=plans, bag=bag)
 
 
