@@ -1,0 +1,145 @@
+"""What to throw: choices with their worth, the advice for a phase with its policy and gain, what to log next."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from pipeline.decisions.records.base import Estimate, Phase, Record
+
+Settledness = Literal["settled", "leaning", "not compared", "not enough shots"]
+
+
+class ComboWorth(Record):
+    """One ball on one line in one phase on one pattern class, for one bowler."""
+
+    bowler: str
+    pattern_class: str = Field(description="short, medium, long, or unposted")
+    phase: Phase
+    ball: str = Field(description="ball id")
+    ball_name: str
+    ball_class: str
+    line: str = Field(description="line by the nearest arrow, e.g. 'third arrow'")
+    shots: int = Field(description="first deliveries logged on exactly this combination")
+    worth: Estimate = Field(
+        description="pins per game against the bowler's own season average, adjusted, for this ball on this very line, "
+        "kept whatever the lane does: the mean over nights"
+    )
+    worth_following: Estimate = Field(
+        description="the same for the ball with the line following the lane as the bowler moves it; alike for all "
+        "lines of the ball"
+    )
+    raw_worth: float = Field(description="the same from unadjusted averages, to set beside it")
+    strike: Estimate = Field(description="probability of a strike on the first delivery, adjusted")
+    p_best: float | None = Field(
+        description="probability that this is the best of the cell's ranked combinations; 0 where it is not ranked, "
+        "None where it alone is"
+    )
+    p_200: float = Field(description="probability that a game at this level reaches 200")
+    ranked: bool = Field(description="enough shots and narrow enough to be ranked")
+    shots_needed: int = Field(description="about how many more shots until it is ranked; 0 where it is")
+
+
+class NextStep(Record):
+    """What to do with the best choice of a phase as the next one begins: to go on to another, or to stay."""
+
+    from_game: int = Field(description="first game of the next phase the bowler logged")
+    ball: str = Field(description="ball id of what is advised")
+    ball_name: str
+    line: str = Field(description="line of what is advised")
+    over_ball: str = Field(description="ball id of what it is weighed against")
+    over_line: str = Field(
+        description="line of what it is weighed against: the one in hand for a move, the best other for staying, the "
+        "best with the ball in hand for a change of ball"
+    )
+    gain: Estimate = Field(description="pins per game of what is advised over the other")
+    probability: float = Field(description="probability that what is advised is better than the other")
+    shots: int = Field(description="first deliveries logged on what is advised in the next phase")
+    sentence: str
+
+
+class Policy(Record):
+    """How to play a cell: a ball, where to start, and whether to move with the lane or to stay on one line."""
+
+    ball: str
+    ball_name: str
+    keeps_line: bool = Field(description="true where staying on one line is likely better than moving with the lane")
+    line: str | None = Field(description="the line to stay on; None where the line follows the lane")
+    start_board: float | None = Field(
+        description="board at the arrows where this ball is usually played then; None where staying or not logged"
+    )
+    boards_a_game: float | None = Field(description="boards the usual line moves in from one game to the next")
+    boards_for_one_high: float | None = Field(
+        description="boards in at the arrows that take back one board high at the pins, as this log shows it; None "
+        "where it does not tell"
+    )
+    worth: Estimate = Field(description="pins per game against the bowler's own season average, played in this way")
+    p_best: float | None = Field(description="probability that no other ball compared is better; None with one ball")
+    sentence: str
+
+
+class GainOverNow(Record):
+    """The advised way to play a cell against the bowler's own mix of balls there, at the same games and oil."""
+
+    gain: Estimate = Field(
+        description="pins per game of the policy over the bowler's own mix in the cell; lines follow the lane, but for "
+        "a policy to stay"
+    )
+    p_gain: float = Field(description="probability that it gains")
+    share_now: float = Field(
+        description="share of the cell's first deliveries already thrown so: with the ball, or on the line to stay on"
+    )
+    games: int = Field(description="games logged in the cell")
+    pins_a_season: float = Field(description="mean gain times those games")
+    instead_of_ball: str | None = Field(description="ball id of what is thrown most instead; None if nothing else is")
+    instead_of_line: str | None = Field(description="its line")
+    sentence: str
+
+
+class PhaseAdvice(Record):
+    """What one bowler should throw: the answer for one bowler, pattern class and phase."""
+
+    bowler: str
+    pattern_class: str
+    phase: Phase
+    best: ComboWorth | None = Field(
+        description="the best ball and line to commit to beforehand; None where nothing has enough shots"
+    )
+    runner_up: ComboWorth | None
+    margin: Estimate | None = Field(description="best minus runner-up, pins per game")
+    gain_over_now: GainOverNow | None = Field(
+        description="what the policy gains over what the bowler throws there; None without a policy"
+    )
+    policy: Policy | None = Field(description="how to play the cell; None where nothing is ranked")
+    verdict: Settledness = Field(
+        description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
+    )
+    shots_needed: int = Field(
+        description="about how many more shots, shared by those likely to be the best, would settle which is, or that "
+        "knowing it gains less than a pin a game; without a runner-up until the next one is ranked; 0 where settled, "
+        "where that is so already, or where nothing else was thrown"
+    )
+    move: NextStep | None = Field(description="when and where to move, or to stay; None where neither is likely enough")
+    change: NextStep | None = Field(description="when to change and to what; None where no change is likely enough")
+    why_neither: str = Field(
+        description="where neither is advised: why, and about how many more shots would let something be compared; "
+        "empty in the last phase logged and where nothing is ranked"
+    )
+    sentence: str = Field(description="the whole advice in one or two sentences")
+
+
+class NextShots(Record):
+    """What to log next so that an open question closes soonest."""
+
+    bowler: str
+    pattern_class: str
+    phase: Phase
+    ball: str
+    ball_name: str
+    line: str
+    shots: int = Field(description="shots suggested")
+    gain: float = Field(description="pins per game expected from choosing there with those shots known")
+    pins_at_stake: float = Field(description="the same from knowing the best choice there for sure")
+    share: float = Field(description="share of the bowler's shots bowled on that pattern class in that phase")
+    sentence: str

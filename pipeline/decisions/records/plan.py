@@ -1,0 +1,88 @@
+"""Plans for a posted pattern, and the bag for an event."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from pipeline.decisions.records.base import Estimate, Record
+
+
+class PlanStep(Record):
+    """One stretch of games in a plan."""
+
+    from_game: int
+    to_game: int
+    ball: str
+    ball_name: str
+    line: str
+    worth: Estimate = Field(
+        description="pins per game against the bowler's own season average, in one block to come with its luck: wider "
+        "than the same choice in the advice by phase"
+    )
+    p_best: float | None = Field(
+        description="probability that it is the best of those tried then; None where nothing else was"
+    )
+    shots: int = Field(description="first deliveries logged with it on the plan's pattern class")
+    shots_elsewhere: int = Field(
+        description="first deliveries logged with it on other pattern classes: all there is to go by where there are "
+        "none on the plan's own"
+    )
+    trigger: str = Field(description="what to watch for before going on to the next step")
+    p_going_on: float | None = Field(
+        description="probability that the next step's choice beats this one in its first game; None in the last step"
+    )
+
+
+class BlockPlan(Record):
+    """A plan for a posted pattern."""
+
+    bowler: str
+    pattern: str | None = Field(description="what the pattern goes by; None where it was asked for by its numbers")
+    length_ft: float
+    volume_ml: float | None
+    ratio: float | None
+    games: int
+    pattern_class: str
+    novelty: float = Field(description="0: like patterns logged; 1 and more: unlike any, in typical distances")
+    steps: list[PlanStep]
+    backup: PlanStep | None
+    score: Estimate = Field(
+        description="average the plan's games are worth, the block's own luck included, that of the games left out"
+    )
+    score_kept_line: Estimate = Field(
+        description="the same if the planned lines are kept whatever the lane does; score is with the line following it"
+    )
+    average: Estimate = Field(
+        description="what the average of the plan's games comes to, the luck of the games included too"
+    )
+    score_histogram: list[float] = Field(description="P(score = k) for one game of the plan, k = 0..300")
+    p_200: float
+    sentence: str
+
+
+class BagBall(Record):
+    """A ball and what it adds to a bag."""
+
+    ball: str
+    ball_name: str
+    games: int = Field(description="games of the event in which the bag's best plan throws it; 0 for a ball left out")
+    adds: Estimate = Field(
+        description="pins per game over the event lost without it; for a ball left out, what it would gain"
+    )
+
+
+class Bag(Record):
+    """Which balls to take to an event."""
+
+    take: list[BagBall] = Field(description="the balls that add most, best first")
+    leave: list[BagBall] = Field(description="the other balls compared, those that would add most first")
+    spare_balls: list[str] = Field(description="names of the bowler's spare balls, which come besides")
+    lost: Estimate = Field(description="pins per game over the event lost to taking every ball")
+
+
+class EventPlan(Record):
+    """Plans for the rounds of an event, and the bag for them."""
+
+    bowler: str
+    rounds: list[BlockPlan]
+    bag: Bag | None = Field(description="None where no number of balls was asked for")
