@@ -315,7 +315,7 @@ class WorthFit:
         as worn as it was on average.
 
         ``line`` says what becomes of a row's line as the lane changes. A line ``followed`` lies where bowlers are who
-        move with the lane, on a night that asks for about this one. A line ``subset`` is played whatever the lane asks
+        move with the lane, on a night that asks for about this one. A line ``kept`` is played whatever the lane asks
         for, and the probability is the mean over nights.
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from tests.recovery.worlds.ball_numbers import ball_numbers
 from tests.recovery.worlds.season import WorldSeason
 from tests.recovery.worlds.shared_lane import shared_lane, shared_lane_strong
 
 WORLDS: dict[str, Callable[[int], WorldSeason]] = {
     "shared_lane": shared_lane,
     "shared_lane_strong": shared_lane_strong,
+    "ball_numbers": ball_numbers,
 }
 """Name -> season of a seed."""
