@@ -14,6 +14,7 @@ called, so that ``rackledger --help`` need not wait for the models.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -91,6 +92,9 @@ def fit(
     *,
     settings: Settings | None = None,
     about: Sequence[str] = (),
+    named: str | None = None,
+    since: dt.date | None = None,
+    until: dt.date | None = None,
     refit: bool = False,
     progress: Progress | None = None,
 ) -> Iterator[Fitted]:
@@ -106,25 +110,30 @@ def fit(
         database: a DuckDB file that ``load`` made.
         settings: limits and costs; the defaults if None.
         about: ids or names of bowlers, or ``all``; empty for all, or in a large club for those with most shots.
+        named: a season of the settings that decisions are about; the models learn from all nights.
+        since, until: first and last day that decisions are about, instead of a season's name.
         refit: fit again, whatever is kept.
         progress: told each stage.
 
     Raises:
         IntakeError: the database is missing, damaged, or of another version.
         UnknownBowlerError: no first delivery of somebody in ``about`` is loaded.
+        PeriodError: no such season, or no delivery in it.
         EmptySeasonError: no delivery is loaded.
     """
+    from pipeline.decisions.period import about_period, within
     from pipeline.decisions.scope import about as limited
     from pipeline.decisions.scope import whom
     from pipeline.models.fits import fit_all
     from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
 
-    with open_season(database, settings or Settings()) as season:
+    with open_season(database, settings or Settings()) as opened:
+        season = about_period(opened, named, since, until)
         people = whom(season, about)
         shelf = Shelf.of(season, people.bowlers, fresh=refit)
         fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
-        yield Fitted(season, limited(season, fits, people), people.bowlers or ())
+        yield Fitted(season, within(season, limited(season, fits, people)), people.bowlers or ())
     shelf.write(database)
 
 

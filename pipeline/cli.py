@@ -99,6 +99,7 @@ def forget(files: tuple[str, ...], missing: bool, database: Path) -> None:
 @options.out
 @options.title
 @options.about
+@options.period
 @options.alias
 @options.alias_key
 @options.settings
@@ -129,6 +130,7 @@ def report(
 @options.out
 @options.title
 @options.about
+@options.period
 @options.alias
 @options.alias_key
 @options.columns
@@ -182,6 +184,7 @@ def review(
 )
 @options.title
 @options.about
+@options.period
 @options.alias
 @options.alias_key
 @options.settings
@@ -305,7 +308,8 @@ def _decide(
 
     key = None
     fitting = api.part(progress, 0.0, 0.5)
-    with api.fit(database, settings=settings, about=about, refit=options.is_refit(), progress=fitting) as fitted:
+    nights, again = options.asked_nights(), options.is_refit()
+    with api.fit(database, settings=settings, about=about, refit=again, progress=fitting, **nights) as fitted:
         decisions = api.decide(fitted, title=title, progress=api.part(progress, 0.5, 1.0))
         if names.hidden:
             decisions, key = api.hide_names(fitted, decisions)

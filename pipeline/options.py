@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypedDict
 
 import click
 
@@ -77,6 +79,63 @@ refit = click.option(
     callback=_note_refit,
     help="Fit the models again, although neither data nor settings have changed since they were fitted.",
 )
+
+
+class Day(click.ParamType):
+    """A date, year first."""
+
+    name = "date"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:
+        """``value`` as a date, or a usage error."""
+        try:
+            return dt.date.fromisoformat(str(value).strip())
+        except ValueError:
+            self.fail(f"{value!r} is not a date; write it year first, as in 2025-09-30.", param, ctx)
+
+
+class Nights(TypedDict):
+    """What ``api.fit`` is told of the nights a report is about."""
+
+    named: str | None
+    since: dt.date | None
+    until: dt.date | None
+
+
+_PERIOD = "rackledger.period"
+
+
+def _note_period(context: click.Context, parameter: click.Parameter, value: Any) -> None:
+    context.meta.setdefault(_PERIOD, {})[parameter.name] = value
+
+
+def period(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The options that say which nights a report is about; see ``asked_nights``."""
+    season = click.option(
+        "--season",
+        "named",
+        metavar="NAME",
+        expose_value=False,
+        callback=_note_period,
+        help="Report on this season of the settings only; the models learn from every night.",
+    )
+    since, until = (
+        click.option(f"--{name}", type=Day(), metavar="DATE", expose_value=False, callback=_note_period, help=text)
+        for name, text in (
+            ("since", "Report on nights from this day on, e.g. 2025-09-30."),
+            ("until", "Report on nights up to this day, this day included."),
+        )
+    )
+    return season(since(until(command)))
+
+
+def asked_nights() -> Nights:
+    """The nights the command that runs was asked about."""
+    context = click.get_current_context(silent=True)
+    found = context.meta.get(_PERIOD, {}) if context else {}
+    return Nights(named=found.get("named"), since=found.get("since"), until=found.get("until"))
+
+
 quiet = click.option(
     "--quiet",
     "-q",

@@ -6,11 +6,13 @@ with ``--settings`` replaces any of them; an unknown name or a value out of rang
 
 from __future__ import annotations
 
+import datetime as dt
 import tomllib
 from difflib import get_close_matches
 from pathlib import Path
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
 from pipeline.errors import RackledgerError
@@ -95,8 +97,31 @@ class Costs(_Section):
     )
 
 
+def _plain_day(value: object) -> object:
+    """Only a date or its text: a bare number would be read as seconds since 1970."""
+    if isinstance(value, str) or type(value) is dt.date:
+        return value
+    raise ValueError("not a date")
+
+
+Day = Annotated[dt.date, BeforeValidator(_plain_day)]
+
+
+class SeasonDates(_Section):
+    """First and last day of a season with a name, both included."""
+
+    first: Day = Field(description="first day of the season")
+    last: Day = Field(description="last day of the season")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> SeasonDates:
+        if self.first > self.last:
+            raise ValueError(f"first ({self.first}) must not be after last ({self.last})")
+        return self
+
+
 class Settings(BaseModel):
-    """All settings; every section has defaults."""
+    """All settings; every section has defaults, and ``seasons`` names none."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -106,6 +131,7 @@ class Settings(BaseModel):
     phases: BlockPhases = BlockPhases()
     evidence: Evidence = Evidence()
     costs: Costs = Costs()
+    seasons: dict[str, SeasonDates] = Field({}, description="seasons by name, for --season")
 
     @model_validator(mode="after")
     def _limits_are_in_order(self) -> Settings:
@@ -160,6 +186,8 @@ def read_settings(path: Path | None) -> Settings:
 def _fault(error: ErrorDetails) -> str:
     """What is wrong with the first entry at fault, what was expected there, and how to mend it."""
     place = [str(part)[:_LONGEST] for part in error["loc"]]
+    if place[:1] == ["seasons"]:
+        return _season_fault(place, error)
     if error["type"] == "extra_forbidden":
         return _unknown(place)
     if error["type"] == "value_error":
@@ -172,15 +200,26 @@ def _fault(error: ErrorDetails) -> str:
     return f"{'.'.join(place)} is {repr(error['input'])[:_LONGEST]}, expected {expected}; correct it or leave it out"
 
 
+def _season_fault(place: list[str], error: ErrorDetails) -> str:
+    where, expected = ".".join(place), "each a date like 2025-09-01"
+    if error["type"] == "missing":
+        return f"{where} is missing; give the season's first and last day, {expected}"
+    if error["type"] == "value_error" and len(place) == 2:
+        return f"{where}: {error['msg'].removeprefix('Value error, ')}; correct one of the two"
+    if error["type"] == "extra_forbidden":
+        return f"{where} is no entry of a season; give first and last, {expected}"
+    return f"{where} is {repr(error['input'])[:_LONGEST]}; write first and last below [seasons.NAME], {expected}"
+
+
 def _unknown(place: list[str]) -> str:
-    sections = {name: list(type(section).model_fields) for name, section in Settings()}
+    sections = {name: list(type(part).model_fields) for name, part in Settings() if isinstance(part, BaseModel)}
     name = place[-1]
     if len(place) > 1:
         return f"[{place[0]}] has no entry {name}; {_instead(name, sections[place[0]])}"
     homes = [section for section, entries in sections.items() if name in entries]
     if homes:
         return f"{name} stands outside its section; write [{homes[0]}] on a line above it"
-    return f"there is no section [{name}]; {_instead(name, list(sections))}"
+    return f"there is no section [{name}]; {_instead(name, [*sections, 'seasons'])}"
 
 
 def _instead(name: str, known: list[str]) -> str:

@@ -15,7 +15,7 @@ from pipeline.decisions.checks.model_checks import CHECKS, COMPARISON, checks_of
 from pipeline.decisions.plan.block_plan import patterns_bowled
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.season.entry import entry_counts
-from pipeline.decisions.students.comparison import skill_draws
+from pipeline.decisions.students.comparison import kept_as, skill_draws
 from pipeline.decisions.transition.line_moves import everybodys_moves
 from pipeline.errors import FAILED_NUMBERS, RackledgerError
 from pipeline.models.fits import Fits
@@ -23,6 +23,7 @@ from pipeline.models.season_mix import Rates
 from pipeline.models.subsample import compared_with
 from pipeline.pricing.class_usual import class_usual
 from pipeline.pricing.game_shape import game_shapes
+from pipeline.store.period import Period
 from pipeline.store.season import Season
 from queries import sql
 
@@ -74,7 +75,7 @@ def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.
     """
-    known = [str(bowler) for bowler in season.frame("scope/bowlers_by_shots")["bowler"]]
+    known = [str(bowler) for bowler in season.frame(_told_of(season))["bowler"]]
     if not asked and len(known) > MOST_UNASKED:
         return Whom(tuple(sorted(known[:MOST_UNASKED])), (_left_out(len(known)),))
     called = _called(season, known)
@@ -82,10 +83,14 @@ def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
     unknown = [bowler for bowler, id_ in found.items() if id_ is None]
     strange = next((bowler for bowler in unknown if (bowler, option) != (EVERYONE, "--about")), None)
     if strange is not None:
-        raise UnknownBowlerError(_not_known(strange, known, option))
+        raise UnknownBowlerError(_not_known(strange, known, option, season.period))
     if unknown or not asked:
         return Whom(None)
     return Whom(tuple(sorted({id_ for id_ in found.values() if id_ is not None})))
+
+
+def _told_of(season: Season) -> str:
+    return "scope/bowlers_by_shots" if season.period is None else "scope/bowlers_in_period"
 
 
 def _called(season: Season, known: list[str]) -> dict[str, str]:
@@ -104,32 +109,37 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
     """From here on let ``season`` show these bowlers only, and return the fits with their rates and notes alone.
 
     The models stay as they were learned, and whatever compares people or balls is learned from everybody first: what
-    is reported of a bowler does not depend on who else is. In a large season everybody is those reported and others
-    at random, see ``models/subsample.py``; the versatility of a class and rules of thumb are then theirs alone.
+    is reported of a bowler does not depend on who else is. It is learned from all nights, too, before a period narrows
+    the season (see ``decisions/period``). In a large season everybody is those reported and others at random, see
+    ``models/subsample.py``; the versatility of a class and rules of thumb are then theirs alone.
     """
-    if people.bowlers is None:
+    if people.bowlers is None and season.period is None:
         return fits
-    first = _OF_EVERYBODY
-    notes = (*people.notes, "What is said here of all first deliveries is said of everybody loaded.", *fits.notes)
-    if season.large():
+    first, notes = _OF_EVERYBODY, fits.notes
+    if people.bowlers is not None:
+        notes = (*people.notes, "What is said here of all first deliveries is said of everybody loaded.", *notes)
+    if people.bowlers is not None and season.large():
         known = len(season.frame("scope/bowlers_by_shots"))
         compared = compared_with(season, people.bowlers)
         notes = (*notes, _compared(len(compared), known)) if len(compared) < known else notes
         _narrow(season, compared, _NEAR, _FAR)
-    else:
+    elif not season.large():
         first = first | _WHERE_ALL_ARE_KEPT
     for learn in first.values():
         with suppress(*FAILED_NUMBERS):  # kept with the fits, and met when it is asked for
             learn(season, fits)
+    kept = {name: fits.cache[name] for name in (*first, kept_as(season), COMPARISON) if name in fits.cache}
+    if people.bowlers is None:
+        return replace(fits, cache=kept)
     _narrow(season, people.bowlers)
-    kept = {name: fits.cache[name] for name in (*first, COMPARISON) if name in fits.cache}
     return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=notes, cache=kept)
 
 
 def _narrow(season: Season, chosen: Sequence[str], before: Sequence[str] = (), after: Sequence[str] = ()) -> None:
     connection = season.connection
     connection.register("chosen", pd.DataFrame({"bowler": pd.array(chosen, dtype="string")}))
-    for name in (*before, *_SHADOWS, *_LOOKS, *_VIEWS_OVER_DELIVERIES, *after):
+    views = _VIEWS_OVER_DELIVERIES if season.period is None else ()  # a period holds its own of them
+    for name in (*before, *_SHADOWS, *_LOOKS, *views, *after):
         connection.execute(sql(name))
     connection.unregister("chosen")
     season.held.clear()
@@ -155,8 +165,9 @@ def _compared(some: int, known: int) -> str:
     )
 
 
-def _not_known(bowler: str, known: list[str], option: str) -> str:
+def _not_known(bowler: str, known: list[str], option: str, period: Period | None) -> str:
+    there = "is loaded" if period is None else f"is logged in {period.text}"
     near = get_close_matches(bowler, known, n=3) or sorted(known)[:10]
-    return f"{option} {bowler}: no first delivery by that bowler is loaded; known are {', '.join(near)}" + (
+    return f"{option} {bowler}: no first delivery by that bowler {there}; known are {', '.join(near)}" + (
         "." if len(near) == len(known) else " and others."
     )

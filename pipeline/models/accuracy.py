@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtr, softmax
 
-from pipeline.models.skill import FIRST, LAST, SkillDraws
+from pipeline.models.skill import FIRST, LAST, SkillDraws, counted
 from pipeline.store.season import Season
 
 _EFFICIENCY = 2 / 3
@@ -78,11 +78,13 @@ def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) 
     own = draws[:, len(classes) : len(classes) + len(bowlers)]
     at = draws[:, len(classes) + len(bowlers) :]
     by_key = {key: np.exp(common + own[:, bowlers.index(key[0])] + at[:, k]) for k, key in enumerate(keys)}
-    value = np.column_stack([np.mean([v for k, v in by_key.items() if k[0] == b], axis=0) for b in bowlers])
+    told = set(zip(*(counted(cells)[name] for name in ("bowler", "third")), strict=True))
+    own_thirds = {b: [v for k, v in by_key.items() if k[0] == b and k in told] for b in bowlers}
+    value = np.column_stack([np.mean(own_thirds[b], axis=0) for b in bowlers])
     progress = {
         b: by_key[(b, LAST)] - by_key[(b, FIRST)] for b in bowlers if (b, FIRST) in by_key and (b, LAST) in by_key
     }
-    shots = cells.groupby("bowler")["steps"].sum()
+    shots = counted(cells).groupby("bowler")["steps"].sum()
     return SkillDraws([str(b) for b in bowlers], value, progress, {str(b): int(shots[b]) for b in bowlers})
 
 

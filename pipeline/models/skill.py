@@ -111,12 +111,21 @@ def _rate(
         place = {int(thirds["third"].iloc[k]): k for k in _of(thirds, bowler)}
         if FIRST in place and LAST in place:
             progress[bowler] = by_third[place[LAST]] - by_third[place[FIRST]]
-    shots = used.groupby("bowler")[tried].sum()
+    shots = counted(used).groupby("bowler")[tried].sum()
     return SkillDraws([str(b) for b in bowlers], value, progress, {str(b): int(shots[b]) for b in bowlers})
 
 
 def _of(thirds: pd.DataFrame, bowler: str) -> NDArray[np.intp]:
-    return np.flatnonzero(thirds["bowler"] == bowler)
+    """Places of the bowler's thirds; of what lies outside the season only if no third is within it."""
+    mine = (thirds["bowler"] == bowler).to_numpy()
+    inside = mine & (thirds["third"] > 0).to_numpy()
+    return np.flatnonzero(inside if inside.any() else mine)
+
+
+def counted(cells: pd.DataFrame) -> pd.DataFrame:
+    """Rows of the season's thirds; all of a bowler's rows if none is. Column ``third``: 0 outside."""
+    inside = cells["third"] > 0
+    return cells[inside | ~inside.groupby(cells["bowler"]).transform("any")]
 
 
 def _terms(used: pd.DataFrame, bowlers: list[str], thirds: pd.DataFrame) -> list[Term]:

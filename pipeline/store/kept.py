@@ -29,6 +29,7 @@ from pipeline.store.season import Season
 PACK_VERSION = 1
 """Counts up if the same objects are packed in another form."""
 _LIBRARIES = ("numpy", "scipy", "pandas", "duckdb", "statsmodels", "scikit-learn")
+_NOT_FITTED = {"seasons"}  # settings that only say what a report is about
 _MOST_KEYS = 3  # settings or groups of bowlers whose fits are kept side by side
 _CODE = (Path(__file__).parents[1], Path(queries.__file__).parent)
 
@@ -58,7 +59,8 @@ class Key:
         """The key of a season just opened, and of the bowlers whose effects alone are kept (None: all)."""
         rows = connection.execute(queries.sql("kept/content_hash")).fetchall()
         data = _hash(code_hash(), [[name, n, str(content)] for name, n, content in rows])
-        whole = _hash(data, settings.model_dump(mode="json"), None if bowlers is None else sorted(bowlers))
+        fitted_with = settings.model_dump(mode="json", exclude=_NOT_FITTED)
+        whole = _hash(data, fitted_with, None if bowlers is None else sorted(bowlers))
         return cls(data, whole)
 
 

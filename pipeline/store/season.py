@@ -15,6 +15,7 @@ from pipeline.settings import Settings
 from pipeline.sport import classes, lane, leaves
 from pipeline.store.database import explained, open_for_reading
 from pipeline.store.interrupts import stoppable
+from pipeline.store.period import Period
 from queries import names, sql
 
 LOAD_STEP = 20
@@ -32,11 +33,15 @@ class EmptySeasonError(RackledgerError):
 
 @dataclass(frozen=True)
 class Season:
-    """An open season. ``connection`` is read-only but for its temporary tables; ``held`` are answers it gave."""
+    """An open season. ``connection`` is read-only but for its temporary tables; ``held`` are answers it gave.
+
+    ``period``: the nights a report is about; None for all. The models learn from all nights either way.
+    """
 
     connection: duckdb.DuckDBPyConnection
     settings: Settings
     held: dict[tuple[object, ...], pd.DataFrame] = field(default_factory=dict, repr=False, compare=False)
+    period: Period | None = None
 
     def frame(self, query: str, **parameters: object) -> pd.DataFrame:
         """Rows of ``queries/<query>.sql`` with the bound ``parameters`` (``$name`` in the SQL)."""

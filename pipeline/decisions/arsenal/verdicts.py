@@ -95,8 +95,9 @@ def arsenal(season: Season, fits: Fits) -> list[BallVerdict]:
     by_ball = dict(tuple(bag.cells.groupby("ball")))
     acts = dict(tuple(bag.care.groupby("ball")))
     verdicts = []
+    listed = set(season.table("balls")["ball"])
     for state in records(bag.states):
-        if state["bowler"] in worth:
+        if state["bowler"] in worth and state["ball"] in listed:
             rows, done = by_ball.get(state["ball"], bag.cells.iloc[:0]), acts.get(state["ball"], bag.care.iloc[:0])
             ball = _Ball(state, rows, done, bag.fit, bag.drift, worth[state["bowler"]])
             verdicts.append(_verdict(ball, fits.settings))

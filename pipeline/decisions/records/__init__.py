@@ -36,7 +36,7 @@ from pipeline.decisions.records.ledger import (
 )
 from pipeline.decisions.records.plan import Bag, BagBall, BlockPlan, EventPlan, PlanStep
 from pipeline.decisions.records.rules_of_thumb import MaximTrial
-from pipeline.decisions.records.season import BowlerCard, LeftOut, RefusedFile, SeasonSummary
+from pipeline.decisions.records.season import BowlerCard, LeftOut, RefusedFile, ReportPeriod, SeasonSummary
 from pipeline.decisions.records.students import PracticeFocus, SkillComparison, SkillEstimate
 from pipeline.decisions.records.transition import (
     TIMINGS,
@@ -96,6 +96,7 @@ __all__ = [
     "Record",
     "RedundantPair",
     "RefusedFile",
+    "ReportPeriod",
     "SeasonSummary",
     "Sensitivity",
     "Settledness",

@@ -33,9 +33,18 @@ class RefusedFile(Record):
     rows_kept: int = Field(description="rows of an earlier version of the file that are still in use")
 
 
+class ReportPeriod(Record):
+    """The nights a report was asked about, both days included."""
+
+    season: str | None = Field(description="name of the season in the settings; None if dates were given")
+    first: dt.date = Field(description="first day")
+    last: dt.date = Field(description="last day")
+
+
 class SeasonSummary(Record):
     """What was logged, and what was not."""
 
+    period: ReportPeriod | None = Field(None, description="the nights asked about; None for the whole log")
     first_date: dt.date
     last_date: dt.date
     bowlers: list[BowlerCard]

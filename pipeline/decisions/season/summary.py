@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.decisions.candidates import records
-from pipeline.decisions.records import BowlerCard, RefusedFile, SeasonSummary
+from pipeline.decisions.records import BowlerCard, RefusedFile, ReportPeriod, SeasonSummary
 from pipeline.models.fits import Fits
 from pipeline.store.season import EmptySeasonError, Season
 
@@ -32,7 +32,9 @@ def summarise_season(season: Season, fits: Fits) -> SeasonSummary:
     if int(totals["deliveries"]) == 0:
         raise EmptySeasonError("The season holds no delivery. Load a folder with shot files first.")
     last = pd.Timestamp(totals["last_date"])
+    asked = season.period
     return SeasonSummary(
+        period=asked and ReportPeriod(season=asked.name, first=asked.since, last=asked.until),
         first_date=pd.Timestamp(totals["first_date"]).date(),
         last_date=last.date(),
         bowlers=_cards(season, last.year),

@@ -54,7 +54,13 @@ def students(season: Season, fits: Fits) -> tuple[list[SkillEstimate], list[Skil
 
 def skill_draws(season: Season, fits: Fits) -> dict[str, SkillDraws]:
     """Posterior draws of every skill that can be measured; fitted at the first call and kept with the fits."""
-    return fits.once("skills", lambda: _learned(season, fits))
+    return fits.once(kept_as(season), lambda: _learned(season, fits))
+
+
+def kept_as(season: Season) -> str:
+    """The name skills are kept under: they are those of the season's period."""
+    period = season.period
+    return "skills" if period is None else f"skills from {period.since} to {period.until}"
 
 
 def _learned(season: Season, fits: Fits) -> dict[str, SkillDraws]:

@@ -1,0 +1,76 @@
+"""Which nights a report is about: some out of all those that the models learned from.
+
+The models, how balls age, the class and the rules of thumb are learned from the whole log. What was scored, thrown and
+left, the average that worth is measured against, and the bag are those of the period.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import pandas as pd
+
+from pipeline.models.fits import Fits
+from pipeline.models.season_mix import season_rates
+from pipeline.store.period import Period, asked_period, empty
+from pipeline.store.season import Season
+from queries import sql
+
+_BEGIN = ("held_thirds", "thirds_of_period", "held_ball_games", "ball_games_of_log")
+_TABLES = ("period_deliveries", "period_first_balls", "period_balls")
+_LOOKS = ("deliveries_in_period", "first_balls_in_period", "balls_in_period")
+_OF_THE_PERIOD = ("game shapes", "patterns bowled")
+"""What is counted again of the period alone, by the name it is kept under with the fits."""
+
+
+def about_period(
+    season: Season, name: str | None = None, since: dt.date | None = None, until: dt.date | None = None
+) -> Season:
+    """The season with the period a report is about; everything is still shown, and nothing changes if none is asked.
+
+    Args:
+        season: just opened.
+        name: of a season in the settings.
+        since, until: first and last day.
+
+    Raises:
+        PeriodError: no such season, or no delivery in the period.
+    """
+    logged = season.frame("scope/log_dates")
+    if logged.isna().any(axis=None):
+        return season  # nothing is loaded, which is refused with its own words
+    days = pd.Timestamp(logged["first_date"][0]).date(), pd.Timestamp(logged["last_date"][0]).date()
+    period = asked_period(season.settings, days, name, since, until)
+    if period is None:
+        return season
+    mark_blocks(season, period)
+    if season.connection.table("period_blocks").shape[0] == 0:
+        raise empty(period, days)
+    for query in _BEGIN:
+        season.connection.execute(sql(f"scope/{query}"))
+    return replace(season, period=period, held={})
+
+
+def mark_blocks(season: Season, *periods: Period) -> None:
+    """Make ``period_blocks`` those of the periods, which must not overlap."""
+    season.fill(
+        "chosen_dates", pd.DataFrame({"since": [p.since for p in periods], "until": [p.until for p in periods]})
+    )
+    season.connection.execute(sql("scope/period_blocks"))
+
+
+def within(season: Season, fits: Fits) -> Fits:
+    """From here on let ``season`` show its period alone; returns the fits with the rates of the period.
+
+    Whatever was learned with the fits so far stays.
+    """
+    if season.period is None:
+        return fits
+    for query in (*_TABLES, *_LOOKS):
+        season.connection.execute(sql(f"scope/{query}"))
+    season.held.clear()
+    rates = season_rates(season)
+    kept = {name: value for name, value in fits.cache.items() if name not in _OF_THE_PERIOD}
+    note = f"This report is about {season.period.text}; the models learn from every night loaded."
+    return replace(fits, rates=rates, notes=(note, *fits.notes), cache=kept)

@@ -1,0 +1,214 @@
+"""A report about some nights of the log: what is counted narrows, what was learned does not."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from pipeline.cli import cli
+from pipeline.decisions.arsenal.verdicts import arsenal
+from pipeline.decisions.ledger.accounts import ledger
+from pipeline.decisions.ledger.blocks import block_ledgers
+from pipeline.decisions.period import about_period, within
+from pipeline.decisions.scope import UnknownBowlerError, about, whom
+from pipeline.decisions.season.summary import summarise_season
+from pipeline.decisions.students.comparison import students
+from pipeline.models.fits import Fits, fit_all
+from pipeline.settings import Settings, SettingsError, read_settings
+from pipeline.store.kept import Key
+from pipeline.store.period import Period, PeriodError, asked_period
+from pipeline.store.season import Season
+from tests.decisions.made_season import MadeBall, MadeSeason, day, make
+
+LOGGED = (dt.date(2025, 9, 1), dt.date(2026, 3, 31))
+AUTUMN = {"first": "2025-09-01", "last": "2025-12-31"}
+SPRING = {"first": "2026-01-01", "last": "2026-05-31"}
+NAMED = Settings.model_validate({"seasons": {"spring": SPRING, "autumn": AUTUMN}})
+SMALL = Settings.model_validate(
+    {
+        "evidence": {"draws": 200},
+        "seasons": {
+            "one": {"first": day(0).isoformat(), "last": day(6).isoformat()},
+            "two": {"first": (day(6) + dt.timedelta(days=1)).isoformat(), "last": day(30).isoformat()},
+        },
+    }
+)
+PLAN = MadeSeason([MadeBall("a1", "ann"), MadeBall("a2", "ann"), MadeBall("b1", "bo")], blocks=12, games=2)
+Told = tuple[Season, Fits]
+
+
+def test_a_season_is_found_by_name_with_the_one_before() -> None:
+    found = asked_period(NAMED, LOGGED, "spring")
+    assert found is not None and (found.since, found.until, found.name) == (SPRING_DAY, dt.date(2026, 5, 31), "spring")
+    assert found.before == Period(dt.date(2025, 9, 1), dt.date(2025, 12, 31), "autumn")
+    first = asked_period(NAMED, LOGGED, "autumn")
+    assert first is not None and first.before is None
+    assert asked_period(NAMED, LOGGED) is None
+
+
+SPRING_DAY = dt.date(2026, 1, 1)
+
+
+def test_dates_are_set_beside_as_many_days_before() -> None:
+    found = asked_period(NAMED, LOGGED, since=SPRING_DAY)
+    assert found is not None and (found.since, found.until) == (SPRING_DAY, LOGGED[1])
+    before = found.before
+    assert before is not None and before.until == dt.date(2025, 12, 31)
+    assert before.until - before.since == found.until - found.since
+    until = asked_period(NAMED, LOGGED, until=SPRING_DAY)
+    assert until is not None and (until.since, until.until, until.before) == (LOGGED[0], SPRING_DAY, None)
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ({"season": "sprng"}, r"no season 'sprng' in the settings\. The nearest is 'spring'"),
+        ({"season": "1999"}, r"Known are 'spring', 'autumn'"),
+        ({"season": "spring", "since": SPRING_DAY}, "not both"),
+        ({"since": SPRING_DAY, "until": LOGGED[0]}, r"The log has 2025-09-01 to 2026-03-31"),
+        ({"since": dt.date(2030, 1, 1)}, r"The log has 2025-09-01 to 2026-03-31"),
+    ],
+)
+def test_what_cannot_be_asked_for_is_refused_with_what_can(asked: dict[str, object], told: str) -> None:
+    with pytest.raises(PeriodError, match=told):
+        asked_period(NAMED, LOGGED, **asked)  # type: ignore[arg-type]
+    with pytest.raises(PeriodError, match=r'\[seasons\."x"\]'):
+        asked_period(Settings(), LOGGED, "x")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("[seasons.a]\nfirst = 2025-09-01", "seasons.a.last is missing"),
+        ("[seasons.a]\nfirst = 2025-09-01\nlast = 2025-08-01", r"seasons.a: first \(2025-09-01\) must not be after"),
+        ("[seasons.a]\nfirst = 2025\nlast = 2026-08-01", "seasons.a.first is 2025; write"),
+        ('[seasons.a]\nfirst = "1 May"\nlast = 2026-08-01', "seasons.a.first is '1 May'; write"),
+        ("[seasons.a]\nbegin = 2025-09-01\nfirst = 2025-09-01\nlast = 2026-08-01", "seasons.a.begin is no entry"),
+        ("seasons = 3", r"seasons is 3; write first and last below \[seasons.NAME\]"),
+        ("[season.a]\nfirst = 2025-09-01", r"there is no section \[season\]; the nearest is seasons"),
+    ],
+)
+def test_a_season_at_fault_is_refused_by_name(text: str, told: str, tmp_path: Path) -> None:
+    path = tmp_path / "s.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SettingsError, match=told):
+        read_settings(path)
+
+
+def opened() -> Season:
+    return make(PLAN, SMALL)
+
+
+@pytest.fixture(scope="module")
+def learned() -> Fits:
+    return fit_all(opened(), SMALL)
+
+
+def narrowed(learned: Fits, change: Callable[[Season], Season], asked: list[str]) -> Told:
+    season = change(opened())
+    fits = replace(learned, cache={})
+    return season, within(season, about(season, fits, whom(season, asked)))
+
+
+@pytest.fixture(scope="module")
+def second(learned: Fits) -> Told:
+    return narrowed(learned, lambda season: about_period(season, "two"), [])
+
+
+def test_only_the_nights_of_the_period_are_counted(second: Told) -> None:
+    season, fits = second
+    summary = summarise_season(season, fits)
+    assert (summary.blocks, summary.first_date, summary.last_date) == (5, day(7), day(11))
+    assert summary.period is not None and summary.period.season == "two"
+    assert {card.games for card in summary.bowlers} == {10}
+    assert {block.date for block in block_ledgers(season, fits)} == {day(n) for n in range(7, 12)}
+    assert sum(fits.rates.shots.values()) == sum(card.shots for card in summary.bowlers)
+    scores = season.frame("cells/game_scores").groupby("bowler")["score"].mean()
+    for account in ledger(season, fits):
+        total = account.expected.mean + sum(part.pins.mean for part in account.parts)
+        assert account.games == 10
+        assert account.scored == pytest.approx(scores[account.bowler]) == pytest.approx(total, abs=1e-8)
+
+
+def test_balls_are_as_old_as_the_whole_log_made_them(second: Told) -> None:
+    ages = {ball.ball: ball.games_total for ball in arsenal(*second)}
+    assert ages["b1"] == pytest.approx(24) and ages["a1"] + ages["a2"] == pytest.approx(24)
+
+
+def test_skills_are_those_of_the_period(second: Told) -> None:
+    season, fits = second
+    skills = {(s.bowler, s.skill): s for s in students(season, fits)[0]}
+    assert skills["ann", "pocket"].shots == season.frame("cells/pocket_cells").query("bowler == 'ann'")["shots"].sum()
+    assert skills["ann", "pocket"].progress is not None
+
+
+def test_what_was_learned_stays(second: Told, learned: Fits) -> None:
+    assert second[1].worth is learned.worth and second[1].conversion is learned.conversion
+    assert any("learn from every night" in note for note in second[1].notes)
+
+
+def test_a_season_that_is_the_whole_log_is_told_as_the_log_is(learned: Fits) -> None:
+    """To the digit, but for the note that says which nights were asked about."""
+    whole = narrowed(learned, lambda season: season, [])
+    named = narrowed(learned, lambda season: about_period(season, since=day(0), until=day(11)), [])
+    assert whole[0].period is None and whole[1].cache is not named[1].cache
+    for question in (ledger, block_ledgers, arsenal, students):
+        assert question(*whole) == question(*named)
+    apart = {name for name, value in summarise_season(*whole) if value != getattr(summarise_season(*named), name)}
+    assert apart == {"period", "notes"}
+
+
+def test_a_period_of_some_bowlers(learned: Fits) -> None:
+    season, fits = narrowed(learned, lambda season: about_period(season, "two"), ["bo"])
+    assert [card.bowler for card in summarise_season(season, fits).bowlers] == ["bo"]
+    assert {account.games for account in ledger(season, fits)} == {10}
+    assert {ball.games_total for ball in arsenal(season, fits)} == {24.0}
+
+
+def test_a_bowler_or_a_night_that_is_not_there_is_refused() -> None:
+    season = opened()
+    season.connection.execute("DELETE FROM deliveries WHERE bowler = 'bo' AND date > ?", [day(6)])
+    with pytest.raises(PeriodError, match="No delivery was logged in 2026-05-01 to"):
+        about_period(season, since=dt.date(2026, 5, 1), until=dt.date(2026, 6, 1))
+    with pytest.raises(UnknownBowlerError, match="is logged in two, "):
+        whom(about_period(season, "two"), ["bo"])
+
+
+def test_a_night_past_midnight_is_of_the_day_it_began_on() -> None:
+    season = opened()
+    late = "UPDATE deliveries SET date = date + 1 WHERE block = 'b006' AND game = 2"
+    season.connection.execute(late)
+    season = about_period(season, "two")
+    rows = season.connection.execute("SELECT block FROM period_blocks ORDER BY block").fetchall()
+    assert [block for (block,) in rows] == [f"b{n:03d}" for n in range(7, 12)]
+
+
+def test_kept_fits_serve_whatever_seasons_the_settings_name() -> None:
+    season = opened()
+    one, other = (
+        Key.of(season.connection, settings, None) for settings in (SMALL, SMALL.model_copy(update={"seasons": {}}))
+    )
+    assert one == other
+    assert one != Key.of(season.connection, Settings(), None)
+
+
+def test_the_command_line_hands_on_what_was_asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    asked: list[object] = []
+
+    def fit(database: Path, **given: object) -> None:
+        asked.append([given[name] for name in ("named", "since", "until")])
+        raise PeriodError("stop here")
+
+    monkeypatch.setattr("pipeline.api.fit", fit)
+    runner, to = CliRunner(), ["decide", "--json", str(tmp_path / "d.json")]
+    runner.invoke(cli, [*to, "--since", "2026-01-01", "--until", "2026-02-01"])
+    runner.invoke(cli, [*to, "--season", "spring"])
+    runner.invoke(cli, to)
+    assert asked == [[None, SPRING_DAY, dt.date(2026, 2, 1)], ["spring", None, None], [None, None, None]]
+    bad = runner.invoke(cli, [*to, "--since", "1/2/2026"])
+    assert bad.exit_code == 2 and "'1/2/2026' is not a date; write it year first" in bad.output
