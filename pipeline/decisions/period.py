@@ -17,9 +17,9 @@ from pipeline.store.period import Period, asked_period, empty
 from pipeline.store.season import Season
 from queries import sql
 
-_BEGIN = ("held_thirds", "thirds_of_period", "held_ball_games", "ball_games_of_log")
-_TABLES = ("period_deliveries", "period_first_balls", "period_balls")
-_LOOKS = ("deliveries_in_period", "first_balls_in_period", "balls_in_period")
+_BEGIN = ("scope/held_thirds", "scope/thirds_of_period", "scope/held_ball_games", "scope/ball_games_of_log")
+_TABLES = ("scope/period_deliveries", "scope/period_first_balls", "scope/period_balls")
+_LOOKS = ("scope/deliveries_in_period", "scope/first_balls_in_period", "scope/balls_in_period")
 _OF_THE_PERIOD = ("game shapes", "patterns bowled")
 """What is counted again of the period alone, by the name it is kept under with the fits."""
 
@@ -48,7 +48,7 @@ def about_period(
     if season.connection.table("period_blocks").shape[0] == 0:
         raise empty(period, days)
     for query in _BEGIN:
-        season.connection.execute(sql(f"scope/{query}"))
+        season.connection.execute(sql(query))
     return replace(season, period=period, held={})
 
 
@@ -68,7 +68,7 @@ def within(season: Season, fits: Fits) -> Fits:
     if season.period is None:
         return fits
     for query in (*_TABLES, *_LOOKS):
-        season.connection.execute(sql(f"scope/{query}"))
+        season.connection.execute(sql(query))
     season.held.clear()
     rates = season_rates(season)
     kept = {name: value for name, value in fits.cache.items() if name not in _OF_THE_PERIOD}
