@@ -27,7 +27,7 @@ Cell = tuple[str, str, str]
 # Shots in a phase from which a choice is priced or advised there. A ball and line is left quickly where it does not
 # work: over simulated seasons those thrown less were overrated, by some six pins at one or two shots, others were not.
 TRIED = 10
-_ELSEWHERE = 0.05  # of a shot in the phase that one on the same pattern class says of where its line ends up
+ELSEWHERE = 0.05  # of a shot in the phase that one on the same pattern class says of where its line ends up
 _AT_A_TIME = 24  # bowlers whose choices are priced at once where all of a club are gone through
 
 
@@ -89,9 +89,13 @@ def _priced(season: Season, fits: Fits, bowlers: Collection[str]) -> Candidates:
     rows = choices_of(season, bowlers)
     grid = priceable(rows)
     cell = rows.groupby([*_CELL, "ball"], sort=False).ngroup().to_numpy()
-    there = (rows["shots"] + _ELSEWHERE * rows["class_shots"]).to_numpy(dtype=float)
-    following = price_following(fits, grid, cell, there)
+    following = price_following(fits, grid, cell, weight_of_lines(rows))
     return Candidates(rows, price(fits, grid), following)
+
+
+def weight_of_lines(rows: pd.DataFrame) -> NDArray[np.float64]:
+    """How often the line of each row is where the bowler ends up with its ball in its phase; ``rows`` of candidates."""
+    return (rows["shots"] + ELSEWHERE * rows["class_shots"]).to_numpy(dtype=float)
 
 
 def choices_of(season: Season, bowlers: Collection[str]) -> pd.DataFrame:

@@ -24,6 +24,7 @@ from pipeline.decisions.students.comparison import students
 from pipeline.decisions.transition.ball_changes import ball_changes
 from pipeline.decisions.transition.curves import transition
 from pipeline.decisions.transition.lane_paths import lane_paths
+from pipeline.decisions.transition.leads import leads
 from pipeline.decisions.transition.line_moves import line_moves
 from pipeline.models.fits import Fits
 from pipeline.store.season import Season
@@ -48,6 +49,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     combos, advice = ask("best choice by phase", lambda: playbook(season, fits), ([], []))
     tell("transition", 0.2)
     curves, crossings = ask("worth over the block", lambda: transition(season, fits), ([], []))
+    led = ask("what leads at each game", lambda: leads(season, fits), [])
     moves = ask("moves of the line", lambda: line_moves(season, fits), [])
     paths = ask("paths down the lane", lambda: lane_paths(season, fits), [])
     tell("arsenal", 0.35)
@@ -78,6 +80,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
         left_out=answers.left_out,
         combos=combos,
         playbook=advice,
+        leads=led,
         curves=curves,
         crossings=crossings,
         line_moves=moves,

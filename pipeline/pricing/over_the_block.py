@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,10 @@ LOAD_STEP = 40  # as in queries/cells/transition_cells
 _THINNEST = 0.02  # share of the cell's shots beyond which the end of an axis is not shown
 _MOST_CHOICES = 6  # choices drawn for one bowler and pattern class: those thrown most
 _CHOICE = ["ball", "ball_name", "ball_class", "line"]
+
+
+Line = tuple[str, str, str, str]
+"""A bowler, a pattern class, a ball and a line."""
 
 
 @dataclass(frozen=True)
@@ -87,11 +92,11 @@ class _Plan:
         return self.choices.merge(places, how="cross").assign(bowler=self.bowler, pattern_class=self.pattern_class)
 
 
-def panels(season: Season, fits: Fits) -> list[Panel]:
+def panels(season: Season, fits: Fits, also: Collection[Line] = ()) -> list[Panel]:
     """Curves by game and by load of the pair for every bowler and pattern class with a choice thrown often enough.
 
-    A choice needs the settings' ``min_shots``. Along the load of the pair the game moves with it as it did in the
-    log, since a pair is never worn in game 1 and fresh in game 6.
+    A choice needs the settings' ``min_shots``; those thrown most are drawn, and with them those in ``also``. Along the
+    load of the pair the game moves with it as it did in the log, for a pair is never worn in game 1 and fresh in 6.
     """
     cells = season.frame("cells/transition_cells")
     out: list[Panel] = []
@@ -99,7 +104,7 @@ def panels(season: Season, fits: Fits) -> list[Panel]:
         plans = [
             plan
             for pattern, part in mine.groupby("pattern_class", sort=True)
-            for plan in _plans(str(bowler), str(pattern), part, fits.settings.evidence.min_shots)
+            for plan in _plans(str(bowler), str(pattern), part, fits.settings.evidence.min_shots, also)
             if len(plan.x) > 1
         ]
         if plans:
@@ -107,13 +112,16 @@ def panels(season: Season, fits: Fits) -> list[Panel]:
     return out
 
 
-def _plans(bowler: str, pattern: str, part: pd.DataFrame, min_shots: int) -> list[_Plan]:
+def _plans(bowler: str, pattern: str, part: pd.DataFrame, min_shots: int, also: Collection[Line]) -> list[_Plan]:
     thrown = part.groupby(_CHOICE, sort=True)["shots"].sum()
-    kept = thrown[thrown >= min_shots].nlargest(_MOST_CHOICES)
+    enough = thrown[thrown >= min_shots]
+    wanted = [(bowler, pattern, ball, line) in also for ball, _, _, line in enough.index]
+    most = enough.nlargest(_MOST_CHOICES)
+    kept = pd.concat([most, enough[wanted].drop(most.index, errors="ignore")])
     if kept.empty:
         return []
     choices = kept.reset_index()[_CHOICE]
-    games, load = _reach(part, "game", 1), _reach(part, "pair_load", LOAD_STEP)
+    games, load = reach(part, "game", 1), reach(part, "pair_load", LOAD_STEP)
     weighted = (part["game"] * part["shots"]).groupby(part["pair_load"]).sum()
     usual = weighted / part["shots"].groupby(part["pair_load"]).sum()
     game = np.interp(load, usual.index.to_numpy(dtype=float), usual.to_numpy(dtype=float))
@@ -130,7 +138,7 @@ def _priced(fits: Fits, bowler: str, plans: list[_Plan]) -> list[Panel]:
     return [_panel(plan, pins[:, edges[k] : edges[k + 1]]) for k, plan in enumerate(plans)]
 
 
-def _reach(part: pd.DataFrame, column: str, step: int) -> Floats:
+def reach(part: pd.DataFrame, column: str, step: int) -> Floats:
     """The points of an axis: from the lowest to the highest value that still holds its share of the shots."""
     counts = part.groupby(column)["shots"].sum().sort_index()
     tail = counts[::-1].cumsum()[::-1]

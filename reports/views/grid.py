@@ -92,15 +92,15 @@ def _grid_cell(combo: ComboWorth | None) -> GridCell:
 
 
 def _grid_finding(pattern: str, combos: list[ComboWorth]) -> str:
-    ranked = [item for item in combos if item.ranked]
+    """How many kept lines are ranked and what they are worth; which ball to throw is the cards' to say."""
+    ranked = [item.worth.mean for item in combos if item.ranked]
+    head = f"{wording.sentence_case(pattern)}: "
     if not ranked:
-        return f"{wording.sentence_case(pattern)}: no combination has enough shots to be ranked yet"
-    top = max(ranked, key=lambda item: item.worth.mean)
-    name = wording.shorten(top.ball_name)
-    return (
-        f"{wording.sentence_case(pattern)}: the highest ranked cell is {name} from the {top.line}, {top.phase}:"
-        f" {wording.signed(top.worth.mean)} pins per game"
-    )
+        return f"{head}no line kept has enough shots to be ranked yet"
+    if len(ranked) == 1:
+        return f"{head}one line kept is ranked, {wording.signed(ranked[0])} pins per game"
+    low, high = wording.signed(min(ranked)), wording.signed(max(ranked))
+    return f"{head}{len(ranked)} of {len(combos)} lines kept are ranked, from {low} to {high} pins per game"
 
 
 def line_order(line: str) -> int:

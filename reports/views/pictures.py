@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from pipeline.decisions.records import BlockPlan, LanePath, PlanStep, TransitionCurve
+from pipeline.decisions.records import BlockPlan, LanePath, Lead, PlanStep, Policy
 from pipeline.decisions.wording.block_plan import games_of
 from reports.context import ReportContext, pattern_order
 from reports.html import lane, leads
@@ -37,10 +37,10 @@ class Picture:
 def lanes(context: ReportContext) -> dict[str, dict[str, Picture]]:
     """Bowler -> pattern class -> the lane by phase: what is advised strong, what was thrown faint."""
     paths = grouped(context.decisions.paths, lambda item: item.bowler)
-    advised: dict[tuple[str, str, str], tuple[str, str]] = {
-        (item.bowler, item.pattern_class, item.phase): (item.best.ball, item.best.line)
+    advised: dict[tuple[str, str, str], Policy] = {
+        (item.bowler, item.pattern_class, item.phase): item.policy
         for item in context.decisions.playbook
-        if item.best is not None and item.verdict != "not enough shots"
+        if item.policy is not None
     }
     found: dict[str, dict[str, Picture]] = {}
     for bowler in [known for known in context.bowlers if known in paths]:
@@ -52,8 +52,9 @@ def lanes(context: ReportContext) -> dict[str, dict[str, Picture]]:
             if not any(best.values()):
                 continue
             shown = {phase: _by_strength(by_phase[phase], best[phase]) for phase in phases}
+            boards = {phase: p.start_board for phase, p in best.items() if p is not None and p.start_board is not None}
             found.setdefault(bowler, {})[pattern] = _lane_picture(
-                context, f"lane-{bowler}-{pattern}", bowler, pattern, shown
+                context, f"lane-{bowler}-{pattern}", bowler, pattern, shown, boards
             )
     return found
 
@@ -61,13 +62,21 @@ def lanes(context: ReportContext) -> dict[str, dict[str, Picture]]:
 Shown = dict[str, list[tuple[LanePath, bool]]]
 
 
-def _by_strength(paths: list[LanePath], best: tuple[str, str] | None) -> list[tuple[LanePath, bool]]:
+def _by_strength(paths: list[LanePath], advised: Policy | None) -> list[tuple[LanePath, bool]]:
+    """The path advised, where one was drawn, then the others: the line kept, or the one the ball was most thrown on."""
     order = sorted(paths, key=lambda item: -item.shots)
-    strong = [(item, True) for item in order if (item.ball, item.line) == best]
-    return strong + [(item, False) for item in order if (item.ball, item.line) != best][:_FAINT]
+    strong = [item for item in order if advised is not None and _is_advised(item, advised)][:1]
+    return [(item, True) for item in strong] + [(item, False) for item in order if item not in strong][:_FAINT]
 
 
-def _lane_picture(context: ReportContext, key: str, bowler: str, pattern: str, shown: Shown) -> Picture:
+def _is_advised(item: LanePath, advised: Policy) -> bool:
+    return item.ball == advised.ball and (not advised.keeps_line or item.line == advised.line)
+
+
+def _lane_picture(
+    context: ReportContext, key: str, bowler: str, pattern: str, shown: Shown, boards: dict[str, float]
+) -> Picture:
+    """``boards``: by what ``shown`` is by, the board to start on where the ball moves with the lane."""
     drawn = [
         lane.Lane(_title(phase, mine), tuple(_path(item, strong) for item, strong in mine))
         for phase, mine in shown.items()
@@ -84,7 +93,7 @@ def _lane_picture(context: ReportContext, key: str, bowler: str, pattern: str, s
         "pins",
         "shots",
     ]
-    finding = _lane_finding(pattern, shown)
+    finding = _lane_finding(pattern, shown, boards)
     return Picture(
         key,
         finding,
@@ -99,20 +108,18 @@ def _lane_picture(context: ReportContext, key: str, bowler: str, pattern: str, s
 
 def _title(phase: str, mine: list[tuple[LanePath, bool]]) -> str:
     strong = [item for item, strong in mine if strong]
-    return f"{phase}: {wording.shorten(strong[0].ball_name, 24)}, {strong[0].line}" if strong else phase
+    return f"{phase}: {wording.shorten(strong[0].ball_name, 24)}" if strong else phase
 
 
-def _lane_finding(pattern: str, shown: Shown) -> str:
-    """How far the advised line moves at the arrows from the first phase that has one to the last."""
-    best = [item for mine in shown.values() for item, strong in mine if strong]
+def _lane_finding(pattern: str, shown: Shown, boards: dict[str, float]) -> str:
+    """The board advised at the arrows in the first phase that has one, and in the last."""
+    strong = {phase: item for phase, mine in shown.items() for item, strong in mine if strong}
     head = wording.sentence_case(pattern)
-    if not best:
+    if not strong:
         return f"{head}: no line is advised yet"
-    moved = best[-1].arrow - best[0].arrow
-    where = f"{head}: start over board {best[0].arrow:.0f} at the arrows"
-    if len(best) < 2 or abs(moved) < 1:
-        return f"{where} and stay"
-    return f"{where}, end {abs(moved):.0f} boards {'inside' if moved > 0 else 'outside'}"
+    told = [f"{boards.get(phase, item.arrow):.0f}" for phase, item in strong.items()]
+    start = f"{head}: start over board {told[0]} at the arrows"
+    return start if len(told) < 2 else f"{start}, then {', then '.join(told[1:])}"
 
 
 def _path(item: LanePath, strong: bool) -> lane.Path:
@@ -142,7 +149,7 @@ def plan_lane(context: ReportContext, plan: BlockPlan, place: int) -> Picture | 
         own = _path_of(step, plan.pattern_class, paths)
         if own is not None:
             shown[games_of(step)] = [(own, True)]
-    return _lane_picture(context, f"lane-plan-{place}", plan.bowler, plan.pattern_class, shown) if shown else None
+    return _lane_picture(context, f"lane-plan-{place}", plan.bowler, plan.pattern_class, shown, {}) if shown else None
 
 
 def _path_of(step: PlanStep, pattern: str, paths: list[LanePath]) -> LanePath | None:
@@ -152,63 +159,81 @@ def _path_of(step: PlanStep, pattern: str, paths: list[LanePath]) -> LanePath | 
 
 
 def lead_pictures(context: ReportContext) -> dict[str, list[Picture]]:
-    """Bowler -> one picture for each pattern class: which choice leads at each game, and how surely."""
-    along_games = [item for item in context.decisions.curves if item.axis == "games into the block" and item.points]
-    by_bowler = grouped(along_games, lambda item: item.bowler)
+    """Bowler -> one picture for each pattern class: which ball leads at each game, how surely, and what is advised."""
+    by_bowler = grouped(context.decisions.leads, lambda item: item.bowler)
     found: dict[str, list[Picture]] = {}
     for bowler in [known for known in context.bowlers if known in by_bowler]:
         by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
         for pattern in sorted(by_pattern, key=pattern_order):
-            curves = [item for item in by_pattern[pattern] if all(point.p_best is not None for point in item.points)]
-            if len(curves) > 1:
-                found.setdefault(bowler, []).append(_lead_picture(context, bowler, pattern, curves))
+            if any(item.p_best is not None for item in by_pattern[pattern]):
+                found.setdefault(bowler, []).append(_lead_picture(context, bowler, pattern, by_pattern[pattern]))
     return found
 
 
-def _chances(curve: TransitionCurve) -> list[float]:
-    return [point.p_best or 0.0 for point in curve.points]
-
-
-def _lead_picture(context: ReportContext, bowler: str, pattern: str, curves: list[TransitionCurve]) -> Picture:
-    order = sorted(curves, key=lambda item: -max(_chances(item)))
-    drawn = [item for item in order[:_SHOWN] if max(_chances(item)) >= _FEWEST] or order[:1]
-    names = [f"{wording.shorten(item.ball_name, 24)}, {item.line}" for item in drawn]
-    counts = [sum(point.shots for point in item.points) for item in drawn]
-    games = [point.x for point in drawn[0].points]
-    chances = [_chances(item) for item in drawn]
-    rows = [
-        Row([common.text(name), *(common.number(p, wording.in_hundred(p)) for p in mine), common.shots_cell(shots)])
-        for name, mine, shots in zip(names, chances, counts, strict=True)
-    ]
+def _lead_picture(context: ReportContext, bowler: str, pattern: str, items: list[Lead]) -> Picture:
+    games = sorted({item.game for item in items})
+    by_ball = grouped(items, lambda item: item.ball)
+    kept = [ball for ball, mine in by_ball.items() if any(item.advised or _chance(item) >= _FEWEST for item in mine)]
+    first = {item.ball: -item.game for item in reversed(items) if item.advised}
+    order = sorted(kept, key=lambda ball: (-first.get(ball, -len(games) - 1), -max(map(_chance, by_ball[ball]))))
+    drawn = order[: max(_SHOWN, len(first))]
+    names = {ball: wording.shorten(by_ball[ball][0].ball_name, 24) for ball in drawn}
+    at = {(item.ball, item.game): item for item in items}
+    rows = [leads.Row(names[ball], [_mark(at.get((ball, game))) for game in games]) for ball in drawn]
     key = f"leads-{bowler}-{pattern}"
-    finding = lead_finding(pattern, names, games, chances)
+    finding = lead_finding(pattern, [item for item in items if item.advised])
     return Picture(
         key,
         finding,
-        "Area: chance of being best at that game, of the lines thrown most. Number: the leader's, in 100.",
-        leads.draw(
-            [f"{name} ({wording.shots(shots)})" for name, shots in zip(names, counts, strict=True)], games, chances
-        ),
-        f"Which ball and line leads at each game for {context.name(bowler)}, {pattern} pattern. {finding}."
+        "Full: advised, with its chance of being best at that game, in 100. Pale: others. A change must be worth it.",
+        leads.draw(rows, games),
+        f"Which ball leads at each game for {context.name(bowler)}, {pattern} pattern. {finding}."
         " All values are in the table below.",
-        Table(
-            f"{key}-data",
-            f"{context.name(bowler)}, {pattern}: chance of being best",
-            ["ball and line", *(f"game {game:g}" for game in games), "shots"],
-            rows,
-        ),
+        _lead_table(context, key, bowler, pattern, items),
         tags(bowler, pattern),
         "leads",
     )
 
 
-def lead_finding(pattern: str, names: list[str], games: list[float], chances: list[list[float]]) -> str:
-    """Who leads first and last, and how surely."""
-    top = leads.leaders(chances)
-    first, last = top[0], top[-1]
-    head = f"{wording.sentence_case(pattern)}: {names[first]} leads game {games[0]:g}"
-    head += f" ({100 * chances[first][0]:.0f} in 100)"
-    if first == last:
-        return f"{head} and game {games[-1]:g} ({100 * chances[last][-1]:.0f})"
-    since = next(game for place, game in enumerate(games) if all(row == last for row in top[place:]))
-    return f"{head}, {names[last]} from game {since:g} ({100 * chances[last][-1]:.0f} at the end)"
+def _chance(item: Lead) -> float:
+    return 1.0 if item.p_best is None else item.p_best
+
+
+def _mark(item: Lead | None) -> leads.Mark | None:
+    return None if item is None else leads.Mark(item.p_best, item.advised, how(item))
+
+
+def how(item: Lead) -> str:
+    """``moving with the lane``, or the line that is kept."""
+    return f"{item.line} kept" if item.keeps_line else "moving with the lane"
+
+
+def _lead_table(context: ReportContext, key: str, bowler: str, pattern: str, items: list[Lead]) -> Table:
+    rows = [
+        Row(
+            [
+                common.number(item.game, f"{item.game}"),
+                common.text(item.ball_name),
+                common.text(how(item)),
+                common.text("advised" if item.advised else ""),
+                common.bare_pins(item.worth),
+                common.number(_chance(item), "only one" if item.p_best is None else wording.in_hundred(item.p_best)),
+                common.shots_cell(item.shots),
+            ]
+        )
+        for item in items
+    ]
+    columns = ["game", "ball", "played", "advised", "worth, pins per game (80 %)", "chance it is best", "shots"]
+    return Table(f"{key}-data", f"{context.name(bowler)}, {pattern}: what leads at each game", columns, rows)
+
+
+def lead_finding(pattern: str, advised: list[Lead]) -> str:
+    """The ball advised first and each one changed to, with its chance of being best as it comes in."""
+    told = []
+    order = sorted(advised, key=lambda item: item.game)
+    for place, item in enumerate(order):
+        if place and order[place - 1].ball == item.ball:
+            continue
+        sure = "" if item.p_best is None else f" ({100 * item.p_best:.0f} in 100)"
+        told.append(f"{wording.shorten(item.ball_name, 24)} from game {item.game}{sure}")
+    return f"{wording.sentence_case(pattern)}: {', then '.join(told)}"

@@ -66,7 +66,7 @@ def _curve_chart(
         finding,
         f"Pins per game against own average. Band: 80 %. Crosses: unadjusted.{left_out}",
         context.pen.draw(figures.worth_curves, [item.points for item in shown], context.worth_scale, axis, span),
-        f"Curves of worth by {axis} for {context.name(bowler)} on {pattern} patterns. {finding}."
+        f"Curves of worth by {axis}, lines kept, for {context.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",
         _curve_table(context, key, bowler, pattern, shown),
         tags(bowler, pattern, shots=shots),
@@ -78,7 +78,7 @@ def curve_finding(pattern: str, curves: list[TransitionCurve]) -> str:
     """How the choice thrown most fares from the first point to the last; who leads is another picture's to say."""
     most = max(curves, key=lambda item: sum(point.shots for point in item.points))
     start, end = most.points[0].worth.mean, most.points[-1].worth.mean
-    head = f"{wording.sentence_case(pattern)}: {_short(most)} thrown most,"
+    head = f"{wording.sentence_case(pattern)}: {_short(most)} thrown most and kept,"
     verb = "rises" if end > start else "falls"
     return f"{head} {verb} from {wording.signed(start)} to {wording.signed(end)}"
 
@@ -108,7 +108,7 @@ def _curve_table(context: ReportContext, key: str, bowler: str, pattern: str, cu
 
 
 def crossings(context: ReportContext) -> Table:
-    """Where another choice becomes better, the most likely first."""
+    """Where another line becomes better for one who keeps lines, the most likely first."""
     found = sorted(context.decisions.crossings, key=lambda item: -item.probability)
     rows = [
         Row(
@@ -131,7 +131,7 @@ def crossings(context: ReportContext) -> Table:
     columns = ["what leads, and what takes over", "bowler", "at (80 %)", "chance that it happens"]
     columns.append("shots, the fewer of the two")
     order = "chance that it happens"
-    return Table("crossings", "Where another choice takes over", columns, rows, frozenset([columns[-1]]), order)
+    return Table("crossings", "Lines kept: where another takes over", columns, rows, frozenset([columns[-1]]), order)
 
 
 def _choice(text: str) -> str:

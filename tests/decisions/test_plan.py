@@ -130,11 +130,21 @@ def test_only_what_was_tried_so_late_and_is_likely_better_is_gone_to() -> None:
     pins = np.zeros((1000, 2, 2))
     pins[:, 1, 1] = gain
     pins[:, 0, 1] = -50.0
-    tried = np.array([[True, True], [False, True]])
+    tried = np.array([[True, True], [True, True]])
     assert best_sequence(_options(pins, tried)) == [0, 0]
     pins[:600, 1, 1] = 30.0
     assert best_sequence(_options(pins, tried)) == [0, 1]
     assert best_sequence(_options(pins, np.array([[True, True], [True, False]]))) == [0, 0]
+
+
+def test_a_ball_is_not_started_with_for_its_later_games_where_another_is_likely_better_at_first() -> None:
+    pins = np.zeros((1000, 2, 2))
+    pins[:, 0, 1] = -5.0
+    pins[:580, 1, 1], pins[580:, 1, 1] = 30.0, -1.0  # worth 17 more later, but too unsure to change to
+    every = np.ones((2, 2), dtype=bool)
+    assert best_sequence(_options(pins, every)) == [0, 0]
+    pins[:, 0, 1] = -3.0  # less than a change costs
+    assert best_sequence(_options(pins, every)) == [1, 1]
 
 
 def test_what_was_never_tried_so_late_is_left_for_less_than_a_change_costs() -> None:
@@ -142,6 +152,9 @@ def test_what_was_never_tried_so_late_is_left_for_less_than_a_change_costs() -> 
     pins[:, 0, 1], pins[:, 1, 1] = -50.0, 1.0
     assert best_sequence(_options(pins, np.array([[True, True], [True, True]]))) == [0, 0]
     assert best_sequence(_options(pins, np.array([[True, True], [False, True]]))) == [0, 1]
+    pins[:, 1, 1] = -1.0  # nor is it kept for its price, as no card would name it there
+    assert best_sequence(_options(pins, np.array([[True, True], [False, True]]))) == [0, 1]
+    assert best_sequence(_options(pins, np.array([[True, True], [False, False]]))) == [0, 0]
 
 
 def test_luck_alone_meets_a_limit_no_oftener_than_said() -> None:

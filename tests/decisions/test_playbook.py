@@ -158,7 +158,7 @@ def test_steps_are_better_as_often_as_they_say(onward: tuple[Drawn, list[PhaseAd
     for kind in ("move", "stay", "change"):
         said = np.array([step.probability for step, _, which in found if which == kind])
         right = np.array([gain > 0 for _, gain, which in found if which == kind])
-        assert len(said) > 60 and said.min() >= 0.6
+        assert len(said) > 50 and said.min() >= 0.6  # a change of ball has to pay for itself, too
         assert abs(right.sum() - said.sum()) < 3.5 * np.sqrt((said * (1 - said)).sum()), kind
 
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from pipeline.decisions.advice.course import Advised, course, ways_to_play
 from pipeline.decisions.advice.playbook import playbook
-from pipeline.decisions.advice.policy import best_policy
+from pipeline.decisions.advice.policy import Playing, playing
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.models.fits import Fits, fit_all
 from pipeline.settings import Settings
@@ -27,13 +28,18 @@ def _shifted(found: Candidates, kept: float) -> Candidates:
     return Candidates(found.rows, replace(found.priced, pins=found.priced.pins + kept), found.following)
 
 
+def _alone(fits: Fits, found: Candidates, ranked: list[int]) -> Playing:
+    """The policy of a cell that no other comes before or after."""
+    ways = ways_to_play(found, ranked)
+    return playing(fits, found, Advised(course({"fresh": ways}, {"fresh": 2.0})["fresh"], ways))
+
+
 def test_the_best_ball_moves_with_the_lane_unless_staying_is_likely_better(made: tuple[Season, Fits]) -> None:
     season, fits = made
     found = candidates(season, fits)
     ranked = [int(i) for i in next(iter(found.places.values())) if found.records[i]["shots"] >= 30]
-    moving = best_policy(fits, _shifted(found, -50.0), ranked)
-    staying = best_policy(fits, _shifted(found, 50.0), ranked)
-    assert moving is not None and staying is not None
+    moving = _alone(fits, _shifted(found, -50.0), ranked)
+    staying = _alone(fits, _shifted(found, 50.0), ranked)
     by_ball = found.following.pins[:, ranked].mean(axis=0)
     assert moving.record.ball == found.records[ranked[int(by_ball.argmax())]]["ball"]
     assert not moving.record.keeps_line and moving.record.line is None
@@ -41,7 +47,7 @@ def test_the_best_ball_moves_with_the_lane_unless_staying_is_likely_better(made:
     kept = found.priced.pins[:, ranked].mean(axis=0) + 50
     assert staying.record.keeps_line and staying.record.line == found.records[ranked[int(kept.argmax())]]["line"]
     assert staying.record.worth.mean == pytest.approx(kept.max())
-    assert best_policy(fits, found, []) is None
+    assert ways_to_play(found, []) == {}
 
 
 def test_it_starts_where_the_ball_is_usually_played(made: tuple[Season, Fits]) -> None:

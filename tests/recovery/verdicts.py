@@ -12,10 +12,10 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
+from pipeline.decisions.advice.course import advised
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.arsenal.overlap import (
     SAME_JOB_PINS,
-    best_choice,
     best_places,
     differences,
     gaps,
@@ -31,7 +31,7 @@ from pipeline.decisions.rules_of_thumb.trials import contrast, maxims
 from pipeline.decisions.students.comparison import KINDS, skill_draws
 from pipeline.decisions.students.focus import practice_focus
 from pipeline.decisions.transition.ball_changes import Outlook, games_late, in_hand, moment, outlooks, timing_shares
-from pipeline.decisions.transition.curves import crossings
+from pipeline.decisions.transition.curves import crossings, first_lines
 from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.oil_rules import fit_oil_rules
@@ -112,7 +112,8 @@ def _bag(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
         apart = differences(worth[None, :], [(one[kind], two[kind]) for kind in one.keys() & two.keys()])
         out.append(("arsenal: same job", pair.p_same_job, bool((np.abs(apart) < SAME_JOB_PINS).all())))
     for gap in gaps(season, fits):
-        at = best_choice(found, found.places[gap.bowler, gap.pattern_class, gap.phase])
+        answer = advised(season, fits)[gap.bowler, gap.pattern_class, gap.phase]
+        at = answer.ways[answer.best].at
         out.append(("arsenal: gap", gap.probability, bool(worth[at] < 0)))
     return out
 
@@ -266,13 +267,14 @@ def _volume_class(volume_ml: float, limits: PatternLimits) -> str:
 
 def _crossings(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     """Does the challenger pass the leader inside the range logged?"""
-    found = panels(season, fits)
+    first = first_lines(season, fits)
+    found = panels(season, fits, {(*key, *line) for key, line in first.items()})
     own = truth.own_average()
     by_panel = {(p.bowler, p.pattern_class, p.axis): p for p in found}
     names = {GAMES: "along the games", LOAD: "along the pair's load"}
     true: dict[tuple[str, str, str], dict[str, np.ndarray]] = {}
     out = []
-    for crossing in crossings(found):
+    for crossing in crossings(found, first):
         key = (crossing.bowler, crossing.pattern_class, crossing.axis)
         if key not in true:
             true[key] = _true_curves(by_panel[key], truth, float(own[crossing.bowler]))

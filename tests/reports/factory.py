@@ -11,7 +11,7 @@ from pipeline.decisions import records as r
 from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
 from tests.reports.made_bag_answers import changes, changes_in_all, ladder, verdict
 from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, skills
-from tests.reports.made_lane_answers import crossings, curves, line_moves, paths, playbook, worths
+from tests.reports.made_lane_answers import crossings, curves, leads, line_moves, paths, playbook, worths
 from tests.reports.made_ledger_answers import accounts, blocks, habits
 
 
@@ -27,6 +27,7 @@ def season() -> r.Decisions:
         combos=combos,
         playbook=(advice := playbook(combos)),
         paths=paths(advice),
+        leads=leads(advice),
         curves=curves(rng, combos),
         crossings=crossings(rng),
         line_moves=line_moves(rng),

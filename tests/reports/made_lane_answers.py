@@ -114,6 +114,36 @@ def _move(best: r.ComboWorth) -> r.NextStep:
     )
 
 
+def leads(playbook: list[r.PhaseAdvice]) -> list[r.Lead]:
+    """Three balls in every game of each cell that has a policy; its ball is advised, though not always the best."""
+    games = {"fresh": (1, 2), "transition": (3, 4), "late": (5, 6)}
+    found = []
+    for advice in playbook:
+        policy = advice.policy
+        if policy is None:
+            continue
+        others = [ball for ball in BALLS if ball != policy.ball][:2]
+        for game in games[advice.phase]:
+            for place, ball in enumerate((policy.ball, *others)):
+                found.append(
+                    r.Lead(
+                        bowler=advice.bowler,
+                        pattern_class=advice.pattern_class,
+                        game=game,
+                        phase=advice.phase,
+                        ball=ball,
+                        ball_name=BALLS[ball][0],
+                        keeps_line=place == 1,
+                        line="third arrow" if place == 1 else None,
+                        advised=place == 0,
+                        worth=estimate(policy.worth.mean - 2 * place, 2.0 + 0.3 * game),
+                        p_best=(0.7 - 0.08 * game, 0.2 + 0.08 * game, 0.1)[place],
+                        shots=200 - 20 * game - place,
+                    )
+                )
+    return found
+
+
 def curves(rng: np.random.Generator, combos: list[r.ComboWorth]) -> list[r.TransitionCurve]:
     found = []
     for bowler in BOWLERS:

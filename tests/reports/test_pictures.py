@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser, Locator, Page
 
-from reports.html import lane, leads
+from reports.html import lane
+from reports.style import wording
 from reports.views.arsenal import restarts
 from reports.views.pictures import lead_finding
 from tests.reports import factory
@@ -40,13 +41,20 @@ def _figures(page: Page, reports: Path, name: str, query: str) -> list[Locator]:
 
 
 def test_discs_of_the_leaders_have_the_area_of_their_chance(page: Page, small_reports: Path) -> None:
+    """The radius of certainty is 18; the disc advised is at least large enough for its number."""
     for figure in _figures(page, small_reports, "transition", ".leads-picture:visible"):
-        values = [float(v) for row in figure.evaluate(TABLE) for v in row[1:-1]]
+        rows = {(wording.shorten(row[1], 24), row[0]): row for row in figure.evaluate(TABLE)}
         marks = figure.evaluate(MARKS)
-        assert [m["r"] for m in marks] == pytest.approx([max(18 * v**0.5, 1.2) for v in values], abs=0.01)
-        columns = len(figure.evaluate(TABLE)[0]) - 2
-        full = [values[at] for at, mark in enumerate(marks) if mark["kind"] == "lead-on"]
-        assert sorted(full) == sorted(np.reshape(values, (-1, columns)).max(axis=0))
+        assert marks
+        for mark in marks:
+            told = re.match(r"(.*), (?:moving with the lane|.* kept), game (\d+):", mark["tip"])
+            assert told is not None
+            row = rows[told[1], told[2]]
+            least = 9.0 if row[3] == "advised" else 1.2
+            assert mark["r"] == pytest.approx(max(18 * float(row[5]) ** 0.5, least), abs=0.01)
+            assert mark["kind"] == ("lead-on" if row[3] == "advised" else "lead-off")
+        full = [mark for mark in marks if mark["kind"] == "lead-on"]
+        assert len(full) == len({game for _, game in rows})
 
 
 @pytest.mark.parametrize("name", ["season", "plan"])
@@ -111,12 +119,15 @@ def test_the_count_restarts_where_the_ball_was_resurfaced() -> None:
     assert restarts(twice) == pytest.approx([52.0, 0.0])
 
 
-def test_the_leader_is_named_with_its_chance() -> None:
-    names, games = ["A, second arrow", "B, third arrow"], [1.0, 2.0, 3.0]
-    chances = [[0.8, 0.6, 0.3], [0.2, 0.4, 0.7]]
-    assert leads.leaders(chances) == [0, 0, 1]
-    said = lead_finding("long", names, games, chances)
-    assert said == "Long: A, second arrow leads game 1 (80 in 100), B, third arrow from game 3 (70 at the end)"
+def test_the_ball_advised_is_named_with_its_chance() -> None:
+    items = [item for item in factory.season().leads if (item.bowler, item.pattern_class) == ("b1", "long")]
+    advised = [item.model_copy(update={"ball": "amber", "ball_name": "A", "p_best": 0.8}) for item in items]
+    assert lead_finding("long", advised) == "Long: A from game 1 (80 in 100)"
+    later = {"ball": "cedar", "ball_name": "B", "p_best": 0.7}
+    changed = [item.model_copy(update=later) if item.game > 2 else item for item in advised]
+    assert lead_finding("long", changed) == "Long: A from game 1 (80 in 100), then B from game 3 (70 in 100)"
+    alone = [item.model_copy(update={"p_best": None}) for item in advised]
+    assert lead_finding("long", alone) == "Long: A from game 1"
 
 
 def test_a_lane_is_as_wide_and_long_as_the_rules_say() -> None:

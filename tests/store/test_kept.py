@@ -21,8 +21,9 @@ from pipeline.store import kept
 from pipeline.store.database import open_for_writing
 from pipeline.store.kept import Key, Shelf
 from pipeline.store.season import Season, open_season
+from tests.conftest import FEW_DRAWS
 
-SETTINGS = Settings.model_validate({"evidence": {"draws": 200}})
+SETTINGS = FEW_DRAWS
 
 
 def opened(season: Season, settings: Settings = SETTINGS, fresh: bool = False) -> tuple[Shelf, Fits]:
@@ -45,12 +46,9 @@ def unkept(database: Path) -> str:
 
 
 @pytest.fixture(scope="module")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def sample(decided_sample: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample season with its fits kept."""
-    database = tmp_path_factory.mktemp("kept") / "s.duckdb"
-    load_folder(Path("sample_logs"), database)
-    decided(database)
-    return database
+    return Path(shutil.copy(decided_sample / "s.duckdb", tmp_path_factory.mktemp("kept") / "s.duckdb"))
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""What to do with the best choice of a phase as the next one begins: stay, move, or change the ball."""
+"""Steps into the next phase for one who keeps lines: to stay on the line in hand, or to move to another."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import Candidates, Cell
 from pipeline.decisions.estimates import estimate
-from pipeline.decisions.records import PHASES, ComboWorth, Estimate, NextStep
+from pipeline.decisions.records import PHASES, ComboWorth, Estimate, NextStep, Phase
 from pipeline.decisions.wording.terms import (
     NO_LINE,
     direction,
@@ -17,7 +17,6 @@ from pipeline.decisions.wording.terms import (
     pins_a_game,
     plural,
     the_line,
-    with_ball,
 )
 from pipeline.settings import BlockPhases
 
@@ -25,23 +24,31 @@ WORTH_SAYING = 0.6
 """A step less likely than this to be better is no advice."""
 
 
-def next_steps(
+def next_move(
     found: Candidates, key: Cell, now: ComboWorth, ranked: frozenset[int], phases: BlockPhases
-) -> tuple[NextStep | None, NextStep | None]:
-    """The move of line and the change of ball advised into the next phase the bowler logged on that class.
+) -> NextStep | None:
+    """The move of line advised into the next phase the bowler logged on that class, for one who keeps lines.
 
     ``key`` is (bowler, pattern class, phase), ``now`` the choice in hand, ``ranked`` the places among the candidates
     of those ranked in their phase: as the best of a phase, what is advised for the next one has to be. A move is to
-    another line with the same ball, or the advice to stay where staying is the likelier; a change is weighed against
-    the best line of the ball in hand. None where nothing is worth saying.
+    another line with the same ball, or the advice to stay where staying is the likelier. None where neither is worth
+    saying.
     """
-    later = PHASES[PHASES.index(key[2]) + 1 :]
-    for phase in later:
-        at = found.places.get((key[0], key[1], phase))
-        if at is not None:
-            into = _Into(found, at, now, ranked, first_game(phase, phases))
-            return into.move(), into.change()
-    return None, None
+    phase = next_logged(found, key)
+    if phase is None:
+        return None
+    return _Into(found, found.places[key[0], key[1], phase], now, ranked, first_game(phase, phases)).move()
+
+
+def next_logged(found: Candidates, key: Cell) -> Phase | None:
+    """The next phase the bowler logged on that class; None in the last one."""
+    later = PHASES[PHASES.index(phase_named(key[2])) + 1 :]
+    return next((phase for phase in later if (key[0], key[1], phase) in found.places), None)
+
+
+def phase_named(text: str) -> Phase:
+    """A phase by its name."""
+    return PHASES[PHASES.index(text)]
 
 
 class _Into:
@@ -53,7 +60,6 @@ class _Into:
         self.rows, self.pins, self.game = [found.records[i] for i in at], found.priced.pins[:, at], game
         self.ranked = [k for k, place in enumerate(at) if int(place) in ranked]
         self.stay = next(k for k, row in enumerate(self.rows) if (row["ball"], row["line"]) == (now.ball, now.line))
-        self.others = [k for k in self.ranked if self.rows[k]["ball"] != now.ball]
         same_ball = [k for k in self.ranked if k != self.stay and self.rows[k]["ball"] == now.ball]
         self.lines = [k for k in same_ball if NO_LINE not in (self.rows[k]["line"], now.line)]
 
@@ -67,14 +73,6 @@ class _Into:
         if going or self.stay not in self.ranked:
             return going
         return self._step(self.stay, to, f"stay on {the_line(old)}", " over moving")
-
-    def change(self) -> NextStep | None:
-        """To another ball, against the best line of the one in hand; None where that is not likely enough."""
-        if not self.others:
-            return None
-        to = self._best(self.others)
-        ball = with_ball(self.rows[to]["ball_name"], self.rows[to]["line"])
-        return self._step(to, self._best([self.stay, *self.lines]), f"change to {ball}", "")
 
     def _best(self, options: list[int]) -> int:
         return options[int(np.argmax(self.pins[:, options].mean(axis=0)))]
@@ -96,9 +94,10 @@ class _Into:
             probability=likely,
             shots=row["shots"],
             sentence=f"From game {self.game}, {what}: {pins_a_game(gain.mean)}{over} "
-            f"({_evidence(gain, row['shots'], likely)}).",
+            f"({evidence(gain, row['shots'], likely)}).",
         )
 
 
-def _evidence(gain: Estimate, shots: int, likely: float) -> str:
+def evidence(gain: Estimate, shots: int, likely: float) -> str:
+    """Interval, shots and probability of a step, in words."""
     return f"{interval(gain)}, {plural(shots, 'shot')} there, {percent(likely)} likely better"

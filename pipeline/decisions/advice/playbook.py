@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.decisions.advice.change import change_of_ball
+from pipeline.decisions.advice.course import Advised, advised, ranked_places
 from pipeline.decisions.advice.gain import gain_over_now, games_by_cell
-from pipeline.decisions.advice.next_phase import next_steps
-from pipeline.decisions.advice.policy import best_policy
+from pipeline.decisions.advice.next_phase import next_move, phase_named
+from pipeline.decisions.advice.policy import playing
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
-from pipeline.decisions.records import PHASES, ComboWorth, Phase, PhaseAdvice, Settledness
+from pipeline.decisions.records import PHASES, ComboWorth, PhaseAdvice, Settledness
 from pipeline.decisions.wording.terms import (
     in_phase,
     interval,
@@ -51,6 +54,17 @@ class _Choice:
     at: int
 
 
+@dataclass(frozen=True)
+class _Book:
+    """What every cell's advice is made from; ``ranked``: places of the lines ranked, of all cells."""
+
+    fits: Fits
+    found: Candidates
+    cells: dict[Cell, list[_Choice]]
+    answers: Mapping[Cell, Advised]
+    ranked: frozenset[int]
+
+
 def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
     """Every combination logged often enough, priced, and the advice for every bowler, pattern class and phase logged.
 
@@ -60,10 +74,12 @@ def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAd
     """
     found = candidates(season, fits)
     raw = _raw_worth(season, fits, found)
-    cells = {key: _choices(found, key, at, raw, fits.settings.evidence) for key, at in found.places.items()}
+    compared = ranked_places(found, fits.settings.evidence)
+    cells = {key: _choices(found, key, at, raw, compared[key], fits.settings.evidence) for key, at in found.cells()}
+    games, answers = games_by_cell(season), advised(season, fits)
     ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
-    games = games_by_cell(season)
-    advice = [_advise(fits, found, key, cells, ranked, games.get(key, 0)) for key in cells]
+    book = _Book(fits, found, cells, answers, ranked)
+    advice = [_advise(book, key, games.get(key, 0)) for key in cells]
     fewest = _fewest_priced(fits.settings.evidence)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
     return [worth for worth in thrown if worth.shots >= fewest], advice
@@ -85,7 +101,9 @@ def _raw_worth(season: Season, fits: Fits, found: Candidates) -> list[float]:
     return [float(value) for value in result]
 
 
-def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float], rules: Evidence) -> list[_Choice]:
+def _choices(
+    found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float], compared: list[int], rules: Evidence
+) -> list[_Choice]:
     logged = [(found.records[i], int(i)) for i in at if found.records[i]["shots"] > 0]
     where = [i for _, i in logged]
     pins = found.priced.pins[:, where]
@@ -93,10 +111,7 @@ def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float
     following = estimates(found.following.pins[:, where])
     drawn = found.priced.strike[:, where]
     strike = estimates(drawn)
-    ranked = [
-        row["shots"] >= rules.min_shots and value.hi80 - value.lo80 <= rules.interval_width_pins
-        for (row, _), value in zip(logged, worth, strict=True)
-    ]
+    ranked = [i in compared for i in where]
     best = np.zeros(len(logged))
     best[ranked] = probability_best(pins[:, ranked])
     return [
@@ -104,7 +119,7 @@ def _choices(found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float
             ComboWorth(
                 bowler=key[0],
                 pattern_class=key[1],
-                phase=_phase(key[2]),
+                phase=phase_named(key[2]),
                 ball=row["ball"],
                 ball_name=row["ball_name"],
                 ball_class=row["ball_class"],
@@ -147,31 +162,27 @@ def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence
     return shots_to_settle(mean, sd, noise, rules.best_probability, _EITHER_WILL_DO) or SIZES[0]
 
 
-def _phase(text: str) -> Phase:
-    return PHASES[PHASES.index(text)]
-
-
-def _advise(
-    fits: Fits, found: Candidates, key: Cell, cells: dict[Cell, list[_Choice]], ranked: frozenset[int], games: int
-) -> PhaseAdvice:
+def _advise(book: _Book, key: Cell, games: int) -> PhaseAdvice:
+    fits, found, cells, answers = book.fits, book.found, book.cells, book.answers
     (bowler, pattern_class, phase), settings = key, fits.settings
     order = sorted((c for c in cells[key] if c.worth.ranked), key=lambda c: -c.worth.worth.mean)
     unranked = _next_to_rank(cells[key])
     best, second = (*order, None, None)[:2]
     pins = found.priced.pins
-    move, change = (None, None) if best is None else next_steps(found, key, best.worth, ranked, settings.phases)
+    move = None if best is None else next_move(found, key, best.worth, book.ranked, settings.phases)
+    change = change_of_ball(fits, found, key, answers)
     verdict, more, text = _answer(found, order, unranked, settings.evidence)
     neither = best is not None and move is None and change is None
-    playing = best_policy(fits, found, [choice.at for choice in order])
+    policy = playing(fits, found, answers[key]) if key in answers else None
     return PhaseAdvice(
         bowler=bowler,
         pattern_class=pattern_class,
-        phase=_phase(phase),
+        phase=phase_named(phase),
         best=None if best is None else best.worth,
         runner_up=None if second is None else second.worth,
         margin=None if best is None or second is None else estimate(pins[:, best.at] - pins[:, second.at]),
-        gain_over_now=None if playing is None else gain_over_now(found, key, playing, games, settings.phases),
-        policy=None if playing is None else playing.record,
+        gain_over_now=None if policy is None else gain_over_now(found, key, policy, games, settings.phases),
+        policy=None if policy is None else policy.record,
         verdict=verdict,
         shots_needed=more,
         move=move,
@@ -237,7 +248,7 @@ def _looks_better(best: ComboWorth, unranked: list[ComboWorth], rules: Evidence)
 
 def _why_neither(key: Cell, now: ComboWorth, cells: dict[Cell, list[_Choice]], settings: Settings) -> str:
     """Why neither a move nor a change is advised into the next phase logged, and what shots there would help."""
-    later = ((key[0], key[1], phase) for phase in PHASES[PHASES.index(_phase(key[2])) + 1 :])
+    later = ((key[0], key[1], phase) for phase in PHASES[PHASES.index(phase_named(key[2])) + 1 :])
     then = next((cell for cell in later if cell in cells), None)
     if then is None:
         return ""

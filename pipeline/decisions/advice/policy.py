@@ -1,7 +1,7 @@
 """How to play a cell: a ball, the board to start on, and whether to move with the lane or to stay.
 
 Bowlers move. So each ball compared is priced twice: with its line following the lane as this bowler moves it, and kept
-on each of its lines all night. Staying is advised only where it is likely better than the best ball that moves.
+on each of its lines all night (``course.py``, which also says which ball it is).
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.advice.next_phase import WORTH_SAYING
+from pipeline.decisions.advice.course import Advised
 from pipeline.decisions.candidates import Candidates, Record, priceable
-from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Policy
 from pipeline.decisions.wording.policy import policy_sentence
 from pipeline.models.fits import Fits
@@ -32,41 +32,27 @@ class Playing:
     pins: Draws
 
 
-def best_policy(fits: Fits, found: Candidates, ranked: list[int]) -> Playing | None:
-    """The best way to play the cell that the candidates in these places belong to; None without any.
-
-    A ball is compared where one of its lines is ranked.
-    """
-    if not ranked:
-        return None
-    by_ball = {found.records[at]["ball"]: at for at in reversed(ranked)}
-    balls = list(by_ball.values())
-    following, kept = found.following.pins[:, balls], found.priced.pins[:, ranked]
-    moving, staying = int(following.mean(axis=0).argmax()), int(kept.mean(axis=0).argmax())
-    stay = float((kept[:, staying] > following[:, moving]).mean()) >= WORTH_SAYING
-    at = ranked[staying] if stay else balls[moving]
-    pins = kept[:, staying] if stay else following[:, moving]
-    row = found.records[at]
-    if stay:
-        others = np.column_stack([pins, *(following[:, k] for k, i in enumerate(balls) if i != at)])
-        likely = float(probability_best(others)[0]) if others.shape[1] > 1 else None
-        start, a_game = None, None
-    else:
-        likely = float(probability_best(following)[moving]) if len(balls) > 1 else None
-        start, a_game = _boards(fits, row)
+def playing(fits: Fits, found: Candidates, answer: Advised) -> Playing:
+    """The policy of a cell from what is advised there."""
+    way = answer.way
+    row = found.records[way.at]
+    start, a_game = (None, None) if way.keeps_line else _boards(fits, row)
     record = Policy(
         ball=row["ball"],
         ball_name=row["ball_name"],
-        keeps_line=stay,
-        line=row["line"] if stay else None,
+        keeps_line=way.keeps_line,
+        line=row["line"] if way.keeps_line else None,
         start_board=start,
         boards_a_game=a_game,
-        boards_for_one_high=None if stay or start is None else _for_one_high(fits),
-        worth=estimate(pins),
-        p_best=likely,
+        boards_for_one_high=None if start is None else _for_one_high(fits),
+        worth=estimate(way.pins),
+        p_best=answer.p_best(),
         sentence="",
     )
-    return Playing(record.model_copy(update={"sentence": policy_sentence(record)}), at, pins)
+    better = answer.ways[answer.best]
+    instead = None if answer.best == answer.ball else str(found.records[better.at]["ball_name"])
+    more = float((better.pins - way.pins).mean())
+    return Playing(record.model_copy(update={"sentence": policy_sentence(record, instead, more)}), way.at, way.pins)
 
 
 def _boards(fits: Fits, row: Record) -> tuple[float | None, float | None]:

@@ -8,6 +8,7 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.decisions.advice.course import advised
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, ArsenalGap, RedundantPair
@@ -78,17 +79,19 @@ def _pair_sentence(one: str, two: str, same: float, shared: list[str]) -> str:
 def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
     """Pattern classes and phases where even the best choice is likelier than not below the bowler's own average.
 
-    The best choice is that of highest posterior mean among the balls and lines logged on the class; the probability is
-    the share of draws in which it is below the average. Spare balls do not count as choices.
+    The choices are those of the advice by phase, each ball played the better of two ways; the probability is the share
+    of draws in which the best of them by posterior mean is below the average. Spare balls do not count as choices.
     """
     found = candidates(season, fits)
     spare = found.rows["spare_ball"].to_numpy(dtype=bool)
+    answers = advised(season, fits)
     result = []
     for (bowler, pattern_class, phase), at in found.places.items():
+        answer = answers.get((bowler, pattern_class, phase))
         shots = int(found.rows["shots"].to_numpy()[at][~spare[at]].sum())
-        if shots < fits.settings.evidence.min_shots:
+        if answer is None or shots < fits.settings.evidence.min_shots:
             continue
-        best = found.priced.pins[:, best_choice(found, at)]
+        best = answer.ways[answer.best].pins
         probability = float((best < 0).mean())
         if probability > _WORTH_SAYING:
             worth = estimate(best)
@@ -106,12 +109,6 @@ def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
                 )
             )
     return result
-
-
-def best_choice(found: Candidates, at: npt.NDArray[np.intp]) -> int:
-    """Of these rows the one of highest posterior mean that is no spare ball."""
-    own = at[~found.rows["spare_ball"].to_numpy(dtype=bool)[at]]
-    return int(own[found.priced.pins[:, own].mean(axis=0).argmax()])
 
 
 def best_places(found: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[str, npt.NDArray[np.intp]]]:

@@ -1,41 +1,65 @@
-"""The best way through the games of a plan: which choice is bowled in each of them."""
+"""The best way through the games of a block: which choice is bowled in each of them."""
 
 from __future__ import annotations
+
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.decisions.advice.next_phase import WORTH_SAYING
-from pipeline.decisions.plan.choices import Options
 
-_CHANGE_COSTS = 4.0  # pins in all that a change must be expected to gain; our own choice
+CHANGE_COSTS = 4.0
+"""Pins in all that a change must be expected to gain; our own choice."""
 
 
-def best_sequence(options: Options) -> list[int]:
-    """The choice of every game that adds up to most pins, each change costing ``_CHANGE_COSTS``.
+class Compared(Protocol):
+    """Choices in each game: ``pins`` (n, games, choices) draws, ``tried`` (games, choices) those advised there."""
 
-    Backwards over the games: what each choice in hand leads to at best. A choice is gone to only where it was tried in
-    that phase and is better then as likely as the playbook asks for. One never tried so late is left for nothing: most
-    were not tried because they do not work then, so their price is too high.
+    @property
+    def pins(self) -> NDArray[np.float64]:
+        """Draws of each choice in each game."""
+
+    @property
+    def tried(self) -> NDArray[np.bool_]:
+        """Choices that may be advised in each game."""
+
+
+def best_sequence(options: Compared) -> list[int]:
+    """The choice of every game that adds up to most pins, each change costing ``CHANGE_COSTS``.
+
+    Backwards over the games: what each choice in hand leads to at best. A choice is gone to only where it was tried so
+    late and is better then as likely as the playbook asks for. One never tried so late is left for one that was
+    at no cost: most were not tried because they do not work then, so their price is too high. None is started with for
+    what comes later where another is that likely better at first, by more than a change costs.
     """
     mean = options.pins.mean(axis=0)
+    tried = np.where(options.tried.any(axis=1, keepdims=True), options.tried, True)
     games, count = mean.shape
     worth, after = mean[-1], np.empty((games - 1, count), dtype=np.intp)
     for game in range(games - 2, -1, -1):
-        cost = np.where(options.tried[game + 1], _CHANGE_COSTS, 0.0)[:, None]
-        then = np.where(_may_change(options, game + 1), worth[None, :] - cost, -np.inf)
-        np.fill_diagonal(then, worth)
+        usable = tried[game + 1]
+        cost = np.where(usable, CHANGE_COSTS, 0.0)[:, None]
+        then = np.where(_may_change(options.pins[:, game + 1], usable), worth[None, :] - cost, -np.inf)
+        np.fill_diagonal(then, np.where(usable, worth, -np.inf))
         after[game] = then.argmax(axis=1)
         worth = mean[game] + then.max(axis=1)
-    order = [int(np.where(options.tried[0], worth, -np.inf).argmax())]
+    order = [int(np.where(_may_start(options.pins[:, 0], tried[0]), worth, -np.inf).argmax())]
     for game in range(games - 1):
         order.append(int(after[game, order[-1]]))
     return order
 
 
-def _may_change(options: Options, game: int) -> NDArray[np.bool_]:
-    """Whether each choice in hand (rows) may be left for each other one (columns) as the game begins."""
-    pins = options.pins[:, game]
+def _may_start(pins: NDArray[np.float64], usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Whether each choice may be bowled in the first game, of these draws."""
+    mean = pins.mean(axis=0)
+    beaten = _may_change(pins, usable) & (mean[None, :] - mean[:, None] >= CHANGE_COSTS)
+    result: NDArray[np.bool_] = usable & ~beaten.any(axis=1)
+    return result
+
+
+def _may_change(pins: NDArray[np.float64], usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Whether each choice in hand (rows) may be left for each other one (columns) as a game of these draws begins."""
     likely = np.array([(pins > pins[:, [now]]).mean(axis=0) for now in range(pins.shape[1])])
-    result: NDArray[np.bool_] = (likely >= WORTH_SAYING) & options.tried[game]
+    result: NDArray[np.bool_] = ((likely >= WORTH_SAYING) | ~usable[:, None]) & usable
     return result

@@ -42,7 +42,7 @@ class ComboWorth(Record):
 
 
 class NextStep(Record):
-    """What to do with the best choice of a phase as the next one begins: to go on to another, or to stay."""
+    """What to do as the next phase begins: to go on to another ball or line, or to stay."""
 
     from_game: int = Field(description="first game of the next phase the bowler logged")
     ball: str = Field(description="ball id of what is advised")
@@ -51,7 +51,7 @@ class NextStep(Record):
     over_ball: str = Field(description="ball id of what it is weighed against")
     over_line: str = Field(
         description="line of what it is weighed against: the one in hand for a move, the best other for staying, the "
-        "best with the ball in hand for a change of ball"
+        "one to keep or to start on with the ball in hand for a change of ball"
     )
     gain: Estimate = Field(description="pins per game of what is advised over the other")
     probability: float = Field(description="probability that what is advised is better than the other")
@@ -75,7 +75,9 @@ class Policy(Record):
         "where it does not tell"
     )
     worth: Estimate = Field(description="pins per game against the bowler's own season average, played in this way")
-    p_best: float | None = Field(description="probability that no other ball compared is better; None with one ball")
+    p_best: float | None = Field(
+        description="probability that no other ball compared there is better in the phase by itself; None with one ball"
+    )
     sentence: str
 
 
@@ -111,7 +113,10 @@ class PhaseAdvice(Record):
     gain_over_now: GainOverNow | None = Field(
         description="what the policy gains over what the bowler throws there; None without a policy"
     )
-    policy: Policy | None = Field(description="how to play the cell; None where nothing is ranked")
+    policy: Policy | None = Field(
+        description="how to play the cell, as part of the best way through the phases, a change of ball costing what "
+        "it costs; None where nothing is ranked"
+    )
     verdict: Settledness = Field(
         description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
     )
@@ -120,8 +125,13 @@ class PhaseAdvice(Record):
         "knowing it gains less than a pin a game; without a runner-up until the next one is ranked; 0 where settled, "
         "where that is so already, or where nothing else was thrown"
     )
-    move: NextStep | None = Field(description="when and where to move, or to stay; None where neither is likely enough")
-    change: NextStep | None = Field(description="when to change and to what; None where no change is likely enough")
+    move: NextStep | None = Field(
+        description="when and where to move, or to stay, for one who keeps the best line; None where neither is likely "
+        "enough"
+    )
+    change: NextStep | None = Field(
+        description="when to change from the policy's ball to that of the next phase; None where the ball stays"
+    )
     why_neither: str = Field(
         description="where neither is advised: why, and about how many more shots would let something be compared; "
         "empty in the last phase logged and where nothing is ranked"

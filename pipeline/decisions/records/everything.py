@@ -19,6 +19,7 @@ from pipeline.decisions.records.transition import (
     ChangesInAll,
     Crossing,
     LanePath,
+    Lead,
     LineMove,
     TransitionCurve,
 )
@@ -32,6 +33,7 @@ class Decisions(Record):
     left_out: list[LeftOut]
     combos: list[ComboWorth]
     playbook: list[PhaseAdvice]
+    leads: list[Lead]
     curves: list[TransitionCurve]
     crossings: list[Crossing]
     line_moves: list[LineMove]

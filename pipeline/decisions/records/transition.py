@@ -13,6 +13,23 @@ Timing = Literal["early", "on time", "late", "not called for", "cannot tell"]
 TIMINGS: tuple[Timing, ...] = ("early", "on time", "late", "not called for", "cannot tell")
 
 
+class Lead(Record):
+    """One ball in one game of a block on one pattern class, played as it is best played in that phase."""
+
+    bowler: str
+    pattern_class: str
+    game: int = Field(description="game of the block: 1, 2, ...")
+    phase: Phase
+    ball: str
+    ball_name: str
+    keeps_line: bool = Field(description="true where it is priced kept on one line; else moving with the lane")
+    line: str | None = Field(description="the line kept; None where it moves with the lane")
+    advised: bool = Field(description="whether it is the ball that the advice by phase names for that game")
+    worth: Estimate = Field(description="pins per game against the bowler's own season average in that game")
+    p_best: float | None = Field(description="probability that no other ball compared is better in that game")
+    shots: int = Field(description="first deliveries logged with it in the phase, on the line where it is kept")
+
+
 class CurvePoint(Record):
     """One point of a worth curve."""
 
@@ -21,12 +38,12 @@ class CurvePoint(Record):
     shots: int = Field(description="first deliveries logged near this point")
     raw: float | None = Field(description="unadjusted average at this point; None without shots")
     p_best: float | None = Field(
-        default=None, description="probability that it is the best of the panel's curves there; None if it is alone"
+        default=None, description="probability that it is the best of the panel's kept lines there; None if it is alone"
     )
 
 
 class TransitionCurve(Record):
-    """Worth of one ball and line as the block goes on."""
+    """Worth of one ball and line as the block goes on, the line kept whatever the lane does."""
 
     bowler: str
     pattern_class: str
@@ -38,7 +55,7 @@ class TransitionCurve(Record):
 
 
 class Crossing(Record):
-    """Where another choice becomes better."""
+    """Where another line becomes better for one who keeps lines: both are kept whatever the lane does."""
 
     bowler: str
     pattern_class: str

@@ -1,11 +1,17 @@
-"""Transition: worth of each ball and line as the block goes on, and where another choice takes over."""
+"""Lines kept: worth of each ball and line as the block goes on, and where another line takes over.
+
+Which ball is advised in which game is ``leads.py``'s to say; here every line is kept whatever the lane does.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Literal, cast
 
 import numpy as np
 
+from pipeline.decisions.advice.course import ranked_places
+from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
 from pipeline.decisions.wording.terms import on_pattern, percent, sentence, with_ball
@@ -24,21 +30,38 @@ def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[
     """Curves and crossings of every bowler and pattern class, along the games and along the load of the pair.
 
     The raw value of a point is the unadjusted strike rate logged there, priced at the bowler's own spares. The leader
-    of a panel is the choice with the best mean worth at its first point; the challenger with the best mean worth at
-    the last point is always reported, others if they are likely to overtake.
+    of a panel is the best line to keep in the first phase that has one, as the playbook says it; the challenger with
+    the best mean worth at the last point is always reported, others if they are likely to overtake.
     """
     shapes = game_shapes(season, fits)
-    found = panels(season, fits)
+    first = first_lines(season, fits)
+    found = panels(season, fits, {(*key, *line) for key, line in first.items()})
     curves = []
     for panel in found:
         best = _best_by_point(panel)
         curves += [_curve(panel, curve, shapes[panel.bowler], best[place]) for place, curve in enumerate(panel.curves)]
-    return curves, crossings(found)
+    return curves, crossings(found, first)
 
 
-def crossings(found: list[Panel]) -> list[Crossing]:
-    """Where challengers overtake the leader of each panel, as ``transition`` tells of them."""
-    return [crossing for panel in found for crossing in _crossings(panel)]
+def first_lines(season: Season, fits: Fits) -> dict[tuple[str, str], tuple[str, str]]:
+    """Bowler and pattern class -> ball and line of the best line to keep in the first phase that has one."""
+    found = candidates(season, fits)
+    first: dict[tuple[str, str], tuple[str, str]] = {}
+    for (bowler, pattern_class, _), at in ranked_places(found, fits.settings.evidence).items():
+        if at:
+            best = found.records[at[0]]
+            first.setdefault((bowler, pattern_class), (str(best["ball"]), str(best["line"])))
+    return first
+
+
+def crossings(found: list[Panel], first: Mapping[tuple[str, str], tuple[str, str]]) -> list[Crossing]:
+    """Where challengers overtake the leader of each panel, as ``transition`` tells of them; ``first`` says who leads.
+
+    Where it names no curve of the panel, the one with the best mean worth at the first point does.
+    """
+    return [
+        crossing for panel in found for crossing in _crossings(panel, first.get((panel.bowler, panel.pattern_class)))
+    ]
 
 
 def _best_by_point(panel: Panel) -> list[list[float | None]]:
@@ -69,11 +92,11 @@ def _curve(panel: Panel, curve: Curve, shape: GameShape, best: list[float | None
     )
 
 
-def _crossings(panel: Panel) -> list[Crossing]:
+def _crossings(panel: Panel, first: tuple[str, str] | None) -> list[Crossing]:
     if len(panel.curves) < 2:
         return []
-    first = [curve.pins[:, 0].mean() for curve in panel.curves]
-    leader = panel.curves[int(np.argmax(first))]
+    best = max(panel.curves, key=lambda curve: float(curve.pins[:, 0].mean()))
+    leader = next((curve for curve in panel.curves if (curve.ball, curve.line) == first), best)
     others = sorted((c for c in panel.curves if c is not leader), key=lambda c: -float(c.pins[:, -1].mean()))
     out: list[Crossing] = []
     for rank, challenger in enumerate(others):
@@ -92,7 +115,7 @@ def _crossing(
     where = estimate(at[np.isfinite(at)]) if probability >= _RARE else None
     load = panel.axis == LOAD
     end = f"{panel.x[-1]:.0f} deliveries on the pair" if load else f"game {panel.x[-1]:.0f}"
-    text = f"{on_pattern(panel.pattern_class)}, {one} leads first; "
+    text = f"of lines kept {on_pattern(panel.pattern_class)}, {one} leads first; "
     if where is None:
         text += f"{two} comes closest, but overtakes by {end} with a probability of {percent(probability)}."
     else:

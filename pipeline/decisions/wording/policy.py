@@ -5,11 +5,22 @@ from __future__ import annotations
 from pipeline.decisions.records import Policy
 from pipeline.decisions.wording.terms import interval, pins_a_game, plural, with_ball
 
+_A_LITTLE = 0.5  # pins per game below which a ball worth more is not spoken of
 _A_MOVE = 0.3  # boards per game below which no drift is spoken of
 
 
-def policy_sentence(policy: Policy) -> str:
-    """Ball, start, moves and worth in one or two sentences."""
+def policy_sentence(policy: Policy, better: str | None = None, more: float = 0.0) -> str:
+    """Ball, start, moves and worth in one or two sentences.
+
+    ``better``: name of a ball worth ``more`` pins per game there, that a change does not pay for; None without one.
+    """
+    text = _how_played(policy)
+    if better is None or more < _A_LITTLE:
+        return text
+    return f"{text} The {better} would add {pins_a_game(more, 1)} here: too little or too unsure for a change."
+
+
+def _how_played(policy: Policy) -> str:
     worth = f"{pins_a_game(policy.worth.mean)} ({interval(policy.worth)})"
     if policy.keeps_line:
         return f"Play {with_ball(policy.ball_name, policy.line or '')} and stay there: {worth}."

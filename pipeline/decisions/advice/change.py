@@ -1,0 +1,79 @@
+"""The change of ball advised as the next phase begins: to the ball that is advised there, if it is another one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.decisions.advice.course import Advised, Way
+from pipeline.decisions.advice.next_phase import evidence, next_logged
+from pipeline.decisions.candidates import Candidates, Cell, Record, priceable
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.records import NextStep
+from pipeline.decisions.wording.terms import first_game, pins_a_game, plural, with_ball
+from pipeline.models.fits import Fits
+from pipeline.sport.lane import line_name
+
+
+def change_of_ball(fits: Fits, found: Candidates, key: Cell, answers: Mapping[Cell, Advised]) -> NextStep | None:
+    """The step into the next phase logged; None where the ball stays in hand or nothing is compared there.
+
+    Each ball is priced as it is best played there (``course.py``). A ball with too few shots so late is left whatever
+    its price, which is too high.
+    """
+    phase = next_logged(found, key)
+    then = None if phase is None else answers.get((key[0], key[1], phase))
+    now = answers.get(key)
+    if phase is None or now is None or then is None or then.ball == now.ball:
+        return None
+    left = then.ways.get(now.ball) or _untried(found, found.places[key[0], key[1], phase].tolist(), now.way)
+    game = first_game(phase, fits.settings.phases)
+    row, other = found.records[then.way.at], found.records[left.at]
+    line, shots = line_played(fits, row, then.way), shots_so(found, then.way)
+    draws = then.way.pins - left.pins
+    gain, likely = estimate(draws), float((draws > 0).mean())
+    what = f"From game {game}, change to {with_ball(row['ball_name'], line)}: "
+    if now.ball in then.ways:
+        what += f"{pins_a_game(gain.mean)} ({evidence(gain, shots, likely)})."
+    else:
+        what += (
+            f"{pins_a_game(float(then.way.pins.mean()))} against your average ({plural(shots, 'shot')}). Too few shots "
+            f"with the {other['ball_name']} were logged so late to compare it."
+        )
+    return NextStep(
+        from_game=game,
+        ball=row["ball"],
+        ball_name=row["ball_name"],
+        line=line,
+        over_ball=other["ball"],
+        over_line=line_played(fits, other, left),
+        gain=gain,
+        probability=likely,
+        shots=shots,
+        sentence=what,
+    )
+
+
+def _untried(found: Candidates, places: list[int], way: Way) -> Way:
+    """The ball of another phase's way as it would be played among these places, where it has too few shots."""
+    old = found.records[way.at]
+    at = next(i for i in places if (found.records[i]["ball"], found.records[i]["line"]) == (old["ball"], old["line"]))
+    prices = found.priced if way.keeps_line else found.following
+    return Way(at, way.line, prices.pins[:, at])
+
+
+def line_played(fits: Fits, row: Record, way: Way) -> str:
+    """The line to keep, or the one to start on: nearest to where the ball is usually played in the row's cell."""
+    if way.keeps_line or not fits.worth.lines_logged:
+        return str(row["line"])
+    return line_name(float(fits.worth.usual_boards(priceable(pd.DataFrame([row])))[0]))
+
+
+def shots_so(found: Candidates, way: Way) -> int:
+    """First deliveries in the cell on the line kept, or with the ball where it moves with the lane."""
+    row = found.records[way.at]
+    if way.keeps_line:
+        return int(row["shots"])
+    places = found.places[row["bowler"], row["pattern_class"], row["phase"]]
+    return sum(int(found.records[i]["shots"]) for i in places if found.records[i]["ball"] == row["ball"])

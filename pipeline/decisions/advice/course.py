@@ -1,0 +1,170 @@
+"""The one answer for a pattern class: which ball each phase asks for, and how it is played there.
+
+Cards, what leads at each game and plans all take their ball from here. Each ball compared in a phase is priced as it
+would be bowled: with its line following the lane as this bowler moves it or, in a phase in which one line kept is
+likely better than the best ball that moves, on its best line kept. Of all ways through the phases the one that adds up
+to most pins is taken, a change of ball costing what it costs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.advice.next_phase import WORTH_SAYING
+from pipeline.decisions.candidates import Candidates, Cell, candidates
+from pipeline.decisions.estimates import estimates, probability_best
+from pipeline.decisions.plan.sequence import best_sequence
+from pipeline.decisions.records import PHASES
+from pipeline.decisions.wording.terms import first_game
+from pipeline.models.fits import Fits
+from pipeline.settings import BlockPhases, Evidence
+from pipeline.store.season import Season
+
+Draws = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Way:
+    """A ball in one phase, played the better of two ways.
+
+    Attributes:
+        at: its place among the candidates: the line to keep, or its best line where it moves with the lane.
+        line: the line to keep; None where it moves with the lane.
+        pins: (n,) pins per game against the bowler's own average, played so.
+    """
+
+    at: int
+    line: str | None
+    pins: Draws
+
+    @property
+    def keeps_line(self) -> bool:
+        """Whether it is kept on one line."""
+        return self.line is not None
+
+
+@dataclass(frozen=True)
+class Advised:
+    """What is advised in one cell: ``ball``, one of the ``ways`` compared there (by ball id)."""
+
+    ball: str
+    ways: Mapping[str, Way]
+
+    @property
+    def way(self) -> Way:
+        """How the ball advised is played."""
+        return self.ways[self.ball]
+
+    @property
+    def best(self) -> str:
+        """The ball worth most in the cell by itself, whatever is in hand."""
+        return max(self.ways, key=lambda ball: float(self.ways[ball].pins.mean()))
+
+    def p_best(self) -> float | None:
+        """Probability that no other ball compared is better; None with one ball."""
+        if len(self.ways) < 2:
+            return None
+        others = [way.pins for ball, way in self.ways.items() if ball != self.ball]
+        return float(probability_best(np.column_stack([self.way.pins, *others]))[0])
+
+
+@dataclass(frozen=True)
+class _Phases:
+    """One class's phases as ``best_sequence`` reads games; ``pins`` (n, phases, balls), ``tried`` (phases, balls)."""
+
+    pins: Draws
+    tried: NDArray[np.bool_]
+
+
+def ranked_places(found: Candidates, rules: Evidence) -> dict[Cell, list[int]]:
+    """The candidates compared in each cell, best line kept first.
+
+    Compared is what was logged there ``min_shots`` times and is priced within ``interval_width_pins``.
+    """
+    shots = found.rows["shots"].to_numpy()
+    enough = np.flatnonzero((shots >= rules.min_shots) & (shots > 0))
+    width = np.full(len(shots), np.inf)
+    width[enough] = [value.hi80 - value.lo80 for value in estimates(found.priced.pins[:, enough])]
+    mean = found.priced.pins.mean(axis=0)
+    compared = width <= rules.interval_width_pins
+    return {cell: sorted((int(i) for i in at if compared[i]), key=lambda i: -mean[i]) for cell, at in found.cells()}
+
+
+def ways_to_play(found: Candidates, ranked: list[int]) -> dict[str, Way]:
+    """How each ball with a line among these ``ranked`` places of one cell is best played there."""
+    lines: dict[str, list[int]] = {}
+    for at in sorted(ranked, key=lambda i: -float(found.priced.pins[:, i].mean())):
+        lines.setdefault(str(found.records[at]["ball"]), []).append(at)
+    moving = {ball: Way(at[0], None, found.following.pins[:, at[0]]) for ball, at in lines.items()}
+    if not moving:
+        return {}
+    kept = {
+        ball: Way(at[0], str(found.records[at[0]]["line"]), found.priced.pins[:, at[0]]) for ball, at in lines.items()
+    }
+    best_moving, best_kept = (max(ways.values(), key=_mean) for ways in (moving, kept))
+    if float((best_kept.pins > best_moving.pins).mean()) < WORTH_SAYING:
+        return moving
+    return {ball: max(moving[ball], kept[ball], key=_mean) for ball in lines}
+
+
+def _mean(way: Way) -> float:
+    return float(way.pins.mean())
+
+
+def advised(season: Season, fits: Fits) -> dict[Cell, Advised]:
+    """What is advised in every cell in which something is compared; found at the first call and kept with the fits."""
+    return fits.once("advised", lambda: _advised(candidates(season, fits), fits), stored=False)
+
+
+def _advised(found: Candidates, fits: Fits) -> dict[Cell, Advised]:
+    by_class: dict[tuple[str, str], dict[str, dict[str, Way]]] = {}
+    for (bowler, pattern_class, phase), at in ranked_places(found, fits.settings.evidence).items():
+        if ways := ways_to_play(found, at):
+            by_class.setdefault((bowler, pattern_class), {})[phase] = ways
+    result = {}
+    for (bowler, pattern_class), ways_by_phase in by_class.items():
+        games = {
+            phase: games_in(phase, _game(found, (bowler, pattern_class, phase)), fits.settings.phases)
+            for phase in ways_by_phase
+        }
+        for phase, ball in course(ways_by_phase, games).items():
+            result[bowler, pattern_class, phase] = Advised(ball, ways_by_phase[phase])
+    return result
+
+
+def course(ways: Mapping[str, Mapping[str, Way]], games: Mapping[str, float]) -> dict[str, str]:
+    """Phase -> ball, of the way through the phases that adds up to most pins.
+
+    Args:
+        ways: phase -> ball -> how it is played, phases in the order they are bowled.
+        games: phase -> how many games it has.
+    """
+    balls = sorted({ball for own in ways.values() for ball in own})
+    n = len(next(iter(next(iter(ways.values())).values())).pins)
+    nothing = np.zeros(n)
+    pins = np.stack(
+        [
+            np.column_stack([games[phase] * own[ball].pins if ball in own else nothing for ball in balls])
+            for phase, own in ways.items()
+        ],
+        axis=1,
+    )
+    tried = np.array([[ball in own for ball in balls] for own in ways.values()])
+    order = best_sequence(_Phases(pins, tried))
+    return {phase: balls[at] for phase, at in zip(ways, order, strict=True)}
+
+
+def _game(found: Candidates, cell: Cell) -> float:
+    return float(found.records[int(found.places[cell][0])]["game"])
+
+
+def games_in(phase: str, mean_game: float, phases: BlockPhases) -> float:
+    """Games of a phase: those from its first that have this mean, at least one and at most as many as it has."""
+    first = first_game(phase, phases)
+    later = [name for name in PHASES if first_game(name, phases) > first]
+    most = first_game(later[0], phases) - first if later else np.inf
+    return float(np.clip(2 * (mean_game - first) + 1, 1.0, most))

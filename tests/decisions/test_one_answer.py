@@ -1,0 +1,132 @@
+"""One answer: whatever names a ball to throw first, on a pattern class and in a game, names the same one.
+
+Two questions are asked of the same priced choices, and each record answers one of them:
+
+- which ball, played as it is best played, its line following the lane unless staying is likely better: the policy and
+  its gain, the change into the next phase, what leads at each game, gaps. Compared are the balls of which a line is
+  ranked in the phase.
+- which line to keep all night: ``best``, ``runner_up``, ``move``, curves and crossings. Compared are the ranked lines.
+
+The strength ladder is of boards of hook, pairs of one job and what to log next are of differences and of questions
+left open: none of them says what to throw first. All are read back from the JSON that other programs get.
+"""
+
+from __future__ import annotations
+
+from itertools import groupby, pairwise
+from pathlib import Path
+
+import pytest
+
+from pipeline.decisions.records import PHASES, ComboWorth, Decisions, Lead, PhaseAdvice
+from pipeline.decisions.wording.terms import with_ball
+from pipeline.settings import Settings
+from pipeline.sport.lane import phase_of
+
+Cell = tuple[str, str, str]
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def decisions(decided_sample: Path) -> Decisions:
+    return Decisions.model_validate_json((decided_sample / "decisions.json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def cards(decisions: Decisions) -> dict[Cell, PhaseAdvice]:
+    """The cards of cells in which something is advised."""
+    return {_cell(item): item for item in decisions.playbook if item.policy is not None}
+
+
+def _cell(item: PhaseAdvice | ComboWorth | Lead) -> Cell:
+    return item.bowler, item.pattern_class, item.phase
+
+
+def test_the_season_has_enough_to_contradict_itself(decisions: Decisions, cards: dict[Cell, PhaseAdvice]) -> None:
+    assert len(cards) > 40 and len(decisions.leads) > 150
+    assert {item.policy.keeps_line for item in cards.values() if item.policy} == {True, False}
+    assert any(item.change for item in cards.values())
+
+
+def test_the_policy_and_the_leads_compare_the_balls_ranked_there(
+    decisions: Decisions, cards: dict[Cell, PhaseAdvice]
+) -> None:
+    for cell, card in cards.items():
+        ranked = {item.ball for item in decisions.combos if item.ranked and _cell(item) == cell}
+        assert card.policy is not None and card.policy.ball in ranked
+        for _, game in groupby([item for item in decisions.leads if _cell(item) == cell], lambda item: item.game):
+            assert {item.ball for item in game} == ranked
+
+
+def test_the_ball_advised_for_each_game_is_the_card_s(decisions: Decisions, cards: dict[Cell, PhaseAdvice]) -> None:
+    seen = set()
+    for item in (item for item in decisions.leads if item.advised):
+        policy = cards[_cell(item)].policy
+        assert policy is not None
+        assert (item.ball, item.keeps_line, item.line) == (policy.ball, policy.keeps_line, policy.line)
+        assert phase_of(item.game, Settings().phases) == item.phase
+        assert (item.bowler, item.pattern_class, item.game) not in seen
+        seen.add((item.bowler, item.pattern_class, item.game))
+    assert seen == {(item.bowler, item.pattern_class, item.game) for item in decisions.leads}
+    assert {_cell(item) for item in decisions.leads} >= set(cards)
+
+
+def test_a_change_is_to_the_next_card_s_ball_and_there_is_none_without_one(cards: dict[Cell, PhaseAdvice]) -> None:
+    for one, other in pairwise(
+        sorted(cards.values(), key=lambda a: (a.bowler, a.pattern_class, PHASES.index(a.phase)))
+    ):
+        if (one.bowler, one.pattern_class) != (other.bowler, other.pattern_class):
+            assert one.change is None
+            continue
+        assert one.policy is not None and other.policy is not None
+        if one.policy.ball == other.policy.ball:
+            assert one.change is None
+        else:
+            assert one.change is not None and one.change.ball == other.policy.ball
+            assert one.change.over_ball == one.policy.ball
+            assert other.policy.line in (None, one.change.line)
+
+
+def test_the_gain_is_said_of_the_policy_s_ball(cards: dict[Cell, PhaseAdvice]) -> None:
+    for card in cards.values():
+        assert card.policy is not None and card.gain_over_now is not None
+        assert card.policy.ball_name in card.gain_over_now.sentence
+        assert f"the {card.policy.ball_name}" in card.policy.sentence
+        assert card.gain_over_now.instead_of_ball != card.policy.ball or card.policy.keeps_line
+
+
+def test_the_line_to_keep_is_the_best_ranked_and_leads_the_lines_kept(
+    decisions: Decisions, cards: dict[Cell, PhaseAdvice]
+) -> None:
+    for cell, card in cards.items():
+        ranked = [item for item in decisions.combos if item.ranked and _cell(item) == cell]
+        assert card.best == max(ranked, key=lambda item: item.worth.mean)
+        assert with_ball(card.best.ball_name, card.best.line).lower() in card.sentence.lower()
+    first: dict[tuple[str, str], ComboWorth] = {}
+    for card in sorted(cards.values(), key=lambda item: PHASES.index(item.phase)):
+        assert card.best is not None
+        first.setdefault((card.bowler, card.pattern_class), card.best)
+    assert decisions.crossings
+    for crossing in decisions.crossings:
+        best = first[crossing.bowler, crossing.pattern_class]
+        assert crossing.leader == with_ball(best.ball_name, best.line) and "of lines kept" in crossing.sentence.lower()
+
+
+def test_a_line_to_stay_on_is_the_one_said_for_lines_kept(cards: dict[Cell, PhaseAdvice]) -> None:
+    """Where staying is advised with the ball of the best line kept, it is on that line."""
+    for card in cards.values():
+        assert card.policy is not None and card.best is not None
+        if card.policy.keeps_line and card.policy.ball == card.best.ball:
+            assert card.policy.line == card.best.line and card.policy.worth.mean == card.best.worth.mean
+
+
+def test_a_gap_is_no_better_than_what_is_advised_there(decisions: Decisions, cards: dict[Cell, PhaseAdvice]) -> None:
+    """Nothing in the bag works only where the advised way to play does not; the best by itself is at least as good."""
+    gaps = {(gap.bowler, gap.pattern_class, str(gap.phase)): gap for gap in decisions.gaps}
+    for cell, gap in gaps.items():
+        policy = cards[cell].policy
+        assert policy is not None and gap.best_worth.mean >= policy.worth.mean - 1e-9
+    for cell, card in cards.items():
+        assert card.policy is not None
+        if card.policy.worth.mean < -5:
+            assert cell in gaps
