@@ -10,9 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.cli import cli
+from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.plan.bag import pack, worth
 from pipeline.decisions.plan.choices import Options, PlanError
-from pipeline.decisions.plan.sequence import best_sequence
 
 BALLS = "abcde"
 

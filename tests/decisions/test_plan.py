@@ -9,10 +9,10 @@ import pandas as pd
 import pytest
 
 from pipeline.decisions.advice.next_shots import next_shots, sample_information
+from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.plan.block_plan import PlanError, default_plans, plan, plan_text
 from pipeline.decisions.plan.choices import Options, choices, priced
 from pipeline.decisions.plan.novelty import novelty, unlikeness, within_logged
-from pipeline.decisions.plan.sequence import best_sequence
 from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.records import BlockPlan, Estimate
 from pipeline.inference.sample_size import perfect_information

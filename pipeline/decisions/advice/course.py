@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.decisions.advice.next_phase import WORTH_SAYING
+from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.candidates import Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimates, probability_best
-from pipeline.decisions.plan.sequence import best_sequence
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import first_game
 from pipeline.models.fits import Fits

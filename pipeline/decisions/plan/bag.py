@@ -15,9 +15,9 @@ from math import comb
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.choices import Options, PlanError
-from pipeline.decisions.plan.sequence import best_sequence
 from pipeline.decisions.records import Bag, BagBall
 
 Draws = NDArray[np.float64]

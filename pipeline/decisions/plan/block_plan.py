@@ -14,12 +14,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.candidates import choices_of
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.plan.bag import pack
 from pipeline.decisions.plan.choices import Lane, Options, PlanError, choices, priced
 from pipeline.decisions.plan.novelty import novelty, same_pattern, within_logged
-from pipeline.decisions.plan.sequence import best_sequence
 from pipeline.decisions.plan.triggers import failing, going_on, sooner
 from pipeline.decisions.records import BlockPlan, EventPlan, PlanStep
 from pipeline.decisions.wording.block_plan import plan_sentence, plan_text
