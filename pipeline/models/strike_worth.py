@@ -14,11 +14,12 @@ import pandas as pd
 from scipy.special import expit
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline, named_codes
-from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices, keyed_noise
+from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline
+from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
 from pipeline.models.entry_slope import BELIEVED, EntrySlope, entry_slope
 from pipeline.models.line_cost import SQUARE, LineCost, line_cost
+from pipeline.models.pattern_effects import PATTERN_GROUPS, UsualPatterns, beyond_logged
 from pipeline.models.strike_by_entry import EntryFit, fit_entry
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.subsample import Subsample
@@ -38,7 +39,6 @@ _NAMES = ("bowler", "pattern_class", "ball", "line")
 _OIL = ("length_ft", "volume_ml", "ratio")
 _LEAST_SLOPE = -0.1  # boards of entry for a board at the arrows; a flatter one says nothing of the lane
 _ENTRY_VARIANCE = 2.0  # boards squared of one entry board about its mean, where no cell has two
-_NOVELTY = 0.35  # logits of sd for each standard deviation beyond what was logged; our own choice, see the tests
 _SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
 _FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
 
@@ -97,8 +97,8 @@ GROUPS = (
     Group(("ball",), slope="game_1", sd_scale=0.04),
     Group(("bowler", "pattern_class"), sd_scale=0.04),
     Group(("bowler", "line"), sd_scale=0.02),
-    Group(("pattern", "line"), where_named=True, sd_scale=0.04),
     Group(("bowler", "pattern_class", "ball"), sd_scale=0.04),
+    *PATTERN_GROUPS,
 )
 
 
@@ -148,6 +148,7 @@ class _Covariates:
     spline: Spline
     oil: dict[str, tuple[float, float, float, float]]  # column -> mean, sd, lowest, highest
     usual_oil: pd.DataFrame  # by pattern class
+    patterns: UsualPatterns
     load_by_game: Floats
     load: tuple[float, float]
     balance: dict[str, float]
@@ -165,9 +166,10 @@ class _Covariates:
             usual = np.append(self.usual_oil[column].to_numpy(dtype=float), np.nan)[place]
             given = pd.to_numeric(out[column]).to_numpy(dtype=float) if column in out else usual
             value = np.where(np.isnan(given), usual, given)
-            mean, sd, low, _ = self.oil[column]
+            mean, sd, low, high = self.oil[column]
             nothing = np.isnan(value) | (not np.isfinite(low))  # never logged: what it does is not known
-            out[column], out[f"{column}_z"] = value, np.where(nothing, 0.0, (value - mean) / sd)
+            inside = np.clip(value, low, high)  # no trend is known to go on
+            out[column], out[f"{column}_z"] = value, np.where(nothing, 0.0, (inside - mean) / sd)
         game = out["game"].to_numpy(dtype=float)
         basis = self.spline(game)
         out["game_1"] = basis[:, 0]
@@ -241,6 +243,7 @@ def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
         spline=spline,
         oil=oil,
         usual_oil=pd.DataFrame(usual),
+        patterns=UsualPatterns.learn(cells),
         load_by_game=np.interp(every, per_game.index.to_numpy(dtype=float), per_game.to_numpy(dtype=float)),
         load=_mean_and_sd(load, shots),
         balance=dict(zip(balance["bowler"].astype(str), standard, strict=True)),
@@ -306,9 +309,7 @@ class WorthFit:
 
     def logit_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the log odds of a strike on a usual night, shape (n, len(grid)); ``grid`` as in ``strike_draws``."""
-        frame = self.frame(grid)
-        out = self.model.logit_draws(frame, n, rng)
-        return out + self._novelty(frame, n, self.model.draws(n, rng)[1])
+        return self._logits(self.frame(grid), n, rng)
 
     def strike_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator, line: Playing = "kept") -> Floats:
         """Posterior draws of the strike probability, shape (n, len(grid)), in a block of average luck, with each ball
@@ -327,23 +328,20 @@ class WorthFit:
         """
         frame = self.frame(grid)
         posterior, base = self.model.draws(n, rng)
-        logits = self.model.logit_draws(frame.assign(**{_LOST: 0.0}), n, rng) + self._novelty(frame, n, base)
+        logits = self._logits(frame.assign(**{_LOST: 0.0}), n, rng)
         if line == "followed":
             return expit(logits)
         scale_multiplier = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
         nights = self.usual_line.lost_by_night(frame, n, np.random.default_rng([base, 1]))
         return np.add.reduce([share * expit(logits + scale_multiplier * lost) for share, lost in nights])
 
-    def _novelty(self, frame: pd.DataFrame, n: int, base: int) -> Floats | float:
-        """Logits (n, rows) by which oil and games beyond those logged may differ."""
-        beyond = self.covariates.novelty(frame)
-        if not beyond.any():
-            return 0.0
+    def _logits(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+        """Draws of the log odds (n, rows) of prepared rows."""
+        out = self.model.logit_draws(frame, n, rng)
+        out += self.covariates.patterns.draws(self.model, frame, n, rng)
         late = np.where(frame["game"] > self.covariates.games[1], frame["game"], 0)
-        shown = frame.round({c: 1 for c in _OIL}).assign(late=late)
-        codes, names = named_codes(shown, [*_OIL, "ball", "line", "late"])
-        keys = [f"new={names[k]}" if far else None for k, far in zip(codes, beyond, strict=True)]
-        return keyed_noise(keys, n, base) * (_NOVELTY * beyond)
+        out += beyond_logged(self.model, frame.assign(late=late), _OIL, self.covariates.novelty(frame), n, rng)
+        return out
 
 
 def _share_notes(cells: pd.DataFrame) -> list[str]:

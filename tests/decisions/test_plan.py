@@ -12,7 +12,7 @@ from pipeline.decisions.advice.next_shots import next_shots, sample_information
 from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.plan.block_plan import PlanError, default_plans, plan, plan_text
 from pipeline.decisions.plan.choices import Options, choices, priced
-from pipeline.decisions.plan.novelty import novelty, unlikeness, within_logged
+from pipeline.decisions.plan.novelty import novelty, within_logged
 from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.records import BlockPlan, Estimate
 from pipeline.inference.sample_size import perfect_information
@@ -41,13 +41,6 @@ def test_novelty_counts_typical_distances() -> None:
 def test_novelty_never_falls_further_out() -> None:
     far = [novelty(LOGGED, length, 24.0, 5.0) for length in np.arange(44, 60, 0.5)]
     assert all(b >= a for a, b in pairwise(far))
-
-
-def test_unlikeness_grows_with_the_distance_and_is_shared_by_one_choice() -> None:
-    noise = unlikeness(2.0, ["a", "b", "a"], 4000, np.random.default_rng(1))
-    assert np.array_equal(noise[:, 0], noise[:, 2]) and 0.2 < np.corrcoef(noise[:, 0], noise[:, 1])[0, 1] < 0.6
-    assert noise.std() == pytest.approx(2 * np.hypot(0.20, 0.25), rel=0.05)
-    assert not unlikeness(0.0, ["a"], 10, np.random.default_rng(1)).any()
 
 
 def test_oil_beyond_any_logged_is_drawn_back() -> None:
@@ -191,9 +184,9 @@ def test_triggers_say_what_to_look_at_and_how_often_luck_alone_brings_it() -> No
 def test_knowing_less_of_a_pattern_promises_no_more_pins(made: tuple[Season, Fits]) -> None:
     rows = choices(*made, "ann", "medium")
     lane = {"pattern_class": "medium", "pattern": "new", "length_ft": 40.0, "volume_ml": 24.0, "ratio": 4.0}
-    known, new = (priced(made[1], "ann", rows, lane, 4, distance) for distance in (0.0, 4.0))
+    known, new = (priced(made[1], "ann", rows, lane | {"length_ft": far}, lane, 4) for far in (40.0, 64.0))
     assert new.pins.mean(axis=0) == pytest.approx(known.pins.mean(axis=0), abs=1e-9)
-    assert (new.pins.std(axis=0) > 2 * known.pins.std(axis=0)).all()
+    assert (new.pins.std(axis=0) > 1.2 * known.pins.std(axis=0)).all()
     assert best_sequence(new)[0] == best_sequence(known)[0]
     assert new.strike.mean(axis=0) == pytest.approx(known.strike.mean(axis=0), abs=0.01)
 
@@ -234,7 +227,8 @@ def test_a_volume_never_logged_says_nothing_of_the_balls() -> None:
     fits = fit_all(prepare(season.connection, Settings()), Settings())
     without, posted = (plan(season, fits, "ann", 40.0, *oil, 4) for oil in ((None, None), (25.0, 3.0)))
     assert posted.steps[0].ball == without.steps[0].ball
-    assert posted.steps[0].worth.mean == pytest.approx(without.steps[0].worth.mean, abs=1.0)
+    # of all bowled on one pattern, some is taken for the pattern's own and not promised on another
+    assert posted.steps[0].worth.mean == pytest.approx(without.steps[0].worth.mean, abs=2.0)
     assert without.novelty == 0 < posted.novelty < 1
     width = [p.steps[0].worth.hi80 - p.steps[0].worth.lo80 for p in (without, posted)]
     assert width[0] < width[1] < 2 * width[0]

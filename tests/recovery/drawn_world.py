@@ -86,7 +86,9 @@ class Effects:
     bowler: np.ndarray
     bowler_class: np.ndarray
     bowler_line: np.ndarray
+    pattern: np.ndarray
     pattern_line: np.ndarray
+    pattern_ball: np.ndarray
     ball: np.ndarray
     ball_class: np.ndarray  # ball, pattern class (a ball has one bowler)
     wear: np.ndarray  # by ball, per game since the last resurfacing
@@ -124,7 +126,8 @@ class Effects:
         fixed += _standard(_GRIP_RANKS[kind], _GRIP) * np.tensordot(self.grip, length_volume_late, 1)
         fixed += self.bend * _BEND(game) + self.load * _standard(load, _LOAD)
         own = self.bowler[bowler] + self.bowler_class[bowler, sort] + self.bowler_line[bowler, line]
-        own += self.pattern_line[pattern, line] + self.ball[ball] + self.ball_class[ball, sort]
+        own += self.ball[ball] + self.ball_class[ball, sort]
+        own += self.pattern[pattern] + self.pattern_line[pattern, line] + self.pattern_ball[pattern, ball]
         result: np.ndarray = fixed + own
         return result
 
@@ -167,7 +170,9 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
         bowler=rng.normal(0, _BOWLER_SD, bowlers),
         bowler_class=own("bowler:pattern_class", bowlers, _CLASSES),
         bowler_line=own("bowler:line", bowlers, len(LINES)),
+        pattern=own("pattern", _PATTERNS),
         pattern_line=own("pattern:line", _PATTERNS, len(LINES)),
+        pattern_ball=own("pattern:ball", _PATTERNS, balls),
         ball=rng.normal(0, _BALL_SD, balls),
         ball_class=own("bowler:pattern_class:ball", balls, _CLASSES),
         wear=np.where(kind == 0, 0.0, wear),

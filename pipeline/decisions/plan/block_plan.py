@@ -1,7 +1,7 @@
 """A plan for a posted pattern: which ball and line to start with, when to go on to what, and what to score.
 
 Of all ways through the games the one that adds up to most pins is taken, a change being worth making only where it
-gains four in all. Oil unlike any logged widens every interval.
+gains four in all. Oil that nobody bowled on is as unsure as the patterns bowled on differ.
 """
 
 from __future__ import annotations
@@ -61,8 +61,8 @@ def plan(
     """Plan one block of ``games`` games on a pattern; ``name`` is what it goes by.
 
     The choices are those of ``plan_choices.choices``, and ``best_sequence`` says which are changed to when. Luck of the
-    block is in the intervals. Oil beyond any logged is priced as the nearest logged, for no trend is known to go on,
-    and widens the intervals.
+    block is in the intervals, and so is what a pattern never bowled may do beyond its numbers. Oil beyond any logged is
+    priced as the nearest logged, for no trend is known to go on, and widens the intervals.
 
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.
@@ -116,8 +116,9 @@ def options_for(season: Season, fits: Fits, bowler: str, posted: Posted, games: 
     bowled = patterns_bowled(season, fits)
     distance = novelty(bowled[bowled["bowler"] == bowler], posted.length_ft, posted.volume_ml, posted.ratio)
     oil: Oil = {"length_ft": posted.length_ft, "volume_ml": posted.volume_ml, "ratio": posted.ratio}
-    lane: Lane = {"pattern_class": pattern_class, "pattern": same_pattern(bowled, oil)} | within_logged(bowled, oil)
-    return priced(fits, bowler, rows, lane, games, distance), pattern_class, distance
+    lane: Lane = {"pattern_class": pattern_class, "pattern": same_pattern(bowled, oil)} | oil
+    nearest = lane | within_logged(bowled, oil)
+    return priced(fits, bowler, rows, lane, nearest, games), pattern_class, distance
 
 
 def plan_event(

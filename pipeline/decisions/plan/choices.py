@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from scipy.special import expit, logit
 
 from pipeline.decisions.candidates import TRIED, Record, choices_of, records
-from pipeline.decisions.plan.novelty import unlikeness
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.errors import RackledgerError
@@ -101,28 +100,36 @@ def tried_in(rows: list[Record], phase: list[str]) -> NDArray[np.bool_]:
     return result
 
 
-def priced(fits: Fits, bowler: str, rows: list[Record], lane: Lane, games: int, distance: float) -> Options:
-    """The choices in ``rows`` in each of ``games`` on a ``lane``; ``distance`` as from ``novelty`` widens the draws.
+def priced(fits: Fits, bowler: str, rows: list[Record], lane: Lane, nearest: Lane, games: int) -> Options:
+    """The choices in ``rows`` in each of ``games`` on a ``lane``, in a block of any luck.
 
-    It widens them about the same means: knowing less of a pattern promises no more pins, and favours no choice.
+    ``nearest`` is the lane with its oil drawn back into what was logged. Oil beyond that widens the draws about the
+    means there: knowing less of it promises no more pins, and favours no choice.
     """
-    grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * games)
-    grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
-    grid = grid.assign(bowler=bowler, game=np.repeat(np.arange(games) + 1, len(rows)))
-    grid = grid.assign(**{name: np.nan if value is None else value for name, value in lane.items()})
-    level = levels(fits, grid)
-    ball = pd.factorize(grid["ball"].astype(str) + " " + grid["game"].astype(str))[0]
-    followed = following_levels(fits, grid, ball, np.tile([float(row["counted"]) for row in rows], games))
-    rng = fits.generator(f"plan of {bowler}")
-    names = [f"{row['ball']} {row['line']}" for row in rows] * games
-    new = unlikeness(distance, names, fits.n_draws, rng)
-    luck = _block_luck(fits, rng)[:, None]
-    _, kept = _wider(_shifted(level, luck), _shifted(level, luck + new))
-    strike, score = _wider(_shifted(followed, luck), _shifted(followed, luck + new))
+    luck = _block_luck(fits, fits.generator(f"plan of {bowler}"))[:, None]
+    (_, kept), (strike, score) = _levels(fits, bowler, rows, lane, games, luck)
+    if lane != nearest:
+        (_, near), near_followed = _levels(fits, bowler, rows, nearest, games, luck)
+        kept = _about(near, kept)
+        strike, score = (_about(*pair) for pair in zip(near_followed, (strike, score), strict=True))
+        strike = np.clip(strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)
     shape = (fits.n_draws, games, len(rows))
     pins = kept - own_average(fits, bowler)[:, None]
     phase = [phase_of(game + 1, fits.settings.phases) for game in range(games)]
     return Options(rows, tried_in(rows, phase), phase, *(part.reshape(shape) for part in (pins, kept, strike, score)))
+
+
+def _levels(
+    fits: Fits, bowler: str, rows: list[Record], lane: Lane, games: int, luck: Draws
+) -> tuple[tuple[Draws, Draws], tuple[Draws, Draws]]:
+    """Strike and score (n, games by choices) with the line kept, and followed; ``luck`` (n, 1) in logits."""
+    grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * games)
+    grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
+    grid = grid.assign(bowler=bowler, game=np.repeat(np.arange(games) + 1, len(rows)))
+    grid = grid.assign(**{name: np.nan if value is None else value for name, value in lane.items()})
+    ball = pd.factorize(grid["ball"].astype(str) + " " + grid["game"].astype(str))[0]
+    followed = following_levels(fits, grid, ball, np.tile([float(row["counted"]) for row in rows], games))
+    return _shifted(levels(fits, grid), luck), _shifted(followed, luck)
 
 
 def _shifted(level: Level, logits: Draws) -> tuple[Draws, Draws]:
@@ -131,10 +138,10 @@ def _shifted(level: Level, logits: Draws) -> tuple[Draws, Draws]:
     return strike, replace(level, strike=strike).score()
 
 
-def _wider(known: tuple[Draws, Draws], new: tuple[Draws, Draws]) -> tuple[Draws, Draws]:
-    """Draws of strike and score as wide as the ``new`` ones, about the means of the ``known``."""
-    strike, score = (wide + (sure.mean(axis=0) - wide.mean(axis=0)) for sure, wide in zip(known, new, strict=True))
-    return np.clip(strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT), score
+def _about(near: Draws, wide: Draws) -> Draws:
+    """Draws as wide as the ``wide`` ones, about the means of those ``near``."""
+    result: Draws = wide + (near.mean(axis=0) - wide.mean(axis=0))
+    return result
 
 
 def _block_luck(fits: Fits, rng: np.random.Generator) -> Draws:

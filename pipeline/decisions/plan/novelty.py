@@ -1,4 +1,4 @@
-"""How unlike a posted pattern is to those logged, and how much less is then known."""
+"""How unlike a posted pattern is to those logged."""
 
 from __future__ import annotations
 
@@ -11,13 +11,9 @@ OIL = ("length_ft", "volume_ml", "ratio")
 # A typical distance is never taken to be less than this: feet, mL, ratio. Common practice calls such patterns alike.
 _ALIKE = np.array([2.0, 2.0, 1.5])
 _FULLY_NEW = 4.0
-# Typical distances a number stands for that was asked for but never noted of a pattern: it may be alike or not. At half
-# of one, the noise of it is about what the worth model expects a volume or a ratio to do. Our own choice.
+# Typical distances a number stands for that was asked for but never noted of a pattern: it may be alike or not. Our own
+# choice.
 _NOT_NOTED = 0.5
-
-# Logits of sd a pattern one typical distance away adds to every choice alike, and to each on its own. Our own choice.
-COMMON_SD = 0.20
-OWN_SD = 0.25
 
 Draws = NDArray[np.float64]
 
@@ -77,13 +73,3 @@ def _typical_gaps(known: Draws) -> Draws:
         if len(values) > 1:
             gaps[k] = max(gaps[k], float(np.diff(values).mean()))
     return gaps
-
-
-def unlikeness(distance: float, choices: list[str], n: int, rng: np.random.Generator) -> Draws:
-    """Noise in logits, shape (n, rows), for rows of the named choices; rows of one choice share theirs.
-
-    It grows with the ``distance``, as from ``novelty``: a pattern already logged adds none, for the model knows it.
-    """
-    own = {name: rng.standard_normal(n) for name in sorted(set(choices))}
-    common = COMMON_SD * rng.standard_normal(n)
-    return distance * np.column_stack([common + OWN_SD * own[name] for name in choices])

@@ -17,6 +17,12 @@ from pipeline.inference.mixed_logit.arrowhead import Floats
 _DF = 4.0
 
 
+def half_t(scale: float, n: int, rng: np.random.Generator) -> Floats:
+    """Draws (n,) of an sd as it is believed beforehand, with the scale of its half-t prior."""
+    drawn: Floats = scale * np.abs(rng.standard_t(_DF, n))
+    return drawn
+
+
 @dataclass(frozen=True)
 class LogNormal:
     """A log-normal belief: the ``median``, and the sd of the log."""

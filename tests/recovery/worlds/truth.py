@@ -104,6 +104,12 @@ class _Table:
         parts = (self.entry[:, nights], self.strike[:, nights], self.missed[:, :, nights])
         return _Table(self.balls, self.pattern[nights], *parts)
 
+    def in_form(self, logits: float) -> _Table:
+        """The same on nights whose form adds these log odds to the mean chance of a strike."""
+        strike = self.strike / (self.strike + (1 - self.strike) * np.exp(-logits))
+        missed = self.missed * (1 - strike) / (1 - self.strike)
+        return _Table(self.balls, self.pattern, self.entry, strike, missed)
+
 
 @dataclass
 class WorldTruth:
@@ -144,6 +150,27 @@ class WorldTruth:
     def perfectly_followed(self, grid: pd.DataFrame) -> pd.DataFrame:
         """The same with the best board of every night and game known."""
         return self._over(grid, lambda table, ball, _line: _best_board(table, ball))
+
+    def by_block(self, steps: pd.DataFrame, luck: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Mean pins over the games of one bowler's plan for one pattern (pattern_class, game, ball, line, pattern).
+
+        Returns:
+            With the line following the lane (nights, luck), and on the lines of ``steps`` (luck,), the mean over
+            nights; ``luck`` is what the block's form adds to the log odds of a strike.
+        """
+        bowler, kind, number = (steps[name].iloc[0] for name in ("bowler", "pattern_class", "pattern"))
+        usual = self.table(self._number(bowler), PATTERN_CLASSES.index(kind)).on(number)
+        names, followed, held = self.club.balls["ball"].tolist(), [], []
+        for form in luck:
+            table, each, kept = usual.in_form(float(form)), [], []
+            for (ball, line), part in steps.groupby(["ball", "line"]):
+                place = int(np.flatnonzero(table.balls == names.index(ball))[0])
+                games = part["game"].to_numpy(dtype=int) - 1
+                each.append(self._each_night_followed(table, place)[1][:, games])
+                kept.append(self._held(table, place, str(line))[1][games])
+            followed.append(np.concatenate(each, axis=1).mean(axis=1))
+            held.append(np.concatenate(kept).mean())
+        return np.column_stack(followed), np.array(held)
 
     def own_pins(
         self, bowler: str, pattern_class: str | None = None, game: float | None = None, pattern: int | None = None
@@ -203,7 +230,11 @@ class WorldTruth:
         return strike.max(axis=2).mean(axis=0), score.max(axis=2).mean(axis=0)
 
     def _followed(self, table: _Table, ball: int, _line: object) -> tuple[np.ndarray, np.ndarray]:
-        """Bowl the night's games shot by shot, moving as the bowler moves."""
+        strike, score = self._each_night_followed(table, ball)
+        return strike.mean(axis=0), score.mean(axis=0)
+
+    def _each_night_followed(self, table: _Table, ball: int) -> tuple[np.ndarray, np.ndarray]:
+        """Strike and score (nights, games): the games bowled shot by shot, moving as the bowler moves."""
         club, number = self.club, int(table.balls[ball])
         who = int(club.owner[number])
         rng = np.random.default_rng([7, number])
@@ -213,12 +244,12 @@ class WorldTruth:
         night = np.tile(np.arange(nights), copies)
         arrow = np.clip(np.round(start[night] + rng.normal(0, START_SD, len(night))), 2, 33)
         off, since = np.zeros((len(night), 3)), np.zeros(len(night), dtype=int)
-        strike, score = np.zeros(games), np.zeros(games)
+        strike, score = np.zeros((nights, games)), np.zeros((nights, games))
         for game in range(games):
             for _ in range(_SHOTS):
                 at = arrow.astype(int)
-                strike[game] += table.strike[ball, night, game, at].mean() / _SHOTS
-                score[game] += table.score[ball, night, game, at].mean() / _SHOTS
+                strike[:, game] += _by_night(table.strike[ball, night, game, at], copies)
+                score[:, game] += _by_night(table.score[ball, night, game, at], copies)
                 thrown = np.clip(np.rint(arrow + club.aim_sd[who] * rng.normal(size=len(night))), 0, 36).astype(int)
                 width = np.where(rng.random(len(night)) < LOOSE_SHARE, LOOSE_WIDTH, 1.0) * club.entry_sd[who]
                 noise = width * rng.normal(size=len(night)) + rng.normal(0, 0.5, len(night))
@@ -261,6 +292,12 @@ class WorldTruth:
         return _Table(
             balls, pattern, entry.reshape(shape), strike.reshape(shape) @ spread, missed.reshape(3, *shape) @ spread
         )
+
+
+def _by_night(values: np.ndarray, copies: int) -> np.ndarray:
+    """Share (nights,) of a game's mean that one shot of every copy of the nights is."""
+    by_night: np.ndarray = values.reshape(copies, -1).mean(axis=0) / _SHOTS
+    return by_night
 
 
 def _best_board(table: _Table, ball: int) -> tuple[np.ndarray, np.ndarray]:
