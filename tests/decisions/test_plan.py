@@ -98,6 +98,14 @@ def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits]
     assert known.novelty == 0 and "Nothing this bowler" not in known.sentence
 
 
+def test_a_pattern_between_those_logged_is_not_taken_for_one_of_them(
+    made: tuple[Season, Fits], known: BlockPlan
+) -> None:
+    new = plan(*made, "ann", 39.0, 24.0, 4.0, 4)
+    assert new.score.hi80 - new.score.lo80 > 1.05 * (known.score.hi80 - known.score.lo80)
+    assert new.score.mean == pytest.approx(known.score.mean, abs=4.0)
+
+
 def _options(pins: np.ndarray, tried: np.ndarray) -> Options:
     return Options([{} for _ in range(pins.shape[2])], tried, ["fresh"] * pins.shape[1], pins, pins, pins, pins)
 

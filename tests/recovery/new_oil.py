@@ -41,9 +41,7 @@ def judged(oil: Oil, planned: BlockPlan) -> dict[str, object]:
     return {
         "bowler": planned.bowler,
         **_beside(planned.score, followed),
-        **{
-            f"kept_{name}".replace("held_", ""): value for name, value in _beside(planned.score_kept_line, kept).items()
-        },
+        **{f"kept_{name}".replace("held_", ""): value for name, value in on_lines.items()},
         "gain": float(followed.mean()) - own,
         "possible": possible - own,
     }
