@@ -3,6 +3,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= out
+# Two processes that take a file each in the order of tests/conftest.py.
+TOGETHER := -n 2 --dist loadscope --no-loadscope-reorder
 
 .PHONY: setup review test quick spark bench fuzz faults mutate recovery screenshots clean
 
@@ -25,10 +27,10 @@ test: setup
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 	$(BIN)/python -m tests.audit constraints.txt
-	$(BIN)/pytest -n 2
+	$(BIN)/pytest $(TOGETHER)
 
 quick: setup
-	$(BIN)/pytest -n 2 -m "not slow and not browser"
+	$(BIN)/pytest $(TOGETHER) -m "not slow and not browser"
 
 clean:
 	rm -rf $(VENV) $(OUT) build *.egg-info

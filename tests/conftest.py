@@ -6,6 +6,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before anything imports nu
 
 import fcntl
 from collections.abc import Iterator
+from itertools import groupby
 from pathlib import Path
 
 import pytest
@@ -13,15 +14,25 @@ from playwright.sync_api import Browser, sync_playwright
 
 from pipeline.decisions.decide import decide
 from pipeline.intake import load_folder
-from pipeline.models.fits import fit_all
+from pipeline.models.fits import Fits, fit_all
 from pipeline.settings import Settings
 from pipeline.store.kept import Key, Shelf
-from pipeline.store.season import open_season
+from pipeline.store.season import Season, open_season
 from reports.screenshots import CHROMIUM
 
 SAMPLE_LOGS = Path(__file__).parents[1] / "sample_logs"
 FEW_DRAWS = Settings.model_validate({"evidence": {"draws": 200}})
 """What the sample season is fitted with for tests."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with slow or browser tests first: a worker that ends early finds no long file left to the other.
+
+    ``make test`` gives a whole file to one worker, so that what its tests share is made once.
+    """
+    files = [(path, list(tests)) for path, tests in groupby(items, key=lambda item: item.path)]
+    files.sort(key=lambda file: -sum(any(item.iter_markers(mark)) for item in file[1] for mark in ("slow", "browser")))
+    items[:] = [item for _, tests in files for item in tests]
 
 
 @pytest.fixture(scope="session")
@@ -48,6 +59,16 @@ def _decide_sample(folder: Path) -> None:
         text = decide(season, fit_all(season, FEW_DRAWS, shelf=shelf), "Season").model_dump_json()
     shelf.write(database)
     (folder / "decisions.json").write_text(text, encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def sample(decided_sample: Path) -> Iterator[tuple[Season, Fits]]:
+    """The sample season open for reading, with its fits; what is learned with them is not written."""
+    with open_season(decided_sample / "s.duckdb", FEW_DRAWS) as season:
+        yield (
+            season,
+            fit_all(season, FEW_DRAWS, shelf=Shelf(season.connection, Key.of(season.connection, FEW_DRAWS, None))),
+        )
 
 
 @pytest.fixture(scope="session")

@@ -17,10 +17,15 @@ def run(*words: object, folder: Path | None = None) -> subprocess.CompletedProce
 
 @pytest.fixture(scope="module")
 def reviewed(tmp_path_factory):
-    """One review of the sample season, shared by the tests that only read it."""
+    """One review of the sample season, shared by the tests that only read it; ``tests/test_api`` takes all draws."""
     place = tmp_path_factory.mktemp("review")
-    done = run("review", SAMPLE, "--db", place / "season.duckdb", "--out", place / "reports")
-    return place, done
+    (place / "few.toml").write_text("[evidence]\ndraws = 200\n", encoding="utf-8")
+    return place, run("review", SAMPLE, "--out", place / "reports", *few(place))
+
+
+def few(place):
+    """The season's database, and settings with few draws: for speed."""
+    return "--db", place / "season.duckdb", "--settings", place / "few.toml"
 
 
 def test_review_of_the_sample_season(reviewed):
@@ -32,18 +37,26 @@ def test_review_of_the_sample_season(reviewed):
     assert "Traceback" not in done.stderr
 
 
-def test_the_same_season_gives_the_same_decisions_twice(reviewed, tmp_path):
+@pytest.fixture(scope="module")
+def about_two(reviewed):
+    """The decisions about two bowlers."""
     place, _ = reviewed
-    for name in ("one.json", "two.json"):
-        done = run("decide", "--db", place / "season.duckdb", "--json", tmp_path / name)
-        assert done.returncode == 0, done.stderr
-    assert (tmp_path / "one.json").read_bytes() == (tmp_path / "two.json").read_bytes()
-    assert json.loads((tmp_path / "one.json").read_text(encoding="utf-8"))["playbook"]
+    done = run("decide", *few(place), "--json", place / "two.json", "--about", "oda", "--about", "joss")
+    assert done.returncode == 0, done.stderr
+    return place / "two.json"
+
+
+def test_the_same_season_gives_the_same_decisions_twice(reviewed, about_two, tmp_path):
+    place, _ = reviewed
+    done = run("decide", *few(place), "--json", tmp_path / "again.json", "--about", "oda", "--about", "joss")
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "again.json").read_bytes() == about_two.read_bytes()
+    assert json.loads(about_two.read_text(encoding="utf-8"))["playbook"]
 
 
 def test_alias_leaves_no_name_in_data_or_file_names(reviewed, tmp_path):
     place, _ = reviewed
-    done = run("decide", "--alias", "--db", place / "season.duckdb", "--csv", tmp_path / "out")
+    done = run("decide", "--alias", *few(place), "--csv", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     lines = (SAMPLE / "bowlers.csv").read_text(encoding="utf-8").splitlines()[1:]
     names = {part for line in lines for part in (line.split(",")[0], *line.split(",")[1].split())}
@@ -52,25 +65,19 @@ def test_alias_leaves_no_name_in_data_or_file_names(reviewed, tmp_path):
         assert not [name for name in names if name.casefold() in text.casefold()]
 
 
-def test_a_report_about_some_bowlers_names_nobody_else(reviewed, tmp_path):
+def test_a_report_about_some_bowlers_names_nobody_else(reviewed, about_two, tmp_path):
     place, _ = reviewed
-    done = run(
-        "decide", "--db", place / "season.duckdb", "--json", tmp_path / "d.json", "--about", "oda", "--about", "joss"
-    )
-    assert done.returncode == 0, done.stderr
-    told = json.loads((tmp_path / "d.json").read_text())
+    told = json.loads(about_two.read_text(encoding="utf-8"))
     assert [card["bowler"] for card in told["summary"]["bowlers"]] == ["joss", "oda"]
-    assert "brisa" not in (tmp_path / "d.json").read_text()
-    refused = run("decide", "--db", place / "season.duckdb", "--json", tmp_path / "e.json", "--about", "odo")
+    assert "brisa" not in about_two.read_text(encoding="utf-8")
+    refused = run("decide", *few(place), "--json", tmp_path / "e.json", "--about", "odo")
     assert refused.returncode == 1 and "known are oda" in refused.stderr
     assert not (tmp_path / "e.json").exists()
 
 
 def test_plan_for_a_posted_pattern(reviewed):
     place, _ = reviewed
-    done = run(
-        "plan", "--db", place / "season.duckdb", "--bowler", "tevin", "--length", 42, "--volume", 25, "--ratio", 3.5
-    )
+    done = run("plan", *few(place), "--bowler", "tevin", "--length", 42, "--volume", 25, "--ratio", 3.5)
     assert done.returncode == 0, done.stderr
     assert "80 %" in done.stdout
 

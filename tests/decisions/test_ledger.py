@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -18,26 +17,19 @@ from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.ledger.habits import LEAST, MOST, costly_habits
 from pipeline.decisions.records import BlockLedger, CostlyHabit, LedgerAccount
 from pipeline.decisions.wording.ledger import block_sentence
-from pipeline.intake import load_folder
-from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fits import Fits
 from pipeline.pricing.ledger import open_ledger
-from pipeline.settings import Evidence, Settings
-from pipeline.store.season import Season, open_season
+from pipeline.store.season import Season
 from tests.reports.factory import season as invented
 from tests.reports.invented_names import estimate
 
-SAMPLE = Path(__file__).parents[2] / "sample_logs"
 pytestmark = pytest.mark.slow
 Opened = tuple[Season, Fits]
 
 
 @pytest.fixture(scope="module")
-def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
-    database = tmp_path_factory.mktemp("sample") / "season.duckdb"
-    settings = Settings(evidence=Evidence(draws=400))
-    load_folder(SAMPLE, database, settings)
-    with open_season(database, settings) as season:
-        yield season, fit_all(season, settings)
+def opened(sample: Opened) -> Opened:
+    return sample
 
 
 @pytest.fixture(scope="module")

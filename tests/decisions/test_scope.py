@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -44,9 +45,16 @@ def season(simulated: SimulatedSeason) -> Iterator[Season]:
         yield opened
 
 
+@pytest.fixture(scope="module")
+def fitted(simulated: SimulatedSeason) -> Fits:
+    with open_simulated(simulated, SETTINGS) as opened:
+        return fit_all(opened, SETTINGS)
+
+
 @pytest.fixture
-def fits(season: Season) -> Fits:
-    return fit_all(season, SETTINGS)
+def fits(fitted: Fits) -> Fits:
+    """The fits of the season before anything is learned with them."""
+    return replace(fitted, cache={})
 
 
 def _told_of(decisions: Decisions, names: set[str]) -> dict[str, list[dict[str, object]]]:

@@ -2,38 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.intake import load_folder
-from pipeline.models.fits import fit_all
+from pipeline.models.fits import Fits
 from pipeline.pricing.class_usual import CLASS, OWN, means
 from pipeline.pricing.ledger import Ledger, open_ledger, own_chances
-from pipeline.settings import Evidence, Settings
 from pipeline.sport.state_values import state_values
-from pipeline.store.season import open_season
+from pipeline.store.season import Season
 from tests.pricing.ledger_games import BY
 from tests.scoring import Delivery, score_game
 
-SAMPLE = Path(__file__).parents[2] / "sample_logs"
 pytestmark = pytest.mark.slow
 Found = tuple[Ledger, pd.DataFrame, dict[str, float]]
 
 
 @pytest.fixture(scope="module")
-def found(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Found]:
-    database = tmp_path_factory.mktemp("sample") / "season.duckdb"
-    settings = Settings(evidence=Evidence(draws=200))
-    load_folder(SAMPLE, database, settings)
-    with open_season(database, settings) as season:
-        fits = fit_all(season, settings)
-        ledger = open_ledger(season, fits)
-        start = {b: float(state_values(means(own_chances(fits, b))).before[0, 0]) for b in fits.rates.shots}
-        yield ledger, season.connection.table("valued_deliveries").df(), start
+def found(sample: tuple[Season, Fits]) -> Found:
+    season, fits = sample
+    ledger = open_ledger(season, fits)
+    start = {b: float(state_values(means(own_chances(fits, b))).before[0, 0]) for b in fits.rates.shots}
+    return ledger, season.connection.table("valued_deliveries").df(), start
 
 
 def test_every_complete_game_is_its_score(found: Found) -> None:
