@@ -24,7 +24,7 @@ from pipeline.names import EVERYONE
 
 _PEOPLE = (*PEOPLE, "coach")
 _BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball", "instead_of_ball")
-_SAID = ("sentence", "leader", "challenger", "trigger", "question", "why_neither", "name")
+_SAID = ("sentence", "settles", "leader", "challenger", "trigger", "question", "why_neither", "name")
 _WRITTEN = ("title", "notes", "problem")  # what people may have written, in which any word may be a name
 _NAMES = ("name", "ball name")
 _NAMESAKE = "a bowler"

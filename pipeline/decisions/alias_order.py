@@ -12,7 +12,7 @@ from pipeline.names import EVERYONE
 
 _BY_VALUE = {"sensitivity"}  # its order says which contrasts matter most
 _WITHIN = {"skills": ("skill",), "comparisons": ("skill",), "maxims": ("maxim",)}
-_BALLS_WITHIN = {"arsenal": (), "combos": ("pattern_class", "phase")}
+_BALLS_WITHIN = {"arsenal": (), "arsenal_tasks": (), "combos": ("pattern_class", "phase")}
 _BALL = "ball"
 PEOPLE = ("bowler", "better", "other")
 """Fields of decision records that hold a bowler's id."""

@@ -9,6 +9,7 @@ from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.arsenal.overlap import gaps, redundant_pairs
 from pipeline.decisions.arsenal.strength_ladder import strength_ladder
 from pipeline.decisions.arsenal.verdicts import arsenal
+from pipeline.decisions.arsenal.work_list import work_list
 from pipeline.decisions.checks.model_checks import model_checks
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.ledger.accounts import ledger
@@ -54,6 +55,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     paths = ask("paths down the lane", lambda: lane_paths(season, fits), [])
     tell("arsenal", 0.35)
     balls = ask("ball care", lambda: arsenal(season, fits), [])
+    tasks = ask("work list of balls", lambda: work_list(season, fits), [])
     pairs = ask("balls of one job", lambda: redundant_pairs(season, fits), [])
     holes = ask("gaps in the bag", lambda: gaps(season, fits), [])
     ladder = ask("strength of balls", lambda: strength_ladder(season, fits), [])
@@ -86,6 +88,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
         line_moves=moves,
         paths=paths,
         arsenal=balls,
+        arsenal_tasks=tasks,
         redundant=pairs,
         gaps=holes,
         ladder=ladder,

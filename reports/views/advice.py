@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from pipeline.decisions.records import BallVerdict, BowlerCard, PhaseAdvice, PracticeFocus
+from pipeline.decisions.records import ArsenalTask, BowlerCard, PhaseAdvice, PracticeFocus
 from reports.context import ReportContext
 from reports.html.components import Advice
 from reports.views.common import only, place, tags
@@ -40,7 +40,7 @@ def _candidates(context: ReportContext) -> list[Advice]:
     decisions = context.decisions
     cards = {card.bowler: card for card in decisions.summary.bowlers}
     found = [_from_the_lanes(item) for item in decisions.playbook]
-    found += [_from_arsenal(item, cards[item.bowler]) for item in decisions.arsenal if item.bowler in cards]
+    found += [_from_arsenal(item) for item in decisions.arsenal_tasks if item.bowler in cards]
     found += [_from_focus(item, cards[item.bowler]) for item in decisions.focus if item.bowler in cards]
     return [item for item in found if item is not None]
 
@@ -61,16 +61,17 @@ def _from_the_lanes(item: PhaseAdvice) -> Advice | None:
     )
 
 
-def _from_arsenal(item: BallVerdict, card: BowlerCard) -> Advice | None:
-    if item.verdict in ("keep", "not enough shots"):
+def _from_arsenal(item: ArsenalTask) -> Advice | None:
+    done = next((option for option in item.options if option.act == item.do), None)
+    if done is None or done.p_gain is None:
         return None
     return Advice(
         item.sentence,
         "In the bag",
-        item.probability,
-        "the best care",
+        done.p_gain,
+        "to gain",
         item.shots,
-        item.at_stake.mean * card.games * item.shots / max(card.shots, 1),
+        item.pins_a_season,
         f"arsenal.html#{place('ball', item.bowler, item.ball)}&{only(item.bowler)}",
         tags(item.bowler, shots=item.shots),
     )

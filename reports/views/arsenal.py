@@ -1,4 +1,4 @@
-"""Arsenal: keep, clean, resurface or retire; ageing curves; doubles, gaps and the strength ladder."""
+"""Arsenal: the work list; ageing curves; doubles, gaps and the strength ladder."""
 
 from __future__ import annotations
 
@@ -12,10 +12,8 @@ from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
-from reports.views import common
+from reports.views import common, work_list
 from reports.views.common import grouped, tags
-
-URGENCY = {"retire": 0, "resurface": 1, "clean": 2, "keep": 3, "not enough shots": 4}
 
 
 @dataclass(frozen=True)
@@ -23,8 +21,8 @@ class BallCard:
     """One ball with its verdict, its ageing chart and the care it had."""
 
     ball: BallVerdict
-    badge: str
     chart: Chart | None
+    options: Table | None
     care: Table | None
     tags: Tags
     key: str
@@ -32,61 +30,22 @@ class BallCard:
 
 def view(context: ReportContext) -> dict[str, Any]:
     """Everything the arsenal template shows."""
-    used = {item.verdict for item in context.decisions.arsenal}
     return {
-        "verdicts": verdicts(context),
+        "tasks": work_list.table(context),
         "cards": ball_cards(context),
         "digests": digests(context),
         "redundant": redundant(context),
         "gaps": gaps(context),
         "ladder": ladder(context),
-        "cautions": list(
-            dict.fromkeys(text for verdict in URGENCY if verdict in used for text in cautions.for_verdict(verdict))
-        ),
+        "cautions": list(cautions.BALL_CARE) if context.decisions.arsenal else [],
     }
 
 
 def _in_order(context: ReportContext) -> list[BallVerdict]:
-    return sorted(context.decisions.arsenal, key=lambda item: (-item.at_stake.mean, URGENCY[item.verdict]))
-
-
-def badge(item: BallVerdict) -> str:
-    """The verdict in a word or two; one that is less likely right than not only leans."""
-    leans = item.verdict != "not enough shots" and item.probability < 0.5
-    return f"leaning to {item.verdict}" if leans else item.verdict
-
-
-def verdicts(context: ReportContext) -> Table:
-    """All balls, most at stake first."""
-    scale = strips.scale_for([item.at_stake for item in context.decisions.arsenal])
-    rows = [
-        Row(
-            [
-                Cell(item.ball_name, item.ball_name, note=item.ball_class),
-                common.who(context.name(item.bowler)),
-                Cell(badge(item), item.verdict, kind=f"verdict b-{URGENCY[item.verdict]}"),
-                common.chance(item.probability),
-                common.pins(item.at_stake, scale, item.shots),
-                Cell(
-                    wording.signed(100 * item.against_class.mean),
-                    item.against_class.mean,
-                    note=wording.interval(item.against_class, factor=100),
-                    kind="num",
-                ),
-                common.bare_pins(item.loss_per_10_games),
-                common.number(item.games_since_resurface, wording.count(item.games_since_resurface)),
-                common.shots_cell(item.shots),
-            ],
-            tags(item.bowler, shots=item.shots),
-            wording.sentence_case(item.verdict),
-        )
-        for item in _in_order(context)
-    ]
-    columns = ["ball", "bowler", "verdict", "chance it is right", "at stake, pins per game (80 %)"]
-    columns += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
-    columns += ["games since resurfacing", "shots"]
-    extra = frozenset(columns[5:8])
-    return Table("verdicts-table", "Every ball and its verdict", columns, rows, extra, columns[4])
+    """Balls in the order of the work list; without one, by what is at stake."""
+    place = {(item.bowler, item.ball): -item.pins_a_season for item in context.decisions.arsenal_tasks}
+    balls = context.decisions.arsenal
+    return sorted(balls, key=lambda item: (place.get((item.bowler, item.ball), 0.0), -item.at_stake.mean))
 
 
 def digests(context: ReportContext) -> dict[str, str]:
@@ -115,10 +74,12 @@ def ball_cards(context: ReportContext) -> dict[str, list[BallCard]]:
 
 def _card(context: ReportContext, item: BallVerdict, span: figures.Span, top: float) -> BallCard:
     chart = _age_chart(context, item, span, top) if len(item.curve) > 1 else None
+    mine = [task for task in context.decisions.arsenal_tasks if (task.bowler, task.ball) == (item.bowler, item.ball)]
+    task = mine[0] if mine else None
     return BallCard(
         item,
-        badge(item),
         chart,
+        None if task is None else work_list.options_table(task),
         _care_table(item) if item.care else None,
         tags(item.bowler, shots=item.shots),
         common.place("ball", item.bowler, item.ball),

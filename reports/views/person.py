@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions.records import BallVerdict, BowlerCard, PhaseAdvice, SkillEstimate
+from pipeline.decisions.records import ArsenalTask, BowlerCard, PhaseAdvice, SkillEstimate
 from reports.context import ReportContext, pattern_order
 from reports.style import wording
 from reports.views import pictures, students
 from reports.views.common import grouped
 
-_BALLS = 3  # to care for, those with most at stake
+_BALLS = 3  # to care for, those with most pins a season
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Sheet:
     focus: students.FocusCard | None
     trend: Trend | None
     throws: list[tuple[str, list[PhaseAdvice | None]]]
-    balls: list[BallVerdict]
+    balls: list[ArsenalTask]
     picture: pictures.Picture | None
 
 
@@ -61,7 +61,8 @@ def _sheet(
     best = max(skills, key=lambda item: item.p_above_average, default=None)
     practised = next((item for item in skills if focus and item.skill == focus.focus.skill), None)
     advice = [item for item in context.decisions.playbook if item.bowler == card.bowler]
-    balls = [item for item in context.decisions.arsenal if item.bowler == card.bowler and item.at_stake.mean > 0]
+    tasks = [item for item in context.decisions.arsenal_tasks if item.bowler == card.bowler]
+    acts = [item for item in tasks if item.do in ("clean", "resurface", "retire")]
     return Sheet(
         card,
         _strength(best),
@@ -69,9 +70,7 @@ def _sheet(
         focus,
         _trend(practised),
         _throws(context, advice),
-        sorted((b for b in balls if b.verdict not in ("keep", "not enough shots")), key=lambda b: -b.at_stake.mean)[
-            :_BALLS
-        ],
+        sorted(acts, key=lambda item: -item.pins_a_season)[:_BALLS],
         _picture(context, card.bowler, lanes),
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from pipeline.decisions import records as r
 from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
-from tests.reports.made_bag_answers import changes, changes_in_all, ladder, verdict
+from tests.reports.made_bag_answers import changes, changes_in_all, ladder, task, verdict
 from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, skills
 from tests.reports.made_lane_answers import crossings, curves, leads, line_moves, paths, playbook, worths
 from tests.reports.made_ledger_answers import accounts, blocks, habits
@@ -20,6 +20,7 @@ def season() -> r.Decisions:
     """Seven bowlers on three pattern classes, every kind of decision filled."""
     rng = np.random.default_rng(7)
     combos = [item for bowler in BOWLERS for pattern in PATTERNS for item in worths(rng, bowler, pattern)]
+    balls = [(verdict(rng, bowler, ball, place), place) for bowler in BOWLERS for place, ball in enumerate(BALLS)]
     return r.Decisions(
         title="Harbour Lane juniors & friends, autumn",
         summary=_summary(rng),
@@ -31,7 +32,8 @@ def season() -> r.Decisions:
         curves=curves(rng, combos),
         crossings=crossings(rng),
         line_moves=line_moves(rng),
-        arsenal=[verdict(rng, bowler, ball, place) for bowler in BOWLERS for place, ball in enumerate(BALLS)],
+        arsenal=[ball for ball, _ in balls],
+        arsenal_tasks=[task(ball, place) for ball, place in balls],
         redundant=[
             r.RedundantPair(
                 bowler="b1",

@@ -11,7 +11,7 @@ from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
 
 
 def verdict(rng: np.random.Generator, bowler: str, ball: str, place: int) -> r.BallVerdict:
-    verdicts = ("resurface", "keep", "clean", "retire", "keep", "not enough shots")
+    verdicts = ("resurface", "keep", "clean", "retire", "watch", "not enough shots")
     start, loss = float(rng.uniform(0.42, 0.58)), float(rng.uniform(0.0, 0.02))
     curve = [
         r.AgePoint(games=games, carry=estimate(start - loss * games / 10, 0.03 + games / 2500), shots=90 - games)
@@ -56,6 +56,49 @@ def verdict(rng: np.random.Generator, bowler: str, ball: str, place: int) -> r.B
         at_stake=estimate(2.1 - 0.3 * place, 1.2),
         shots_needed=80 if place == 5 else 0,
         sentence=f"{verdict.capitalize()} it: carry fell by {100 * loss:.1f} points in 10 games.",
+    )
+
+
+def task(ball: r.BallVerdict, place: int) -> r.ArsenalTask:
+    """The ball's line of the work list."""
+    acts = ("keep", "clean", "resurface", "retire")
+    looks = ball.verdict if ball.verdict in acts else "resurface"
+    options = [
+        r.CareOption(
+            act=act,
+            gain=estimate(0.0, 0.0) if act == "keep" else estimate(2.1 - 0.4 * place if act == looks else -1.0, 1.2),
+            p_gain=None if act == "keep" else 0.9 if act == looks else 0.2,
+            p_best=ball.probability if act == looks else (1 - ball.probability) / 3,
+        )
+        for act in acts
+    ]
+    best = options[acts.index(looks)]
+    known = place % 2 == 0
+    return r.ArsenalTask(
+        bowler=ball.bowler,
+        ball=ball.ball,
+        ball_name=ball.ball_name,
+        do=ball.verdict,
+        looks_best=looks,
+        probability=best.p_best,
+        pins_a_season=best.gain.mean * (40 - place),
+        games_a_season=40.0 - place,
+        grit=r.GritEvidence(
+            grit=2000 if known else None,
+            over_others=estimate(1.2, 1.0) if known else None,
+            probability=0.81 if known else None,
+            of="its class" if known else "no evidence",
+            shots=240 if known else 0,
+            sentence="2000 grit carried best on balls of its class." if known else "No evidence: one grit was tried.",
+        ),
+        due=r.DueBy(games=14.0 * place, lo80=0.0, hi80=None, date=dt.date(2027, 2, 3)),
+        options=options,
+        stand_in=r.StandIn(ball="flint", ball_name=BALLS["flint"][0], gain=estimate(-0.8, 1.5), p_gain=0.3)
+        if ball.ball != "flint"
+        else None,
+        settles="about 80 more shots would settle it" if ball.verdict in ("watch", "not enough shots") else "",
+        shots=ball.shots,
+        sentence=ball.sentence,
     )
 
 

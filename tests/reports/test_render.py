@@ -199,10 +199,11 @@ def test_ledger_equals_the_decisions(reports: Path) -> None:
 
 def test_verdicts_skills_and_checks_equal_the_decisions(reports: Path) -> None:
     decisions = factory.season()
-    verdicts = numbers(reports / "arsenal.html")["verdicts-table"][1:]
-    assert sorted(float(row[4]) for row in verdicts) == pytest.approx(
-        sorted(b.at_stake.mean for b in decisions.arsenal)
-    )
+    tasks = numbers(reports / "arsenal.html")["work-list"][1:]
+    shown = [float(row[7]) for row in tasks]
+    assert shown == pytest.approx(sorted((b.pins_a_season for b in decisions.arsenal_tasks), reverse=True))
+    clean = sorted(o.gain.mean for task in decisions.arsenal_tasks for o in task.options if o.act == "clean")
+    assert {float(row[8]) for row in tasks} == {0.0} and sorted(float(row[9]) for row in tasks) == pytest.approx(clean)
     students = numbers(reports / "students.html")
     for skill in {item.skill for item in decisions.skills}:
         shown = [float(row[2]) for row in students["skills-table"][1:] if row[0] == skill]

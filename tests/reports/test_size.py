@@ -65,17 +65,17 @@ def test_long_tables_fold_by_what_their_rows_say(phone: Page, reports: Path) -> 
     phone.close()
 
 
-def test_verdicts_are_sorted_by_a_column_in_view_and_by_any_on_a_key(phone: Page, reports: Path) -> None:
+def test_the_work_list_is_sorted_by_a_column_in_view_and_by_any_on_a_key(phone: Page, reports: Path) -> None:
     phone.goto((reports / "arsenal.html").as_uri() + "#bowler=b1")
     values = (
-        "(at) => [...document.querySelectorAll('#verdicts-table tbody tr:not(.group)')].filter(row => !row.hidden)"
+        "(at) => [...document.querySelectorAll('#work-list tbody tr:not(.group)')].filter(row => !row.hidden)"
         ".map(row => Number(row.cells[at].dataset.v ?? row.cells[at].textContent.replace(',', '')))"
     )
-    head = phone.locator("#verdicts-table thead th[aria-sort]")
+    head = phone.locator("#work-list thead th[aria-sort]")
     assert head.get_attribute("aria-sort") == "descending"
     at = head.evaluate("cell => cell.cellIndex")
     assert phone.evaluate(values, at) == sorted(phone.evaluate(values, at), reverse=True)
-    shots = phone.locator("#verdicts-table thead th").last
+    shots = phone.locator("#work-list thead th").last
     column = shots.evaluate("cell => cell.cellIndex")
     for order, falling in (("descending", True), ("ascending", False)):
         shots.locator("button").evaluate("button => button.focus()")

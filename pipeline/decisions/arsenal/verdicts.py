@@ -9,27 +9,26 @@ Utility, in pins per game against the ball as it carries today: the expected car
 - retire: a new ball, typical of the same class, takes its place.
 
 The verdict is the act of highest expected utility, its probability the share of posterior draws in which that act has
-the highest utility. It is withheld below the evidence limits of the settings: too few shots, too wide an interval, or
-an act that is not better than keeping with ``best_probability`` - unless knowing for sure would gain less than a
-resurfacing costs, so that little is lost by a wrong choice.
+the highest utility. It is withheld below the limits of evidence in ``calls.py``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD, Action, Verdict, choose
+from pipeline.decisions.arsenal.told import what_settles
 from pipeline.decisions.candidates import records
-from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
+from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, Estimate, LifePoint
 from pipeline.decisions.wording.balls import catalogue
 from pipeline.decisions.wording.terms import interval, percent, signed
-from pipeline.inference.sample_size import MOST_SHOTS, NODES, fewest, perfect_information, shots_in_words
 from pipeline.models.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.entry_drift import Drift, fit_drift
 from pipeline.models.fits import Fits
@@ -38,30 +37,27 @@ from pipeline.settings import Settings
 from pipeline.store.season import Season
 
 FloatArray = npt.NDArray[np.float64]
-Action = Literal["keep", "clean", "resurface", "retire"]
-Verdict = Literal["keep", "clean", "resurface", "retire", "not enough shots"]
-ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
 _AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
 _LIFE_STEP = 5.0  # games of a raw point
 _CURVE_STEP = 10.0  # games between points of the ageing curve
-_NO_SHOTS_TELL = "more shots with it as it is would hardly settle it, shots after a resurfacing might"
-_LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
 
 
 @dataclass(frozen=True)
-class _Bag:
-    """Everybody's balls: rows of 36, 37 and 38, and what was learned of their wear."""
+class Bag:
+    """Everybody's balls over the whole log: rows of the queries in ``_learned``, and what was learned of their wear."""
 
     cells: pd.DataFrame
     states: pd.DataFrame
     care: pd.DataFrame
+    surfaces: pd.DataFrame
+    days: pd.DataFrame
     fit: AgeingFit | None
     drift: Drift
 
 
 @dataclass(frozen=True)
-class _Ball:
-    """One ball with everything its verdict needs: a row of 37, its cells, its care, and the price of a strike."""
+class Ball:
+    """One ball with all its verdict needs: a row of ``ball_states``, its cells, its care, and the price of a strike."""
 
     state: Mapping[str, Any]
     cells: pd.DataFrame
@@ -72,6 +68,7 @@ class _Ball:
 
     @property
     def id(self) -> str:
+        """Its id."""
         return str(self.state["ball"])
 
     @property
@@ -83,38 +80,52 @@ class _Ball:
 
     @property
     def surface(self) -> FloatArray:
+        """(n,) draws of the level of the surface it has."""
         return self.fit.surface(self.id, int(self.state["surface_number"]))
+
+    def utilities(self, settings: Settings) -> FloatArray:
+        """As the function of this name, for the ball as it is."""
+        return utilities(self.fit, self.id, self.ages, self.surface, self.pins, settings)
+
+    def carry_now(self) -> FloatArray:
+        """(n,) draws of the strike probability today."""
+        return self.fit.strike(self.id, *self.ages, self.surface)[:, 0]
 
 
 def arsenal(season: Season, fits: Fits) -> list[BallVerdict]:
     """One verdict for every ball that is not a spare ball, by bowler and ball; empty where none was thrown."""
+    return [_verdict(ball, fits.settings) for ball in judged_balls(season, fits)]
+
+
+def judged_balls(season: Season, fits: Fits) -> list[Ball]:
+    """The balls that get a verdict, in that order."""
     bag = everybodys_balls(season, fits)
     if bag.fit is None:
         return []
     worth = pins_per_strike(fits)
     by_ball = dict(tuple(bag.cells.groupby("ball")))
     acts = dict(tuple(bag.care.groupby("ball")))
-    verdicts = []
+    balls = []
     listed = set(season.table("balls")["ball"])
     for state in records(bag.states):
         if state["bowler"] in worth and state["ball"] in listed:
             rows, done = by_ball.get(state["ball"], bag.cells.iloc[:0]), acts.get(state["ball"], bag.care.iloc[:0])
-            ball = _Ball(state, rows, done, bag.fit, bag.drift, worth[state["bowler"]])
-            verdicts.append(_verdict(ball, fits.settings))
-    return verdicts
+            balls.append(Ball(state, rows, done, bag.fit, bag.drift, worth[state["bowler"]]))
+    return balls
 
 
-def everybodys_balls(season: Season, fits: Fits) -> _Bag:
+def everybodys_balls(season: Season, fits: Fits) -> Bag:
     """How everybody's balls wear; learned at the first call and kept with the fits."""
     return fits.once("everybody's balls", lambda: _learned(season, fits))
 
 
-def _learned(season: Season, fits: Fits) -> _Bag:
+def _learned(season: Season, fits: Fits) -> Bag:
     usual = fits.settings.costs.resurface_every_games
     queries = ("cells/ball_age_cells", "cells/ball_states", "cells/ball_care")
     cells, states, care = (season.frame(query, usual=usual) for query in queries)
     fit = fit_ageing_cells(cells, states, fits.n_draws, fits.generator("ageing"))
-    return _Bag(cells, states, care, fit, fit_drift(cells, fits.n_draws, fits.generator("drift")))
+    surfaces, days = season.frame("cells/ball_surfaces"), season.frame("cells/days_logged")
+    return Bag(cells, states, care, surfaces, days, fit, fit_drift(cells, fits.n_draws, fits.generator("drift")))
 
 
 def utilities(
@@ -142,10 +153,9 @@ def utilities(
     return pins[:, None] * gain - np.array([0.0, costs.clean, costs.resurface, costs.retire])
 
 
-def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
+def _verdict(ball: Ball, settings: Settings) -> BallVerdict:
     since, care, total = ball.ages
-    worth = utilities(ball.fit, ball.id, ball.ages, ball.surface, ball.pins, settings)
-    now = ball.fit.strike(ball.id, since, care, total, ball.surface)[:, 0]
+    worth, now = ball.utilities(settings), ball.carry_now()
     choice, probability, needed = choose(worth, now, int(ball.state["shots"]), settings)
     best = int(worth.mean(axis=0).argmax())
     typical = ball.fit.strike(ball.id, since, care, total, typical=True)[:, 0]
@@ -182,76 +192,7 @@ def _verdict(ball: _Ball, settings: Settings) -> BallVerdict:
     )
 
 
-@dataclass(frozen=True)
-class _Judged:
-    """The act that looks best, the probability that it is, and whether the evidence lets it be said."""
-
-    best: int
-    probability: float
-    said: bool
-
-
-def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
-    """Verdict, its probability, and where it is withheld about how many more shots would let it be said, else 0.
-
-    They are shots with the ball as it is, which tell how it carries now, and of an act what goes with that;
-    ``MOST_SHOTS`` where they would not do. The probability of a verdict withheld is that of what looks best so far.
-
-    Args:
-        worth: (n, 4) draws of the utilities.
-        now: (n,) draws of the strike probability today.
-        shots: logged so far.
-        settings: the limits of evidence, and the costs.
-    """
-    judged, short = _judge(worth, settings), settings.evidence.min_shots - shots
-    if short > 0 or not judged.said:
-        return (
-            "not enough shots",
-            judged.probability,
-            max(short, 0 if judged.said else _until_said(worth, now, settings)),
-        )
-    return ACTIONS[judged.best], judged.probability, 0
-
-
-def _judge(worth: FloatArray, settings: Settings) -> _Judged:
-    """Judge draws (n, 4) of the utilities by the limits of evidence."""
-    evidence = settings.evidence
-    means = worth.mean(axis=0)
-    order = np.argsort(-means, kind="stable")
-    best = int(order[0])
-    keep = ACTIONS.index("keep")
-    lead = worth[:, best] - worth[:, int(order[1]) if best == keep else keep]
-    probability = float(probability_best(worth)[best])
-    ahead = float((lead > 0).mean())
-    sure = probability >= _LEANING if best == keep else ahead >= evidence.best_probability
-    low, high = quantiles(lead[:, None], np.array([0.1, 0.9]))[0]
-    vague = high - low > evidence.interval_width_pins and ahead < evidence.best_probability
-    return _Judged(best, probability, not vague and (sure or perfect_information(worth) <= settings.costs.resurface))
-
-
-def _until_said(worth: FloatArray, now: FloatArray, settings: Settings) -> int:
-    """Shots after which the evidence lets a verdict be said, as likely as the settings call sure.
-
-    Every utility is regressed on how the ball carries now, and shrunk by what that many shots tell of it: a normal
-    approximation of the preposterior, as in ``next_shots``.
-    """
-    away, spread = now - now.mean(), float(now.var())
-    if spread == 0:
-        return MOST_SHOTS
-    slope = away @ worth / len(away) / spread
-    rate = float(now.mean())
-
-    def will(shots: int) -> bool:
-        told = spread / (spread + rate * (1 - rate) / shots)
-        left = worth - np.outer((1 - np.sqrt(1 - told)) * away, slope)
-        then = np.sqrt(told * spread) * NODES
-        said = [_judge(left + at * slope, settings).said for at in then]
-        return float(np.mean(said)) >= settings.evidence.best_probability
-
-    return fewest(will)
-
-
-def _loss(ball: _Ball) -> FloatArray:
+def _loss(ball: Ball) -> FloatArray:
     """Pins per game lost by the 10 games of surface wear about half-way to today's age."""
     since, care, total = ball.ages
     start = max(since / 2 - 5, 0.0)
@@ -259,7 +200,7 @@ def _loss(ball: _Ball) -> FloatArray:
     return ball.pins * (carry[:, 0] - carry[:, 1])
 
 
-def _curve(ball: _Ball) -> list[AgePoint]:
+def _curve(ball: Ball) -> list[AgePoint]:
     """Carry at every tenth game since resurfacing that was logged, at today's games in all."""
     since, care, total = ball.ages
     seen = ball.cells["games_since_resurface"].to_numpy(dtype=float)
@@ -289,7 +230,7 @@ def _life(cells: pd.DataFrame) -> list[LifePoint]:
     ]
 
 
-def _care(ball: _Ball) -> list[CareEffect]:
+def _care(ball: Ball) -> list[CareEffect]:
     """What each act on the surface brought back; plain cleans are judged together, in the utility of a clean."""
     effects = []
     for act in records(ball.care[ball.care["action"] != "clean"]):
@@ -315,14 +256,13 @@ def _care(ball: _Ball) -> list[CareEffect]:
 
 
 def _sentence(name: str, verdict: Verdict, best: Action, probability: float, stake: Estimate, needed: int) -> str:
+    gain = f"{signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})"
+    if verdict in WITHHELD:
+        start = "watch" if verdict == "watch" else "not enough shots to say"
+        looks = f"{best} looks best so far ({percent(probability)}{'' if best == 'keep' else f', {gain}'})"
+        return f"{name}: {start}; {looks}; {what_settles(needed)}."
     chance = f"{percent(probability)} likely to be the best of the four options"
-    if verdict == "not enough shots":
-        looks = f"{best} looks best so far ({percent(probability)})"
-        more = f"{shots_in_words(needed)} would settle it" if needed < MOST_SHOTS else _NO_SHOTS_TELL
-        return f"{name}: not enough shots to say; {looks}; {more}."
-    lean = "" if probability >= _LEANING else "leaning to "
     if verdict == "keep":
-        return f"{name}: {lean}keep as it is, {chance}."
+        return f"{name}: keep as it is, {chance}."
     act = "retire, and replace with a ball of its class" if verdict == "retire" else str(verdict)
-    gain = f"worth {signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})"
-    return f"{name}: {lean}{act}, {chance}; {gain}."
+    return f"{name}: {act}, {chance}; worth {gain}."

@@ -49,6 +49,7 @@ NOTES: dict[str, str] = {
     "Decisions.paths": "where the ball went down the lane, by ball, line and phase",
     "Decisions.line_moves": "how the bowler's line moved",
     "Decisions.arsenal": "keep, clean, resurface or retire, for each ball",
+    "Decisions.arsenal_tasks": "the work list: what to do with each ball, to which grit and by when, most pins first",
     "Decisions.redundant": "pairs of balls that do the same job, or come closest to it",
     "Decisions.gaps": "pattern classes and phases where nothing works",
     "Decisions.ladder": "balls ranked by measured strength",
@@ -92,7 +93,13 @@ NOTES: dict[str, str] = {
     "BallVerdict.carry": "probability of a strike at the bowler's usual mix",
     "BallVerdict.curve": "carry by games since the last resurfacing",
     "BallVerdict.care": "what each logged act of care did",
-    "BallVerdict.verdict": "the action with the highest expected utility",
+    "BallVerdict.verdict": "the action with the highest expected utility; clean, resurface and retire only where the "
+    "gain over keeping is clear, else watch",
+    "ArsenalTask.grit": "to which grit to resurface, with the evidence",
+    "CareOption.act": "what is done",
+    "StandIn.ball": "ball id",
+    "StandIn.p_gain": "probability that it is worth more there",
+    "GritEvidence.of": "whose shots the evidence is from",
     "BallVerdict.shots_needed": "where the verdict is withheld, about how many more shots with the ball as it is would "
     "let it be given; 9999 where more or none would",
     "ArsenalGap.best_worth": "worth of the best choice there",

@@ -64,11 +64,78 @@ class BallVerdict(Record):
     curve: list[AgePoint]
     care: list[CareEffect]
     life: list[LifePoint] = Field(default=[], description="its strikes as logged, by five games on the ball")
-    verdict: Literal["keep", "clean", "resurface", "retire", "not enough shots"]
+    verdict: Literal["keep", "clean", "resurface", "retire", "watch", "not enough shots"]
     probability: float = Field(description="probability that the verdict is the action with the highest utility")
     utilities: dict[str, Estimate] = Field(description="action -> net pins per game after its cost")
     at_stake: Estimate = Field(description="pins per game of the verdict over keeping as it is")
     shots_needed: int
+    sentence: str
+
+
+class GritEvidence(Record):
+    """Which grit carried best, for one ball or those of its class, compared within balls thrown at two grits."""
+
+    grit: int | None = Field(description="None where there is no evidence")
+    over_others: Estimate | None = Field(description="pins per game over the other grits of the same balls")
+    probability: float | None = Field(description="probability that no other grit tried carries better")
+    of: Literal["this ball", "its class", "no evidence"]
+    shots: int = Field(description="first deliveries at that grit on the balls compared")
+    sentence: str
+
+
+class DueBy(Record):
+    """By when a ball is due for a resurfacing, at the pace its bowler throws it."""
+
+    games: float | None = Field(description="median games with the ball until then; None where later than looked ahead")
+    lo80: float = Field(description="lower end of the 80 % interval of those games, at most three times games_ahead")
+    hi80: float | None = Field(description="upper end; None where later than three times games_ahead")
+    date: dt.date | None = Field(description="day of the median at that pace; None where it or the pace is not known")
+
+
+class CareOption(Record):
+    """One thing that can be done with a ball, against keeping it as it is."""
+
+    act: Literal["keep", "clean", "resurface", "retire"]
+    gain: Estimate = Field(
+        description="pins per game with the ball over the games ahead, more than keeping it brings, after its cost; "
+        "0 for keep"
+    )
+    p_gain: float | None = Field(description="probability that it gains; None for keep")
+    p_best: float = Field(description="probability that it is the best of the four")
+
+
+class StandIn(Record):
+    """The ball of the bag that would take a ball's place."""
+
+    ball: str
+    ball_name: str
+    gain: Estimate = Field(
+        description="pins per game over the ball, where that was thrown, both as worn on average, lines following"
+    )
+    p_gain: float
+
+
+class ArsenalTask(Record):
+    """One ball on the work list: what to do with it, to which grit, by when, and what else could be done."""
+
+    bowler: str
+    ball: str
+    ball_name: str
+    do: Literal["keep", "clean", "resurface", "retire", "watch", "not enough shots"] = Field(
+        description="the ball's verdict: an act only where the evidence lets it be called"
+    )
+    looks_best: Literal["keep", "clean", "resurface", "retire"] = Field(
+        description="the act of highest expected gain, whether it may be called or not"
+    )
+    probability: float = Field(description="probability that what looks best is the best of the four")
+    pins_a_season: float = Field(description="mean gain of what looks best over keeping, times games_a_season")
+    games_a_season: float = Field(description="games thrown with the ball in the nights reported")
+    grit: GritEvidence
+    due: DueBy = Field(description="by when to resurface; games 0 where due now")
+    options: list[CareOption] = Field(description="keep, clean, resurface and retire")
+    stand_in: StandIn | None = Field(description="what the bag has in its place; None without another ball there")
+    settles: str = Field(description="what would settle it, where nothing is called; else empty")
+    shots: int
     sentence: str
 
 

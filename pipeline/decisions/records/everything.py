@@ -5,7 +5,7 @@ from __future__ import annotations
 from pydantic import Field
 
 from pipeline.decisions.records.advice import ComboWorth, NextShots, PhaseAdvice
-from pipeline.decisions.records.arsenal import ArsenalGap, BallVerdict, LadderRung, RedundantPair
+from pipeline.decisions.records.arsenal import ArsenalGap, ArsenalTask, BallVerdict, LadderRung, RedundantPair
 from pipeline.decisions.records.base import Record
 from pipeline.decisions.records.checks import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.decisions.records.leaves_and_entry import EntryPoint, LeaveShare
@@ -39,6 +39,7 @@ class Decisions(Record):
     line_moves: list[LineMove]
     paths: list[LanePath] = Field(default_factory=list)
     arsenal: list[BallVerdict]
+    arsenal_tasks: list[ArsenalTask] = Field(default_factory=list)
     redundant: list[RedundantPair]
     gaps: list[ArsenalGap]
     ladder: list[LadderRung]

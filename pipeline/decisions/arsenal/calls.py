@@ -1,0 +1,91 @@
+"""Which act on a ball may be called: clean, resurface and retire only on evidence, else the ball is watched.
+
+An act is called if its gain over keeping the ball as it is has an 80 % interval that leaves zero out, or is above zero
+with ``evidence.best_probability``. Keeping costs nothing and changes nothing, so it is said as soon as it
+is more likely than not to be the best, unless the gain of the next best act is known too badly to say anything.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.decisions.estimates import probability_best, quantiles
+from pipeline.inference.sample_size import MOST_SHOTS, NODES, fewest
+from pipeline.settings import Settings
+
+FloatArray = npt.NDArray[np.float64]
+Action = Literal["keep", "clean", "resurface", "retire"]
+Verdict = Literal["keep", "clean", "resurface", "retire", "watch", "not enough shots"]
+ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
+WITHHELD: tuple[Verdict, ...] = ("watch", "not enough shots")
+_LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """The act that looks best, the probability that it is, and whether the evidence lets it be said."""
+
+    best: int
+    probability: float
+    said: bool
+
+
+def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
+    """Verdict, its probability, and where it is withheld about how many more shots would let it be said, else 0.
+
+    With fewer than ``min_shots`` shots it is "not enough shots", else "watch". The shots asked for are with the ball as
+    it is, which tell how it carries now, and of an act what goes with that; ``MOST_SHOTS`` where they would not do.
+    The probability of a verdict withheld is that of what looks best so far.
+
+    Args:
+        worth: (n, 4) draws of the utilities.
+        now: (n,) draws of the strike probability today.
+        shots: logged so far.
+        settings: the limits of evidence, and the costs.
+    """
+    judged, short = _judge(worth, settings), settings.evidence.min_shots - shots
+    if short > 0 or not judged.said:
+        withheld: Verdict = "not enough shots" if short > 0 else "watch"
+        return withheld, judged.probability, max(short, 0 if judged.said else _until_said(worth, now, settings))
+    return ACTIONS[judged.best], judged.probability, 0
+
+
+def _judge(worth: FloatArray, settings: Settings) -> _Judged:
+    """Judge draws (n, 4) of the utilities by the limits of evidence; see the head of this module."""
+    evidence = settings.evidence
+    means = worth.mean(axis=0)
+    order = np.argsort(-means, kind="stable")
+    best, keep = int(order[0]), ACTIONS.index("keep")
+    lead = worth[:, best] - worth[:, int(order[1]) if best == keep else keep]
+    probability = float(probability_best(worth)[best])
+    low, high = (float(end) for end in quantiles(lead[:, None], np.array([0.1, 0.9]))[0])
+    if best != keep:
+        return _Judged(best, probability, low > 0 or float((lead > 0).mean()) >= evidence.best_probability)
+    vague = high - low > evidence.interval_width_pins and low <= 0
+    return _Judged(best, probability, probability >= _LEANING and not vague)
+
+
+def _until_said(worth: FloatArray, now: FloatArray, settings: Settings) -> int:
+    """Shots after which the evidence lets a verdict be said, as likely as the settings call sure.
+
+    Every utility is regressed on how the ball carries now, and shrunk by what that many shots tell of it: a normal
+    approximation of the preposterior, as in ``next_shots``.
+    """
+    away, spread = now - now.mean(), float(now.var())
+    if spread == 0:
+        return MOST_SHOTS
+    slope = away @ worth / len(away) / spread
+    rate = float(now.mean())
+
+    def will(shots: int) -> bool:
+        told = spread / (spread + rate * (1 - rate) / shots)
+        left = worth - np.outer((1 - np.sqrt(1 - told)) * away, slope)
+        then = np.sqrt(told * spread) * NODES
+        said = [_judge(left + at * slope, settings).said for at in then]
+        return float(np.mean(said)) >= settings.evidence.best_probability
+
+    return fewest(will)

@@ -1,0 +1,94 @@
+"""Which grit carried best: surfaces of one ball at different grits compared with each other, else those of its like.
+
+Each stretch between two resurfacings has its own level in the wear model, at age zero and within its ball. A ball
+tells something about grits only if it was thrown at two of them, so balls of one grit are left out; those of its class
+are taken together if the ball alone tells nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.records import GritEvidence
+from pipeline.decisions.wording.terms import interval, percent, plural, signed
+from pipeline.models.ball_wear import AgeingFit
+
+FloatArray = npt.NDArray[np.float64]
+_Whose = Literal["this ball", "its class"]
+WORTH_NAMING = 0.6
+"""A grit less likely than this to carry best is no evidence; as for a step of the playbook, our own choice."""
+
+
+@dataclass(frozen=True)
+class GritLog:
+    """Rows of ``cells/ball_surfaces`` with draws of the level of each, and the class of each ball."""
+
+    rows: pd.DataFrame
+    fit: AgeingFit
+    classes: Mapping[str, str]
+    min_shots: int
+
+    def of(self, ball: str, price: FloatArray) -> GritEvidence:
+        """The grit that carried best for this ball, for its class if the ball does not tell, or no evidence.
+
+        ``price``: (n,) pins per game for each unit of the logit of a strike, at this ball.
+        """
+        kind = self.classes[ball]
+        alike = [other for other in self.fit.balls if self.classes.get(other) == kind]
+        own, like = self._of([ball], price, "this ball"), None
+        if own is None or own.probability is None or own.probability < WORTH_NAMING:
+            like = self._of(alike, price, "its class")
+        for found in (own, like):
+            if found is not None and found.probability is not None and found.probability >= WORTH_NAMING:
+                return found
+        if own is not None or like is not None:
+            return _none("No evidence: the grits tried carried alike, as far as the shots tell.")
+        return _none("No evidence: no two grits were thrown enough on the same ball.")
+
+    def _of(
+        self, balls: Sequence[str], price: FloatArray, of: Literal["this ball", "its class"]
+    ) -> GritEvidence | None:
+        """The best grit over these balls, by levels within each ball; None if no ball was thrown at two."""
+        compared = self._two_grits(balls)
+        if compared.empty:
+            return None
+        levels = np.column_stack([self.fit.surface(b, int(k)) for b, k in compared[["ball", "surface_number"]].values])
+        weight = compared["shots"].to_numpy(dtype=float)
+        for at in compared.groupby("ball").indices.values():
+            levels[:, at] -= (levels[:, at] @ (weight[at] / weight[at].sum()))[:, None]
+        grits = sorted(compared["grit"].unique())
+        at_grit = [np.flatnonzero(compared["grit"] == grit) for grit in grits]
+        means = np.column_stack([levels[:, at] @ (weight[at] / weight[at].sum()) for at in at_grit])
+        best = int(means.mean(axis=0).argmax())
+        others = weight[compared["grit"] != grits[best]]
+        rest = levels[:, compared["grit"] != grits[best]] @ (others / others.sum())
+        over, shots = estimate(price * (means[:, best] - rest)), int(weight[at_grit[best]].sum())
+        likely, grit = float(probability_best(means)[best]), int(grits[best])
+        whose = "on this ball" if of == "this ball" else "on balls of its class"
+        return GritEvidence(
+            grit=grit,
+            over_others=over,
+            probability=likely,
+            of=of,
+            shots=shots,
+            sentence=f"{grit} grit carried best {whose} ({percent(likely)} likely, {signed(over.mean, 1)} pins a game "
+            f"over other grits, {interval(over, 1)}, {plural(shots, 'shot')}).",
+        )
+
+    def _two_grits(self, balls: Sequence[str]) -> pd.DataFrame:
+        """Stretches of balls thrown at two grits or more, each grit of a ball with ``min_shots`` shots."""
+        rows = self.rows[self.rows["ball"].isin(list(balls)) & self.rows["grit"].notna() & (self.rows["shots"] > 0)]
+        enough = rows.groupby(["ball", "grit"])["shots"].transform("sum") >= self.min_shots
+        rows = rows[enough]
+        return rows[rows.groupby("ball")["grit"].transform("nunique") >= 2].reset_index(drop=True)
+
+
+def _none(sentence: str) -> GritEvidence:
+    return GritEvidence(grit=None, over_others=None, probability=None, of="no evidence", shots=0, sentence=sentence)

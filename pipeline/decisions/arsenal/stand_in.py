@@ -1,0 +1,41 @@
+"""The ball of the bag that would take another's place, on what that one was thrown on."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.decisions.candidates import Candidates
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.records import StandIn
+
+_SHARE = 0.5  # of the ball's shots that were thrown where the other is priced too; below, it is no stand-in
+
+
+def stand_in(found: Candidates, bowler: str, ball: str) -> StandIn | None:
+    """The other ball of the bag worth most where this one was thrown; None if no other was priced on half of that.
+
+    Pattern classes and phases count by the first deliveries thrown with the ball; lines follow the lane.
+    """
+    shots: dict[tuple[str, str], int] = {}
+    places: dict[str, dict[tuple[str, str], int]] = {}
+    names = {}
+    for at, row in enumerate(found.records):
+        if row["bowler"] != bowler or row["spare_ball"]:
+            continue
+        cell = (row["pattern_class"], row["phase"])
+        places.setdefault(row["ball"], {}).setdefault(cell, at)
+        names[row["ball"]] = row["ball_name"]
+        if row["ball"] == ball and row["shots"]:
+            shots[cell] = shots.get(cell, 0) + row["shots"]
+    best: StandIn | None = None
+    for other in sorted(places.keys() - {ball}):
+        shared = [cell for cell in shots if cell in places[other]]
+        weight = np.array([shots[cell] for cell in shared], dtype=float)
+        if weight.sum() < _SHARE * sum(shots.values()) or not shared:
+            continue
+        pins = found.following.pins
+        apart = pins[:, [places[other][cell] for cell in shared]] - pins[:, [places[ball][cell] for cell in shared]]
+        gain = apart @ (weight / weight.sum())
+        if best is None or gain.mean() > best.gain.mean:
+            best = StandIn(ball=other, ball_name=names[other], gain=estimate(gain), p_gain=float((gain > 0).mean()))
+    return best

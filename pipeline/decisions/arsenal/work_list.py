@@ -1,0 +1,107 @@
+"""The arsenal as a work list: per ball what to do, to which grit, by when, how sure, and what else could be done.
+
+It reads the verdicts' own draws, so that list and verdict cannot disagree. Keeping a ball as it is stands at zero.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD, choose
+from pipeline.decisions.arsenal.due import HORIZON, Pace, games_until_due
+from pipeline.decisions.arsenal.grit import GritLog
+from pipeline.decisions.arsenal.stand_in import stand_in
+from pipeline.decisions.arsenal.told import Told, what_settles
+from pipeline.decisions.arsenal.verdicts import Ball, everybodys_balls, judged_balls
+from pipeline.decisions.candidates import candidates
+from pipeline.decisions.estimates import estimates, probability_best, quantiles
+from pipeline.decisions.records import ArsenalTask, CareOption, DueBy, GritEvidence, StandIn
+from pipeline.models.fits import Fits
+from pipeline.settings import Settings
+from pipeline.store.season import Season
+
+FloatArray = npt.NDArray[np.float64]
+_STEP = 0.1  # logits over which the price of a grit is taken; a strike's probability is straight enough there
+
+
+def work_list(season: Season, fits: Fits) -> list[ArsenalTask]:
+    """One task for every ball with a verdict, most pins a season first."""
+    balls = judged_balls(season, fits)
+    if not balls:
+        return []
+    bag = everybodys_balls(season, fits)
+    classes = dict(zip(bag.states["ball"].astype(str), bag.states["ball_class"].astype(str), strict=True))
+    grits = GritLog(bag.surfaces, balls[0].fit, classes, fits.settings.evidence.min_shots)
+    found, days = candidates(season, fits), _days(bag.days)
+    reported = season.frame("cells/games_reported").set_index("ball")["games"]
+    tasks = []
+    for ball in balls:
+        bowler = str(ball.state["bowler"])
+        logged = float(ball.state["games_total"]) - float(ball.state["games_before"])
+        first, last = days[bowler]
+        pace = Pace(logged, (last - first).days, last.date())
+        grit, games = grits.of(ball.id, _price(ball)), float(reported.get(ball.id, 0.0))
+        tasks.append(_task(ball, pace, games, grit, stand_in(found, bowler, ball.id), fits.settings))
+    return sorted(tasks, key=lambda task: (-task.pins_a_season, task.bowler, task.ball))
+
+
+def _days(rows: pd.DataFrame) -> dict[str, tuple[pd.Timestamp, pd.Timestamp]]:
+    """Bowler -> first and last day logged."""
+    named = zip(rows["bowler"], rows["first_day"], rows["last_day"], strict=True)
+    return {str(bowler): (pd.Timestamp(first), pd.Timestamp(last)) for bowler, first, last in named}
+
+
+def _price(ball: Ball) -> FloatArray:
+    """(n,) pins per game for each unit of the logit of a strike, at the ball with a fresh surface."""
+    up, down = (ball.fit.strike(ball.id, 0.0, 0.0, ball.ages[2], level)[:, 0] for level in (_STEP / 2, -_STEP / 2))
+    return ball.pins * (up - down) / _STEP
+
+
+def _task(
+    ball: Ball, pace: Pace, games: float, grit: GritEvidence, instead: StandIn | None, settings: Settings
+) -> ArsenalTask:
+    worth, shots = ball.utilities(settings), int(ball.state["shots"])
+    do, probability, needed = choose(worth, ball.carry_now(), shots, settings)
+    gains = worth - worth[:, :1]
+    best = int(worth.mean(axis=0).argmax())
+    options = [
+        CareOption(
+            act=act, gain=gain, p_gain=None if act == "keep" else float((gains[:, at] > 0).mean()), p_best=float(sure)
+        )
+        for at, (act, gain, sure) in enumerate(zip(ACTIONS, estimates(gains), probability_best(worth), strict=True))
+    ]
+    due = _due(ball, pace, settings)
+    told = Told(str(ball.state["ball_name"]), do, options[best], due, grit, instead, needed)
+    return ArsenalTask(
+        bowler=str(ball.state["bowler"]),
+        ball=ball.id,
+        ball_name=told.name,
+        do=do,
+        looks_best=ACTIONS[best],
+        probability=probability,
+        pins_a_season=options[best].gain.mean * games,
+        games_a_season=games,
+        grit=grit,
+        due=due,
+        options=options,
+        stand_in=instead,
+        settles=what_settles(needed) if do in WITHHELD else "",
+        shots=shots,
+        sentence=told.sentence(),
+    )
+
+
+def _due(ball: Ball, pace: Pace, settings: Settings) -> DueBy:
+    games = games_until_due(ball.fit, ball.id, ball.ages, ball.surface, ball.pins, settings.costs)
+    latest = float(HORIZON * settings.costs.games_ahead)
+    ends = quantiles(np.minimum(games, 2 * latest)[:, None], np.array([0.1, 0.5, 0.9]))[0]
+    low, middle, high = (float(np.round(end)) for end in ends)
+    known = middle if middle <= latest else None
+    return DueBy(
+        games=known,
+        lo80=min(low, latest),
+        hi80=high if high <= latest else None,
+        date=None if known is None else pace.day_after(known),
+    )
