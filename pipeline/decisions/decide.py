@@ -18,6 +18,7 @@ from pipeline.decisions.ledger.habits import costly_habits
 from pipeline.decisions.plan.block_plan import default_plans
 from pipeline.decisions.records import Decisions
 from pipeline.decisions.rules_of_thumb.trials import maxims
+from pipeline.decisions.season.beside import season_beside
 from pipeline.decisions.season.entry import entry_points
 from pipeline.decisions.season.leaves import leave_shares
 from pipeline.decisions.season.summary import summarise_season
@@ -66,6 +67,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     accounts = ask("where the pins went", lambda: ledger(season, fits), [])
     blocks = ask("levels and luck of blocks", lambda: block_ledgers(season, fits), [])
     habits = ask("costly habits", lambda: costly_habits(season, fits), [])
+    beside = ask("this season beside the last", lambda: season_beside(season, fits), [])
     tell("rules of thumb", 0.6)
     trials = ask("rules of thumb", lambda: maxims(season, fits), [])
     tell("plans", 0.7)
@@ -97,6 +99,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
         skills=skills,
         comparisons=comparisons,
         focus=focus,
+        season_beside=beside,
         ledger=accounts,
         ledger_blocks=blocks,
         habits=habits,

@@ -7,12 +7,17 @@ left, the average that worth is measured against, and the bag are those of the p
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 from dataclasses import replace
+from typing import Any
 
 import pandas as pd
 
+from pipeline.decisions.season.beside import BESIDE, compare
+from pipeline.errors import FAILED_NUMBERS
 from pipeline.models.fits import Fits
 from pipeline.models.season_mix import season_rates
+from pipeline.models.skill import FIRST, LAST
 from pipeline.store.period import Period, asked_period, empty
 from pipeline.store.season import Season
 from queries import sql
@@ -20,6 +25,8 @@ from queries import sql
 _BEGIN = ("scope/held_thirds", "scope/thirds_of_period", "scope/held_ball_games", "scope/ball_games_of_log")
 _TABLES = ("scope/period_deliveries", "scope/period_first_balls", "scope/period_balls")
 _LOOKS = ("scope/deliveries_in_period", "scope/first_balls_in_period", "scope/balls_in_period")
+_LEARNED = ("class usual",)
+"""What two seasons share, by the name it is kept under."""
 _OF_THE_PERIOD = ("game shapes", "patterns bowled")
 """What is counted again of the period alone, by the name it is kept under with the fits."""
 
@@ -44,20 +51,27 @@ def about_period(
     period = asked_period(season.settings, days, name, since, until)
     if period is None:
         return season
-    mark_blocks(season, period)
-    if season.connection.table("period_blocks").shape[0] == 0:
+    if period.before is not None:
+        _choose(season, period.before, period)
+        season.connection.execute(sql("scope/held_seasons"))
+    if not _blocks_of(season, period):
         raise empty(period, days)
     for query in _BEGIN:
         season.connection.execute(sql(query))
     return replace(season, period=period, held={})
 
 
-def mark_blocks(season: Season, *periods: Period) -> None:
-    """Make ``period_blocks`` those of the periods, which must not overlap."""
-    season.fill(
-        "chosen_dates", pd.DataFrame({"since": [p.since for p in periods], "until": [p.until for p in periods]})
-    )
+def _choose(season: Season, *periods: Period) -> None:
+    """Put the dates of periods that do not overlap beside the tables, the earlier as the first third of two."""
+    dates = pd.DataFrame({"since": [p.since for p in periods], "until": [p.until for p in periods]})
+    season.fill("chosen_dates", dates.assign(third=[FIRST, LAST][-len(periods) :]))
+
+
+def _blocks_of(season: Season, *periods: Period) -> list[str]:
+    """Make ``period_blocks`` those of the periods; returns them."""
+    _choose(season, *periods)
     season.connection.execute(sql("scope/period_blocks"))
+    return season.connection.table("period_blocks").df()["block"].astype(str).tolist()
 
 
 def within(season: Season, fits: Fits) -> Fits:
@@ -67,10 +81,31 @@ def within(season: Season, fits: Fits) -> Fits:
     """
     if season.period is None:
         return fits
+    beside = _beside_the_last(season, fits)
+    _narrow(season)
+    rates = season_rates(season)
+    kept = {name: value for name, value in fits.cache.items() if name not in _OF_THE_PERIOD}
+    kept |= beside
+    note = f"This report is about {season.period.text}; the models learn from every night loaded."
+    return replace(fits, rates=rates, notes=(note, *fits.notes), cache=kept)
+
+
+def _narrow(season: Season) -> None:
     for query in (*_TABLES, *_LOOKS):
         season.connection.execute(sql(query))
     season.held.clear()
-    rates = season_rates(season)
-    kept = {name: value for name, value in fits.cache.items() if name not in _OF_THE_PERIOD}
-    note = f"This report is about {season.period.text}; the models learn from every night loaded."
-    return replace(fits, rates=rates, notes=(note, *fits.notes), cache=kept)
+
+
+def _beside_the_last(season: Season, fits: Fits) -> dict[str, Any]:
+    """What is kept with the fits of this season beside the last, if there is one: the season shows both meanwhile."""
+    period = season.period
+    if period is None or period.before is None:
+        return {}
+    earlier = frozenset(_blocks_of(season, period.before))
+    _blocks_of(season, period.before, period)
+    _narrow(season)
+    both = replace(fits, cache={name: fits.cache[name] for name in (*_LEARNED, BESIDE) if name in fits.cache})
+    with suppress(*FAILED_NUMBERS):  # kept, and met when it is asked for
+        both.once(BESIDE, lambda: compare(season, both, earlier) if earlier else [])
+    _blocks_of(season, period)
+    return {BESIDE: both.cache[BESIDE]}

@@ -15,6 +15,8 @@ from pipeline.decisions.checks.model_checks import CHECKS, COMPARISON, checks_of
 from pipeline.decisions.plan.block_plan import patterns_bowled
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.season.entry import entry_counts
+from pipeline.decisions.season.skills_beside import kept_as as two_kept_as
+from pipeline.decisions.season.skills_beside import two_seasons
 from pipeline.decisions.students.comparison import kept_as, skill_draws
 from pipeline.decisions.transition.line_moves import everybodys_moves
 from pipeline.errors import FAILED_NUMBERS, RackledgerError
@@ -40,6 +42,7 @@ _VIEWS_OVER_DELIVERIES = ("views/ball_games", "views/ball_use", "views/season_th
 _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
     "everybody's balls": everybodys_balls,
     "skills": skill_draws,
+    "skills of two seasons": two_seasons,
     "rules tried": tried_on_everybody,
     "game shapes": game_shapes,
     "everybody's moves": everybodys_moves,
@@ -128,7 +131,11 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
     for learn in first.values():
         with suppress(*FAILED_NUMBERS):  # kept with the fits, and met when it is asked for
             learn(season, fits)
-    kept = {name: fits.cache[name] for name in (*first, kept_as(season), COMPARISON) if name in fits.cache}
+    kept = {
+        name: fits.cache[name]
+        for name in (*first, kept_as(season), two_kept_as(season), COMPARISON)
+        if name in fits.cache
+    }
     if people.bowlers is None:
         return replace(fits, cache=kept)
     _narrow(season, people.bowlers)

@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtr, softmax
 
-from pipeline.models.skill import FIRST, LAST, SkillDraws, counted
+from pipeline.models.skill import FIRST, LAST, SkillDraws, counted, tries_at_ends
 from pipeline.store.season import Season
 
 _EFFICIENCY = 2 / 3
@@ -85,7 +85,8 @@ def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) 
         b: by_key[(b, LAST)] - by_key[(b, FIRST)] for b in bowlers if (b, FIRST) in by_key and (b, LAST) in by_key
     }
     shots = counted(cells).groupby("bowler")["steps"].sum()
-    return SkillDraws([str(b) for b in bowlers], value, progress, {str(b): int(shots[b]) for b in bowlers})
+    tries = {str(b): int(shots[b]) for b in bowlers}
+    return SkillDraws([str(b) for b in bowlers], value, progress, tries, tries_at_ends(cells, "steps"))
 
 
 def _cells(table: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:

@@ -8,7 +8,7 @@ for hand.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -40,12 +40,14 @@ class SkillDraws:
         value: shape (n, bowlers), in the skill's own unit (rates as probabilities).
         progress: bowler -> (n,) last third minus first third; only where both were logged.
         shots: bowler -> tries behind it.
+        ends: bowler -> tries in the first and in the last third.
     """
 
     bowlers: list[str]
     value: Draws
     progress: dict[str, Draws]
     shots: dict[str, int]
+    ends: dict[str, tuple[int, int]] = field(default_factory=dict)
 
 
 def pocket_cells(season: Season) -> pd.DataFrame:
@@ -112,7 +114,8 @@ def _rate(
         if FIRST in place and LAST in place:
             progress[bowler] = by_third[place[LAST]] - by_third[place[FIRST]]
     shots = counted(used).groupby("bowler")[tried].sum()
-    return SkillDraws([str(b) for b in bowlers], value, progress, {str(b): int(shots[b]) for b in bowlers})
+    told = {str(b): int(shots[b]) for b in bowlers}
+    return SkillDraws([str(b) for b in bowlers], value, progress, told, tries_at_ends(used, tried))
 
 
 def _of(thirds: pd.DataFrame, bowler: str) -> NDArray[np.intp]:
@@ -120,6 +123,17 @@ def _of(thirds: pd.DataFrame, bowler: str) -> NDArray[np.intp]:
     mine = (thirds["bowler"] == bowler).to_numpy()
     inside = mine & (thirds["third"] > 0).to_numpy()
     return np.flatnonzero(inside if inside.any() else mine)
+
+
+def tries_at_ends(cells: pd.DataFrame, tried: str) -> dict[str, tuple[int, int]]:
+    """Bowler -> tries in the first and in the last third, of those who have both."""
+    by = (
+        cells.groupby(["bowler", "third"])[tried]
+        .sum()
+        .unstack(fill_value=0)
+        .reindex(columns=[FIRST, LAST], fill_value=0)
+    )
+    return {str(bowler): (int(first), int(last)) for bowler, first, last in by.itertuples() if first and last}
 
 
 def counted(cells: pd.DataFrame) -> pd.DataFrame:

@@ -12,7 +12,7 @@ from reports.context import ReportContext, pattern_order
 from reports.html import pin_deck, strips
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
-from reports.views import common, grid, ledger_season, pictures
+from reports.views import common, grid, ledger_season, pictures, season_beside
 from reports.views.common import grouped, tags
 
 LEAVES_DRAWN = 6
@@ -61,6 +61,8 @@ def view(context: ReportContext) -> dict[str, Any]:
         },
         "maxims": maxims(context),
         "ledger": ledger_season.people(context),
+        "seasons": season_beside.seasons(context),
+        "beside": season_beside.people(context),
     }
 
 

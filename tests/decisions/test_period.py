@@ -15,7 +15,9 @@ from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.period import about_period, within
+from pipeline.decisions.records import SeasonBeside
 from pipeline.decisions.scope import UnknownBowlerError, about, whom
+from pipeline.decisions.season.beside import season_beside
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.models.fits import Fits, fit_all
@@ -133,6 +135,38 @@ def test_only_the_nights_of_the_period_are_counted(second: Told) -> None:
         total = account.expected.mean + sum(part.pins.mean for part in account.parts)
         assert account.games == 10
         assert account.scored == pytest.approx(scores[account.bowler]) == pytest.approx(total, abs=1e-8)
+
+
+@pytest.fixture(scope="module")
+def beside(second: Told) -> list[SeasonBeside]:
+    return season_beside(*second)
+
+
+def test_parts_of_two_seasons_add_up_to_the_difference_of_the_averages(beside: list[SeasonBeside]) -> None:
+    scores = opened().frame("cells/game_scores")
+    nights = scores["date"].dt.date
+    for bowler, own in scores.groupby(scores["bowler"]):
+        last, this = (own["score"][picked[own.index]].mean() for picked in (nights <= day(6), nights > day(6)))
+        mine = [item for item in beside if item.bowler == bowler]
+        (average,) = (item for item in mine if item.kind == "average")
+        assert (average.last, average.this) == (pytest.approx(last), pytest.approx(this))
+        assert (average.games_last, average.games_this) == (14, 10)
+        parts = sum(item.this - item.last for item in mine if item.kind == "ledger part")
+        assert parts == pytest.approx(this - last, abs=1e-8)
+
+
+def test_balls_and_skills_stand_beside_the_last_season(beside: list[SeasonBeside]) -> None:
+    shots = opened().frame("cells/season_mix").groupby("ball")["shots"].sum()
+    balls = {item.ball: item for item in beside if item.kind == "carry of a ball"}
+    assert {ball: item.shots_last + item.shots_this for ball, item in balls.items()} == shots.to_dict()
+    assert {item.ball_name for item in balls.values()} == {"A1", "A2", "B1"}
+    skills = {(item.bowler, item.what) for item in beside if item.kind == "skill"}
+    assert {(bowler, skill) for bowler in ("ann", "bo") for skill in ("pocket", "single-pin spares")} <= skills
+    assert all(0.5 <= item.probability <= 1 and item.change.lo80 < item.change.hi80 for item in beside)
+
+
+def test_without_a_season_before_nothing_is_compared(learned: Fits) -> None:
+    assert season_beside(*narrowed(learned, lambda season: about_period(season, "one"), ["bo"])) == []
 
 
 def test_balls_are_as_old_as_the_whole_log_made_them(second: Told) -> None:

@@ -13,6 +13,7 @@ from tests.reports.made_bag_answers import changes, changes_in_all, ladder, task
 from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, skills
 from tests.reports.made_lane_answers import crossings, curves, leads, line_moves, paths, playbook, worths
 from tests.reports.made_ledger_answers import accounts, blocks, habits
+from tests.reports.made_season_beside import beside
 
 
 @cache
@@ -79,6 +80,7 @@ def season() -> r.Decisions:
             )
             for place, bowler in enumerate(BOWLERS)
         ],
+        season_beside=beside(np.random.default_rng(5)),
         ledger=accounts(rng),
         ledger_blocks=blocks(rng),
         habits=habits(),
@@ -155,6 +157,8 @@ def _summary(rng: np.random.Generator) -> r.SeasonSummary:
         for place, (bowler, name) in enumerate(BOWLERS.items())
     ]
     return r.SeasonSummary(
+        period=r.ReportPeriod(season="2026-27", first=dt.date(2026, 9, 1), last=dt.date(2027, 5, 31)),
+        beside=r.ReportPeriod(season="2025-26", first=dt.date(2025, 9, 1), last=dt.date(2026, 5, 31)),
         first_date=dt.date(2026, 9, 5),
         last_date=dt.date(2027, 3, 20),
         bowlers=cards,

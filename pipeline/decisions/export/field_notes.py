@@ -58,6 +58,8 @@ NOTES: dict[str, str] = {
     "Decisions.skills": "each student's skills, adjusted",
     "Decisions.comparisons": "who is better at what",
     "Decisions.focus": "the practice focus worth most pins",
+    "Decisions.season_beside": "each bowler's season set beside the season before",
+    "SeasonBeside.higher_is_better": "whether a rise is an improvement",
     "Decisions.ledger": "where each bowler's pins came from and went",
     "Decisions.ledger_blocks": "the same for each block, with its true level and its luck",
     "Decisions.habits": "habits that cost each bowler most pins, the costliest first",

@@ -28,6 +28,7 @@ from pipeline.decisions.records.arsenal import (
     StandIn,
 )
 from pipeline.decisions.records.base import PHASES, Estimate, Phase, Record
+from pipeline.decisions.records.beside import SeasonBeside
 from pipeline.decisions.records.checks import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.decisions.records.everything import Decisions
 from pipeline.decisions.records.leaves_and_entry import EntryPoint, LeaveShare
@@ -108,6 +109,7 @@ __all__ = [
     "RedundantPair",
     "RefusedFile",
     "ReportPeriod",
+    "SeasonBeside",
     "SeasonSummary",
     "Sensitivity",
     "Settledness",

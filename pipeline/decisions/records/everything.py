@@ -7,6 +7,7 @@ from pydantic import Field
 from pipeline.decisions.records.advice import ComboWorth, NextShots, PhaseAdvice
 from pipeline.decisions.records.arsenal import ArsenalGap, ArsenalTask, BallVerdict, LadderRung, RedundantPair
 from pipeline.decisions.records.base import Record
+from pipeline.decisions.records.beside import SeasonBeside
 from pipeline.decisions.records.checks import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.decisions.records.leaves_and_entry import EntryPoint, LeaveShare
 from pipeline.decisions.records.ledger import BlockLedger, CostlyHabit, LedgerAccount
@@ -48,6 +49,7 @@ class Decisions(Record):
     skills: list[SkillEstimate]
     comparisons: list[SkillComparison]
     focus: list[PracticeFocus]
+    season_beside: list[SeasonBeside] = Field(default_factory=list)
     ledger: list[LedgerAccount]
     ledger_blocks: list[BlockLedger]
     habits: list[CostlyHabit]

@@ -45,6 +45,7 @@ class SeasonSummary(Record):
     """What was logged, and what was not."""
 
     period: ReportPeriod | None = Field(None, description="the nights asked about; None for the whole log")
+    beside: ReportPeriod | None = Field(None, description="the season before, set beside it; None if there is none")
     first_date: dt.date
     last_date: dt.date
     bowlers: list[BowlerCard]

@@ -7,6 +7,7 @@ import pandas as pd
 from pipeline.decisions.candidates import records
 from pipeline.decisions.records import BowlerCard, RefusedFile, ReportPeriod, SeasonSummary
 from pipeline.models.fits import Fits
+from pipeline.store.period import Period
 from pipeline.store.season import EmptySeasonError, Season
 
 OPTIONAL_COLUMNS = (
@@ -32,9 +33,9 @@ def summarise_season(season: Season, fits: Fits) -> SeasonSummary:
     if int(totals["deliveries"]) == 0:
         raise EmptySeasonError("The season holds no delivery. Load a folder with shot files first.")
     last = pd.Timestamp(totals["last_date"])
-    asked = season.period
     return SeasonSummary(
-        period=asked and ReportPeriod(season=asked.name, first=asked.since, last=asked.until),
+        period=_nights(season.period),
+        beside=_nights(season.period and season.period.before),
         first_date=pd.Timestamp(totals["first_date"]).date(),
         last_date=last.date(),
         bowlers=_cards(season, last.year),
@@ -48,6 +49,10 @@ def summarise_season(season: Season, fits: Fits) -> SeasonSummary:
         share_logged={name: 0.0 if pd.isna(totals[name]) else float(totals[name]) for name in OPTIONAL_COLUMNS},
         notes=_notes(fits),
     )
+
+
+def _nights(period: Period | None) -> ReportPeriod | None:
+    return None if period is None else ReportPeriod(season=period.name, first=period.since, last=period.until)
 
 
 def game_scores(season: Season) -> pd.DataFrame:

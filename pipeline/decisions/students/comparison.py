@@ -64,6 +64,13 @@ def kept_as(season: Season) -> str:
 
 
 def _learned(season: Season, fits: Fits) -> dict[str, SkillDraws]:
+    drawn = rates_and_spreads(season, fits)
+    versatile = _versatility_of_all(season, fits)
+    return drawn if versatile is None else drawn | {"versatility": versatile}
+
+
+def rates_and_spreads(season: Season, fits: Fits) -> dict[str, SkillDraws]:
+    """Draws of the skills that change over the thirds of ``season_thirds``, fitted now."""
     n = fits.n_draws
     pockets, spares, steps = pocket_cells(season), spare_cells(season), step_table(season)
     drawn = {
@@ -73,7 +80,6 @@ def _learned(season: Season, fits: Fits) -> dict[str, SkillDraws]:
         "multi-pin spares": spare_rate(spares[~spares["single"]], n, fits.generator("skill multi")),
         "accuracy at the arrows": accuracy(steps, "arrow", n, fits.generator("skill arrow")),
         "accuracy at the pocket": accuracy(steps, "entry", n, fits.generator("skill entry")),
-        "versatility": _versatility_of_all(season, fits),
     }
     return {skill: draws for skill, draws in drawn.items() if draws is not None}
 
