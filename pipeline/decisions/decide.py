@@ -10,6 +10,7 @@ from pipeline.decisions.arsenal.overlap import gaps, redundant_pairs
 from pipeline.decisions.arsenal.strength_ladder import strength_ladder
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.arsenal.work_list import work_list
+from pipeline.decisions.beside.changes import season_beside
 from pipeline.decisions.checks.model_checks import model_checks
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.ledger.accounts import ledger
@@ -18,7 +19,6 @@ from pipeline.decisions.ledger.habits import costly_habits
 from pipeline.decisions.plan.block_plan import default_plans
 from pipeline.decisions.records import Decisions
 from pipeline.decisions.rules_of_thumb.trials import maxims
-from pipeline.decisions.season.beside import season_beside
 from pipeline.decisions.season.entry import entry_points
 from pipeline.decisions.season.leaves import leave_shares
 from pipeline.decisions.season.summary import summarise_season

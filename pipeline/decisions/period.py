@@ -13,7 +13,7 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.decisions.season.beside import BESIDE, compare
+from pipeline.decisions.beside.changes import BESIDE, compare
 from pipeline.errors import FAILED_NUMBERS
 from pipeline.models.fits import Fits
 from pipeline.models.season_mix import season_rates

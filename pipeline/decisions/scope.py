@@ -11,12 +11,12 @@ from functools import partial
 import pandas as pd
 
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
+from pipeline.decisions.beside.skills import kept_as as two_kept_as
+from pipeline.decisions.beside.skills import two_seasons
 from pipeline.decisions.checks.model_checks import CHECKS, COMPARISON, checks_of_models
 from pipeline.decisions.plan.block_plan import patterns_bowled
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.season.entry import entry_counts
-from pipeline.decisions.season.skills_beside import kept_as as two_kept_as
-from pipeline.decisions.season.skills_beside import two_seasons
 from pipeline.decisions.students.comparison import kept_as, skill_draws
 from pipeline.decisions.transition.line_moves import everybodys_moves
 from pipeline.errors import FAILED_NUMBERS, RackledgerError

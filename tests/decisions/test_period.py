@@ -12,12 +12,12 @@ from click.testing import CliRunner
 
 from pipeline.cli import cli
 from pipeline.decisions.arsenal.verdicts import arsenal
+from pipeline.decisions.beside.changes import season_beside
 from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.period import about_period, within
 from pipeline.decisions.records import SeasonBeside
 from pipeline.decisions.scope import UnknownBowlerError, about, whom
-from pipeline.decisions.season.beside import season_beside
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.models.fits import Fits, fit_all

@@ -14,10 +14,10 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
+from pipeline.decisions.beside.skills import skills_beside
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.ledger.accounts import part_name
 from pipeline.decisions.records import Estimate, SeasonBeside
-from pipeline.decisions.season.skills_beside import skills_beside
 from pipeline.inference.changes import Change, change_of, real_changes
 from pipeline.models.fits import Fits
 from pipeline.models.season_mix import season_rates
