@@ -19,6 +19,7 @@ from pipeline.store.season import Season
 
 _CELL = ["bowler", "pattern_class", "phase"]
 _CHOICE = ["bowler", "pattern_class", "ball", "line"]
+_COUNTS = ["shots", "strikes", "shots_now"]
 _BALL = ["ball_name", "ball_class", "rg_class", "diff_class", "surface_class", "benchmark", "spare_ball"]
 Record = dict[str, Any]
 Cell = tuple[str, str, str]
@@ -39,7 +40,9 @@ class Candidates:
         rows: one row per bowler, pattern class, phase, ball and line, for every phase the bowler logged on that class
             and every ball and line logged there in any phase, spare balls left out. Columns: those, ball_name,
             ball_class, rg_class, diff_class, surface_class, benchmark, spare_ball, game (mean of the cell's shots),
-            shots and strikes (on exactly this choice in this phase), class_shots (over all phases of the class).
+            shots and strikes (on exactly this choice in this phase), shots_now (shots in the period reported),
+            class_shots (over all phases of the class). A report about a period has its phases, classes and balls, and
+            the shots of the whole log.
         priced: posterior draws, one column per row of ``rows``, of the ball on that line, kept whatever the lane does.
         following: the same of the row's ball with the line following the lane, alike for all lines of the ball.
     """
@@ -100,7 +103,8 @@ def weight_of_lines(rows: pd.DataFrame) -> NDArray[np.float64]:
 
 def choices_of(season: Season, bowlers: Collection[str]) -> pd.DataFrame:
     """``Candidates.rows`` of these bowlers, without their price."""
-    logged = season.frame("cells/logged_combinations")
+    of_period = season.period is not None
+    logged = season.frame("scope/combinations_of_period" if of_period else "cells/logged_combinations")
     return candidate_rows(logged[logged["bowler"].isin(bowlers)])
 
 
@@ -118,8 +122,11 @@ def _for_strikes(logged: pd.DataFrame) -> pd.DataFrame:
 
 
 def candidate_rows(logged: pd.DataFrame) -> pd.DataFrame:
-    """Choices by phase from rows of ``cells/logged_combinations``; see :class:`Candidates`."""
-    logged = _for_strikes(logged)
+    """Choices by phase from rows of ``cells/logged_combinations``; see :class:`Candidates`.
+
+    Without a column ``shots_now`` all shots are of the period reported.
+    """
+    logged = _for_strikes(logged if "shots_now" in logged else logged.assign(shots_now=logged["shots"]))
     logged = logged.assign(line=logged["line"].astype(object).where(logged["line"].notna(), NO_LINE))
     weighted = logged.assign(total=logged["game"] * logged["shots"])
     cells = weighted.groupby(_CELL, as_index=False)[["total", "shots"]].sum()
@@ -128,8 +135,7 @@ def candidate_rows(logged: pd.DataFrame) -> pd.DataFrame:
         class_shots=("shots", "sum"), **{name: (name, "first") for name in _BALL}
     )
     rows = cells[[*_CELL, "game"]].merge(choices, on=["bowler", "pattern_class"])
-    exact = logged[[*_CELL, "ball", "line", "shots", "strikes"]]
+    exact = logged[[*_CELL, "ball", "line", *_COUNTS]]
     rows = rows.merge(exact, on=[*_CELL, "ball", "line"], how="left")
-    counts = rows[["shots", "strikes"]].fillna(0).astype(int)
-    rows = rows.assign(shots=counts["shots"], strikes=counts["strikes"])
+    rows[_COUNTS] = rows[_COUNTS].fillna(0).astype(int)
     return rows.sort_values([*_CELL, "ball", "line"], ignore_index=True)

@@ -58,6 +58,7 @@ def about_period(
         raise empty(period, days)
     for query in _BEGIN:
         season.connection.execute(sql(query))
+    season.fill("held_combinations", season.frame("cells/logged_combinations"))
     return replace(season, period=period, held={})
 
 

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from pipeline.cli import cli
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.beside.changes import season_beside
+from pipeline.decisions.candidates import choices_of
 from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.period import about_period, within
@@ -24,7 +25,7 @@ from pipeline.models.fits import Fits, fit_all
 from pipeline.settings import Settings, SettingsError, read_settings
 from pipeline.store.kept import Key
 from pipeline.store.period import Period, PeriodError, asked_period
-from pipeline.store.season import Season
+from pipeline.store.season import Season, prepare
 from tests.decisions.made_season import MadeBall, MadeSeason, day, make
 
 LOGGED = (dt.date(2025, 9, 1), dt.date(2026, 3, 31))
@@ -167,6 +168,24 @@ def test_balls_and_skills_stand_beside_the_last_season(beside: list[SeasonBeside
 
 def test_without_a_season_before_nothing_is_compared(learned: Fits) -> None:
     assert season_beside(*narrowed(learned, lambda season: about_period(season, "one"), ["bo"])) == []
+
+
+def test_choices_keep_the_shots_of_earlier_seasons(second: Told, learned: Fits) -> None:
+    """So that a new season starts with what the last one taught; what is thrown now is of the period alone."""
+    whole = choices_of(opened(), learned.rates.shots)
+    now = choices_of(second[0], learned.rates.shots)
+    assert now["shots"].sum() == whole["shots"].sum() == whole["shots_now"].sum()
+    assert now["shots_now"].sum() == sum(second[1].rates.shots.values()) < now["shots"].sum()
+
+
+def test_a_ball_left_at_home_this_season_is_no_choice(learned: Fits) -> None:
+    season = opened()
+    season.connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND date > ?", [day(6)])
+    season = about_period(prepare(season.connection, SMALL), "two")
+    fits = replace(learned, cache={})
+    fits = within(season, about(season, fits, whom(season, [])))
+    assert set(choices_of(season, fits.rates.shots)["ball"]) == {"a1", "b1"}
+    assert {ball.ball for ball in arsenal(season, fits)} == {"a1", "b1"}
 
 
 def test_balls_are_as_old_as_the_whole_log_made_them(second: Told) -> None:

@@ -30,7 +30,8 @@ def gain_over_now(found: Candidates, key: Cell, playing: Playing, games: int, ph
     deliveries, with its line following the lane as the bowler moves it, so what is already thrown gains nothing.
     """
     places, policy = found.places[key], playing.record
-    shots = np.array([found.records[i]["shots"] for i in places], dtype=float)
+    shots = _thrown(found, places, "shots_now")
+    shots = shots if shots.any() else _thrown(found, places, "shots")
     share = shots / shots.sum()
     gain: NDArray[np.float64] = playing.pins - found.following.pins[:, places] @ share
     so_now = [_is_so(found.records[i], policy) for i in places]
@@ -47,6 +48,10 @@ def gain_over_now(found: Candidates, key: Cell, playing: Playing, games: int, ph
         instead_of_line=None if most is None else str(most["line"]),
         sentence=_sentence(key, policy, most, own, value.mean, games, phases),
     )
+
+
+def _thrown(found: Candidates, places: NDArray[np.intp], counted: str) -> NDArray[np.float64]:
+    return np.array([found.records[i][counted] for i in places], dtype=float)
 
 
 def _is_so(row: Record, policy: Policy) -> bool:
