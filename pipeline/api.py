@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from pipeline.settings import Settings
 
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from pipeline.store.kept import Shelf
     from pipeline.store.season import Season
 
+Made = TypeVar("Made")
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of the work done, 0 to 1."""
 
@@ -207,11 +208,14 @@ def plan(
     from pipeline.decisions.plan.block_plan import plan as plan_block
     from pipeline.store.season import open_season
 
-    with open_season(database, settings or Settings()) as season:
-        fits, known, shelf = _fits_of(season, bowler, refit, progress)
-        planned = plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
-    shelf.write(database)
-    return planned
+    def planned(refit: bool) -> BlockPlan:
+        with open_season(database, settings or Settings()) as season:
+            fits, known, shelf = _fits_of(season, bowler, refit, progress)
+            made = plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
+        shelf.write(database)
+        return made
+
+    return _refitted_if_damaged(planned, refit)
 
 
 def plan_event(
@@ -245,12 +249,25 @@ def plan_event(
     from pipeline.decisions.plan.block_plan import posted_by_name
     from pipeline.store.season import open_season
 
-    with open_season(database, settings or Settings()) as season:
-        rounds = posted_by_name(season, patterns)
-        fits, known, shelf = _fits_of(season, bowler, refit, progress)
-        planned = plan_rounds(season, fits, known, rounds, games, balls)
-    shelf.write(database)
-    return planned
+    def planned(refit: bool) -> EventPlan:
+        with open_season(database, settings or Settings()) as season:
+            rounds = posted_by_name(season, patterns)
+            fits, known, shelf = _fits_of(season, bowler, refit, progress)
+            made = plan_rounds(season, fits, known, rounds, games, balls)
+        shelf.write(database)
+        return made
+
+    return _refitted_if_damaged(planned, refit)
+
+
+def _refitted_if_damaged(make: Callable[[bool], Made], refit: bool) -> Made:
+    """What ``make`` returns, told whether to fit again; with kept fits that prove damaged, it is made anew."""
+    from pipeline.store.kept import KeptDamagedError
+
+    try:
+        return make(refit)
+    except KeptDamagedError:
+        return make(True)
 
 
 def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None) -> tuple[Fits, str, Shelf]:
@@ -260,7 +277,7 @@ def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None
     from pipeline.store.kept import Shelf
 
     people = whom(season, (bowler,), "--bowler")
-    shelf = Shelf.of(season, people.bowlers, fresh=refit)
+    shelf = Shelf.of(season, people.bowlers, fresh=refit, in_full=False)
     (known,) = people.bowlers or ()
     return fit_all(season, season.settings, progress, people.bowlers, shelf), known, shelf
 

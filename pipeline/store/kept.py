@@ -12,7 +12,7 @@ import json
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -20,13 +20,13 @@ from typing import Any
 import duckdb
 
 import queries
-from pipeline.errors import IntakeError
+from pipeline.errors import IntakeError, RackledgerError
 from pipeline.settings import Settings
 from pipeline.store.database import ensure_schema, open_for_writing, transaction
 from pipeline.store.packed import PackError, pack, unpack
 from pipeline.store.season import Season
 
-PACK_VERSION = 1
+PACK_VERSION = 2
 """Counts up if the same objects are packed in another form."""
 _LIBRARIES = ("numpy", "scipy", "pandas", "duckdb", "statsmodels", "scikit-learn")
 _NOT_FITTED = {"seasons"}  # settings that only say what a report is about
@@ -69,7 +69,21 @@ def _hash(*parts: object) -> str:
 
 
 def _digest(key: Key, part: str, content: bytes) -> str:
-    return hashlib.sha256(f"{key.whole}\0{part}\0".encode() + content).hexdigest()
+    digest = hashlib.sha256(f"{key.whole}\0{part}\0".encode())
+    digest.update(content)
+    return digest.hexdigest()
+
+
+class KeptDamagedError(RackledgerError):
+    """A part that was to be read when first asked for is not whole; with ``fresh`` everything is fitted again."""
+
+
+@dataclass(frozen=True)
+class _Made:
+    """A part to be written: its bytes, and those of the pieces of it that are kept apart."""
+
+    content: bytes
+    pieces: list[bytes]
 
 
 @dataclass
@@ -77,47 +91,66 @@ class Shelf:
     """The parts kept under one key, and those made in this run that are still to be written.
 
     ``connection``: of the open season. ``closed``: something could not be fitted, so that nothing is kept.
+    ``in_full``: whatever a part holds ``Later`` is read with it; otherwise asking for it may raise KeptDamagedError.
     """
 
     connection: duckdb.DuckDBPyConnection
     key: Key
     fresh: bool = False
+    in_full: bool = True
     closed: bool = False
     unfit: tuple[str, ...] = ()
-    made: dict[str, bytes] = field(default_factory=dict, repr=False)
+    made: dict[str, _Made] = field(default_factory=dict, repr=False)
+    _kept: dict[str, tuple[bytes, str]] | None = field(default=None, repr=False)
 
     @classmethod
-    def of(cls, season: Season, bowlers: Sequence[str] | None, *, fresh: bool = False) -> Shelf:
+    def of(cls, season: Season, bowlers: Sequence[str] | None, *, fresh: bool = False, in_full: bool = True) -> Shelf:
         """The shelf of a season just opened; ``bowlers``: whose effects are kept if it is large. ``fresh``: empty."""
         kept = bowlers if season.large() else None
-        return cls(season.connection, Key.of(season.connection, season.settings, kept), fresh)
+        return cls(season.connection, Key.of(season.connection, season.settings, kept), fresh, in_full)
 
     def take(self, part: str) -> tuple[bool, Any]:
         """Whether the part is kept under this key and whole, and the part."""
-        if self.fresh:
+        content = None if self.fresh else self._whole(part)
+        if content is None:
             return False, None
+        try:
+            return True, unpack(content, partial(self._piece, part), now=self.in_full)
+        except PackError:
+            return False, None
+
+    def _whole(self, part: str) -> bytes | None:
+        """The bytes of a part, if it is kept under this key as it was written."""
+        if self._kept is None:
+            rows = self._ask("kept/kept_parts")
+            self._kept = {name: (content, digest) for name, content, digest in rows}
+        content, digest = self._kept.pop(part, (b"", ""))
+        return content if digest == _digest(self.key, part, content) else None
+
+    def _piece(self, part: str, place: int) -> bytes:
+        for content, digest in self._ask("kept/kept_piece", part=part, place=place):
+            if digest == _digest(self.key, f"{part}\0{place}", content):
+                return bytes(content)
+        raise KeptDamagedError(f"The fits kept in the database are damaged ({part}). Run the command with --refit.")
+
+    def _ask(self, query: str, **names: object) -> list[tuple[Any, ...]]:
         with suppress(duckdb.CatalogException):  # a database of an earlier version has no such table
-            rows = self.connection.execute(
-                queries.sql("kept/kept_part"), {"key": self.key.whole, "part": part}
-            ).fetchall()
-            for content, digest in rows[:1]:
-                if digest == _digest(self.key, part, content):
-                    with suppress(PackError):
-                        return True, unpack(content)
-        return False, None
+            return self.connection.execute(queries.sql(query), {"key": self.key.whole, **names}).fetchall()
+        return []
 
     def put(self, part: str, value: Any) -> Any:
         """Take a part to be written at the end; returns it as it will be read, so that both go on from the same.
 
         Where a part cannot be packed nothing is kept; ``unfit`` says which, for a test to find.
         """
+        pieces: list[bytes] = []
         try:
-            content = pack(value)
-            read = unpack(content)
+            content = pack(value, pieces)
+            read = unpack(content, pieces.__getitem__)
         except PackError as error:
             self.closed, self.unfit = True, (*self.unfit, f"{part}: {error}")
             return value
-        self.made[part] = content
+        self.made[part] = _Made(content, pieces)
         return read
 
     def write(self, database: Path) -> bool:
@@ -135,9 +168,16 @@ class Shelf:
         return False
 
     def _write(self, connection: duckdb.DuckDBPyConnection) -> None:
-        for part, content in self.made.items():
+        for part, made in self.made.items():
             names = {"key": self.key.whole, "part": part}
-            connection.execute(queries.sql("kept/drop_part"), names)
-            given = {**names, "data": self.key.data, "digest": _digest(self.key, part, content), "content": content}
-            connection.execute(queries.sql("kept/put_part"), given)
+            for query in ("kept/drop_part", "kept/drop_pieces"):
+                connection.execute(queries.sql(query), names)
+            given = {**names, "data": self.key.data}
+            digest = _digest(self.key, part, made.content)
+            connection.execute(queries.sql("kept/put_part"), {**given, "digest": digest, "content": made.content})
+            for place, piece in enumerate(made.pieces):
+                digest = _digest(self.key, f"{part}\0{place}", piece)
+                piece_of = {**given, "place": place, "digest": digest, "content": piece}
+                connection.execute(queries.sql("kept/put_piece"), piece_of)
         connection.execute(queries.sql("kept/drop_old"), {"data": self.key.data, "keys": _MOST_KEYS})
+        connection.execute(queries.sql("kept/drop_old_pieces"))

@@ -15,12 +15,15 @@ import datetime as dt
 import json
 import sys
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from pydantic import BaseModel
 from scipy import sparse
+
+from pipeline.inference.later import Later
 
 _HEAD = 8  # bytes that say how long the JSON is
 _ALIGNED = 16
@@ -37,20 +40,20 @@ class PackError(ValueError):
     """Something that cannot be packed, or bytes that are no pack."""
 
 
-def pack(value: object) -> bytes:
-    """``value`` as bytes.
+def pack(value: object, apart: list[bytes] | None = None) -> bytes:
+    """``value`` as bytes; a pack of each ``Later`` in it is added to ``apart``, for ``unpack`` to ask for by its place.
 
     Raises:
         PackError: it holds something that is no number, text, date, container, array, frame or record of ours.
     """
-    packing = _Packing()
+    packing = _Packing([] if apart is None else apart)
     tree = packing.put(value)
     head = json.dumps([tree, packing.places]).encode()
     return len(head).to_bytes(_HEAD, "little") + head + b"".join(packing.parts)
 
 
-def unpack(content: bytes) -> Any:
-    """What was packed.
+def unpack(content: bytes, apart: Callable[[int], bytes] | None = None, *, now: bool = True) -> Any:
+    """What was packed; ``apart`` gives the pack of a ``Later`` by its place, at once or when its value is asked for.
 
     Raises:
         PackError: the bytes are no pack, or its records are not those of this program.
@@ -58,11 +61,15 @@ def unpack(content: bytes) -> Any:
     try:
         end = _HEAD + int.from_bytes(content[:_HEAD], "little")
         tree, places = json.loads(content[_HEAD:end])
-        return _Unpacking(memoryview(content)[end:], places).get(tree)
+        return _Unpacking(memoryview(content)[end:], places, apart, now).get(tree)
     except PackError:
         raise
     except Exception as error:  # whatever a damaged pack makes go wrong
         raise PackError(f"not a pack: {error}") from error
+
+
+def _unpack_apart(apart: Callable[[int], bytes], place: int) -> Any:
+    return unpack(apart(place))
 
 
 def _record_name(kind: type) -> str:
@@ -88,7 +95,8 @@ def _record(name: str) -> type:
 class _Packing:
     """Values taken apart: a tree of JSON lists, each headed by its kind, and the bytes of the arrays."""
 
-    def __init__(self) -> None:
+    def __init__(self, apart: list[bytes]) -> None:
+        self.apart = apart
         self.places: list[list[Any]] = []
         self.parts: list[bytes] = []
         self._size = 0
@@ -127,6 +135,10 @@ class _Packing:
 
     def scalar(self, value: np.generic) -> Any:
         return ["scalar", self.array(np.asarray(value))]
+
+    def later(self, value: Later[Any]) -> Any:
+        self.apart.append(pack(value.get()))
+        return ["later", len(self.apart) - 1]
 
     def mapping(self, value: Mapping[Any, Any]) -> Any:
         return ["dict", [[self.put(key), self.put(item)] for key, item in value.items()]]
@@ -180,6 +192,7 @@ _PUT: tuple[tuple[Any, Callable[[_Packing, Any], Any]], ...] = (
     (pd.DataFrame, _Packing.frame),
     (pd.Series, _Packing.series),
     (dict, _Packing.mapping),
+    (Later, _Packing.later),
     ((list, tuple, set, frozenset), _Packing.items),
     (dt.date, _Packing.date),
     (sparse.sparray, _Packing.sparse),
@@ -191,8 +204,10 @@ _CONTAINERS: dict[str, Callable[[list[Any]], Any]] = {"list": list, "tuple": tup
 class _Unpacking:
     """The tree put together again."""
 
-    def __init__(self, content: memoryview, places: list[list[Any]]) -> None:
-        self._content, self._places = content, places
+    def __init__(
+        self, content: memoryview, places: list[list[Any]], apart: Callable[[int], bytes] | None, now: bool
+    ) -> None:
+        self._content, self._places, self._apart, self._now = content, places, apart, now
 
     def get(self, tree: Any) -> Any:
         if not isinstance(tree, list):
@@ -236,6 +251,14 @@ class _Unpacking:
     def scalar(self, tree: Any) -> Any:
         return self.get(tree)[()]
 
+    def later(self, place: int) -> Later[Any]:
+        if self._apart is None:
+            raise PackError("a part kept apart is missing")
+        value: Later[Any] = Later(partial(_unpack_apart, self._apart, place))
+        if self._now:
+            value.get()
+        return value
+
     def mapping(self, items: list[list[Any]]) -> dict[Any, Any]:
         return {self.get(key): self.get(value) for key, value in items}
 
@@ -274,6 +297,7 @@ _GET: dict[str, Callable[..., Any]] = {
     "objects": _Unpacking.objects,
     "scalar": _Unpacking.scalar,
     "dict": _Unpacking.mapping,
+    "later": _Unpacking.later,
     "sparse": _Unpacking.sparse,
     "frame": _Unpacking.frame,
     "series": _Unpacking.series,

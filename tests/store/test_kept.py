@@ -11,15 +11,19 @@ import time
 from pathlib import Path
 
 import duckdb
+import numpy as np
 import pytest
 
+from pipeline import api
 from pipeline.decisions.decide import decide
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.inference.mixed_logit.fit import PosteriorDraws
 from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all
 from pipeline.settings import Settings
 from pipeline.store import kept
 from pipeline.store.database import open_for_writing
-from pipeline.store.kept import Key, Shelf
+from pipeline.store.kept import KeptDamagedError, Key, Shelf
 from pipeline.store.season import Season, open_season
 from sample_logs.generate import simulate_season, write_season
 from tests.conftest import FEW_DRAWS
@@ -147,6 +151,9 @@ def test_an_upgrade_fits_again(small: Path, monkeypatch: pytest.MonkeyPatch) -> 
         "UPDATE kept_fits SET content = (SELECT content FROM kept_fits WHERE part = 'rates') WHERE part = 'worth'",
         "UPDATE kept_fits SET part = CASE part WHEN 'leave' THEN 'entry' WHEN 'entry' THEN 'leave' ELSE part END",
         "DROP TABLE kept_fits",
+        "UPDATE kept_apart SET content = content[1:1000] WHERE part = 'entry'",
+        "UPDATE kept_apart SET part = CASE part WHEN 'worth' THEN 'entry' ELSE 'worth' END",
+        "DROP TABLE kept_apart",
     ],
 )
 def test_damaged_and_foreign_parts_are_never_trusted(database: Path, damage: str) -> None:
@@ -159,6 +166,39 @@ def test_damaged_and_foreign_parts_are_never_trusted(database: Path, damage: str
     with open_season(database, SETTINGS) as season:
         again, same = opened(season)
         assert not again.made and (same.worth.model.fit.fixed == fits.worth.model.fit.fixed).all()
+
+
+def _drawn_anew(season: Season, in_full: bool) -> tuple[Shelf, PosteriorDraws]:
+    """Draws of another number than those kept, for which the whole fit is read."""
+    shelf = Shelf(season.connection, Key.of(season.connection, SETTINGS, None), in_full=in_full)
+    return shelf, fit_all(season, SETTINGS, shelf=shelf).worth.model.fit.draw(7, np.random.default_rng(1))
+
+
+def test_what_is_read_when_asked_for_is_the_same_or_said_to_be_damaged(database: Path) -> None:
+    with open_season(database, SETTINGS) as season:
+        (_, at_once), (shelf, asked_for) = (_drawn_anew(season, in_full) for in_full in (True, False))
+    assert not shelf.made and (at_once.fixed == asked_for.fixed).all()
+    with open_for_writing(database) as connection:
+        connection.execute("UPDATE kept_apart SET content = 'x'::BLOB")
+    with open_season(database, SETTINGS) as season:
+        with pytest.raises(KeptDamagedError, match=r"damaged \(worth\)"):
+            _drawn_anew(season, in_full=False)
+        shelf, refitted = _drawn_anew(season, in_full=True)
+    assert {"worth", "entry"} <= set(shelf.made) and (refitted.fixed == at_once.fixed).all()
+
+
+def test_a_plan_that_meets_damaged_fits_is_made_anew(database: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def planned(season: Season, fits: Fits, *_: object) -> Floats:
+        return fits.worth.model.fit.draw(7, np.random.default_rng(1)).fixed
+
+    monkeypatch.setattr("pipeline.decisions.plan.block_plan.plan", planned)
+    whole = api.plan(database, "oda", 40, settings=SETTINGS)
+    with open_for_writing(database) as connection:
+        connection.execute("UPDATE kept_apart SET digest = 'none'")
+    assert (np.asarray(api.plan(database, "oda", 40, settings=SETTINGS)) == np.asarray(whole)).all()
+    with open_season(database, SETTINGS) as season:
+        shelf, _ = _drawn_anew(season, in_full=False)  # mended
+    assert not shelf.made
 
 
 def test_a_database_that_cannot_be_written_works_without(database: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -193,7 +233,8 @@ def test_kept_fits_of_other_data_go(database: Path) -> None:
         assert shelf.made
     shelf.write(database)
     with duckdb.connect(str(database), read_only=True) as connection:
-        assert connection.execute("SELECT DISTINCT data FROM kept_fits").fetchall() == [(shelf.key.data,)]
+        for table in ("kept_fits", "kept_apart"):
+            assert connection.table(table).project("data").distinct().fetchall() == [(shelf.key.data,)]
 
 
 _WRITE = """
@@ -212,7 +253,7 @@ shelf.write(database)
 @pytest.mark.parametrize("wait", [0.0, 0.02, 0.06, 0.15])
 def test_a_killed_write_leaves_the_season_as_it_was(database: Path, wait: float) -> None:
     with open_for_writing(database) as connection:
-        connection.execute("DELETE FROM kept_fits")
+        connection.execute("DELETE FROM kept_fits; DELETE FROM kept_apart")
         before = Key.of(connection, SETTINGS, None)
     with subprocess.Popen([sys.executable, "-c", _WRITE, str(database)], stdout=subprocess.PIPE) as process:
         assert process.stdout is not None and process.stdout.readline() == b"ready\n"
@@ -220,5 +261,6 @@ def test_a_killed_write_leaves_the_season_as_it_was(database: Path, wait: float)
         process.send_signal(signal.SIGKILL)
     with open_season(database, SETTINGS) as season:
         assert Key.of(season.connection, SETTINGS, None) == before
-        parts = season.connection.execute("SELECT count(*) FROM kept_fits").fetchall()
-    assert parts in ([(0,)], [(5,)])  # nothing or all of it
+        count = "SELECT (SELECT count(*) FROM kept_fits), (SELECT count(*) FROM kept_apart)"
+        parts = season.connection.execute(count).fetchall()
+    assert parts in ([(0, 0)], [(5, 2)])  # nothing or all of it

@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import sparse
 
+from pipeline.inference.later import Later
 from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
 from pipeline.models.ball_wear import AgeingFit
 from pipeline.settings import Settings
@@ -157,3 +158,17 @@ def test_bytes_of_something_else_are_refused_or_plain(content: bytes) -> None:
     except PackError:
         return
     assert read is None or isinstance(read, (bool, int, float, str, list, dict, tuple, set, frozenset, np.ndarray))
+
+
+def test_a_later_value_is_packed_apart_and_read_at_once_or_when_asked_for() -> None:
+    pieces: list[bytes] = []
+    content = pack({"small": 1, "large": Later.of(np.arange(9.0))}, pieces)
+    asked: list[int] = []
+    found = unpack(content, lambda place: (asked.append(place), pieces[place])[1], now=False)
+    assert (len(pieces), asked) == (1, [])
+    assert found["large"].get().tolist() == found["large"].get().tolist() == list(range(9)) and asked == [0]
+    assert unpack(content, pieces.__getitem__)["large"].get().tolist() == list(range(9))
+    with pytest.raises(PackError):
+        unpack(content)
+    with pytest.raises(PackError):
+        unpack(content, [].__getitem__)

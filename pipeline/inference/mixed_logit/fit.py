@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from pipeline.inference.later import Later
 from pipeline.inference.mixed_logit.arrowhead import HUGE, ArrowheadFactor, Floats
 from pipeline.inference.mixed_logit.conditional_mode import EXACT, LOOSE, MixedLogitProblem, Mode, Term
 from pipeline.inference.mixed_logit.design import Codes
@@ -85,7 +86,11 @@ class MixedFit:
     scale_multiplier: float
     log_likelihood: float
     _terms: tuple[Term, ...]
-    _nodes: tuple[_Node, ...]
+    _later_nodes: Later[tuple[_Node, ...]]  # large, and read by none but those who draw anew
+
+    @property
+    def _nodes(self) -> tuple[_Node, ...]:
+        return self._later_nodes.get()
 
     def draw(self, n: int, rng: np.random.Generator) -> PosteriorDraws:
         """``n`` joint posterior draws; uncertainty in the sds is included where the fit integrated over them."""
@@ -112,7 +117,7 @@ class MixedFit:
     def moved(self, by: Floats) -> MixedFit:
         """The same with ``by`` (columns,) added to the fixed effects, of a fit whose offset held that much of them."""
         nodes = tuple(replace(node, fixed=node.fixed + by) for node in self._nodes)
-        return replace(self, fixed=self.fixed + by, _nodes=nodes)
+        return replace(self, fixed=self.fixed + by, _later_nodes=Later.of(nodes))
 
     def subset(self, levels: Mapping[str, Codes]) -> MixedFit:
         """The same fit with these levels of each term alone, renumbered in their order; it draws no other effect.
@@ -127,7 +132,7 @@ class MixedFit:
             self,
             random={name: effects[levels[name]] for name, effects in self.random.items()},
             _terms=terms,
-            _nodes=tuple(node.subset(rows) for node in self._nodes),
+            _later_nodes=Later.of(tuple(node.subset(rows) for node in self._nodes)),
         )
 
 
@@ -327,5 +332,5 @@ def _result(problem: MixedLogitProblem, mode: Mode, points: tuple[_Node, ...], l
         scale_multiplier=float(np.exp(mode.log_sd[-1])) if problem.axes > len(problem.terms) else 1.0,
         log_likelihood=log_likelihood,
         _terms=problem.terms,
-        _nodes=points,
+        _later_nodes=Later.of(points),
     )
