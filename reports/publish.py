@@ -159,4 +159,4 @@ def _charts_expected(decisions: Decisions) -> int:
     entry = {item.bowler for item in decisions.entry}
     ageing = sum(len(item.curve) > 1 for item in decisions.arsenal)
     seasons = {item.bowler for item in decisions.ledger_blocks}
-    return len(seasons) + len(curves) + len(entry) + ageing + len(decisions.plans) + bool(decisions.calibration)
+    return len(seasons) + len(curves) + len(entry) + ageing + bool(decisions.calibration)

@@ -1,8 +1,8 @@
 """Names replaced everywhere, so that decisions about minors can be shared.
 
-Bowlers, coaches, balls, blocks, files and whatever text mentions them get invented labels. Which label goes to whom
-depends on a random salt that only the season's database holds: the same database gives the same labels each time, and
-somebody who has the roster but not the database cannot work them out. The key stays with the caller.
+Bowlers, coaches, balls, blocks, patterns, files and whatever text mentions them get invented labels. Which label goes
+to whom depends on a random salt that only the season's database holds: the same database gives the same labels each
+time, and somebody who has the roster but not the database cannot work them out. The key stays with the caller.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ _NAMESAKE = "a bowler"
 def alias(decisions: Decisions, salt: str) -> tuple[Decisions, pd.DataFrame]:
     """Decisions without a real name, in an order that does not follow the real ids, and the key.
 
-    Ids, names, coaches, balls, blocks and files are replaced wherever they stand as a field; names of people and balls
-    in every sentence; in the title and the notes also ids, and the words of people's names. Ids of digits only are left
-    in texts, where they could be numbers: no sentence names an id. A ball's or person's name that is one word in small
-    letters, such as "model", is replaced only in what is said of that ball or person.
+    Ids, names, coaches, balls, blocks, patterns and files are replaced wherever they stand as a field; names of people
+    and balls in every sentence; in the title and the notes also ids, and the words of people's names. Ids of digits
+    only are left in texts, where they could be numbers: no sentence names an id. A ball's or person's name that is one
+    word in small letters, such as "model", is replaced only in what is said of that ball or person.
 
     Args:
         decisions: what was decided.
@@ -49,6 +49,7 @@ def alias(decisions: Decisions, salt: str) -> tuple[Decisions, pd.DataFrame]:
     people, balls = tables["person"], tables["ball"]
     fields = dict.fromkeys(_PEOPLE, people) | dict.fromkeys(_BALL_IDS, balls)
     fields |= {"ball_name": tables["ball name"], "block": tables["block"], "file": tables["file"]}
+    fields |= {"pattern": tables["pattern"]}
     everywhere = {kind: {n: label for n, label in tables[kind].items() if not _a_word(n)} for kind in _NAMES}
     said, written = _text_replacer(everywhere, parts=False), _text_replacer(tables, parts=True)
     hider = _Hider(fields, people, said, written, _words_of(decisions, tables))
@@ -91,7 +92,8 @@ class _Labels:
         blocks |= {record.block for record in self._decisions.ledger_blocks}
         files = self._numbered({file.file for file in self._decisions.summary.refused_files}, "file")
         tables = {"person": people, "name": names, "ball": balls, "ball name": ball_names}
-        return tables | {"block": self._numbered(blocks, "block"), "file": files}
+        patterns = self._numbered({plan.pattern for plan in self._decisions.plans if plan.pattern}, "Pattern")
+        return tables | {"block": self._numbered(blocks, "block"), "file": files, "pattern": patterns}
 
     def _people(self) -> tuple[dict[str, str], dict[str, str]]:
         """Labels of the ids of bowlers and coaches, and of bowlers' names: the same label for a bowler's id and name.

@@ -132,17 +132,6 @@ def likely_scores(plans: Sequence[BlockPlan]) -> Span:
     return (20 * (min(likely) // 20), min(300, 20 * (max(likely) // 20 + 1))) if likely else (0, 300)
 
 
-def score_shape(plan: BlockPlan, span: Span, top: float) -> Markup:
-    """Probability of each ten of scores for one game of a plan, with the part from 200 up in full colour."""
-    tens = [(low, high, chance) for low, high, chance in score_tens(plan) if span[0] <= low < span[1]]
-    stops = [
-        {"x": low + 5, "mean": chance, "tip": f"{low} to {high}: {wording.percent(chance, 1)}"}
-        for low, high, chance in tens
-    ]
-    below, above = ([ten for ten in tens if (ten[0] >= 200) == good] for good in (False, True))
-    return to_svg(kind("scores", *span, top), {"below": _stairs(below), "above": _stairs(above), "stops": stops})
-
-
 def score_tens(plan: BlockPlan) -> list[tuple[int, int, float]]:
     """First and last score of each ten, and its probability in one game; 300 goes with the last."""
     chances = plan.score_histogram
@@ -150,12 +139,6 @@ def score_tens(plan: BlockPlan) -> list[tuple[int, int, float]]:
         (low, high, sum(chances[low : high + 1]))
         for low, high in [*((low, low + 9) for low in range(0, 290, 10)), (290, 300)]
     ]
-
-
-def _stairs(tens: list[tuple[int, int, float]]) -> Rows:
-    """Corners of steps, one a ten, for an area that holds its height to the next corner."""
-    corners: Rows = [{"x": low, "mean": chance} for low, _, chance in tens]
-    return [*corners, {"x": tens[-1][0] + 10, "mean": tens[-1][2]}] if tens else []
 
 
 def _curve_row(point: CurvePoint) -> dict[str, Any]:

@@ -51,23 +51,6 @@ def calibration(low: float, high: float) -> Description:
     return described([equal.encode(x=x, y=alt.Y("mean:Q", scale=ends, axis=guide)), *_lines(x, ends, guide)])
 
 
-def scores(first: float, last: float, top: float) -> Description:
-    """Probability of each ten of scores; rows of ``below``, ``above`` (corners of steps) and ``stops`` (middles)."""
-    across = alt.Scale(domain=[first, last], nice=False)
-    x = alt.X("x:Q", scale=across, axis=alt.Axis(title="score of one game", tickCount=6, labelFlush=False))
-    up = alt.Scale(domain=[0, top], nice=False)
-    y = alt.Y("mean:Q", scale=up, axis=alt.Axis(title="probability", format=".0%", tickCount=4))
-    colour = LIGHT["series1"]
-    areas = [
-        alt.Chart(alt.NamedData(name=part))
-        .mark_area(color=colour, opacity=opacity, aria=False, interpolate="step-after")
-        .encode(x=x, y=y)
-        for part, opacity in (("below", 0.25), ("above", 0.75))
-    ]
-    dots = alt.Chart(alt.NamedData(name="stops")).mark_point(size=14, filled=True, color=colour, opacity=0)
-    return described([*areas, dots.encode(x=x, y=y, description="tip:N")])
-
-
 def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
     """Band, line, points and crosses; rows have x, mean, low, high, raw, look and tip."""
     band = alt.Chart(alt.NamedData(name="points")).mark_area(opacity=0.16, aria=False, clip=True)
@@ -130,5 +113,4 @@ KINDS: dict[str, Callable[..., Description]] = {
     "worth": worth,
     "share": share,
     "calibration": calibration,
-    "scores": scores,
 }

@@ -103,7 +103,7 @@ class Chart:
     key: str
     finding: str
     unit: str
-    svg: Drawing
+    svg: Drawing | Markup
     alt: str
     table: Table
     tags: Tags = Tags()

@@ -3,7 +3,7 @@
   const root = document.documentElement;
   const $ = (id) => document.getElementById(id);
   const all = (query, from) => Array.from((from || document).querySelectorAll(query));
-  const fields = ["bowler", "pattern", "phase"];
+  const fields = ["bowler", "pattern", "phase", ...($("by-plan") ? ["plan"] : [])];
   const form = $("filter");
   const tip = $("tip");
   root.classList.add("js");
@@ -43,7 +43,8 @@
     return !(
       (state.bowler && data.bowler && data.bowler !== state.bowler && data.other !== state.bowler) ||
       (state.pattern && data.pattern && data.pattern !== state.pattern) ||
-      (state.phase && data.phase && data.phase !== state.phase)
+      (state.phase && data.phase && data.phase !== state.phase) ||
+      (state.plan && data.plan && data.plan !== state.plan)
     );
   }
 
@@ -152,7 +153,7 @@
   function apply() {
     const state = chosen();
     fold(state);
-    for (const item of all("main [data-bowler], main [data-pattern], main [data-phase]")) {
+    for (const item of all("main [data-bowler], main [data-pattern], main [data-phase], main [data-plan]")) {
       item.hidden = !fits(item, state);
     }
     for (const item of all("[data-when]")) { item.hidden = item.dataset.when !== state.bowler; }
@@ -199,7 +200,7 @@
     });
     $("shown").textContent = words.length ? words.join(", ") : "everyone";
     document.title = (words.length ? words.join(", ") + ": " : "") + title;
-    $("reset").disabled = words.length === 0;
+    $("reset").disabled = fields.every((field) => $("by-" + field).selectedIndex === 0);
   }
 
   function reveal(place) {
@@ -213,8 +214,8 @@
     if (form) {
       for (const field of fields) {
         const select = $("by-" + field);
-        const known = Array.from(select.options).some((option) => option.value === (state[field] || ""));
-        select.value = known ? state[field] || "" : "";
+        const known = Array.from(select.options).some((option) => option.value === state[field]);
+        select.value = known ? state[field] : select.options[0].value;
       }
     }
     apply();
@@ -234,7 +235,7 @@
       apply();
     });
     $("reset").addEventListener("click", () => {
-      for (const field of fields) { $("by-" + field).value = ""; }
+      for (const field of fields) { $("by-" + field).selectedIndex = 0; }
       form.dispatchEvent(new Event("change"));
       $("by-bowler").focus();
     });

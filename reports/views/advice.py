@@ -47,17 +47,17 @@ def _candidates(context: ReportContext) -> list[Advice]:
 
 def _from_the_lanes(item: PhaseAdvice) -> Advice | None:
     now = item.gain_over_now
-    if item.best is None or now is None or now.gain.mean < _WORTH_SAYING:
+    if item.policy is None or now is None or now.gain.mean < _WORTH_SAYING:
         return None
     return Advice(
         now.sentence,
         "On the lanes",
         now.p_gain,
         "to gain",
-        item.best.shots,
+        item.policy.shots,
         now.pins_a_season,
         f"season.html#{place('answer', item.bowler, item.pattern_class, item.phase)}&{only(item.bowler)}",
-        tags(item.bowler, item.pattern_class, item.phase, item.best.shots),
+        tags(item.bowler, item.pattern_class, item.phase, item.policy.shots),
     )
 
 

@@ -244,14 +244,15 @@ def ladder(context: ReportContext) -> list[tuple[str, Table]]:
 
 
 def _suits(context: ReportContext, bowler: str, ball: str, pattern: str) -> Cell:
-    """What a ball is worth on a pattern class from its best line there; an empty cell is a gap."""
+    """What a ball is worth on a pattern class in the games it is compared in, played as the cards play it."""
     priced = [
         item
-        for item in context.decisions.combos
+        for item in context.decisions.leads
         if (item.bowler, item.ball, item.pattern_class) == (bowler, ball, pattern)
     ]
     if not priced:
-        return Cell("not thrown", kind="gap")
-    best = max(priced, key=lambda item: (item.ranked, item.worth.mean))
-    tone = palette.worth_tone(best.worth.mean)
-    return Cell(wording.signed(best.worth.mean), best.worth.mean, note=best.line, kind=f"suits tone-{tone}")
+        return Cell("not compared", kind="gap")
+    worth = sum(item.worth.mean for item in priced) / len(priced)
+    games = sorted(item.game for item in priced)
+    note = f"game {games[0]}" if len(games) == 1 else f"games {games[0]} to {games[-1]}"
+    return Cell(wording.signed(worth), worth, note=note, kind=f"suits tone-{palette.worth_tone(worth)}")

@@ -149,12 +149,15 @@ def plan_lane(context: ReportContext, plan: BlockPlan, place: int) -> Picture | 
         own = _path_of(step, plan.pattern_class, paths)
         if own is not None:
             shown[games_of(step)] = [(own, True)]
-    return _lane_picture(context, f"lane-plan-{place}", plan.bowler, plan.pattern_class, shown, {}) if shown else None
+    boards = {games_of(step): step.start_board for step in plan.steps if step.start_board is not None}
+    key = f"lane-plan-{place}"
+    return _lane_picture(context, key, plan.bowler, plan.pattern_class, shown, boards) if shown else None
 
 
 def _path_of(step: PlanStep, pattern: str, paths: list[LanePath]) -> LanePath | None:
-    """The step's line as thrown most on the plan's own pattern class."""
-    same = [p for p in paths if (p.ball, p.line, p.pattern_class) == (step.ball, step.line, pattern)]
+    """The step's line, or of a ball that moves the one thrown most, on the plan's own pattern class."""
+    same = [p for p in paths if (p.ball, p.pattern_class) == (step.ball, pattern)]
+    same = [p for p in same if p.line == step.line or not step.keeps_line]
     return max(same, key=lambda item: item.shots, default=None)
 
 

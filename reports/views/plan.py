@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions.records import BlockPlan, NextShots
+from pipeline.decisions.records import BlockPlan, NextShots, PlanStep
 from pipeline.decisions.wording.block_plan import games_of, shots_behind
+from pipeline.decisions.wording.policy import A_MOVE, boards_in_words
 from reports.charts import figures
 from reports.context import ReportContext
+from reports.html import score_bars
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
@@ -18,31 +20,37 @@ from reports.views.pictures import Picture, plan_lane
 
 @dataclass(frozen=True)
 class PlanCard:
-    """One plan with the shape of its scores."""
+    """One plan with the shape of its scores; ``pick`` is the pattern it is chosen by."""
 
     plan: BlockPlan
     posted: str
+    pick: str
     chart: Chart
     table: Table
     lane: Picture | None
-    tags: Tags
 
 
 def view(context: ReportContext) -> dict[str, Any]:
     """Everything the plan template shows."""
-    order = {bowler: place for place, bowler in enumerate(context.bowlers)}
-    plans = sorted(context.decisions.plans, key=lambda item: (order.get(item.bowler, 99), item.length_ft))
+    plans = context.decisions.plans
+    named = {posted(plan): f"p{place}" for place, plan in enumerate({posted(plan): plan for plan in plans}.values())}
+    by_bowler: dict[str, list[PlanCard]] = {bowler: [] for bowler in context.bowlers}
+    for place, plan in enumerate(plans):
+        by_bowler.setdefault(plan.bowler, []).append(_card(context, plan, place, named[posted(plan)]))
     return {
-        "plans": [_card(context, item, place) for place, item in enumerate(plans)],
+        "plans": {bowler: cards for bowler, cards in by_bowler.items() if cards},
+        "picks": {pick: name for name, pick in named.items()},
         "next": next_shots(context),
         "behind": shots_behind,
         "span": games_of,
+        "moves": usual_move,
     }
 
 
 def posted(plan: BlockPlan) -> str:
-    """The posted pattern in words."""
-    parts = [f"{plan.length_ft:g} ft"]
+    """The posted pattern in words: its name, if it has one, and its oil."""
+    parts = [] if plan.pattern is None else [plan.pattern]
+    parts.append(f"{plan.length_ft:g} ft")
     if plan.volume_ml is not None:
         parts.append(f"{plan.volume_ml:g} mL")
     if plan.ratio is not None:
@@ -50,11 +58,9 @@ def posted(plan: BlockPlan) -> str:
     return ", ".join(parts)
 
 
-def _card(context: ReportContext, plan: BlockPlan, place: int) -> PlanCard:
-    shots = sum(step.shots or step.shots_elsewhere for step in plan.steps)
-    tag = tags(plan.bowler, plan.pattern_class, shots=shots)
+def _card(context: ReportContext, plan: BlockPlan, place: int, pick: str) -> PlanCard:
     chart, steps, lane = _shape(context, plan, place), _steps(context, plan, place), plan_lane(context, plan, place)
-    return PlanCard(plan, posted(plan), chart, steps, lane, tag)
+    return PlanCard(plan, posted(plan), pick, chart, steps, lane)
 
 
 def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
@@ -72,7 +78,7 @@ def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
         f"scores-{place}",
         finding,
         "Probability of each ten of scores in one game; full colour: 200 and more.",
-        context.pen.draw(figures.score_shape, plan, figures.likely_scores(plans), top),
+        score_bars.draw(figures.score_tens(plan), figures.likely_scores(plans), top),
         f"Shape of the scores to expect for {context.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
         Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),
@@ -89,7 +95,7 @@ def _steps(context: ReportContext, plan: BlockPlan, place: int) -> Table:
             [
                 common.text(when),
                 common.text(step.ball_name),
-                common.text(step.line),
+                common.text(_played(step)),
                 common.pins(step.worth, context.worth_strip, step.shots),
                 common.chance(step.p_best),
                 Cell(shots_behind(step), step.shots),
@@ -97,8 +103,21 @@ def _steps(context: ReportContext, plan: BlockPlan, place: int) -> Table:
         )
         for when, step in steps
     ]
-    columns = ["when", "ball", "line", "worth, pins per game (80 %)", "chance it is best", "shots"]
+    columns = ["when", "ball", "played", "worth, pins per game (80 %)", "chance it is best", "shots"]
     return Table(f"steps-{place}", f"{context.name(plan.bowler)}, {posted(plan)}: steps", columns, rows)
+
+
+def _played(step: PlanStep) -> str:
+    if step.keeps_line:
+        return f"{step.line} kept"
+    start = step.line if step.start_board is None else f"from about board {step.start_board:.0f}"
+    return f"{start}, moving{usual_move(step)}"
+
+
+def usual_move(step: PlanStep) -> str:
+    """``, 1 board in a game``; empty where the usual line hardly moves, or is kept."""
+    moved = step.boards_a_game or 0.0
+    return f", {boards_in_words(abs(moved))} {'in' if moved > 0 else 'out'} a game" if abs(moved) >= A_MOVE else ""
 
 
 def _for_a_hundred(item: NextShots) -> float:

@@ -111,7 +111,7 @@ def board(context: ReportContext) -> dict[str, dict[str, list[BoardCell]]]:
 
 def _board_cell(item: PhaseAdvice) -> BoardCell:
     tone = palette.worth_tone(item.policy.worth.mean) if item.policy else ""
-    shots = item.best.shots if item.best else 0
+    shots = item.policy.shots if item.policy else 0
     key = common.place("answer", item.bowler, item.pattern_class, item.phase)
     return BoardCell(item, tone, tags(item.bowler, item.pattern_class, item.phase, shots), key)
 

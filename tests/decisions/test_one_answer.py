@@ -3,8 +3,8 @@
 Two questions are asked of the same priced choices, and each record answers one of them:
 
 - which ball, played as it is best played, its line following the lane unless staying is likely better: the policy and
-  its gain, the change into the next phase, what leads at each game, gaps. Compared are the balls of which a line is
-  ranked in the phase.
+  its gain, the change into the next phase, what leads at each game, gaps, and plans of a class's patterns, which say so
+  where a pattern's own oil asks for another ball. Compared are the balls of which a line is ranked in the phase.
 - which line to keep all night: ``best``, ``runner_up``, ``move``, curves and crossings. Compared are the ranked lines.
 
 The strength ladder is of boards of hook, pairs of one job and what to log next are of differences and of questions
@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.decisions.records import PHASES, ComboWorth, Decisions, Lead, PhaseAdvice
+from pipeline.decisions.records import PHASES, ComboWorth, Decisions, Lead, Phase, PhaseAdvice
 from pipeline.decisions.wording.terms import with_ball
 from pipeline.settings import Settings
 from pipeline.sport.lane import phase_of
@@ -87,11 +87,43 @@ def test_a_change_is_to_the_next_card_s_ball_and_there_is_none_without_one(cards
             assert other.policy.line in (None, one.change.line)
 
 
-def test_the_gain_is_said_of_the_policy_s_ball(cards: dict[Cell, PhaseAdvice]) -> None:
+def test_a_plan_throws_what_the_cards_name_or_says_that_it_does_not(
+    decisions: Decisions, cards: dict[Cell, PhaseAdvice]
+) -> None:
+    known = 0
+    for plan in decisions.plans:
+        phases: list[Phase] = [phase for phase in PHASES if (plan.bowler, plan.pattern_class, phase) in cards]
+        of_phase = {phase: cards[plan.bowler, plan.pattern_class, phase].policy for phase in phases}
+        differs = False
+        bowled = [(game, step) for step in plan.steps for game in range(step.from_game, step.to_game + 1)]
+        for game, step in bowled:
+            policy = next((p for phase, p in of_phase.items() if phase_of(game, Settings().phases) == phase), None)
+            if policy is None:
+                continue
+            known += 1
+            differs |= step.ball != policy.ball
+            if step.ball == policy.ball:
+                assert step.keeps_line == policy.keeps_line and policy.line in (None, step.line)
+        assert differs == bool(plan.departs), (plan.bowler, plan.pattern)
+    assert known > 100
+
+
+def test_every_bowler_has_a_plan_for_every_logged_pattern_by_name(decisions: Decisions) -> None:
+    names = {plan.pattern for plan in decisions.plans}
+    assert len(names) > 3 and None not in names
+    both = [(plan.bowler, plan.pattern) for plan in decisions.plans]
+    assert sorted(both) == sorted((card.bowler, name) for card in decisions.summary.bowlers for name in names)
+
+
+def test_the_gain_is_said_of_the_policy_s_ball(decisions: Decisions, cards: dict[Cell, PhaseAdvice]) -> None:
     for card in cards.values():
         assert card.policy is not None and card.gain_over_now is not None
         assert card.policy.ball_name in card.gain_over_now.sentence
         assert f"the {card.policy.ball_name}" in card.policy.sentence
+        ball = [
+            item.shots for item in decisions.combos if (*_cell(item), item.ball) == (*_cell(card), card.policy.ball)
+        ]
+        assert card.policy.keeps_line or card.policy.shots >= sum(ball)
         assert card.gain_over_now.instead_of_ball != card.policy.ball or card.policy.keeps_line
 
 

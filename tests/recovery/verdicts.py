@@ -24,7 +24,7 @@ from pipeline.decisions.arsenal.overlap import (
 from pipeline.decisions.arsenal.verdicts import ACTIONS, arsenal
 from pipeline.decisions.candidates import TRIED, candidates, records
 from pipeline.decisions.plan.block_plan import plan
-from pipeline.decisions.plan.choices import choices, tried_in
+from pipeline.decisions.plan.choices import choices
 from pipeline.decisions.records import BlockPlan
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
 from pipeline.decisions.rules_of_thumb.trials import contrast, maxims
@@ -305,27 +305,37 @@ def _plans(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
 
 
 def _steps(season: Season, fits: Fits, truth: Truth, made: BlockPlan) -> list[Verdict]:
-    rows = choices(season, fits, made.bowler, made.pattern_class)
-    tried = tried_in(rows, [phase_of(game + 1, fits.settings.phases) for game in range(made.games)])
+    """A ball that moves with the lane is truly worth what its best line is in each game."""
+    answers = {
+        phase: answer
+        for (bowler, kind, phase), answer in advised(season, fits).items()
+        if (bowler, kind) == (made.bowler, made.pattern_class)
+    }
+    balls = frozenset(ball for answer in answers.values() for ball in answer.ways)
+    rows = choices(season, fits, made.bowler, made.pattern_class, balls)
+    phases = [phase_of(game + 1, fits.settings.phases) for game in range(made.games)]
     oil = {"length_ft": made.length_ft, "volume_ml": made.volume_ml, "ratio": made.ratio}
     whose = {"bowler": made.bowler, "pattern_class": made.pattern_class, **oil}
     grid = pd.DataFrame(rows)[["ball", "line"]].merge(pd.DataFrame({"game": range(1, made.games + 1)}), how="cross")
-    pins = truth.true_pins(grid.assign(**whose)).reshape(len(rows), made.games)
-    place = {(row["ball"], row["line"]): k for k, row in enumerate(rows)}
-    from_game = {step.from_game: place[step.ball, step.line] for step in made.steps}
-    order = [place[step.ball, step.line] for step in made.steps for _ in range(step.from_game, step.to_game + 1)]
-    thrown = pd.DataFrame([rows[k] for k in order])[["ball", "line"]].assign(game=range(1, made.games + 1), **whose)
+    grid = grid.assign(pins=truth.true_pins(grid.assign(**whose)))
+    best = grid.groupby(["ball", "game"])["pins"].max()
+    where = grid.loc[grid.groupby(["ball", "game"])["pins"].idxmax()].set_index(["ball", "game"])["line"]
+    bowled_on = [(step, game) for step in made.steps for game in range(step.from_game, step.to_game + 1)]
+    lines = [step.line if step.keeps_line else where[step.ball, game] for step, game in bowled_on]
+    thrown = pd.DataFrame({"ball": [step.ball for step, _ in bowled_on], "line": lines})
+    thrown = thrown.assign(game=range(1, made.games + 1), **whose)
     bowled = true_of.bowled_average(truth, thrown, fits.generator(f"bowled by {made.bowler} on {made.length_ft}"))
     out = [("plan: average in its 80 % interval", 0.8, made.average.lo80 <= bowled <= made.average.hi80)]
-    for step in made.steps:
-        mean = pins[:, step.from_game - 1 : step.to_game].mean(axis=1)
-        at = from_game[step.from_game]
-        if step.p_going_on is not None:
-            then = from_game[step.to_game + 1]
-            better = bool(pins[then, step.to_game] > pins[at, step.to_game])
+    for step, then in zip(made.steps, [*made.steps[1:], None], strict=True):
+        if step.p_going_on is not None and then is not None:
+            game = then.from_game
+            better = bool(best[then.ball, game] > best[step.ball, game])
             out.append(("plan: going on is better", step.p_going_on, better))
-        usable = tried[step.from_game - 1].copy()
-        usable[at] = True
         if step.p_best is not None:
-            out.append(("plan: best choice of a stretch", step.p_best, bool(mean[at] >= mean[usable].max())))
+            games = range(step.from_game, step.to_game + 1)
+            name = phases[step.from_game - 1]
+            usable = set(answers[name].ways) if name in answers else balls or set(grid["ball"])
+            mean = {ball: np.mean([best[ball, game] for game in games]) for ball in usable | {step.ball}}
+            right = bool(mean[step.ball] >= max(mean.values()))
+            out.append(("plan: best choice of a stretch", step.p_best, right))
     return out

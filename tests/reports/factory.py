@@ -85,7 +85,7 @@ def season() -> r.Decisions:
         ledger_blocks=blocks(rng),
         habits=habits(),
         maxims=maxims(),
-        plans=[plan(bowler, length) for bowler in list(BOWLERS)[:3] for length in (36, 44)],
+        plans=[plan(bowler, length, advice) for bowler in list(BOWLERS)[:3] for length in (36, 44)],
         next_shots=[
             r.NextShots(
                 bowler=bowler,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.decisions import records as r
-from tests.reports.invented_names import BALLS, BOWLERS, LINES, SKILLS, estimate
+from tests.reports.invented_names import BALL_MARKUP, BALLS, BOWLERS, LINES, SKILLS, estimate
 
 
 def skills(rng: np.random.Generator) -> list[r.SkillEstimate]:
@@ -50,7 +50,12 @@ def maxims() -> list[r.MaximTrial]:
     ]
 
 
-def plan(bowler: str, length: int) -> r.BlockPlan:
+def plan(bowler: str, length: int, playbook: list[r.PhaseAdvice]) -> r.BlockPlan:
+    """What the cards name for the class of that length, in each phase; one bowler's long plan departs from them."""
+    kind, departs = "long" if length > 40 else "short", (bowler, length) == ("b2", 44)
+    cards = [item for item in playbook if (item.bowler, item.pattern_class) == (bowler, kind) and item.policy]
+    balls = [item.policy.ball for item in cards if item.policy][:3]
+    balls = ["dusk", "flint", "amber"] if departs else [*balls, "amber"][:3]
     scores = np.exp(-0.5 * ((np.arange(301) - 192) / 24) ** 2)
     scores /= scores.sum()
     steps = [
@@ -60,6 +65,9 @@ def plan(bowler: str, length: int) -> r.BlockPlan:
             ball=ball,
             ball_name=BALLS[ball][0],
             line=LINES[place],
+            keeps_line=place == 1,
+            start_board=None if place == 1 else 12.3 + place,
+            boards_a_game=None if place == 1 else 1.2,
             worth=estimate(6.0 - 2 * place, 3.0),
             p_best=0.72,
             shots=140 if place < 2 else 0,
@@ -67,19 +75,20 @@ def plan(bowler: str, length: int) -> r.BlockPlan:
             trigger="Two corner pins in three shots." if place < 2 else "",
             p_going_on=0.7 if place < 2 else None,
         )
-        for place, ball in enumerate(("dusk", "flint", "amber"))
+        for place, ball in enumerate(balls)
     ]
     return r.BlockPlan(
         bowler=bowler,
-        pattern=None,
+        pattern=f"{BALL_MARKUP} House" if length > 40 else "Lowmoor & Co",
         length_ft=length,
         volume_ml=24.5,
         ratio=3.5 if length > 40 else None,
         games=6,
-        pattern_class="long" if length > 40 else "short",
+        pattern_class=kind,
         novelty=1.3 if length > 40 else 0.2,
         steps=steps,
         backup=steps[2].model_copy(update={"trigger": "Nothing holds the pocket.", "p_going_on": None}),
+        departs="This pattern asks for other balls than long patterns do as a rule." if departs else "",
         score=estimate(192.0, 5.0),
         score_kept_line=estimate(189.0, 6.0),
         average=estimate(192.0, 11.0),

@@ -95,6 +95,7 @@ def _policy(best: r.ComboWorth) -> r.Policy:
         boards_for_one_high=3.1,
         worth=best.worth_following,
         p_best=0.71,
+        shots=best.shots + 12,
         sentence=f"Play the {best.ball_name} from about board 14 at the arrows and move with the lane.",
     )
 

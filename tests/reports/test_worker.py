@@ -29,7 +29,7 @@ def fresh() -> Iterator[None]:
 
 def test_its_process_draws_as_this_one_would(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(worker, "_TASKS", {})  # nothing can be drawn here
-    assert worker.work("describe", {"kind": "scores", "given": [100, 300, 0.02]}) == specs.scores(100, 300, 0.02)
+    assert worker.work("describe", {"kind": "calibration", "given": [0.2, 0.7]}) == specs.calibration(0.2, 0.7)
     vega = worker.work("compile", _POINT)
     assert vega == vl_convert.vegalite_to_vega(_POINT)
     assert worker.work("draw", vega).startswith("<svg")

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.decisions.advice.course import Advised, Way
+from pipeline.decisions.advice.course import Advised, Way, shots_so
 from pipeline.decisions.advice.next_phase import evidence, next_logged
 from pipeline.decisions.candidates import Candidates, Cell, Record, priceable
 from pipeline.decisions.estimates import estimate
@@ -68,12 +68,3 @@ def line_played(fits: Fits, row: Record, way: Way) -> str:
     if way.keeps_line or not fits.worth.lines_logged:
         return str(row["line"])
     return line_name(float(fits.worth.usual_boards(priceable(pd.DataFrame([row])))[0]))
-
-
-def shots_so(found: Candidates, way: Way) -> int:
-    """First deliveries in the cell on the line kept, or with the ball where it moves with the lane."""
-    row = found.records[way.at]
-    if way.keeps_line:
-        return int(row["shots"])
-    places = found.places[row["bowler"], row["pattern_class"], row["phase"]]
-    return sum(int(found.records[i]["shots"]) for i in places if found.records[i]["ball"] == row["ball"])

@@ -168,3 +168,12 @@ def games_in(phase: str, mean_game: float, phases: BlockPhases) -> float:
     later = [name for name in PHASES if first_game(name, phases) > first]
     most = first_game(later[0], phases) - first if later else np.inf
     return float(np.clip(2 * (mean_game - first) + 1, 1.0, most))
+
+
+def shots_so(found: Candidates, way: Way) -> int:
+    """First deliveries in the cell on the line kept, or with the ball where it moves with the lane."""
+    row = found.records[way.at]
+    if way.keeps_line:
+        return int(row["shots"])
+    places = found.places[row["bowler"], row["pattern_class"], row["phase"]]
+    return sum(int(found.records[i]["shots"]) for i in places if found.records[i]["ball"] == row["ball"])

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.advice.course import Advised
+from pipeline.decisions.advice.course import Advised, shots_so
 from pipeline.decisions.candidates import Candidates, Record, priceable
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Policy
@@ -47,6 +47,7 @@ def playing(fits: Fits, found: Candidates, answer: Advised) -> Playing:
         boards_for_one_high=None if start is None else _for_one_high(fits),
         worth=estimate(way.pins),
         p_best=answer.p_best(),
+        shots=shots_so(found, way),
         sentence="",
     )
     better = answer.ways[answer.best]

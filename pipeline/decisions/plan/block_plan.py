@@ -1,29 +1,29 @@
-"""A plan for a posted pattern: which ball and line to start with, when to go on to what, and what to score.
+"""A plan for a posted pattern: which ball to start with and how, when to go on to what, and what to score.
 
-Of all ways through the games the one that adds up to most pins is taken, a change being worth making only where it
-gains four in all. Oil that nobody bowled on is as unsure as the patterns bowled on differ.
+The balls are those that the advice by phase names for patterns of its class, unless this pattern asks for others
+(``order.py``). Oil that nobody bowled on is as unsure as the patterns bowled on differ.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.advice.sequence import best_sequence
-from pipeline.decisions.candidates import choices_of
-from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.advice.course import advised
+from pipeline.decisions.candidates import Record, candidates, records
+from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.bag import pack
-from pipeline.decisions.plan.choices import Lane, Options, PlanError, choices, priced
+from pipeline.decisions.plan.choices import Answers, Lane, Options, PlanError, Round, choices
 from pipeline.decisions.plan.novelty import novelty, same_pattern, within_logged
-from pipeline.decisions.plan.triggers import failing, going_on, sooner
-from pipeline.decisions.records import BlockPlan, EventPlan, PlanStep
+from pipeline.decisions.plan.order import order_of
+from pipeline.decisions.plan.prices import priced
+from pipeline.decisions.plan.steps import backup_of, steps_of
+from pipeline.decisions.records import BlockPlan, EventPlan
 from pipeline.decisions.wording.block_plan import plan_sentence, plan_text
-from pipeline.decisions.wording.terms import sentence
 from pipeline.models.fits import Fits
 from pipeline.pricing.pins import reaches, score_histogram, score_sd
 from pipeline.sport.classes import length_class
@@ -60,23 +60,29 @@ def plan(
 ) -> BlockPlan:
     """Plan one block of ``games`` games on a pattern; ``name`` is what it goes by.
 
-    The choices are those of ``plan_choices.choices``, and ``best_sequence`` says which are changed to when. Luck of the
-    block is in the intervals, and so is what a pattern never bowled may do beyond its numbers. Oil beyond any logged is
-    priced as the nearest logged, for no trend is known to go on, and widens the intervals.
+    Luck of the block is in the intervals, and so is what a pattern never bowled may do beyond its numbers. Oil beyond
+    any logged is priced as the nearest logged, for no trend is known to go on, and widens the intervals.
 
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.
     """
-    posted = Posted(length_ft, volume_ml, ratio, name)
-    return _planned(fits, bowler, posted, games, options_for(season, fits, bowler, posted, games))
+    return _plans(season, fits, bowler, [(Posted(length_ft, volume_ml, ratio, name), games)])[0]
 
 
-def _planned(fits: Fits, bowler: str, posted: Posted, games: int, found: tuple[Options, str, float]) -> BlockPlan:
-    """The plan of one round from its choices as ``options_for`` prices them."""
-    options, pattern_class, distance = found
-    order = best_sequence(options)
-    steps, backup = _steps(options, order), _backup(options, order)
-    at = list(enumerate(order))
+def _plans(season: Season, fits: Fits, bowler: str, rounds: Sequence[tuple[Posted, int]]) -> list[BlockPlan]:
+    """A plan for each posted pattern and its number of games; all are priced together."""
+    asked = [_round(season, fits, bowler, posted, games) for posted, games in rounds]
+    found = priced(fits, bowler, asked)
+    both = zip(rounds, asked, found, strict=True)
+    return [_planned(fits, bowler, posted, of, options) for (posted, _), of, options in both]
+
+
+def _planned(fits: Fits, bowler: str, posted: Posted, asked: Round, options: Options) -> BlockPlan:
+    """The plan of one round from its balls as ``priced`` prices them."""
+    pattern_class, games = str(asked.lane["pattern_class"]), asked.games
+    order = order_of(options, asked.answers, pattern_class)
+    steps, backup = steps_of(options, order.balls), backup_of(options, order.balls)
+    at = list(enumerate(order.balls))
     strike = np.column_stack([options.strike[:, g, k] for g, k in at])
     score = np.column_stack([options.score[:, g, k] for g, k in at])
     some = slice(None, None, max(1, len(strike) // _HISTOGRAM_DRAWS))
@@ -90,35 +96,43 @@ def _planned(fits: Fits, bowler: str, posted: Posted, games: int, found: tuple[O
             "ratio": posted.ratio,
             "games": games,
             "pattern_class": pattern_class,
-            "novelty": distance,
+            "novelty": asked.distance,
             "steps": steps,
             "backup": backup,
+            "departs": order.departs,
             "score": estimate(score.mean(axis=1)),
             "score_kept_line": estimate(np.mean([options.kept[:, g, k] for g, k in at], axis=0)),
             "average": bowled_average,
             "score_histogram": score_histogram(fits, bowler, strike[some], score[some]).tolist(),
             "p_200": float(reaches(fits, bowler, strike[some], score[some], 200).mean()),
-            "sentence": plan_sentence(steps, bowled_average, distance, posted.length_ft, games),
+            "sentence": plan_sentence(steps, bowled_average, asked.distance, posted.length_ft, games),
         }
     )
 
 
-def options_for(season: Season, fits: Fits, bowler: str, posted: Posted, games: int) -> tuple[Options, str, float]:
-    """The choices priced for one round, its pattern class, and how far it lies from patterns logged.
+def _round(season: Season, fits: Fits, bowler: str, posted: Posted, games: int) -> Round:
+    """What is priced for one round.
 
     Raises:
         PlanError: as in ``plan``.
     """
     pattern_class = length_class(posted.length_ft, fits.settings.pattern)
-    rows = choices(season, fits, bowler, pattern_class)
+    answers = _answers(season, fits, bowler, pattern_class)
+    balls = frozenset(ball for answer in answers.values() for ball in answer.ways)
+    kept = f"choices of a plan of {bowler} on {pattern_class}"
+    rows = fits.once(kept, lambda: choices(season, fits, bowler, pattern_class, balls), stored=False)
     if games < 1:
         raise PlanError(f"A plan needs at least one game, not {games}.")
     bowled = patterns_bowled(season, fits)
     distance = novelty(bowled[bowled["bowler"] == bowler], posted.length_ft, posted.volume_ml, posted.ratio)
     oil: Oil = {"length_ft": posted.length_ft, "volume_ml": posted.volume_ml, "ratio": posted.ratio}
     lane: Lane = {"pattern_class": pattern_class, "pattern": same_pattern(bowled, oil)} | oil
-    nearest = lane | within_logged(bowled, oil)
-    return priced(fits, bowler, rows, lane, nearest, games), pattern_class, distance
+    return Round(rows, lane, lane | within_logged(bowled, oil), games, distance, answers)
+
+
+def _answers(season: Season, fits: Fits, bowler: str, pattern_class: str) -> Answers:
+    found = advised(season, fits)
+    return {phase: answer for (who, kind, phase), answer in found.items() if (who, kind) == (bowler, pattern_class)}
 
 
 def plan_event(
@@ -129,15 +143,15 @@ def plan_event(
     Raises:
         PlanError: as in ``plan``; no ball is asked for.
     """
-    choices_by_round = [options_for(season, fits, bowler, posted, games) for posted in rounds]
+    asked = [_round(season, fits, bowler, posted, games) for posted in rounds]
+    found = priced(fits, bowler, asked)
     bag = None
     if balls is not None:
         listed = season.table("balls")
         spare = listed[(listed["bowler"] == bowler) & listed["spare_ball"].eq(True)]
-        bag = pack([options for options, _, _ in choices_by_round], balls, sorted(spare["name"].astype(str)))
-    both = zip(rounds, choices_by_round, strict=True)
-    plans = [_planned(fits, bowler, posted, games, found) for posted, found in both]
-    return EventPlan(bowler=bowler, rounds=plans, bag=bag)
+        bag = pack(found, balls, sorted(spare["name"].astype(str)))
+    both = zip(rounds, asked, found, strict=True)
+    return EventPlan(bowler=bowler, rounds=[_planned(fits, bowler, *parts) for parts in both], bag=bag)
 
 
 def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
@@ -147,7 +161,7 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
         PlanError: a pattern that is not known, or whose length nobody posted.
     """
     known = season.table("patterns")
-    found = []
+    found: list[Posted] = []
     for asked in names:
         same = [known[column].astype(str).str.casefold() == asked.casefold() for column in ("pattern", "name")]
         rows = known[same[0] if same[0].any() else same[1]]
@@ -156,27 +170,40 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
             raise PlanError(
                 f"No pattern {asked!r} is loaded; patterns are {listed}. Or give its numbers with --length."
             )
-        row = rows.iloc[0]
+        row = records(rows)[0]
         if pd.isna(row["length_ft"]):
             raise PlanError(f"Nobody posted the length of {row['name']}; give it with --length.")
-        volume, ratio = (None if pd.isna(row[part]) else float(row[part]) for part in ("volume_ml", "ratio"))
-        found.append(Posted(float(row["length_ft"]), volume, ratio, str(row["name"])))
+        found.append(_posted(row, {str(row["pattern"]): str(row["name"])}))
     return found
 
 
 def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
-    """One plan a bowler, for the pattern of the last posted block of the season; none where no pattern was posted."""
+    """A plan for every bowler and every posted pattern that was bowled on: by bowler, the pattern bowled last first.
+
+    Each is for as many games as the last block on it had. None where no pattern was posted.
+    """
+    rounds = _logged_patterns(season, fits)
+    bowlers = sorted(candidates(season, fits).rows["bowler"].unique())
+    return [made for bowler in bowlers if rounds for made in _plans(season, fits, str(bowler), rounds)]
+
+
+def _logged_patterns(season: Season, fits: Fits) -> list[tuple[Posted, int]]:
+    """Posted patterns bowled on, the latest first, with the games of the last block on each."""
     bowled = patterns_bowled(season, fits)
-    posted = bowled[bowled["length_ft"].notna()].sort_values(["date", "block"])
-    if posted.empty:
-        return []
-    last = posted.iloc[-1]
-    length, volume, ratio = (
-        None if pd.isna(last[name]) else float(last[name]) for name in ("length_ft", "volume_ml", "ratio")
-    )
-    games = int(bowled.loc[bowled["block"] == last["block"], "games"].max())
-    bowlers = sorted(choices_of(season, fits.rates.shots)["bowler"].unique())
-    return [plan(season, fits, str(bowler), float(length or 0), volume, ratio, games) for bowler in bowlers]
+    firsts: dict[str, str] = dict.fromkeys(("pattern", "length_ft", "volume_ml", "ratio"), "first")
+    posted = bowled[bowled["length_ft"].notna()]
+    blocks = posted.groupby("block", as_index=False).agg({"date": "max", "games": "max", **firsts})
+    last = blocks.sort_values(["date", "block"]).groupby("pattern").tail(1).iloc[::-1]
+    listed = season.table("patterns")
+    names = dict(zip(listed["pattern"].astype(str), listed["name"].astype(str), strict=True))
+    return [(_posted(row, names), int(row["games"])) for row in records(last)]
+
+
+def _posted(row: Record, names: dict[str, str]) -> Posted:
+    volume: float | None
+    ratio: float | None
+    volume, ratio = (None if pd.isna(row[part]) else float(row[part]) for part in ("volume_ml", "ratio"))
+    return Posted(float(row["length_ft"]), volume, ratio, names[str(row["pattern"])])
 
 
 def patterns_bowled(season: Season, fits: Fits) -> pd.DataFrame:
@@ -186,60 +213,8 @@ def patterns_bowled(season: Season, fits: Fits) -> pd.DataFrame:
 
 def _luck_of_games(fits: Fits, bowler: str, strike: Draws, score: Draws) -> Draws:
     """Draws (n,) of what luck adds to the average of the games, near normal; ``strike`` and ``score``: (n, games)."""
-    spread = np.sqrt((score_sd(fits, bowler, strike, score) ** 2).sum(axis=1)) / strike.shape[1]
-    result: Draws = spread * fits.generator(f"luck of the games of {bowler}").standard_normal(len(strike))
+    # A game's luck hardly depends on the draw, so its size is taken at their means.
+    sd = score_sd(fits, bowler, strike.mean(axis=0), score.mean(axis=0))
+    noise = fits.generator(f"luck of the games of {bowler}").standard_normal(len(strike))
+    result: Draws = np.sqrt((sd**2).sum()) / strike.shape[1] * noise
     return result
-
-
-def _steps(options: Options, order: list[int]) -> list[PlanStep]:
-    runs = [(k, [g for g, _ in part]) for k, part in groupby(enumerate(order), key=lambda pair: pair[1])]
-    steps = []
-    for i, (k, games) in enumerate(runs):
-        trigger, likely = "", None
-        if i + 1 < len(runs):
-            then, (game, *_) = runs[i + 1]
-            likely = float((options.pins[:, game, then] > options.pins[:, game, k]).mean())
-            trigger = going_on(game + 1, options.rows[k], options.rows[then], likely)
-            # In the first stretch a bad game means the backup.
-            trigger += sooner(options.strike[:, games, k].mean(axis=0)) if i else ""
-        steps.append(_step(options, k, games, sentence(f"{trigger}.") if trigger else "", likely))
-    return steps
-
-
-def _step(options: Options, choice: int, games: list[int], trigger: str, p_going_on: float | None = None) -> PlanStep:
-    pins = options.pins[:, games, :].mean(axis=1)
-    row = options.rows[choice]
-    return PlanStep(
-        from_game=games[0] + 1,
-        to_game=games[-1] + 1,
-        ball=row["ball"],
-        ball_name=row["ball_name"],
-        line=row["line"],
-        worth=estimate(pins[:, choice]),
-        p_best=_p_best(options, pins, games[0], choice),
-        shots=row["shots"],
-        shots_elsewhere=row["shots_elsewhere"],
-        trigger=trigger,
-        p_going_on=p_going_on,
-    )
-
-
-def _p_best(options: Options, pins: Draws, game: int, choice: int) -> float | None:
-    """Probability that the choice beats all others tried in the phase of that game; None where there is no other."""
-    tried = options.tried[game].copy()
-    tried[choice] = True
-    alone = tried.sum() == 1
-    return None if alone else float(probability_best(pins[:, tried])[int(tried[:choice].sum())])
-
-
-def _backup(options: Options, order: list[int]) -> PlanStep | None:
-    """The best choice with another ball over the first stretch, or on another line where there is one ball only."""
-    first = [g for g, k in enumerate(order) if k == order[0]]
-    start = options.rows[order[0]]
-    usable = [k for k in range(len(options.rows)) if k != order[0] and options.tried[0, k]]
-    others = [k for k in usable if options.rows[k]["ball"] != start["ball"]] or usable
-    if not others:
-        return None
-    mean = options.pins[:, first, :].mean(axis=(0, 1))
-    best = max(others, key=lambda k: float(mean[k]))
-    return _step(options, best, first, failing(options.strike[:, first, order[0]].mean(axis=0)))

@@ -1,28 +1,31 @@
-"""The balls and lines a plan compares, priced in every game of the block planned."""
+"""The balls a plan compares.
+
+On a pattern class the bowler knows these are the balls that the advice by phase compares (``advice/course.py``), each
+played as it is there: moving with the lane, or kept on a line. Elsewhere whatever was logged is compared, moving.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import expit, logit
 
-from pipeline.decisions.candidates import TRIED, Record, choices_of, records
+from pipeline.decisions.advice.course import Advised
+from pipeline.decisions.candidates import TRIED, Record, candidates, records
 from pipeline.decisions.records import PHASES
-from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.errors import RackledgerError
 from pipeline.models.fits import Fits
-from pipeline.pricing.pins import Level, following_levels, levels, own_average
-from pipeline.sport.lane import phase_of
 from pipeline.store.season import Season
 
-_MOST_CHOICES = 20  # the most thrown choices are compared; rarer ones cannot lead a plan
-_LOGIT_LIMIT = 1e-6
+_MOST_CHOICES = 20  # lines compared where nothing on the class is: those thrown most; rarer ones cannot lead a plan
 
 Draws = NDArray[np.float64]
 Lane = dict[str, str | float | None]
+Answers = Mapping[str, Advised]
+"""What is advised on the plan's pattern class, by phase; empty where nothing is compared there."""
 
 
 class PlanError(RackledgerError):
@@ -30,17 +33,34 @@ class PlanError(RackledgerError):
 
 
 @dataclass(frozen=True)
+class Round:
+    """What is priced: the lines logged (records of ``choices``) on a ``lane`` for so many games.
+
+    ``nearest`` is the lane with its oil drawn back into what was logged; ``distance``, as from ``novelty``, is what is
+    said of it. ``answers`` say which balls are compared, and how each is played.
+    """
+
+    rows: list[Record]
+    lane: Lane
+    nearest: Lane
+    games: int
+    distance: float
+    answers: Answers
+
+
+@dataclass(frozen=True)
 class Options:
-    """The choices compared.
+    """The balls compared.
 
     Attributes:
-        rows: their records, with ``shots`` on the pattern class and ``shots_elsewhere`` on others.
-        tried: (games, choices): logged enough in the game's phase to be advised there.
+        rows: their records, with ``shots`` on the pattern class and ``shots_elsewhere`` on others; by game ``lines``
+            (to keep, or to start on), ``keeps`` (whether it is kept) and ``boards`` (where the ball is usually played
+            then, None where it is kept or no line was logged).
+        tried: (games, balls): compared in the game's phase, so that it may be advised there.
         phase: (games,) the phase of each game.
-        pins, kept: (n, games, choices) draws of pins per game against the bowler's own average and of the expected
-            score, the line kept whatever the lane does.
-        strike, score: the same shape: probability of a strike and expected score of the ball with its line following
-            the lane.
+        pins, strike, score: (n, games, balls) draws of pins per game against the bowler's own average, of the
+            probability of a strike and of the expected score, each ball played as said.
+        kept: the same shape: expected score on the line to start on, kept whatever the lane does.
     """
 
     rows: list[Record]
@@ -52,23 +72,25 @@ class Options:
     score: Draws
 
     def only(self, keep: list[int]) -> Options:
-        """These choices alone; where none of them was tried in a phase, all of them may be thrown there."""
+        """These balls alone; where none of them was tried in a phase, all of them may be thrown there."""
         tried = self.tried[:, keep]
         tried = np.where(tried.any(axis=1, keepdims=True), tried, True)
         parts = (part[:, :, keep] for part in (self.pins, self.kept, self.strike, self.score))
         return Options([self.rows[k] for k in keep], tried, self.phase, *parts)
 
 
-def choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list[Record]:
-    """The choices a plan compares, with their shots on the class, on others, and by phase (``in_phase``).
+def choices(
+    season: Season, fits: Fits, bowler: str, pattern_class: str, balls: frozenset[str] = frozenset()
+) -> list[Record]:
+    """The balls on their lines that a plan compares, with shots on the class, on others, and by phase (``in_phase``).
 
-    Those with enough shots by the bowler on that pattern class; where none has, whatever was logged there; where
-    nothing was, whatever was logged anywhere.
+    Every line logged on the class with the ``balls`` named. Without a name, lines with enough shots by the bowler on
+    that pattern class; where none has, whatever was logged there; where nothing was, whatever was logged anywhere.
 
     Raises:
         PlanError: no first delivery of that bowler.
     """
-    rows = choices_of(season, fits.rates.shots)
+    rows = candidates(season, fits).rows
     own = rows[(rows["bowler"] == bowler) & (rows["shots"] > 0)]
     if own.empty:
         known = ", ".join(sorted(rows["bowler"].unique()))
@@ -78,9 +100,7 @@ def choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list
     found = used.groupby(["ball", "line"], as_index=False).agg(
         ball_name=("ball_name", "first"), ball_class=("ball_class", "first"), counted=("shots", "sum")
     )
-    enough = found[found["counted"] >= fits.settings.evidence.min_shots]
-    found = enough if len(enough) > 1 else found  # with one alone there would be nothing to fall back on
-    most = found.sort_values(["counted", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
+    most = found[found["ball"].isin(balls)] if balls else _thrown_most(found, fits.settings.evidence.min_shots)
     by_phase = used.groupby(["ball", "line", "phase"])["shots"].sum().to_dict()
     in_all = own.groupby(["ball", "line"])[["shots", "here"]].sum()
     result = []
@@ -92,61 +112,25 @@ def choices(season: Season, fits: Fits, bowler: str, pattern_class: str) -> list
     return result
 
 
-def tried_in(rows: list[Record], phase: list[str]) -> NDArray[np.bool_]:
-    """Choices (games, choices) logged enough in each game's phase; where none was, the most logged; else all."""
-    shots = np.array([[row["in_phase"][name] for row in rows] for name in phase])
+def _thrown_most(found: pd.DataFrame, min_shots: int) -> pd.DataFrame:
+    """The lines thrown often enough, at most so many; all of them where fewer than two balls would be left."""
+    enough = found[found["counted"] >= min_shots]
+    found = enough if enough["ball"].nunique() > 1 else found  # with one alone there would be nothing to fall back on
+    return found.sort_values(["counted", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
+
+
+def compared_in(balls: list[Record], phase: list[str], answers: Answers) -> NDArray[np.bool_]:
+    """Balls (games, balls) compared in each game's phase; where none is, those logged enough there."""
+    tried = tried_in(balls, phase)
+    for game, name in enumerate(phase):
+        if name in answers:
+            tried[game] = [row["ball"] in answers[name].ways for row in balls]
+    return tried
+
+
+def tried_in(balls: list[Record], phase: list[str]) -> NDArray[np.bool_]:
+    """Balls (games, balls) logged enough in each game's phase; where none was, the most logged; else all."""
+    shots = np.array([[row["in_phase"][name] for row in balls] for name in phase])
     most = shots.max(axis=1, keepdims=True)
     result: NDArray[np.bool_] = shots >= np.minimum(most, TRIED)
-    return result
-
-
-def priced(fits: Fits, bowler: str, rows: list[Record], lane: Lane, nearest: Lane, games: int) -> Options:
-    """The choices in ``rows`` in each of ``games`` on a ``lane``, in a block of any luck.
-
-    ``nearest`` is the lane with its oil drawn back into what was logged. Oil beyond that widens the draws about the
-    means there: knowing less of it promises no more pins, and favours no choice.
-    """
-    luck = _block_luck(fits, fits.generator(f"plan of {bowler}"))[:, None]
-    (_, kept), (strike, score) = _levels(fits, bowler, rows, lane, games, luck)
-    if lane != nearest:
-        (_, near), near_followed = _levels(fits, bowler, rows, nearest, games, luck)
-        kept = _about(near, kept)
-        strike, score = (_about(*pair) for pair in zip(near_followed, (strike, score), strict=True))
-        strike = np.clip(strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)
-    shape = (fits.n_draws, games, len(rows))
-    pins = kept - own_average(fits, bowler)[:, None]
-    phase = [phase_of(game + 1, fits.settings.phases) for game in range(games)]
-    return Options(rows, tried_in(rows, phase), phase, *(part.reshape(shape) for part in (pins, kept, strike, score)))
-
-
-def _levels(
-    fits: Fits, bowler: str, rows: list[Record], lane: Lane, games: int, luck: Draws
-) -> tuple[tuple[Draws, Draws], tuple[Draws, Draws]]:
-    """Strike and score (n, games by choices) with the line kept, and followed; ``luck`` (n, 1) in logits."""
-    grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * games)
-    grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
-    grid = grid.assign(bowler=bowler, game=np.repeat(np.arange(games) + 1, len(rows)))
-    grid = grid.assign(**{name: np.nan if value is None else value for name, value in lane.items()})
-    ball = pd.factorize(grid["ball"].astype(str) + " " + grid["game"].astype(str))[0]
-    followed = following_levels(fits, grid, ball, np.tile([float(row["counted"]) for row in rows], games))
-    return _shifted(levels(fits, grid), luck), _shifted(followed, luck)
-
-
-def _shifted(level: Level, logits: Draws) -> tuple[Draws, Draws]:
-    """Strike probability and expected score of a level whose strikes are shifted by so many logits."""
-    strike = expit(logit(np.clip(level.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + logits)
-    return strike, replace(level, strike=strike).score()
-
-
-def _about(near: Draws, wide: Draws) -> Draws:
-    """Draws as wide as the ``wide`` ones, about the means of those ``near``."""
-    result: Draws = wide + (near.mean(axis=0) - wide.mean(axis=0))
-    return result
-
-
-def _block_luck(fits: Fits, rng: np.random.Generator) -> Draws:
-    """A new block's own effect, in logits: drawn from the population of blocks."""
-    posterior, _ = fits.worth.model.draws(fits.n_draws, fits.generator("worth"))
-    sd = posterior.sd.get("bowler:block", np.zeros(fits.n_draws))
-    result: Draws = sd * rng.standard_normal(fits.n_draws)
     return result

@@ -36,19 +36,23 @@ def so_few(rates: Rates) -> tuple[int, float] | None:
     return (int(limits[-1]), float(by_luck[limits[-1]])) if len(limits) else None
 
 
-def going_on(game: int, old: Record, new: Record, likely: float) -> str:
+def going_on(game: int, old: Record, new: Record, likely: float | None) -> str:
     """The change or move that begins the next step, with how likely it is better; no full stop.
 
     Args:
         game: first game of the next step.
-        old, new: choices in hand and of the next step.
-        likely: probability that the next step is better then.
+        old, new: balls in hand and of the next step, with their ``line`` and whether it ``keeps`` to it.
+        likely: probability that the next step is better then; None where the two are not compared.
     """
-    if new["ball"] == old["ball"]:
-        what = f"move {direction(old['line'], new['line'])} to {the_line(new['line'])}".replace("  ", " ")
-    else:
+    if new["ball"] != old["ball"]:
         what = f"change to {with_ball(new['ball_name'], new['line'])}"
-    return f"from game {game} {what} ({percent(likely)} likely better)"
+        sure = "too few shots so late with the one in hand" if likely is None else f"{percent(likely)} likely better"
+        return f"from game {game} {what} ({sure})"
+    if not new["keeps"]:
+        return f"from game {game} move with the lane"
+    if new["line"] == old["line"]:
+        return f"from game {game} stay on {the_line(new['line'])}"
+    return f"from game {game} move {direction(old['line'], new['line'])} to {the_line(new['line'])}".replace("  ", " ")
 
 
 def sooner(rates: Rates) -> str:

@@ -78,6 +78,7 @@ class Policy(Record):
     p_best: float | None = Field(
         description="probability that no other ball compared there is better in the phase by itself; None with one ball"
     )
+    shots: int = Field(description="first deliveries logged there with the ball, on the line where it is kept")
     sentence: str
 
 

@@ -14,7 +14,16 @@ class PlanStep(Record):
     to_game: int
     ball: str
     ball_name: str
-    line: str
+    line: str = Field(description="the line to keep, or the one to start on where it moves with the lane")
+    keeps_line: bool = Field(description="true where staying on the line is advised; else the line follows the lane")
+    start_board: float | None = Field(
+        description="board at the arrows where the ball is usually played in the step's first game; None where staying "
+        "or not logged"
+    )
+    boards_a_game: float | None = Field(
+        description="boards the usual line moves in from one game to the next; None where staying, not logged or in a "
+        "step of one game"
+    )
     worth: Estimate = Field(
         description="pins per game against the bowler's own season average, in one block to come with its luck: wider "
         "than the same choice in the advice by phase"
@@ -29,7 +38,8 @@ class PlanStep(Record):
     )
     trigger: str = Field(description="what to watch for before going on to the next step")
     p_going_on: float | None = Field(
-        description="probability that the next step's choice beats this one in its first game; None in the last step"
+        description="probability that the next step's ball beats this one in its first game; None in the last step and "
+        "where the ball stays"
     )
 
 
@@ -46,6 +56,10 @@ class BlockPlan(Record):
     novelty: float = Field(description="0: like patterns logged; 1 and more: unlike any, in typical distances")
     steps: list[PlanStep]
     backup: PlanStep | None
+    departs: str = Field(
+        description="why the plan throws other balls than the advice by phase names for patterns of its class; empty "
+        "where it throws those"
+    )
     score: Estimate = Field(
         description="average the plan's games are worth, the block's own luck included, that of the games left out"
     )

@@ -12,8 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.advice.change import shots_so
-from pipeline.decisions.advice.course import Advised, advised
+from pipeline.decisions.advice.course import Advised, advised, shots_so
 from pipeline.decisions.advice.next_phase import phase_named
 from pipeline.decisions.candidates import Candidates, Cell, candidates, priceable, weight_of_lines
 from pipeline.decisions.estimates import estimates, probability_best

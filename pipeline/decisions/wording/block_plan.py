@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.decisions.records import Bag, BlockPlan, Estimate, EventPlan, PlanStep
+from pipeline.decisions.wording.policy import A_MOVE, boards_in_words
 from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural, sentence, signed, with_ball
 
 UNLIKE = 1.0
@@ -15,12 +16,14 @@ def plan_text(plan: BlockPlan) -> str:
     oil += "" if plan.volume_ml is None else f", {plan.volume_ml:g} mL"
     oil += "" if plan.ratio is None else f", {plan.ratio:g}:1"
     name = "" if plan.pattern is None else f"{plan.pattern}, "
-    lines = [f"{plan.bowler}: {plural(plan.games, 'game')} on {name}{oil} ({plan.pattern_class})", plan.sentence, ""]
+    lines = [f"{plan.bowler}: {plural(plan.games, 'game')} on {name}{oil} ({plan.pattern_class})", plan.sentence]
+    lines += [plan.departs] if plan.departs else []
+    lines.append("")
     for step in plan.steps:
-        lines.append(f"  {sentence(games_of(step))}: {with_ball(step.ball_name, step.line)}, {_worth(step)}")
+        lines.append(f"  {sentence(games_of(step))}: {how_played(step)}, {_worth(step)}")
         lines += [f"    {step.trigger}"] if step.trigger else []
     if plan.backup is not None:
-        lines.append(f"  Backup: {with_ball(plan.backup.ball_name, plan.backup.line)}, {_worth(plan.backup)}")
+        lines.append(f"  Backup: {how_played(plan.backup)}, {_worth(plan.backup)}")
         lines.append(f"    {plan.backup.trigger}")
     average = plan.average
     lines += ["", f"Expected average {average.mean:.0f} ({_with_luck(average)});"]
@@ -82,6 +85,18 @@ def _with_luck(average: Estimate) -> str:
     return f"80 % interval {average.lo80:.0f} to {average.hi80:.0f}, luck of the games included"
 
 
+def how_played(step: PlanStep) -> str:
+    """``the Heron from the second arrow, staying there`` or ``the Heron from about board 12, moving with the lane``."""
+    if step.keeps_line:
+        return f"{with_ball(step.ball_name, step.line)}, staying there"
+    start = with_ball(step.ball_name, step.line)
+    if step.start_board is not None:
+        start = f"the {step.ball_name} from about board {step.start_board:.0f}"
+    moved = step.boards_a_game or 0.0
+    moves = f", as a rule {boards_in_words(abs(moved))} {'in' if moved > 0 else 'out'} a game"
+    return f"{start}, moving with the lane{moves if abs(moved) >= A_MOVE else ''}"
+
+
 def games_of(step: PlanStep) -> str:
     """The games of a step: ``games 1 to 4``, ``game 5``."""
     last = step.to_game
@@ -92,7 +107,7 @@ def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, len
     """The plan in two sentences; ``average`` of the ``games`` to be bowled, ``distance`` the novelty."""
     start = steps[0]
     on = "Nothing this bowler logged is like it, so this is a guess: on" if distance >= UNLIKE else "On"
-    text = f"{on} {length:g} ft start with {with_ball(start.ball_name, start.line)}, worth {_worth(start)}"
+    text = f"{on} {length:g} ft start with {how_played(start)}, worth {_worth(start)}"
     if start.trigger:
         text += f"; {start.trigger[0].lower()}{start.trigger[1:-1]}"
     elif games > 1:

@@ -6,7 +6,8 @@ from pipeline.decisions.records import Policy
 from pipeline.decisions.wording.terms import interval, pins_a_game, plural, with_ball
 
 _A_LITTLE = 0.5  # pins per game below which a ball worth more is not spoken of
-_A_MOVE = 0.3  # boards per game below which no drift is spoken of
+A_MOVE = 0.3
+"""Boards per game below which no drift is spoken of."""
 
 
 def policy_sentence(policy: Policy, better: str | None = None, more: float = 0.0) -> str:
@@ -42,14 +43,15 @@ def how_to_play(policy: Policy) -> str:
 def _moves(policy: Policy) -> str:
     parts = []
     drift = policy.boards_a_game or 0.0
-    if abs(drift) >= _A_MOVE:
-        parts.append(f"The usual move is {_boards(abs(drift))} {'in' if drift > 0 else 'out'} a game")
+    if abs(drift) >= A_MOVE:
+        parts.append(f"The usual move is {boards_in_words(abs(drift))} {'in' if drift > 0 else 'out'} a game")
     if policy.boards_for_one_high is not None:
-        size = _boards(policy.boards_for_one_high)
+        size = boards_in_words(policy.boards_for_one_high)
         parts.append(f"{'a' if parts else 'A'} ball in high by a board asks for about {size} in")
     return f" {'; '.join(parts)}." if parts else ""
 
 
-def _boards(value: float) -> str:
+def boards_in_words(value: float) -> str:
+    """``2 boards``, or with a tenth where it is not near a whole one."""
     whole = round(value)
     return plural(whole, "board") if abs(value - whole) < 0.25 and whole else f"{value:.1f} boards"

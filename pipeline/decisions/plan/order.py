@@ -1,0 +1,65 @@
+"""Which ball a plan bowls in each game: what the advice by phase names, unless this very pattern asks for another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.decisions.advice.next_phase import WORTH_SAYING
+from pipeline.decisions.advice.sequence import CHANGE_COSTS, best_sequence
+from pipeline.decisions.plan.choices import Answers, Options
+from pipeline.decisions.wording.terms import percent, pins_a_game
+
+
+@dataclass(frozen=True)
+class Order:
+    """The place of each game's ball among the options, and why it is not that of the season review; else empty."""
+
+    balls: list[int]
+    departs: str
+
+
+def order_of(options: Options, answers: Answers, pattern_class: str) -> Order:
+    """The balls of the advice by phase, or the best sequence on this pattern where that is likely better by enough.
+
+    Enough is what a change of ball costs, over all games. Phases in which nothing is compared go on with the ball in
+    hand where it was tried there, else with the best of those that were.
+    """
+    free = best_sequence(options)
+    if not answers:
+        return Order(free, "")
+    usual = _as_advised(options, answers)
+    more = _worth(options, free) - _worth(options, usual)
+    likely = float((more > 0).mean())
+    if free == usual or more.mean() < CHANGE_COSTS or likely < WORTH_SAYING:
+        return Order(usual, "")
+    a_game = pins_a_game(float(more.mean()) / len(free), 1)
+    text = (
+        f"This pattern asks for other balls than {pattern_class} patterns do as a rule: {a_game} over the season "
+        f"review's, {percent(likely)} likely better."
+    )
+    return Order(free, text)
+
+
+def _as_advised(options: Options, answers: Answers) -> list[int]:
+    place = {row["ball"]: k for k, row in enumerate(options.rows)}
+    mean = options.pins.mean(axis=0)
+    order: list[int] = []
+    for game, phase in enumerate(options.phase):
+        if phase in answers:
+            order.append(place[answers[phase].ball])
+        elif order and options.tried[game, order[-1]]:
+            order.append(order[-1])
+        else:
+            order.append(int(np.where(options.tried[game], mean[game], -np.inf).argmax()))
+    return order
+
+
+def _worth(options: Options, order: list[int]) -> NDArray[np.float64]:
+    """Draws (n,) of the pins a sequence adds up to, its changes paid for; leaving a ball not tried so late is free."""
+    pins: NDArray[np.float64] = sum((options.pins[:, g, k] for g, k in enumerate(order)), np.zeros(len(options.pins)))
+    paid = sum(a != b and bool(options.tried[g + 1, a]) for g, (a, b) in enumerate(pairwise(order)))
+    return pins - CHANGE_COSTS * paid

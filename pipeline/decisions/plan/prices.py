@@ -1,0 +1,171 @@
+"""The balls a plan compares, priced in every game of the rounds planned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import expit, logit
+
+from pipeline.decisions.candidates import ELSEWHERE, Record, records
+from pipeline.decisions.plan.choices import Draws, Options, Round, compared_in
+from pipeline.decisions.records import PHASES
+from pipeline.decisions.wording.terms import NO_LINE
+from pipeline.models.fits import Fits
+from pipeline.pricing.pins import Level, following_levels, levels, own_average
+from pipeline.sport.lane import line_name, phase_of
+
+_LOGIT_LIMIT = 1e-6
+
+
+@dataclass(frozen=True)
+class _Levels:
+    """One round's balls in each game, games outermost: the rows, each ball as it is played, and on the line kept."""
+
+    frame: pd.DataFrame
+    as_played: Level
+    kept: Level
+
+
+def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
+    """The balls of each round in each of its games, in a block of any luck; all rounds are priced together.
+
+    Oil beyond what was logged widens the draws about the means of the nearest logged: knowing less of it promises no
+    more pins, and favours no choice.
+    """
+    balls = [_by_ball(asked.rows) for asked in rounds]
+    near = _levels(fits, bowler, [replace(asked, lane=asked.nearest) for asked in rounds], balls)
+    beyond = [k for k, asked in enumerate(rounds) if asked.lane != asked.nearest]
+    found = _levels(fits, bowler, [rounds[k] for k in beyond], [balls[k] for k in beyond]) if beyond else []
+    wide = dict(zip(beyond, found, strict=True))
+    return [_options(fits, bowler, asked, balls[k], near[k], wide.get(k)) for k, asked in enumerate(rounds)]
+
+
+def _levels(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[Record]]) -> list[_Levels]:
+    """Every round at its ``lane``."""
+    played = _played(fits, rounds, [_on_lane(fits, bowler, *both) for both in zip(rounds, balls, strict=True)])
+    moving, kept = _moving(fits, bowler, rounds, balls), levels(fits, played.drop(columns=["keeps", "board"]))
+    strike = np.where(played["keeps"].to_numpy(dtype=bool), kept.strike, moving.strike)
+    as_played = replace(moving, strike=strike)
+    result, start = [], 0
+    for asked, rows in zip(rounds, balls, strict=True):
+        there = slice(start, start + asked.games * len(rows))
+        result.append(_Levels(played.iloc[there], _of(as_played, there), _of(kept, there)))
+        start = there.stop
+    return result
+
+
+def _by_ball(rows: list[Record]) -> list[Record]:
+    """One record for each ball, its shots added up over its lines; ``line`` is the one thrown most."""
+    found: dict[str, Record] = {}
+    for row in sorted(rows, key=lambda row: (-row["counted"], row["ball"], row["line"])):
+        if row["ball"] not in found:
+            found[row["ball"]] = {**row, "in_phase": dict(row["in_phase"])}
+            continue
+        ball = found[row["ball"]]
+        for name in ("shots", "shots_elsewhere", "counted"):
+            ball[name] += row[name]
+        ball["in_phase"] = {phase: ball["in_phase"][phase] + row["in_phase"][phase] for phase in PHASES}
+    return list(found.values())
+
+
+def _played(fits: Fits, rounds: Sequence[Round], grids: list[pd.DataFrame]) -> pd.DataFrame:
+    """The rows of all rounds (``_on_lane``) with the line to keep or to start on, and where it is usually played."""
+    grid = pd.concat(grids, ignore_index=True)
+    asked = [asked for asked, part in zip(rounds, grids, strict=True) for _ in range(len(part))]
+    boards = fits.worth.usual_boards(grid).tolist() if fits.worth.lines_logged else [None] * len(grid)
+    kept = [_line_kept(*row) for row in zip(asked, grid["phase"], grid["ball"], strict=True)]
+    lines = [
+        kept_on or (line if board is None else line_name(board))
+        for kept_on, line, board in zip(kept, grid["line"], boards, strict=True)
+    ]
+    keeps = [line is not None for line in kept]
+    return grid.assign(line=pd.Series(lines, dtype=object), keeps=keeps, board=pd.Series(boards, dtype=float))
+
+
+def _line_kept(asked: Round, phase: str, ball: str) -> str | None:
+    """The line that the advice by phase keeps the ball on; None where it moves with the lane."""
+    way = asked.answers[phase].ways.get(ball) if phase in asked.answers else None
+    return way.line if way is not None and way.keeps_line else None
+
+
+def _on_lane(fits: Fits, bowler: str, asked: Round, rows: list[Record]) -> pd.DataFrame:
+    """The rows in each game of a round, games outermost, as the price takes them."""
+    grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * asked.games)
+    grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
+    game = np.repeat(np.arange(asked.games) + 1, len(rows))
+    phase = [phase_of(int(number), fits.settings.phases) for number in game]
+    lane = {name: np.nan if value is None else value for name, value in asked.lane.items()}
+    return grid.assign(bowler=bowler, game=game, phase=phase, **lane)
+
+
+def _moving(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[Record]]) -> Level:
+    """Every game and ball of the rounds with its line following the lane, in the order of ``_played``."""
+    grids, cells, weights, start = [], [], [], 0
+    for asked, rows in zip(rounds, balls, strict=True):
+        grid = _on_lane(fits, bowler, asked, asked.rows)
+        place = {row["ball"]: k for k, row in enumerate(rows)}
+        cells.append(start + (grid["game"] - 1) * len(rows) + grid["ball"].map(place))
+        lines = [asked.rows[k % len(asked.rows)] for k in range(len(grid))]
+        both = zip(lines, grid["phase"], strict=True)
+        weights.append([row["in_phase"][phase] + ELSEWHERE * row["counted"] for row, phase in both])
+        grids.append(grid)
+        start += asked.games * len(rows)
+    cell = np.concatenate(cells).astype(np.intp)
+    level = following_levels(fits, pd.concat(grids, ignore_index=True), cell, np.concatenate(weights))
+    return _of(level, np.unique(cell, return_index=True)[1])
+
+
+def _of(level: Level, columns: slice | NDArray[np.intp]) -> Level:
+    return Level(*(getattr(level, part)[:, columns] for part in ("strike", "spare", "first_pins", "open_pins")))
+
+
+def _options(
+    fits: Fits, bowler: str, asked: Round, balls: list[Record], near: _Levels, wide: _Levels | None
+) -> Options:
+    """One round's balls as they are priced on the nearest lane logged, with draws as ``wide`` as on the lane itself."""
+    luck = _block_luck(fits, fits.generator(f"plan of {bowler}"))[:, None]
+    (strike, score), (_, kept) = (_shifted(level, luck) for level in (near.as_played, near.kept))
+    if wide is not None:
+        (wide_strike, wide_score), (_, wide_kept) = (_shifted(level, luck) for level in (wide.as_played, wide.kept))
+        score, kept = _about(score, wide_score), _about(kept, wide_kept)
+        strike = np.clip(_about(strike, wide_strike), _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)
+    shape = (fits.n_draws, asked.games, len(balls))
+    pins = score - own_average(fits, bowler)[:, None]
+    phase = [phase_of(game + 1, fits.settings.phases) for game in range(asked.games)]
+    rows = [row | _by_game(near.frame, k, len(balls)) for k, row in enumerate(balls)]
+    parts = (part.reshape(shape) for part in (pins, kept, strike, score))
+    return Options(rows, compared_in(balls, phase, asked.answers), phase, *parts)
+
+
+def _by_game(played: pd.DataFrame, ball: int, count: int) -> Record:
+    """How one of ``count`` balls is played in each game, from the rows of ``_played``."""
+    own = records(played.iloc[ball::count])
+    return {
+        "lines": [NO_LINE if row["line"] is None else str(row["line"]) for row in own],
+        "keeps": [bool(row["keeps"]) for row in own],
+        "boards": [None if np.isnan(row["board"]) else float(row["board"]) for row in own],
+    }
+
+
+def _shifted(level: Level, logits: Draws) -> tuple[Draws, Draws]:
+    """Strike probability and expected score of a level whose strikes are shifted by so many logits."""
+    strike = expit(logit(np.clip(level.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + logits)
+    return strike, replace(level, strike=strike).score()
+
+
+def _about(near: Draws, wide: Draws) -> Draws:
+    """Draws as wide as the ``wide`` ones, about the means of those ``near``."""
+    result: Draws = wide + (near.mean(axis=0) - wide.mean(axis=0))
+    return result
+
+
+def _block_luck(fits: Fits, rng: np.random.Generator) -> Draws:
+    """A new block's own effect, in logits: drawn from the population of blocks."""
+    posterior, _ = fits.worth.model.draws(fits.n_draws, fits.generator("worth"))
+    sd = posterior.sd.get("bowler:block", np.zeros(fits.n_draws))
+    result: Draws = sd * rng.standard_normal(fits.n_draws)
+    return result

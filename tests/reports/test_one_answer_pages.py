@@ -1,0 +1,175 @@
+"""No page contradicts another: whatever names a ball to throw first names the card's, and the one chosen is shown."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from pipeline.decisions.records import Decisions, Policy
+from reports.style import wording
+from tests.reports import factory
+
+Card = tuple[str, str, str]
+
+
+@pytest.fixture(scope="module")
+def season() -> Decisions:
+    return factory.season()
+
+
+@pytest.fixture(scope="module")
+def policies(season: Decisions) -> dict[Card, Policy]:
+    return {(item.bowler, item.pattern_class, item.phase): item.policy for item in season.playbook if item.policy}
+
+
+def _read(reports: Path, name: str) -> str:
+    return (reports / f"{name}.html").read_text(encoding="utf-8")
+
+
+def _figure(text: str, key: str) -> str:
+    """A figure's markup by its id."""
+    found = re.search(rf'<figure[^>]*id="{key}".*?</figure>', text, re.DOTALL)
+    assert found is not None, key
+    return found.group()
+
+
+def _finding(figure: str) -> str:
+    found = re.search(r'class="finding"><bdi>(.*?)</bdi>', figure, re.DOTALL)
+    assert found is not None
+    return unescape(found.group(1))
+
+
+def _titles(figure: str) -> dict[str, str]:
+    """What stands above each drawing of a lane: phase or games -> ball."""
+    titles = [unescape(text) for text in re.findall(r'class="lane-name"[^>]*>(.*?)</text>', figure)]
+    return dict(title.split(": ", 1) for title in titles if ": " in title)
+
+
+def test_cards_of_the_season_review_and_the_one_sheet_name_one_ball(
+    reports: Path, policies: dict[Card, Policy]
+) -> None:
+    review, sheet = _read(reports, "season"), _read(reports, "person")
+    for (bowler, kind, phase), policy in policies.items():
+        card = re.search(rf'<li id="answer-{bowler}-{kind}-{phase}".*?</li>', review, re.DOTALL)
+        assert card is not None
+        named = re.search(r'<p class="throw"><b><bdi>(.*?)</bdi>', card.group())
+        assert named is not None and unescape(named.group(1)) == policy.ball_name
+        person = re.search(rf'<details class="person" data-bowler="{bowler}".*?</article>', sheet, re.DOTALL)
+        row = re.search(rf'<th scope="row">{kind}</th>(.*?)</tr>', person.group() if person else "", re.DOTALL)
+        assert row is not None
+        cell = row.group(1).split("</td>")[("fresh", "transition", "late").index(phase)]
+        assert f"<bdi>{policy.ball_name}</bdi>" in unescape(cell)
+
+
+def test_the_title_of_who_leads_names_the_cards_balls_from_their_first_games(
+    reports: Path, season: Decisions, policies: dict[Card, Policy]
+) -> None:
+    text = _read(reports, "transition")
+    for bowler, kind in {(item.bowler, item.pattern_class) for item in season.leads}:
+        title = _finding(_figure(text, f"leads-{bowler}-{kind}"))
+        told = {int(game): name for name, game in re.findall(r"(?:: |then )(.+?) from game (\d+)", title)}
+        in_hand = ""
+        for game, phase in ((1, "fresh"), (3, "transition"), (5, "late")):
+            policy = policies.get((bowler, kind, phase))
+            if policy is None:
+                continue
+            name = wording.shorten(policy.ball_name, 24)
+            assert (told.get(game) == name) if name != in_hand else game not in told, (title, phase)
+            in_hand = name
+
+
+@pytest.mark.parametrize("name", ["season", "person"])
+def test_lanes_draw_the_card_s_ball_and_start_on_its_board(
+    reports: Path, policies: dict[Card, Policy], name: str
+) -> None:
+    text = _read(reports, name)
+    figures = re.findall(r'<figure[^>]*id="lane-(b\d)-(short|medium|long)".*?</figure>', text, re.DOTALL)
+    assert figures
+    for bowler, kind in figures:
+        figure = _figure(text, f"lane-{bowler}-{kind}")
+        for phase, ball in _titles(figure).items():
+            assert ball == wording.shorten(policies[bowler, kind, phase].ball_name, 24)
+        start = policies[bowler, kind, "fresh"].start_board
+        assert start is not None and f"start over board {start:.0f} at the arrows" in _finding(figure)
+
+
+def test_a_plan_names_the_cards_balls_unless_it_says_that_it_does_not(
+    reports: Path, season: Decisions, policies: dict[Card, Policy]
+) -> None:
+    text = _read(reports, "plan")
+    articles = re.findall(r'<article class="plan".*?</article>', text, re.DOTALL)
+    by_bowler = sorted(season.plans, key=lambda plan: season_order(season, plan.bowler))
+    assert len(articles) == len(by_bowler)
+    for plan, article in zip(by_bowler, articles, strict=True):
+        steps = [unescape(ball) for ball in re.findall(r'<p class="throw"><b><bdi>(.*?)</bdi>', article)]
+        cards = [policies.get((plan.bowler, plan.pattern_class, phase)) for phase in ("fresh", "transition", "late")]
+        named = [policy.ball_name for policy in cards if policy is not None]
+        assert (steps[: len(named)] != named) == bool(plan.departs)
+        assert bool(plan.departs) == ("asks for other balls" in article)
+
+
+def season_order(season: Decisions, bowler: str) -> str:
+    """Bowlers stand in the order of their names."""
+    return {card.bowler: card.name.casefold() for card in season.summary.bowlers}[bowler]
+
+
+def test_titles_of_kept_lines_say_so_and_grids_name_no_ball(reports: Path, season: Decisions) -> None:
+    transition, review = _read(reports, "transition"), _read(reports, "season")
+    for bowler, kind in {(item.bowler, item.pattern_class) for item in season.curves}:
+        assert "thrown most and kept" in _finding(_figure(transition, f"curve-{bowler}-{kind}"))
+    names = {item.ball_name for item in season.combos}
+    for bowler, kind in {(item.bowler, item.pattern_class) for item in season.combos}:
+        title = _finding(_figure(review, f"grid-{bowler}-{kind}"))
+        assert "kept" in title and not any(name in title for name in names)
+
+
+@pytest.fixture
+def plan_page(browser: Browser, reports: Path) -> Page:
+    page = browser.new_page(viewport={"width": 360, "height": 760})
+    page.goto((reports / "plan.html").as_uri() + "#bowler=b1")
+    return page
+
+
+@pytest.mark.browser
+def test_one_plan_is_shown_chosen_by_name_with_the_keyboard_and_printed(plan_page: Page) -> None:
+    page, shown = plan_page, "article.plan:visible h4"
+    first = page.locator("#by-plan option").first.inner_text()
+    assert page.locator(shown).count() == 1 and page.locator(shown).inner_text().startswith(first[:20])
+    page.locator("#by-plan").focus()
+    page.keyboard.press("ArrowDown")
+    second = page.locator("#by-plan option").nth(1).inner_text()
+    assert page.locator(shown).count() == 1 and page.locator(shown).inner_text().startswith(second[:20])
+    page.emulate_media(media="print")
+    assert page.locator(shown).count() == 1 and page.locator(shown).inner_text().startswith(second[:20])
+    assert second[:20] in page.locator("#shown").inner_text()  # what the page is about stands at its head
+    page.emulate_media(media="screen")
+    page.reload()
+    assert page.locator(shown).inner_text().startswith(second[:20])  # the address holds the choice
+    page.click("#reset")
+    assert page.locator("#by-plan").input_value() == "p0"
+    page.close()
+
+
+@pytest.mark.browser
+def test_without_script_every_plan_is_there(browser: Browser, reports: Path, season: Decisions) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto((reports / "plan.html").as_uri())
+    assert page.locator("article.plan:visible").count() == len(season.plans)
+    assert not page.locator("#by-plan").is_visible()
+    context.close()
+
+
+@pytest.mark.browser
+def test_the_plans_of_everybody_are_folded_by_bowler(browser: Browser, reports: Path) -> None:
+    page = browser.new_page(viewport={"width": 360, "height": 760})
+    page.goto((reports / "plan.html").as_uri())
+    assert page.locator("article.plan:visible").count() == 0
+    assert page.evaluate("document.documentElement.scrollHeight") < 8000
+    page.locator("#plans ~ details.person > summary").first.click()
+    assert page.locator("article.plan:visible").count() == 1
+    page.close()
