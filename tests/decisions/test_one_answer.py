@@ -120,10 +120,11 @@ def test_the_gain_is_said_of_the_policy_s_ball(decisions: Decisions, cards: dict
         assert card.policy is not None and card.gain_over_now is not None
         assert card.policy.ball_name in card.gain_over_now.sentence
         assert f"the {card.policy.ball_name}" in card.policy.sentence
-        ball = [
-            item.shots for item in decisions.combos if (*_cell(item), item.ball) == (*_cell(card), card.policy.ball)
-        ]
-        assert card.policy.keeps_line or card.policy.shots >= sum(ball)
+        own = [item for item in decisions.combos if _cell(item) == _cell(card) and item.ball == card.policy.ball]
+        kept = [item.shots for item in own if item.line == card.policy.line]
+        assert (
+            card.policy.shots == kept[0] if card.policy.keeps_line else card.policy.shots >= sum(i.shots for i in own)
+        )
         assert card.gain_over_now.instead_of_ball != card.policy.ball or card.policy.keeps_line
 
 
