@@ -245,7 +245,7 @@ def test_a_volume_never_logged_says_nothing_of_the_balls() -> None:
     assert posted.steps[0].worth.mean == pytest.approx(without.steps[0].worth.mean, abs=2.0)
     assert without.novelty == 0 < posted.novelty < 1
     width = [p.steps[0].worth.hi80 - p.steps[0].worth.lo80 for p in (without, posted)]
-    assert width[0] < width[1] < 2.5 * width[0]
+    assert width[0] < width[1] < 4 * width[0]  # one pattern bowled on says little of how patterns differ
 
 
 def test_there_is_a_plan_for_every_posted_pattern_the_one_bowled_on_last_first(made: tuple[Season, Fits]) -> None:

@@ -126,8 +126,8 @@ def _round(season: Season, fits: Fits, bowler: str, posted: Posted, games: int) 
     bowled = patterns_bowled(season, fits)
     distance = novelty(bowled[bowled["bowler"] == bowler], posted.length_ft, posted.volume_ml, posted.ratio)
     oil: Oil = {"length_ft": posted.length_ft, "volume_ml": posted.volume_ml, "ratio": posted.ratio}
-    lane: Lane = {"pattern_class": pattern_class, "pattern": same_pattern(bowled, oil)} | oil
-    return Round(rows, lane, lane | within_logged(bowled, oil), games, distance, answers)
+    lane: Lane = {"pattern_class": pattern_class, "pattern": same_pattern(bowled, oil), **oil}
+    return Round(rows, lane, {**lane, **within_logged(bowled, oil)}, games, distance, answers)
 
 
 def _answers(season: Season, fits: Fits, bowler: str, pattern_class: str) -> Answers:
