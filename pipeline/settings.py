@@ -120,6 +120,13 @@ class SeasonDates(_Section):
         return self
 
 
+class Practice(_Section):
+    """The practice session that is proposed. Our own choice; edit freely."""
+
+    games: int = Field(6, ge=1, le=20, description="games of a practice session")
+    least_gain: float = Field(0.3, ge=0, le=50, description="pins per game under which no practice is proposed")
+
+
 class Settings(BaseModel):
     """All settings; every section has defaults, and ``seasons`` names none."""
 
@@ -131,6 +138,7 @@ class Settings(BaseModel):
     phases: BlockPhases = BlockPhases()
     evidence: Evidence = Evidence()
     costs: Costs = Costs()
+    practice: Practice = Practice()
     seasons: dict[str, SeasonDates] = Field({}, description="seasons by name, for --season")
 
     @model_validator(mode="after")

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from pipeline.decisions.advice.next_shots import next_shots
 from pipeline.decisions.advice.playbook import playbook
+from pipeline.decisions.advice.practice import practice
 from pipeline.decisions.arsenal.overlap import gaps, redundant_pairs
 from pipeline.decisions.arsenal.strength_ladder import strength_ladder
 from pipeline.decisions.arsenal.verdicts import arsenal
@@ -73,6 +74,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     tell("plans", 0.7)
     plans = ask("block plans", lambda: default_plans(season, fits), [])
     questions = ask("what to log next", lambda: next_shots(season, fits), [])
+    sessions = ask("practice session", lambda: practice(season, fits), [])
     tell("leaves and entry", 0.8)
     leaves = ask("leaves", lambda: leave_shares(season, fits), [])
     entry = ask("strikes by entry board", lambda: entry_points(season, fits), [])
@@ -106,6 +108,7 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
         maxims=trials,
         plans=plans,
         next_shots=questions,
+        practice=sessions,
         leaves=leaves,
         entry=entry,
         calibration=calibration,

@@ -1,11 +1,12 @@
-"""Block plans: steps in time, what to expect, and what to log next."""
+"""Block plans: steps in time, what to expect, and the practice that teaches most."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions.records import BlockPlan, NextShots, PlanStep
+from pipeline.decisions.records import BlockPlan, PlanStep
+from pipeline.decisions.wording import cautions
 from pipeline.decisions.wording.block_plan import games_of, shots_behind
 from pipeline.decisions.wording.policy import A_MOVE, boards_in_words
 from reports.charts import figures
@@ -13,8 +14,7 @@ from reports.context import ReportContext
 from reports.html import score_bars
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import wording
-from reports.views import common
-from reports.views.common import tags
+from reports.views import common, practice
 from reports.views.pictures import Picture, plan_lane
 
 
@@ -40,7 +40,8 @@ def view(context: ReportContext) -> dict[str, Any]:
     return {
         "plans": {bowler: cards for bowler, cards in by_bowler.items() if cards},
         "picks": {pick: name for name, pick in named.items()},
-        "next": next_shots(context),
+        "sessions": practice.sessions(context),
+        "overuse": cautions.OVERUSE,
         "behind": shots_behind,
         "span": games_of,
         "moves": usual_move,
@@ -118,31 +119,3 @@ def usual_move(step: PlanStep) -> str:
     """``, 1 board in a game``; empty where the usual line hardly moves, or is kept."""
     moved = step.boards_a_game or 0.0
     return f", {boards_in_words(abs(moved))} {'in' if moved > 0 else 'out'} a game" if abs(moved) >= A_MOVE else ""
-
-
-def _for_a_hundred(item: NextShots) -> float:
-    """Pins per game over all the bowler bowls that a hundred such shots are expected to add."""
-    return 100 * item.gain * item.share / item.shots
-
-
-def next_shots(context: ReportContext) -> Table:
-    """What to log next, by what a shot is expected to add over the bowler's season."""
-    found = sorted(context.decisions.next_shots, key=lambda item: -_for_a_hundred(item))
-    rows = [
-        Row(
-            [
-                Cell(f"{item.ball_name}, {item.line}", f"{item.ball_name}, {item.line}", full=item.sentence),
-                common.who(context.name(item.bowler)),
-                common.text(f"{item.pattern_class}, {item.phase}"),
-                common.shots_cell(item.shots),
-                common.number(item.gain, wording.plain(item.gain, 1)),
-                common.number(_for_a_hundred(item), wording.plain(_for_a_hundred(item), 2)),
-            ],
-            tags(item.bowler, item.pattern_class, item.phase, item.shots),
-            context.name(item.bowler),
-        )
-        for item in found
-    ]
-    columns = ["ball and line", "bowler", "pattern and phase", "shots to log", "what they add there, pins per game"]
-    columns.append("over all games, for 100 shots")
-    return Table("next", "What to log next", columns, rows, order=columns[-1])

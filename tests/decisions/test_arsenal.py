@@ -100,6 +100,9 @@ def test_an_act_is_called_from_the_settings_probability_that_it_gains() -> None:
     # P(N(1.4, 1) > 0) is 0.92: under 0.95, but the 80 % interval leaves zero out.
     clear = np.column_stack([unsure[:, :2], rng.normal(1.4, 1, 40_000), unsure[:, 3]])
     assert choose(clear, now, 100, strict)[0] == "resurface"
+    for_good = sure[:, [0, 1, 3, 2]]  # the same as a retirement, which the probability alone does not carry
+    assert choose(for_good, now, 100, Settings())[0] == "watch"
+    assert choose(clear[:, [0, 1, 3, 2]], now, 100, Settings())[0] == "retire"
 
 
 def test_shots_with_the_ball_as_it_is_settle_what_goes_with_its_carry() -> None:

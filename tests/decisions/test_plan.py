@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise, product
 
 import numpy as np
@@ -18,7 +19,7 @@ from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.records import BlockPlan, Estimate
 from pipeline.inference.sample_size import perfect_information
 from pipeline.models.fits import Fits, fit_all
-from pipeline.settings import Settings
+from pipeline.settings import Practice, Settings
 from pipeline.store.season import Season, prepare
 from tests.decisions.drawn_choices import drawn
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -295,10 +296,17 @@ def test_what_to_log_next_is_the_choice_least_known() -> None:
 
 
 def test_one_question_a_cell_is_asked_and_some_where_little_was_logged() -> None:
-    made = drawn(cells=5, choices=3, shots=300, sd=6.0, seed=6)
+    made = drawn(cells=5, choices=3, shots=60, sd=9.0, seed=6)
     asked = next_shots(made.season, made.fits)
     assert len(asked) == 3 == len({item.pattern_class for item in asked})
     worth = [item.gain * item.share / item.shots for item in asked]
     assert worth == sorted(worth, reverse=True)
     few = drawn(cells=1, choices=3, shots=6, sd=6.0, seed=6)
     assert len(next_shots(few.season, few.fits)) == 1
+
+
+def test_nothing_is_asked_that_gains_less_than_the_settings_ask() -> None:
+    made = drawn(cells=5, choices=3, shots=60, sd=9.0, seed=6)
+    assert all(item.gain >= 0.3 for item in next_shots(made.season, made.fits))
+    strict = replace(made.fits, settings=Settings(practice=Practice(least_gain=40)))
+    assert next_shots(made.season, strict) == []

@@ -14,6 +14,7 @@ import pandas as pd
 
 from pipeline.decisions.advice.course import advised
 from pipeline.decisions.advice.playbook import playbook
+from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD
 from pipeline.decisions.arsenal.overlap import (
     SAME_JOB_PINS,
     best_places,
@@ -21,7 +22,8 @@ from pipeline.decisions.arsenal.overlap import (
     gaps,
     redundant_pairs,
 )
-from pipeline.decisions.arsenal.verdicts import ACTIONS, arsenal
+from pipeline.decisions.arsenal.verdicts import arsenal
+from pipeline.decisions.arsenal.work_list import work_list
 from pipeline.decisions.candidates import TRIED, candidates, records
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.plan.choices import choices
@@ -74,15 +76,23 @@ def _either(kind: str, draws: np.ndarray, truth: float) -> Verdict:
 
 
 def _arsenal(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
-    """Is the act named the best of the four? Withheld verdicts are judged by the act said to look best so far."""
+    """Is the act named the best of the four, and does it gain over keeping?
+
+    Withheld verdicts are judged by the act said to look best so far.
+    """
     true = true_of.utilities(truth, fits.settings.costs)
     out = []
     for verdict in arsenal(season, fits):
         if verdict.ball not in true.index:
             continue
         best = max(ACTIONS, key=lambda act: verdict.utilities[act].mean)
-        kind = "arsenal: withheld" if verdict.verdict == "not enough shots" else "arsenal: verdict"
+        kind = "arsenal: withheld" if verdict.verdict in WITHHELD else "arsenal: verdict"
         out.append((kind, verdict.probability, best == str(true.loc[verdict.ball].idxmax())))
+    for task in work_list(season, fits):
+        called = next((option for option in task.options if option.act == task.do), None)
+        if called is not None and called.p_gain is not None and task.ball in true.index:
+            gains = bool(true.loc[task.ball, called.act] > true.loc[task.ball, "keep"])
+            out.append((f"arsenal: {called.act} gains", called.p_gain, gains))
     return out
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from pipeline.decisions import records as r
 from tests.reports.invented_names import BALLS, BOWLERS, PATTERNS, estimate
 from tests.reports.made_bag_answers import changes, changes_in_all, ladder, task, verdict
-from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, skills
+from tests.reports.made_bowler_answers import calibration, entry, leaves, maxims, plan, session, skills
 from tests.reports.made_lane_answers import crossings, curves, leads, line_moves, paths, playbook, worths
 from tests.reports.made_ledger_answers import accounts, blocks, habits
 from tests.reports.made_season_beside import beside
@@ -102,6 +102,7 @@ def season() -> r.Decisions:
             )
             for place, bowler in enumerate(BOWLERS)
         ],
+        practice=[session(bowler, place) for place, bowler in enumerate(BOWLERS)],
         leaves=[item for bowler in ("everyone", *BOWLERS) for item in leaves(rng, bowler)],
         entry=[item for bowler in ("everyone", *BOWLERS) for item in entry(rng, bowler)],
         calibration=calibration(rng),

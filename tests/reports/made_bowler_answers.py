@@ -98,6 +98,38 @@ def plan(bowler: str, length: int, playbook: list[r.PhaseAdvice]) -> r.BlockPlan
     )
 
 
+def session(bowler: str, place: int) -> r.PracticeSession:
+    """A practice session; every third bowler has none."""
+    if place % 3 == 2:
+        return r.PracticeSession(bowler=bowler, games=6, gain=0.12, sentence="No practice of 6 games is worth it.")
+    parts = [
+        r.PracticeShots(
+            phase=phase,
+            from_game=1 + 2 * k,
+            to_game=2 + 2 * k,
+            ball=ball,
+            ball_name=BALLS[ball][0],
+            line=LINES[k],
+            shots=24,
+            logged=40 - 10 * k,
+        )
+        for k, (phase, ball) in enumerate(zip(("fresh", "transition", "late"), ("dusk", "flint", "amber"), strict=True))
+    ]
+    return r.PracticeSession(
+        bowler=bowler,
+        games=6,
+        pattern_class="medium",
+        shots=parts,
+        gain=0.8 - 0.05 * place,
+        gain_if_known=3.1,
+        share=0.4,
+        p_change=0.31,
+        smallest_in_session=21.0,
+        smallest_in_season=7.0,
+        sentence="Practise 6 games on medium patterns.",
+    )
+
+
 def leaves(rng: np.random.Generator, bowler: str) -> list[r.LeaveShare]:
     kinds = {
         "10": "corner pin",

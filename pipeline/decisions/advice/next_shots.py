@@ -1,5 +1,6 @@
-"""What to log next: the ball, line and phase whose uncertainty costs most pins, and about how many shots would tell.
+"""What to log next: the ball and phase whose uncertainty costs most pins, and about how many shots would tell.
 
+Balls are priced as they are bowled, their lines following the lane, as in the cards and the practice session.
 Value of perfect information: the pins expected from choosing after the truth is known, less those from choosing now.
 Value of a sample: what n more shots on one choice are expected to add, with the draws of every choice regressed on that
 one's and shrunk by the share of its variance that n shots remove (a normal approximation of the preposterior).
@@ -24,7 +25,6 @@ PER_BOWLER = 3
 _SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
 _ENOUGH = 2 / 3  # of what perfect knowledge of the choice is worth
 _DRAWS = 400
-_WORTH_ASKING = 0.05  # pins per game below which a question is not worth practice shots
 
 Draws = NDArray[np.float64]
 
@@ -47,8 +47,10 @@ class _Question:
 def next_shots(season: Season, fits: Fits) -> list[NextShots]:
     """For each bowler the (at most three) practice shots that add most a shot, one question a cell, best first.
 
+    Nothing is asked that is expected to gain less than ``practice.least_gain``.
+
     ``pins_at_stake`` is the value of perfect information on the cell's choice. A cell counts by the share of the
-    bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask. Where no cell has two choices
+    bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask. Where no cell has two balls
     with ``TRIED`` shots, as early in a season, those with fewer are asked about.
     """
     found = candidates(season, fits)
@@ -56,20 +58,21 @@ def next_shots(season: Season, fits: Fits) -> list[NextShots]:
     result = []
     for bowler in sorted({key[0] for key in shots}):
         own = {key: count for key, count in shots.items() if key[0] == bowler}
-        asked = _asked(found, own, TRIED) or _asked(found, own, 1)
+        worth = fits.settings.practice.least_gain
+        asked = _asked(found, own, TRIED, worth) or _asked(found, own, 1, worth)
         result += [_record(question, fits) for question in asked[:PER_BOWLER]]
     return result
 
 
-def _asked(found: Candidates, shots: dict[Cell, int], least: int) -> list[_Question]:
-    """The best question of each cell, best first, among choices with ``least`` shots.
+def _asked(found: Candidates, shots: dict[Cell, int], least: int, worth: float) -> list[_Question]:
+    """The best question of each cell, best first, among balls with ``least`` shots there.
 
-    ``shots``: of one bowler's cells.
+    ``shots``: of one bowler's cells. ``worth``: pins per game that the answer must be expected to gain.
     """
     best: dict[Cell, _Question] = {}
     for cell, count in shots.items():
         share = count / max(1, sum(shots.values()))
-        for question in _questions(found, cell, share, least):
+        for question in _questions(found, cell, share, least, worth):
             if cell not in best or question.a_shot > best[cell].a_shot:
                 best[cell] = question
     return sorted(best.values(), key=lambda question: -question.a_shot)
@@ -90,23 +93,30 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
     return float(seen.max(axis=0).mean() - mean.max())
 
 
-def _questions(found: Candidates, cell: Cell, share: float, least: int) -> list[_Question]:
-    at = np.array([i for i in found.places[cell] if found.records[i]["shots"] >= least], dtype=np.intp)
+def _questions(found: Candidates, cell: Cell, share: float, least: int, worth: float) -> list[_Question]:
+    at = _one_line_each(found, found.places[cell], least)
     if len(at) < 2 or share <= 0:
         return []
-    pins = found.priced.pins[:_DRAWS, at]
+    pins = found.following.pins[:_DRAWS, at]
     at_stake = perfect_information(pins)
-    if at_stake < _WORTH_ASKING:
-        return []
     result = []
     for k, place in enumerate(at):
         known = sample_information(pins, k, 1.0)
-        if known < _WORTH_ASKING:
+        if known < worth:
             continue
-        noise = noise_of_one_shot(pins[:, k], found.priced.strike[:_DRAWS, place])
+        noise = noise_of_one_shot(pins[:, k], found.following.strike[:_DRAWS, place])
         size, gain = _enough(pins, k, noise, known)
-        result.append(_Question(cell, found.records[place], size, at_stake, gain, share))
+        if gain >= worth:
+            result.append(_Question(cell, found.records[place], size, at_stake, gain, share))
     return result
+
+
+def _one_line_each(found: Candidates, places: NDArray[np.intp], least: int) -> NDArray[np.intp]:
+    """The most thrown line of each ball with ``least`` shots in the cell; all lines of a ball are priced alike."""
+    rows = found.rows.iloc[places]
+    thrown = rows.groupby("ball")["shots"].transform("sum")
+    first = rows[thrown >= least].sort_values("shots", ascending=False, kind="stable").drop_duplicates("ball")
+    return np.sort(first.index.to_numpy(dtype=np.intp))
 
 
 def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, float]:

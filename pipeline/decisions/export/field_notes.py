@@ -76,6 +76,7 @@ NOTES: dict[str, str] = {
     "Decisions.maxims": "rules of thumb on trial",
     "Decisions.plans": "plans for a posted pattern",
     "Decisions.next_shots": "what to log next",
+    "Decisions.practice": "one practice session per bowler, or that none is worth it",
     "Decisions.leaves": "leaves left and converted",
     "Decisions.entry": "carry by entry board",
     "Decisions.calibration": "predicted against observed strikes in held-out blocks",

@@ -11,6 +11,8 @@ from pipeline.decisions.records.advice import (
     NextStep,
     PhaseAdvice,
     Policy,
+    PracticeSession,
+    PracticeShots,
     Settledness,
 )
 from pipeline.decisions.records.arsenal import (
@@ -105,6 +107,8 @@ __all__ = [
     "PlanStep",
     "Policy",
     "PracticeFocus",
+    "PracticeSession",
+    "PracticeShots",
     "Record",
     "RedundantPair",
     "RefusedFile",

@@ -154,3 +154,46 @@ class NextShots(Record):
     pins_at_stake: float = Field(description="the same from knowing the best choice there for sure")
     share: float = Field(description="share of the bowler's shots bowled on that pattern class in that phase")
     sentence: str
+
+
+class PracticeShots(Record):
+    """Shots of a practice session with one ball in one phase."""
+
+    phase: Phase
+    from_game: int = Field(description="first game of the session in which they are thrown")
+    to_game: int = Field(description="last game of the session in which they are thrown")
+    ball: str
+    ball_name: str
+    line: str = Field(description="line to start on, where the ball was thrown most then; it moves with the lane")
+    shots: int = Field(description="first deliveries to throw and log")
+    logged: int = Field(description="first deliveries logged with the ball on that class in that phase so far")
+
+
+class PracticeSession(Record):
+    """The practice that teaches most about which ball to choose, or that none is worth proposing."""
+
+    bowler: str
+    games: int = Field(description="games of practice, from the settings")
+    pattern_class: str | None = Field(
+        default=None, description="what to practise on; None where nothing is worth proposing"
+    )
+    shots: list[PracticeShots] = Field(
+        default=[], description="what to throw, in order; empty where nothing is proposed"
+    )
+    gain: float = Field(
+        default=0.0,
+        description="pins per game on that class expected from choosing the ball of each phase with those shots known; "
+        "of the best session where none is proposed",
+    )
+    gain_if_known: float = Field(default=0.0, description="the same if every ball's worth there were known for sure")
+    share: float = Field(default=0.0, description="share of the bowler's shots bowled on that class")
+    p_change: float | None = Field(
+        default=None,
+        description="probability that another ball is then chosen in the phase where that is most likely",
+    )
+    smallest_in_session: float | None = Field(
+        default=None,
+        description="least lead of one of two balls, pins per game, that sharing the session's shots likely shows",
+    )
+    smallest_in_season: float | None = Field(default=None, description="the same of all the shots the bowler logged")
+    sentence: str

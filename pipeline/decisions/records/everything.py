@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from pipeline.decisions.records.advice import ComboWorth, NextShots, PhaseAdvice
+from pipeline.decisions.records.advice import ComboWorth, NextShots, PhaseAdvice, PracticeSession
 from pipeline.decisions.records.arsenal import ArsenalGap, ArsenalTask, BallVerdict, LadderRung, RedundantPair
 from pipeline.decisions.records.base import Record
 from pipeline.decisions.records.beside import SeasonBeside
@@ -56,6 +56,7 @@ class Decisions(Record):
     maxims: list[MaximTrial]
     plans: list[BlockPlan]
     next_shots: list[NextShots]
+    practice: list[PracticeSession] = Field(default_factory=list)
     leaves: list[LeaveShare]
     entry: list[EntryPoint]
     calibration: list[CalibrationBin]

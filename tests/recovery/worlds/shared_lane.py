@@ -10,6 +10,8 @@ Strength ``nights`` is the sd of the night's shift in boards: 1 (``shared_lane``
 
 from __future__ import annotations
 
+from copy import copy
+
 import numpy as np
 
 from tests.recovery.worlds.club import Club, make_club
@@ -77,6 +79,14 @@ class SharedLane:
         """A delivery counts on its own side; the shift wanders a little besides."""
         np.add.at(states[:, _LOAD], at, 1.0)
         np.add.at(states[:, _SHIFT], at, rng.normal(0, 0.06, len(at)))
+
+
+def typical_balls(lane: SharedLane) -> SharedLane:
+    """The same lane with every ball as the mean of its class."""
+    plain = copy(lane)
+    kind = _kinds(lane.club)
+    plain._strength, plain._ball = _STRENGTH[kind], np.zeros(len(kind))
+    return plain
 
 
 def _kinds(club: Club) -> np.ndarray:

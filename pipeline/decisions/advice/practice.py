@@ -1,0 +1,183 @@
+"""What to practise with: one session of some games on one pattern class, the balls and lines that teach most.
+
+Balls are priced as they are bowled, with their lines following the lane, so session and cards read the same numbers. A
+session goes through the phases as a block does; its shots are shared out by knowledge gradient. Over simulated beliefs
+that earned more than shares drawn by Thompson sampling and than equal shares
+(``tests/inference/test_knowledge_gradient.py``).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from pipeline.decisions.candidates import TRIED, Candidates, Record, candidates
+from pipeline.decisions.records import PHASES, PracticeSession, PracticeShots
+from pipeline.decisions.wording.practice import no_session, session_sentence
+from pipeline.inference.knowledge_gradient import Batch, Belief, best_batch, perfect_gain
+from pipeline.inference.sample_size import noise_of_one_shot
+from pipeline.models.fits import Fits
+from pipeline.settings import Settings
+from pipeline.sport.lane import phase_of
+from pipeline.store.season import Season
+
+SHOTS_A_GAME = 12
+"""First deliveries of a game; what matters is their order of size."""
+_TURNS = 2  # a game's shots may go to two balls
+_POWER = 0.8  # chance of being shown that a lead must have to be called visible
+
+
+@dataclass(frozen=True)
+class _Class:
+    """One bowler's options on one pattern class: ``rows``, one per ball and phase, and what is believed of them."""
+
+    pattern_class: str
+    rows: list[Record]
+    belief: Belief
+    draws: NDArray[np.float64]
+    share: float
+
+
+@dataclass(frozen=True)
+class _Session:
+    options: _Class
+    batch: Batch
+    games: list[int]  # of each slot filled
+
+
+def practice(season: Season, fits: Fits) -> list[PracticeSession]:
+    """One session per bowler, on the class in which it gains most over the season; without shots if none is worth it.
+
+    A session is proposed if it is expected to gain ``practice.least_gain`` pins a game on its class.
+    """
+    found, settings = candidates(season, fits), fits.settings
+    by_bowler: dict[str, dict[str, list[int]]] = {}
+    for (bowler, pattern_class, _), at in found.places.items():
+        by_bowler.setdefault(bowler, {}).setdefault(pattern_class, []).extend(int(i) for i in at)
+    result = []
+    for bowler, classes in sorted(by_bowler.items()):
+        logged = sum(found.records[i]["shots"] for at in classes.values() for i in at)
+        options = [_options(found, kind, at, logged) for kind, at in classes.items()]
+        sessions = [_session(own, fits, bowler) for own in options if own is not None]
+        result.append(_record(bowler, sessions, logged, settings))
+    return result
+
+
+def _options(found: Candidates, pattern_class: str, places: list[int], logged: int) -> _Class | None:
+    """Balls thrown on the class often enough to be priced, by phase; None if nothing is to choose there."""
+    on_class: dict[str, int] = {}
+    for i in places:
+        row = found.records[i]
+        if not row["spare_ball"]:
+            on_class[row["ball"]] = on_class.get(row["ball"], 0) + row["shots"]
+    lines: dict[tuple[str, str], list[int]] = {}
+    for i in places:
+        row = found.records[i]
+        if on_class.get(row["ball"], 0) >= TRIED:
+            lines.setdefault((row["phase"], row["ball"]), []).append(i)
+    if len({ball for _, ball in lines}) < 2:
+        return None
+    order = sorted(lines, key=lambda key: (PHASES.index(key[0]), key[1]))
+    # All lines of a ball are priced alike here; the one to start on is the one it was thrown on most in that phase.
+    usual = [
+        max(lines[key], key=lambda i: (found.records[i]["shots"], found.records[i]["class_shots"])) for key in order
+    ]
+    rows = [
+        found.records[i] | {"shots": sum(found.records[k]["shots"] for k in lines[key])}
+        for i, key in zip(usual, order, strict=True)
+    ]
+    draws, strike = found.following.pins[:, usual], found.following.strike[:, usual]
+    noise = np.array([noise_of_one_shot(draws[:, k], strike[:, k]) for k in range(len(usual))])
+    phases = [phase for phase in PHASES if any(key[0] == phase for key in order)]
+    sets = [np.array([k for k, key in enumerate(order) if key[0] == phase], dtype=np.intp) for phase in phases]
+    thrown = [sum(found.records[i]["shots"] for i in places if found.records[i]["phase"] == phase) for phase in phases]
+    weights = [shots / max(sum(thrown), 1) for shots in thrown]
+    return _Class(
+        pattern_class,
+        rows,
+        Belief.from_draws(draws, noise, sets, weights),
+        draws,
+        sum(thrown) / max(logged, 1),
+    )
+
+
+def _thrown(row: Record) -> tuple[int, int]:
+    return row["shots"], row["class_shots"]
+
+
+def _session(own: _Class, fits: Fits, bowler: str) -> _Session:
+    """The best session of the settings' games on one class; games of a phase never logged there are left out."""
+    phases = {own.rows[int(at[0])]["phase"]: at for at in own.belief.sets}
+    slots, games = [], []
+    for game in range(1, fits.settings.practice.games + 1):
+        allowed = phases.get(phase_of(game, fits.settings.phases))
+        if allowed is not None:
+            slots += [allowed] * _TURNS
+            games += [game] * _TURNS
+    rng = fits.generator(f"practice of {bowler} on {own.pattern_class}")
+    return _Session(own, best_batch(own.belief, slots, SHOTS_A_GAME // _TURNS, rng), games)
+
+
+def _record(bowler: str, sessions: list[_Session], logged: int, settings: Settings) -> PracticeSession:
+    games, least = settings.practice.games, settings.practice.least_gain
+    if not sessions:
+        return PracticeSession(bowler=bowler, games=games, sentence=no_session(games, least, None))
+    worth = [made for made in sessions if made.batch.gain >= least]
+    best = max(worth, key=_over_the_season) if worth else max(sessions, key=lambda made: made.batch.gain)
+    own, batch, items = best.options, best.batch, _items(best) if worth else []
+    noise, p_change = float(np.median(own.belief.noise)), max(best.batch.p_change)
+    smallest = _smallest(noise, SHOTS_A_GAME * games, settings), _smallest(noise, logged, settings)
+    proposed = session_sentence(own.pattern_class, games, items, batch.gain, p_change, *smallest)
+    return PracticeSession(
+        bowler=bowler,
+        games=games,
+        pattern_class=own.pattern_class if worth else None,
+        shots=items,
+        gain=batch.gain,
+        gain_if_known=perfect_gain(own.belief, own.draws),
+        share=own.share,
+        p_change=p_change if worth else None,
+        smallest_in_session=smallest[0],
+        smallest_in_season=smallest[1],
+        sentence=proposed if worth else no_session(games, least, (batch.gain, own.pattern_class)),
+    )
+
+
+def _over_the_season(made: _Session) -> float:
+    return made.batch.gain * made.options.share
+
+
+def _smallest(noise: float, shots: int, settings: Settings) -> float:
+    """The least lead, in pins a game, of one of two choices sharing these shots that would likely be shown.
+
+    Shown is a lead surer than the settings ask of a settled choice; luck of the block, which both share, is left out.
+    """
+    sure = float(ndtri(settings.evidence.best_probability) + ndtri(_POWER))
+    return sure * math.sqrt(4 * noise / shots)
+
+
+def _items(made: _Session) -> list[PracticeShots]:
+    """Shots by phase and ball, in the order of the games."""
+    size = SHOTS_A_GAME // _TURNS
+    by_option: dict[int, list[int]] = {}
+    for option, game in zip(made.batch.choices, made.games, strict=True):
+        by_option.setdefault(option, []).append(game)
+    ordered: Iterable[tuple[int, list[int]]] = sorted(by_option.items(), key=lambda item: (min(item[1]), -len(item[1])))
+    return [
+        PracticeShots(
+            phase=PHASES[PHASES.index(made.options.rows[option]["phase"])],
+            from_game=min(games),
+            to_game=max(games),
+            ball=made.options.rows[option]["ball"],
+            ball_name=made.options.rows[option]["ball_name"],
+            line=made.options.rows[option]["line"],
+            shots=size * len(games),
+            logged=int(made.options.rows[option]["shots"]),
+        )
+        for option, games in ordered
+    ]

@@ -1,0 +1,50 @@
+"""The practice session: what to throw and log, what it is expected to teach, and what it cannot show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.decisions.records import PracticeSession
+from pipeline.decisions.wording.practice import games_in_words
+from reports.context import ReportContext
+from reports.html.components import Cell, Row, Table
+from reports.style import wording
+from reports.views import common
+from reports.views.common import tags
+
+
+@dataclass(frozen=True)
+class SessionCard:
+    """One bowler's session: its finding in a few words, and the shots; no table where none is proposed."""
+
+    session: PracticeSession
+    finding: str
+    table: Table | None
+
+
+def sessions(context: ReportContext) -> dict[str, SessionCard]:
+    """Bowler -> session, in the order of the report."""
+    found = {item.bowler: item for item in context.decisions.practice}
+    return {bowler: _card(context, found[bowler]) for bowler in context.bowlers if bowler in found}
+
+
+def _card(context: ReportContext, item: PracticeSession) -> SessionCard:
+    if not item.shots:
+        return SessionCard(item, "nothing worth practice", None)
+    finding = f"{wording.games(item.games)} on {item.pattern_class}: {wording.signed(item.gain)} pins a game there"
+    rows = [
+        Row(
+            [
+                Cell(wording.sentence_case(games_in_words(part)), part.from_game, note=part.phase),
+                common.text(part.ball_name),
+                common.text(part.line),
+                common.shots_cell(part.shots),
+                common.shots_cell(part.logged),
+            ],
+            tags(item.bowler, str(item.pattern_class), part.phase),
+        )
+        for part in item.shots
+    ]
+    columns = ["when", "ball", "line to start on", "shots to throw", "logged there so far"]
+    caption = f"{context.name(item.bowler)}: practice on {item.pattern_class}"
+    return SessionCard(item, finding, Table(f"practice-{item.bowler}", caption, columns, rows))
