@@ -45,6 +45,6 @@ def _card(context: ReportContext, item: PracticeSession) -> SessionCard:
         )
         for part in item.shots
     ]
-    columns = ["when", "ball", "line to start on", "shots to throw", "logged there so far"]
+    columns = ["when", "ball", "line to start on", "shots to throw", "logged so far"]
     caption = f"{context.name(item.bowler)}: practice on {item.pattern_class}"
     return SessionCard(item, finding, Table(f"practice-{item.bowler}", caption, columns, rows))
