@@ -17,6 +17,7 @@ from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
+from pipeline.models.ball_strength import BallStrength, ball_strength, by_class
 from pipeline.models.entry_slope import BELIEVED, EntrySlope, entry_slope
 from pipeline.models.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.pattern_effects import PATTERN_GROUPS, UsualPatterns, beyond_logged
@@ -24,7 +25,6 @@ from pipeline.models.strike_by_entry import EntryFit, fit_entry
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.subsample import Subsample
 from pipeline.models.usual_line import UsualLine, learn_usual_line
-from pipeline.sport.classes import BALL_CLASSES, strength_rank
 from pipeline.sport.lane import BOARDS_PER_ARROW
 from pipeline.store.season import LOAD_STEP, EmptySeasonError, Season
 
@@ -40,6 +40,7 @@ _OIL = ("length_ft", "volume_ml", "ratio")
 _LEAST_SLOPE = -0.1  # boards of entry for a board at the arrows; a flatter one says nothing of the lane
 _ENTRY_VARIANCE = 2.0  # boards squared of one entry board about its mean, where no cell has two
 _SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
+_STRONGEST = 2.5  # standard deviations of strength beyond which its square grows no more
 _FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
 
 _OF_A_KIND: tuple[Numeric | Categorical, ...] = (
@@ -58,6 +59,8 @@ _OF_A_KIND: tuple[Numeric | Categorical, ...] = (
     Numeric("ratio_z", 0.3),
     Numeric("balance_z", 0.5),
     Numeric("balance_urethane", 0.5),
+    Numeric("strength", 0.3),
+    Numeric("strength_bend", 0.3),
 )
 _SHARED = tuple(replace(part, shared=True) for part in _OF_A_KIND)
 _LOST = "lost_off_line"
@@ -68,9 +71,9 @@ def _lost(cost: LineCost) -> Numeric:
     return Numeric(_LOST, cost.unsure, mean=-1.0)
 
 
-# How grip in oil pays: logits for one sd more of it and of the length or volume, or later into the block. The common
-# rule puts grip on long and heavy oil and takes it off a burnt lane; without it, a class hardly thrown on some oil was
-# told by what it does on other oil. What a class does beyond the rule is left to the groups below.
+# How strength pays: logits for one sd more of it and of the length or volume, or later into the block. The common rule
+# puts strong balls on long and heavy oil and takes them off a burnt lane; without it, a ball hardly thrown on some oil
+# was judged by what it does on other oil. What balls and classes do beyond the rule is left to the groups below.
 _GRIP_OVER = {"grip_length": "length_ft_z", "grip_volume": "volume_ml_z", "grip_late": "game_1"}
 GRIP = (Numeric("grip_length", 0.1), Numeric("grip_volume", 0.1), Numeric("grip_late", 0.05))
 # Logits for every ten games since the ball's resurfacing; as in ``ageing.py``. Balls differ too little in it to tell
@@ -152,7 +155,8 @@ class _Covariates:
     load_by_game: Floats
     load: tuple[float, float]
     balance: dict[str, float]
-    grip: dict[str, float]  # standardised, by ball class
+    strength: BallStrength
+    usual_strength: tuple[float, float]  # mean and sd over shots
     worn: dict[str, float]  # mean over its shots, by ball
     games: tuple[int, int]
 
@@ -182,9 +186,12 @@ class _Covariates:
             out["pair_load"] = load
         if "worn" not in out:
             out["worn"] = np.array([self.worn.get(ball, 0.0) for ball in out["ball"].tolist()], dtype=float)
-        grip = np.array([self.grip.get(kind, 0.0) for kind in out["ball_class"].tolist()], dtype=float)
+        mean, sd = self.usual_strength
+        strength = (self.strength(out["ball"].tolist(), out["ball_class"].tolist()) - mean) / sd
+        out["strength"] = strength
+        out["strength_bend"] = np.minimum(strength**2, _STRONGEST**2) - 1.0
         for name, over in _GRIP_OVER.items():
-            out[name] = grip * out[over]
+            out[name] = strength * out[over]
         balance = np.array([self.balance.get(bowler, 0.0) for bowler in out["bowler"].tolist()], dtype=float)
         out["balance_z"] = balance
         out["balance_urethane"] = balance * (out["ball_class"] == "urethane").to_numpy(dtype=float)
@@ -217,7 +224,7 @@ def _mean_by(values: pd.Series, weights: pd.Series, by: pd.Series) -> pd.Series:
     return means
 
 
-def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
+def _learn(cells: pd.DataFrame, balance: pd.DataFrame, strength: BallStrength) -> _Covariates:
     shots = cells["shots"].astype(float)
     oil, usual = {}, {}
     for column in _OIL:
@@ -234,8 +241,7 @@ def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
     ratio = (balance["rev_rpm"] / balance["speed_mph"]).astype(float)
     mean, sd = _mean_and_sd(ratio, pd.Series(1.0, index=ratio.index))
     standard = ((ratio - mean) / sd).fillna(0.0)
-    rank = {kind: strength_rank(kind) for kind in BALL_CLASSES}
-    middle, spread = _mean_and_sd(cells["ball_class"].map(rank).astype(float), shots)
+    of_cells = pd.Series(strength(cells["ball"].tolist(), cells["ball_class"].tolist()), index=cells.index)
     worn = cells["worn"] if "worn" in cells else pd.Series(0.0, index=cells.index)
     per_ball = _mean_by(worn, shots, cells["ball"])
     spline = Spline.learn(game, np.asarray(shots, dtype=np.float64), 3)
@@ -247,7 +253,8 @@ def _learn(cells: pd.DataFrame, balance: pd.DataFrame) -> _Covariates:
         load_by_game=np.interp(every, per_game.index.to_numpy(dtype=float), per_game.to_numpy(dtype=float)),
         load=_mean_and_sd(load, shots),
         balance=dict(zip(balance["bowler"].astype(str), standard, strict=True)),
-        grip={kind: (value - middle) / spread for kind, value in rank.items()},
+        strength=strength,
+        usual_strength=_mean_and_sd(of_cells, shots),
         worn={str(ball): float(mean) for ball, mean in per_ball.items()},
         games=(int(game.min()), int(game.max())),
     )
@@ -362,6 +369,13 @@ def _share_notes(cells: pd.DataFrame) -> list[str]:
     return notes
 
 
+def _layout_notes(strength: BallStrength | None) -> list[str]:
+    if strength is None or not strength.unread:
+        return []
+    balls = "1 ball" if strength.unread == 1 else f"{strength.unread} balls"
+    return [f"The layout of {balls} does not say how far the pin lies from the axis, so it tells nothing of the hook."]
+
+
 def fit_worth(season: Season, subsample: Subsample | None = None) -> WorthFit:
     """Fit the worth model to every first delivery of the season; ``subsample`` as in ``fit_worth_cells``.
 
@@ -372,7 +386,8 @@ def fit_worth(season: Season, subsample: Subsample | None = None) -> WorthFit:
     classes = {str(ball): str(kind) for ball, kind in listed}
     slope = entry_slope(season)
     cells, balance = _cells(season, slope), season.frame("cells/bowler_balance")
-    return fit_worth_cells(cells, balance, classes, subsample, line_cost(season, slope), slope)
+    strength = ball_strength(cells, season.frame("cells/ball_numbers"), slope)
+    return fit_worth_cells(cells, balance, classes, subsample, line_cost(season, slope), slope, strength)
 
 
 def prior_sds() -> dict[str, float]:
@@ -392,10 +407,12 @@ def fit_worth_cells(
     subsample: Subsample | None = None,
     cost: LineCost = SQUARE,
     slope: EntrySlope = BELIEVED,
+    strength: BallStrength | None = None,
 ) -> WorthFit:
     """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``cells/bowler_balance``.
 
-    With ``subsample`` only its effects are kept. ``cost`` is what a line off the lane's costs beforehand.
+    With ``subsample`` only its effects are kept. ``cost`` is what a line off the lane's costs beforehand; ``strength``
+    says how strong each ball is, without it by class alone.
 
     Raises:
         EmptySeasonError: no cell.
@@ -404,12 +421,12 @@ def fit_worth_cells(
         raise EmptySeasonError(
             "No first delivery that counts is loaded, fouls aside; load a folder with shot files first."
         )
-    covariates = _learn(cells, balance)
+    covariates = _learn(cells, balance, strength or by_class())
     frame = covariates(cells)
     usual, frame[_LOST] = learn_usual_line(frame, cost)
     posed = build_matrices(worth_design(cost), GROUPS, frame, STRIKE_CELLS, nodes=_NODES)
     rows = None if subsample is None else subsample.select(frame)
-    notes, shots = _share_notes(cells), int(cells["shots"].sum())
+    notes, shots = [*_share_notes(cells), *_layout_notes(strength)], int(cells["shots"].sum())
     del cells, frame  # of a huge log there is no room for them beside the factor
     model = posed.fit()
     return WorthFit(

@@ -2,7 +2,7 @@
 
 Intervals of a Bayesian fit cover as they say, on average, where truths are drawn from its priors; so a shortfall here
 is a mistake of the method (Cook, Gelman & Rubin, J. Comput. Graph. Stat. 15, 2006, from memory). The strike is logistic
-in effects of ball class, grip, pattern, line, game, oil, load, bowler, block, ball, their combinations and wear; all
+in effects of ball class, strength, pattern, line, game, oil, load, bowler, block, ball, their combinations and wear; all
 are drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may have. Balls age
 as the ageing model believes: each by its own wear, with a level for each stretch between resurfacings. Spares are
 beta-binomial. Two things are not as believed: of a ball's age the worth model sees the usual wear alone, and how far a
@@ -20,7 +20,9 @@ from scipy.interpolate import CubicSpline
 from scipy.special import expit, logit
 
 from pipeline.models import ball_wear, spare_pooling, strike_worth
-from pipeline.sport.classes import BALL_CLASSES, strength_rank
+from pipeline.models.ball_strength import ball_strength
+from pipeline.models.entry_slope import BELIEVED
+from pipeline.sport.classes import BALL_CLASSES
 from pipeline.sport.leaves import leave_type
 from sample_logs import mechanism as m
 from sample_logs.generate import BLOCKS, SimulatedSeason, assemble, calendar
@@ -30,9 +32,8 @@ from sample_logs.world import World, make_world
 
 LINES = tuple(LINE_BOARDS)[1:6]
 _KINDS, _CLASSES, _PATTERNS = 8, 3, 7
-# Means and sds of the calendar's games, loads and oil, and of grip, by which the priors' standard columns are undone.
+# Means and sds of the calendar's games, loads and oil, by which the priors' standard columns are undone.
 _GAME, _LOAD, _LENGTH, _VOLUME, _RATIO = (3.3, 1.8), (74.0, 72.0), (40.0, 4.3), (24.6, 3.6), (4.9, 2.4)
-_GRIP_RANKS, _GRIP = np.array([strength_rank(kind) for kind in BALL_CLASSES]), (3.0, 0.95)
 _BEND = CubicSpline([1, 3, 8], [1.2, -0.9, 3.8], bc_type="natural")  # about the bend the worth model learns there
 _BOWLER_SD, _BALL_SD = 0.35, 0.2
 
@@ -82,7 +83,10 @@ class Effects:
     load: float
     oil: np.ndarray  # length, volume, ratio
     line_length: np.ndarray
-    grip: np.ndarray  # of one sd more grip in oil, by one sd more length, one of volume, and of games
+    strengths: np.ndarray  # of each ball, in sds over the balls that are not spare balls
+    strength: float
+    strength_bend: float
+    grip: np.ndarray  # of one sd more strength, by one sd more length, one of volume, and of games
     bowler: np.ndarray
     bowler_class: np.ndarray
     bowler_line: np.ndarray
@@ -123,7 +127,9 @@ class Effects:
         fixed += late * (self.game + self.kind_game[kind] + self.line_game[line] + self.class_game[sort])
         fixed += late * self.ball_game[ball]
         length_volume_late = np.stack(np.broadcast_arrays(*oil[:2], late))
-        fixed += _standard(_GRIP_RANKS[kind], _GRIP) * np.tensordot(self.grip, length_volume_late, 1)
+        strength = self.strengths[ball]
+        fixed += strength * (self.strength + np.tensordot(self.grip, length_volume_late, 1))
+        fixed += self.strength_bend * (np.minimum(strength**2, 2.5**2) - 1)
         fixed += self.bend * _BEND(game) + self.load * _standard(load, _LOAD)
         own = self.bowler[bowler] + self.bowler_class[bowler, sort] + self.bowler_line[bowler, line]
         own += self.ball[ball] + self.ball_class[ball, sort]
@@ -136,8 +142,22 @@ def _standard(value: np.ndarray, usual: tuple[float, float]) -> np.ndarray:
     return (np.asarray(value, dtype=float) - usual[0]) / usual[1]
 
 
-def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.ndarray) -> Effects:
-    """Draw every effect anew; ``kind`` is the class number of each ball. A spare ball does not wear."""
+def strengths(world: World) -> np.ndarray:
+    """Strength of every ball as its numbers say it, which is all that is known where no entry board is logged."""
+    balls = world.balls
+    listed = balls.assign(
+        ball_class=np.array(BALL_CLASSES)[world.ball_class], grit_doublings=np.log2(balls["surface_grit"])
+    )
+    no_cells = pd.DataFrame({"entries": [], "arrow_board": [], "ball": []})
+    of_ball = ball_strength(no_cells, listed, BELIEVED).of_ball
+    found = np.array([of_ball[ball] for ball in balls["ball"]])
+    strike = ~balls["spare_ball"].to_numpy(dtype=bool)
+    return _standard(found, (found[strike].mean(), found[strike].std()))
+
+
+def draw_effects(rng: np.random.Generator, world: World) -> Effects:
+    """Draw every effect anew. A spare ball does not wear."""
+    bowlers, balls, kind = len(world.bowlers), len(world.balls), world.ball_class
     scale = np.exp(rng.normal(np.log(strike_worth.SCALE_MULTIPLIER.median), strike_worth.SCALE_MULTIPLIER.log_sd))
     sds = {name: sd * scale for name, sd in strike_worth.prior_sds().items()}
     spread = {group.name: group.sd_scale * abs(rng.standard_t(4)) for group in strike_worth.GROUPS}
@@ -166,6 +186,9 @@ def draw_effects(rng: np.random.Generator, bowlers: int, balls: int, kind: np.nd
         load=float(fixed("load_z")),
         oil=np.array([float(fixed(f"{column}_z")) for column in ("length_ft", "volume_ml", "ratio")]),
         line_length=fixed("line:length_ft_z", len(LINES)),
+        strengths=strengths(world),
+        strength=float(fixed("strength")),
+        strength_bend=float(fixed("strength_bend")),
         grip=rng.normal(0, [part.sd for part in strike_worth.GRIP]),
         bowler=rng.normal(0, _BOWLER_SD, bowlers),
         bowler_class=own("bowler:pattern_class", bowlers, _CLASSES),
@@ -292,7 +315,7 @@ def drawn_season(seed: int, blocks: int = BLOCKS) -> SimulatedSeason:
     world = draw_spares(rng, make_world(rng))
     slots = [replace(slot, posted=True) for slot in calendar(rng, blocks)]
     play = DrawnPlay(world, rng, 1)
-    play.start(draw_effects(rng, len(world.bowlers), len(world.balls), world.ball_class))
+    play.start(draw_effects(rng, world))
     played = play.run(slots)
     base = make_truth(world, slots, played)
     known = {name: getattr(base, name) for name in base.__dataclass_fields__}

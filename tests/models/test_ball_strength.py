@@ -1,0 +1,111 @@
+"""How strong a ball is: by its numbers, by its entry boards, and in a world in which its class says nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from sklearn.linear_model import Ridge
+
+from pipeline.models import ball_strength as bs
+from pipeline.models.ball_strength import ball_strength, by_class
+from pipeline.models.entry_slope import BELIEVED, entry_slope
+from pipeline.models.strike_worth import worth_cells
+from pipeline.settings import Settings
+from pipeline.sport.layout import pin_to_axis
+from tests.recovery.in_memory import open_simulated
+from tests.recovery.worlds import WORLDS
+
+
+def _listed(count: int = 6) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "ball": [f"b{k}" for k in range(count)],
+            "ball_class": ["symmetric hybrid"] * count,
+            "spare_ball": [False] * count,
+            "rg_in": np.linspace(2.47, 2.59, count),
+            "diff_in": [0.04] * count,
+            "int_diff_in": [0.0] * count,
+            "layout": [""] * count,
+            "grit_doublings": [10.0] * count,
+        }
+    )
+
+
+def _cells(hook: np.ndarray, shots: int, blocks: int = 8) -> pd.DataFrame:
+    """Every ball in every block, without noise; blocks lie a board apart."""
+    rows = [
+        ("x", f"k{block}", f"b{k}", game, 15.0, 17.0 + hook[k] + block, shots)
+        for block in range(blocks)
+        for game in (1, 2)
+        for k in range(len(hook))
+    ]
+    names = ["bowler", "block", "ball", "game", "arrow_board", "entry_board", "entries"]
+    return pd.DataFrame(rows, columns=names)
+
+
+def test_entry_boards_say_how_strong_a_ball_is() -> None:
+    """With many shots the differences are those logged, whatever the numbers say, and blocks do not matter."""
+    hook = np.array([0.5, -1.0, 0.2, 0.9, -0.4, -0.2])
+    found = ball_strength(_cells(hook, 400), _listed(), BELIEVED)
+    strength = np.array([found.of_ball[f"b{k}"] for k in range(6)])
+    np.testing.assert_allclose(np.diff(strength), np.diff(hook), atol=0.06)
+
+
+def test_without_entry_boards_the_numbers_say_it() -> None:
+    """Low RG hooks more (common practice), by what is believed beforehand for one sd."""
+    listed = _listed()
+    found = ball_strength(_cells(np.zeros(6), 10).iloc[:0], listed, BELIEVED)
+    z = (listed["rg_in"] - listed["rg_in"].mean()) / listed["rg_in"].std(ddof=0)
+    expected = bs._WEIGHTS["rg_in"][0] * z
+    np.testing.assert_allclose([found.of_ball[ball] for ball in listed["ball"]], expected, atol=1e-9)
+    assert found.of_class["symmetric solid"] > found.of_class["symmetric pearl"]
+
+
+def test_the_weights_are_those_of_a_ridge_regression(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Source: scikit-learn's Ridge with the prior's precision over that of a shot, one number, no hook of its own."""
+    monkeypatch.setattr(bs, "_OWN_SDS", np.array([1e-4]))
+    monkeypatch.setattr(bs, "_WEIGHTS", {"rank": (0.0, 0.3), "rg_in": (0.0, 0.3)})
+    monkeypatch.setattr(bs, "_LEAST_VARIANCE", 50.0)  # a known variance
+    listed, cells, rng = _listed(), _cells(np.zeros(6), 3), np.random.default_rng(2)
+    z = ((listed["rg_in"] - listed["rg_in"].mean()) / listed["rg_in"].std(ddof=0)).to_numpy()
+    at = cells["ball"].str[1:].astype(int).to_numpy()
+    cells["entry_board"] += -0.4 * z[at] + rng.normal(0, 0.5, len(cells))
+    inside = cells["entry_board"] - cells.groupby("block")["entry_board"].transform("mean")
+    ridge = Ridge(alpha=0.3**-2 / (3 / 50.0), fit_intercept=False).fit(z[at][:, None], inside)
+    found = ball_strength(cells, listed, BELIEVED)
+    assert found.of_ball["b5"] / z[5] == pytest.approx(float(ridge.coef_[0]), rel=1e-3)
+
+
+def test_strength_is_found_where_classes_say_nothing() -> None:
+    """Truth: the strengths of the world ``ball_numbers``, in which cover and core do nothing."""
+    simulated = WORLDS["ball_numbers"](2)
+    balls = simulated.truth.club.balls
+    strike = balls[~balls["spare_ball"].astype(bool)]
+    true = simulated.truth.lane.strength(strike.index.to_numpy())
+    with open_simulated(simulated, Settings()) as season:
+        listed = season.frame("cells/ball_numbers")
+        found = ball_strength(worth_cells(season), listed, entry_slope(season))
+    classes = listed.set_index("ball").loc[strike["ball"], "ball_class"].tolist()
+    ours, by_name = found(strike["ball"].tolist(), classes), by_class()(["?"] * len(strike), classes)
+    assert np.corrcoef(ours, true)[0, 1] > 0.85
+    assert np.corrcoef(by_name, true)[0, 1] < 0.5
+
+
+@pytest.mark.parametrize(
+    ("layout", "inches"),
+    [
+        ("drilled at 40 degrees; pin 3.5 in from the axis; second angle 40 degrees", 3.5),
+        ("Pin to PAP 4 1/2", 4.5),
+        ("pin-to-axis: 5-3/8 in", 5.375),
+        ("50 x 4.5 x 30", 4.5),
+        ('55° x 4 3/4" x 35°', 4.75),
+        ("5 x 4 x 2", 5.0),
+        ("over the fingers", None),
+        ("pin 40", None),
+        ("", None),
+    ],
+)
+def test_layouts_are_read_as_bowlers_write_them(layout: str, inches: float | None) -> None:
+    """Ways of writing are common practice."""
+    assert pin_to_axis(layout) == inches
