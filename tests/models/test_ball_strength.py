@@ -8,11 +8,12 @@ import pytest
 from sklearn.linear_model import Ridge
 
 from pipeline.models import ball_strength as bs
-from pipeline.models.ball_strength import ball_strength, by_class
+from pipeline.models.ball_strength import BallStrength, ball_strength, by_class
 from pipeline.models.entry_slope import BELIEVED, entry_slope
-from pipeline.models.strike_worth import worth_cells
+from pipeline.models.strike_worth import fit_worth_cells, worth_cells
 from pipeline.settings import Settings
 from pipeline.sport.layout import pin_to_axis
+from tests.models.made_cells import balance, made_cells
 from tests.recovery.in_memory import open_simulated
 from tests.recovery.worlds import WORLDS
 
@@ -109,3 +110,25 @@ def test_strength_is_found_where_classes_say_nothing() -> None:
 def test_layouts_are_read_as_bowlers_write_them(layout: str, inches: float | None) -> None:
     """Ways of writing are common practice."""
     assert pin_to_axis(layout) == inches
+
+
+def test_strikes_follow_how_strong_a_ball_is() -> None:
+    """Planted: of balls of one class the strong ones strike more on long oil, the weak ones on short oil."""
+    rng = np.random.default_rng(5)
+    hook = {f"b{b}-{k}": 0.4 * (k - 1) for b in range(4) for k in range(3)}
+    planted = {
+        (ball[:2], kind, ball): 1.2 * strength * far
+        for ball, strength in hook.items()
+        for kind, far in (("short", -1), ("long", 1))
+    }
+    cells = made_cells(rng, planted=planted).assign(ball_class="symmetric hybrid")
+    strength = BallStrength(hook | {"strong": 0.4, "weak": -0.4}, {})  # the last two were never thrown
+    fit = fit_worth_cells(cells, balance(), dict.fromkeys(cells["ball"], "symmetric hybrid"), strength=strength)
+    grid = pd.DataFrame(
+        [("b0", kind, 3, ball, "second arrow") for kind in ("short", "long") for ball in ("strong", "weak")],
+        columns=["bowler", "pattern_class", "game", "ball", "line"],
+    ).assign(ball_class="symmetric hybrid")
+    draws = fit.strike_draws(grid, 400, np.random.default_rng(1), line="followed")
+    short, long = (draws[:, k] - draws[:, k + 1] for k in (0, 2))
+    assert (long > short).mean() > 0.9
+    assert long.mean() - short.mean() > 0.1

@@ -1,13 +1,13 @@
 """A second world, drawn from what the models believe beforehand, to tell a wrong method from a wrong belief.
 
 Intervals of a Bayesian fit cover as they say, on average, where truths are drawn from its priors; so a shortfall here
-is a mistake of the method (Cook, Gelman & Rubin, J. Comput. Graph. Stat. 15, 2006, from memory). The strike is logistic
-in effects of ball class, strength, pattern, line, game, oil, load, bowler, block, ball, their combinations and wear;
-all are drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may have. Balls age
-as the ageing model believes: each by its own wear, with a level for each stretch between resurfacings. Spares are
-beta-binomial. Two things are not as believed: of a ball's age the worth model sees the usual wear alone, and how far a
-line lies from the usual one does nothing. The entry board is not logged. Bowlers change balls when the last shots did
-not strike, as they do in the other world, so raw averages stay confounded.
+is a mistake of the method (Cook, Gelman & Rubin, J. Comput. Graph. Stat. 15, 2006, from memory). The strike is
+logistic in effects of ball class, strength, pattern, line, game, oil, load, bowler, block, ball, their combinations
+and wear; all are drawn anew each season with the sds of the priors, and sds of bowler, block and ball that a club may
+have. Balls age as the ageing model believes: each by its own wear, with a level for each stretch between
+resurfacings. Spares are beta-binomial. Two things are not as believed: of a ball's age the worth model sees the usual
+wear alone, and how far a line lies from the usual one does nothing. The entry board is not logged. Bowlers change
+balls when the last shots did not strike, as they do in the other world, so raw averages stay confounded.
 """
 
 from __future__ import annotations
