@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
+
+from pydantic import ValidationError
 
 from pipeline.decisions.advice.next_shots import next_shots
 from pipeline.decisions.advice.playbook import playbook
@@ -38,11 +41,34 @@ Progress = Callable[[str, float], None]
 def decide(season: Season, fits: Fits, title: str, progress: Progress | None = None) -> Decisions:
     """Answer everything; ``progress`` is called with each part and the share of the whole done before it.
 
-    A question whose numbers cannot be computed is left out with its reason, and the others stand.
+    A question whose numbers cannot be computed is left out with its reason, and the others stand. What is decided about
+    everybody and all nights is kept with the fits.
 
     Raises:
         EmptySeasonError: no delivery was loaded.
     """
+    if fits.shelf is None:
+        return _answered(season, fits, title, progress)
+    # Fits kept serve whatever a report is about, decisions do not: all settings are in the name.
+    name = f"decisions, {hashlib.sha256(season.settings.model_dump_json().encode()).hexdigest()}"
+    kept, text = fits.shelf.take(name)
+    found = _read(text) if kept else None
+    if found is None:
+        found = _answered(season, fits, title, progress)
+        text = found.model_dump_json()
+        if not found.left_out and _read(text) == found:
+            fits.shelf.put(name, text)
+    return found.model_copy(update={"title": title})
+
+
+def _read(text: str) -> Decisions | None:
+    try:
+        return Decisions.model_validate_json(text)
+    except ValidationError:
+        return None
+
+
+def _answered(season: Season, fits: Fits, title: str, progress: Progress | None) -> Decisions:
     tell = progress or (lambda _text, _share: None)
     answers = Answers()
     ask = answers.ask

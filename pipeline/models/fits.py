@@ -96,6 +96,11 @@ class Fits:
     notes: tuple[str, ...] = ()
     cache: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
+    @property
+    def shelf(self) -> Shelf | None:
+        """Where what is learned of everybody is kept; None for fits not kept, or of some bowlers or nights alone."""
+        return self.cache.shelf if isinstance(self.cache, Learned) else None
+
     def generator(self, model: str) -> np.random.Generator:
         """A fresh generator for ``model``: the same one for the same fit, model and seed."""
         return _generator(self.rng_seed, model)

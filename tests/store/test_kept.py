@@ -15,7 +15,10 @@ import numpy as np
 import pytest
 
 from pipeline import api
+from pipeline.decisions import decide as decide_module
 from pipeline.decisions.decide import decide
+from pipeline.decisions.records import Decisions, LeftOut
+from pipeline.decisions.scope import about, whom
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.fit import PosteriorDraws
 from pipeline.intake import load_folder
@@ -27,6 +30,7 @@ from pipeline.store.kept import KeptDamagedError, Key, Shelf
 from pipeline.store.season import Season, open_season
 from sample_logs.generate import simulate_season, write_season
 from tests.conftest import FEW_DRAWS
+from tests.reports.factory import small_season
 
 SETTINGS = FEW_DRAWS
 
@@ -55,9 +59,14 @@ def test_decisions_of_the_sample_season_from_kept_fits_equal_those_made_anew_to_
     decided_sample: Path, tmp_path: Path
 ) -> None:
     database = Path(shutil.copy(decided_sample / "s.duckdb", tmp_path / "s.duckdb"))
+    kept_answers, shelf = decided(database)
+    assert not shelf.made and not shelf.closed  # nothing was fitted, nor answered
+    with open_for_writing(database) as connection:
+        connection.execute("DELETE FROM kept_fits WHERE starts_with(part, 'decisions')")
     again, shelf = decided(database)
-    assert not shelf.made and not shelf.closed  # nothing was fitted
-    assert again == (decided_sample / "decisions.json").read_text(encoding="utf-8") == unkept(database)
+    assert [part.split(",")[0] for part in shelf.made] == ["decisions"]  # nothing was fitted
+    anew = (decided_sample / "decisions.json").read_text(encoding="utf-8")
+    assert kept_answers == again == anew == unkept(database)
 
 
 @pytest.fixture(scope="module")
@@ -166,6 +175,67 @@ def test_damaged_and_foreign_parts_are_never_trusted(database: Path, damage: str
     with open_season(database, SETTINGS) as season:
         again, same = opened(season)
         assert not again.made and (same.worth.model.fit.fixed == fits.worth.model.fit.fixed).all()
+
+
+@pytest.fixture
+def answered(monkeypatch: pytest.MonkeyPatch) -> list[Decisions]:
+    """One entry for each time that questions are answered anew, by an invented season's answers."""
+    times: list[Decisions] = []
+
+    def answer(_season: Season, _fits: Fits, title: str, _progress: object) -> Decisions:
+        times.append(small_season().model_copy(update={"title": title, "left_out": []}))
+        return times[-1]
+
+    monkeypatch.setattr(decide_module, "_answered", answer)
+    return times
+
+
+def test_answers_are_kept_with_the_fits_whatever_their_title(database: Path, answered: list[Decisions]) -> None:
+    decided(database)
+    with open_season(database, SETTINGS) as season:
+        shelf, fits = opened(season)
+        found = decide(season, fits, "Another title")
+    assert len(answered) == 1 and not shelf.made
+    assert found == answered[0].model_copy(update={"title": "Another title"})
+
+
+def test_answers_that_do_not_hold_are_given_anew(database: Path, answered: list[Decisions]) -> None:
+    decided(database)
+    for change in ("content = content[1:1000]", "digest = 'none'", "content = (FROM rates)"):
+        with open_for_writing(database) as connection:
+            connection.execute("CREATE TEMP TABLE rates AS SELECT content FROM kept_fits WHERE part = 'rates'")
+            connection.execute(f"UPDATE kept_fits SET {change} WHERE starts_with(part, 'decisions')")
+        times = len(answered)
+        decided(database)
+        assert len(answered) == times + 1
+    with open_for_writing(database) as connection:
+        connection.execute("UPDATE deliveries SET foul = NOT foul WHERE rowid = 11")
+    times = len(answered)
+    decided(database)
+    assert len(answered) == times + 1
+
+
+def test_answers_for_other_seasons_of_the_settings_or_some_bowlers_are_not_those_kept(
+    database: Path, answered: list[Decisions]
+) -> None:
+    decided(database)
+    seasons = {"now": {"first": "2020-01-01", "last": "2030-01-01"}}
+    decided(database, Settings.model_validate({**SETTINGS.model_dump(), "seasons": seasons}))
+    assert len(answered) == 2
+    with open_season(database, SETTINGS) as season:
+        shelf, fits = opened(season)
+        decide(season, about(season, fits, whom(season, ("oda",))), "One")
+    assert len(answered) == 3 and not [part for part in shelf.made if part.startswith("decisions")]
+
+
+def test_answers_with_a_question_left_out_are_given_anew_at_every_run(
+    database: Path, answered: list[Decisions], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    part = small_season().model_copy(update={"left_out": [LeftOut(question="leaves", reason="no number")]})
+    monkeypatch.setattr(decide_module, "_answered", lambda *_: answered.append(part) or part)
+    decided(database)
+    decided(database)
+    assert len(answered) == 2
 
 
 def _drawn_anew(season: Season, in_full: bool) -> tuple[Shelf, PosteriorDraws]:
