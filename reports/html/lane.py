@@ -18,9 +18,11 @@ _FOOT = 10.0
 _BOARD = 3.6
 _INCH_OF_WIDTH = BOARDS * _BOARD / 41.5
 STRETCH = _INCH_OF_WIDTH / (_FOOT / 12)
-_GAP = 22.0
+_GAP = 26.0
 WIDTH = (HEAD_PIN_FT + 3.4) * _FOOT
 _LANE = BOARDS * _BOARD
+_ROW_OF_ARROWS = 30.0
+_STRIP = _GAP + _ROW_OF_ARROWS + 24.0
 _TURN_FT = 42.0  # where the dashed part bends if nobody logged a breakpoint
 _DECK = (((0.0, 0.0),), ((-6.0, 0.866), (6.0, 0.866)), ((-12.0, 1.732), (0.0, 1.732), (12.0, 1.732)),
          ((-18.0, 2.598), (-6.0, 2.598), (6.0, 2.598), (18.0, 2.598)))  # fmt: skip
@@ -48,11 +50,51 @@ class Lane:
 
 
 def draw(lanes: list[Lane], left_handed: bool) -> Markup:
-    """Lanes one above the other; a left-hander's own side is above, as seen walking toward the pins."""
+    """Lanes one above the other; a left-hander's own side is above, as seen walking toward the pins.
+
+    If only boards at the arrows were logged, each lane is the row of arrows alone, as seen from the foul line.
+    """
+    if arrows_alone(lanes):
+        return _rows_of_arrows(lanes, left_handed)
     height = len(lanes) * (_LANE + _GAP)
     parts = [_one(lane, place * (_LANE + _GAP) + _GAP - 4, left_handed) for place, lane in enumerate(lanes)]
     box = f'viewBox="0 0 {WIDTH:g} {height:g}"'
     return Markup(f'<svg class="lane" {box} aria-hidden="true" focusable="false">{"".join(parts)}</svg>')
+
+
+def arrows_alone(lanes: list[Lane]) -> bool:
+    """Whether nothing but the arrow board was logged of any path."""
+    return all(
+        path.laydown is None and path.breakpoint is None and path.entry is None for lane in lanes for path in lane.paths
+    )
+
+
+def board_x(board: float, left_handed: bool) -> float:
+    """How far from the left edge of a row of arrows the middle of a board lies: board 1 is at the own edge."""
+    along = (board - 0.5) / BOARDS * (WIDTH - 2)
+    return along if left_handed else WIDTH - 2 - along
+
+
+def _rows_of_arrows(lanes: list[Lane], left_handed: bool) -> Markup:
+    parts = [_row_of_arrows(lane, place * _STRIP + _GAP - 4, left_handed) for place, lane in enumerate(lanes)]
+    box = f'viewBox="0 0 {WIDTH:g} {len(lanes) * _STRIP:g}"'
+    return Markup(f'<svg class="lane" {box} aria-hidden="true" focusable="false">{"".join(parts)}</svg>')
+
+
+def _row_of_arrows(lane: Lane, top: float, left_handed: bool) -> str:
+    marks = [
+        f'<text class="lane-name" x="0" y="-5">{escape(lane.title)}</text>',
+        f'<rect class="lane-wood" x="0" y="0" width="{WIDTH - 2:g}" height="{_ROW_OF_ARROWS:g}"/>',
+    ]
+    for board in range(5, BOARDS, 5):
+        x, number_at = board_x(board, left_handed), _ROW_OF_ARROWS + 16
+        marks.append(f'<path class="lane-arrow" d="M{x - 4:.1f},14l4,-9l4,9z"/>')
+        marks.append(f'<text class="lane-board" x="{x:.1f}" y="{number_at:g}">{board}</text>')
+    for path in sorted(lane.paths, key=lambda each: each.strong):
+        kind = "lane-best" if path.strong else "lane-thrown"
+        x = board_x(path.arrow, left_handed)
+        marks.append(f'<circle class="{kind}-dot" cx="{x:.1f}" cy="22" r="5" data-tip="{escape(path.tip)}"/>')
+    return f'<g transform="translate(1,{top:g})">{"".join(marks)}</g>'
 
 
 def board_y(board: float, left_handed: bool) -> float:

@@ -35,9 +35,9 @@ class Row:
     marks: Sequence[Mark | None]
 
 
-def draw(rows: Sequence[Row], games: Sequence[int]) -> Markup:
-    """The rows, each with its name above its discs."""
-    width, height = _LEFT * 2 + _COLUMN * len(games), _HEAD + _ROW * len(rows) + _HEAD
+def draw(rows: Sequence[Row], games: Sequence[int], columns: int) -> Markup:
+    """The rows, each with its name above its discs; ``columns`` games wide, so that pictures side by side agree."""
+    width, height = _LEFT * 2 + _COLUMN * max(columns, len(games)), _HEAD + _ROW * len(rows) + _HEAD
     parts = [
         part for place, row in enumerate(rows) for part in _row(row, games, _HEAD + _ROW * (place + 0.5) + 6, width)
     ]

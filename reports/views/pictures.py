@@ -77,6 +77,10 @@ def _lane_picture(
     context: ReportContext, key: str, bowler: str, pattern: str, shown: Shown, boards: dict[str, float]
 ) -> Picture:
     """``boards``: by what ``shown`` is by, the board to start on where the ball moves with the lane."""
+    shown = {
+        phase: [(_moved(item, boards.get(phase)) if strong else item, strong) for item, strong in mine]
+        for phase, mine in shown.items()
+    }
     drawn = [
         lane.Lane(_title(phase, mine), tuple(_path(item, strong) for item, strong in mine))
         for phase, mine in shown.items()
@@ -97,13 +101,32 @@ def _lane_picture(
     return Picture(
         key,
         finding,
-        f"Strong: advised. Faint: thrown. Dashed: not logged. Width {lane.STRETCH:.0f} times as large as length.",
+        _note(drawn),
         lane.draw(drawn, context.hands.get(bowler) == "left"),
         f"Lane from above for {context.name(bowler)}, {pattern} pattern. {finding}. All boards are in the table below.",
         Table(f"{key}-data", f"{context.name(bowler)}, {pattern}: boards", columns, rows),
         tags(bowler, pattern),
         "lane",
     )
+
+
+def _moved(item: LanePath, board: float | None) -> LanePath:
+    """The path as logged, moved alongside itself to the board advised at the arrows; it enters where it did."""
+    if board is None:
+        return item
+    by = board - item.arrow
+
+    def beside(value: float | None) -> float | None:
+        return None if value is None else min(max(value + by, 1.0), float(lane.BOARDS))
+
+    moved = {"arrow": board, "laydown": beside(item.laydown), "breakpoint": beside(item.breakpoint)}
+    return item.model_copy(update=moved)
+
+
+def _note(drawn: list[lane.Lane]) -> str:
+    if lane.arrows_alone(drawn):
+        return "Strong: advised. Faint: thrown. Only boards at the arrows were logged."
+    return f"Strong: advised. Faint: thrown. Dashed: not logged. Width {lane.STRETCH:.0f} times as large as length."
 
 
 def _title(phase: str, mine: list[tuple[LanePath, bool]]) -> str:
@@ -167,13 +190,15 @@ def lead_pictures(context: ReportContext) -> dict[str, list[Picture]]:
     found: dict[str, list[Picture]] = {}
     for bowler in [known for known in context.bowlers if known in by_bowler]:
         by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
+        longest = max(item.game for item in by_bowler[bowler])
         for pattern in sorted(by_pattern, key=pattern_order):
             if any(item.p_best is not None for item in by_pattern[pattern]):
-                found.setdefault(bowler, []).append(_lead_picture(context, bowler, pattern, by_pattern[pattern]))
+                picture = _lead_picture(context, bowler, pattern, by_pattern[pattern], longest)
+                found.setdefault(bowler, []).append(picture)
     return found
 
 
-def _lead_picture(context: ReportContext, bowler: str, pattern: str, items: list[Lead]) -> Picture:
+def _lead_picture(context: ReportContext, bowler: str, pattern: str, items: list[Lead], columns: int) -> Picture:
     games = sorted({item.game for item in items})
     by_ball = grouped(items, lambda item: item.ball)
     kept = [ball for ball, mine in by_ball.items() if any(item.advised or _chance(item) >= _FEWEST for item in mine)]
@@ -189,7 +214,7 @@ def _lead_picture(context: ReportContext, bowler: str, pattern: str, items: list
         key,
         finding,
         "Full: advised, with its chance of being best at that game, in 100. Pale: others. A change must be worth it.",
-        leads.draw(rows, games),
+        leads.draw(rows, games, columns),
         f"Which ball leads at each game for {context.name(bowler)}, {pattern} pattern. {finding}."
         " All values are in the table below.",
         _lead_table(context, key, bowler, pattern, items),

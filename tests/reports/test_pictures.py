@@ -74,6 +74,10 @@ def test_dots_on_the_lane_stand_on_their_boards(page: Page, small_reports: Path,
             ]
         for one, other in zip(drawn, sorted(expected), strict=True):
             assert one[:2] == pytest.approx(other[:2], abs=0.06) and one[2] == other[2]
+        told = re.search(r"start over board (\d+) at the arrows", figure.inner_text())
+        strong = [row for row in figure.evaluate(TABLE) if row[2] == "strong"]
+        assert (told is None) == (not strong)
+        assert told is None or float(told[1]) == round(float(strong[0][4]))
 
 
 @pytest.mark.parametrize(
@@ -137,3 +141,16 @@ def test_a_lane_is_as_wide_and_long_as_the_rules_say() -> None:
     path = lane.Path(None, 10, None, None, 17.5, True, "tip")
     drawing = lane.draw([lane.Lane("late", (path,))], False)
     assert "unlogged" in drawing and drawing.count("lane-pin") == 10 and drawing.count("lane-best-dot") == 2
+
+
+def test_a_log_of_arrow_boards_alone_is_drawn_as_a_row_of_arrows() -> None:
+    """Board 1 is at the bowler's own edge: on the right for a right-hander looking down the lane."""
+    paths = (lane.Path(None, 10, None, None, None, True, "tip"), lane.Path(None, 14, None, None, None, False, "tip"))
+    drawings = [str(lane.draw([lane.Lane("late", paths)], left)) for left in (False, True)]
+    assert all("lane-pin" not in drawing and drawing.count("-dot") == 2 for drawing in drawings)
+    for drawing, left in zip(drawings, (False, True), strict=True):
+        best = float(re.findall(r'lane-best-dot" cx="([\d.]+)"', drawing)[0])
+        assert best == pytest.approx(lane.board_x(10, left), abs=0.06)
+    assert lane.board_x(1, False) > lane.board_x(39, False) and lane.board_x(1, True) < lane.board_x(39, True)
+    entered = lane.Path(None, 10, None, None, 17.5, True, "tip")
+    assert "lane-pin" in lane.draw([lane.Lane("fresh", paths), lane.Lane("late", (entered,))], False)
