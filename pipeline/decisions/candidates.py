@@ -17,7 +17,7 @@ from pipeline.models.fits import Fits
 from pipeline.pricing.pins import Priced, price, price_following
 from pipeline.store.season import Season
 
-_CELL = ["bowler", "pattern_class", "phase"]
+CELL = ["bowler", "pattern_class", "phase"]
 _CHOICE = ["bowler", "pattern_class", "ball", "line"]
 _COUNTS = ["shots", "strikes", "shots_now"]
 _BALL = ["ball_name", "ball_class", "rg_class", "diff_class", "surface_class", "benchmark", "spare_ball"]
@@ -63,7 +63,7 @@ class Candidates:
 
     def cells(self) -> list[tuple[Cell, NDArray[np.intp]]]:
         """(bowler, pattern class, phase) and the positions of its rows, phases in the order they are bowled."""
-        groups: dict[Any, Any] = dict(self.rows.groupby(_CELL, sort=True).indices)
+        groups: dict[Any, Any] = dict(self.rows.groupby(CELL, sort=True).indices)
         order = sorted(groups, key=lambda key: (key[0], key[1], PHASES.index(key[2])))
         return [((str(b), str(c), str(p)), groups[(b, c, p)]) for b, c, p in order]
 
@@ -91,7 +91,7 @@ def some_at_a_time(season: Season, fits: Fits) -> Iterator[Candidates]:
 def _priced(season: Season, fits: Fits, bowlers: Collection[str]) -> Candidates:
     rows = choices_of(season, bowlers)
     grid = priceable(rows)
-    cell = rows.groupby([*_CELL, "ball"], sort=False).ngroup().to_numpy()
+    cell = rows.groupby([*CELL, "ball"], sort=False).ngroup().to_numpy()
     following = price_following(fits, grid, cell, weight_of_lines(rows))
     return Candidates(rows, price(fits, grid), following)
 
@@ -129,13 +129,13 @@ def candidate_rows(logged: pd.DataFrame) -> pd.DataFrame:
     logged = _for_strikes(logged if "shots_now" in logged else logged.assign(shots_now=logged["shots"]))
     logged = logged.assign(line=logged["line"].astype(object).where(logged["line"].notna(), NO_LINE))
     weighted = logged.assign(total=logged["game"] * logged["shots"])
-    cells = weighted.groupby(_CELL, as_index=False)[["total", "shots"]].sum()
+    cells = weighted.groupby(CELL, as_index=False)[["total", "shots"]].sum()
     cells["game"] = cells["total"] / cells["shots"]
     choices = logged.groupby(_CHOICE, as_index=False).agg(
         class_shots=("shots", "sum"), **{name: (name, "first") for name in _BALL}
     )
-    rows = cells[[*_CELL, "game"]].merge(choices, on=["bowler", "pattern_class"])
-    exact = logged[[*_CELL, "ball", "line", *_COUNTS]]
-    rows = rows.merge(exact, on=[*_CELL, "ball", "line"], how="left")
+    rows = cells[[*CELL, "game"]].merge(choices, on=["bowler", "pattern_class"])
+    exact = logged[[*CELL, "ball", "line", *_COUNTS]]
+    rows = rows.merge(exact, on=[*CELL, "ball", "line"], how="left")
     rows[_COUNTS] = rows[_COUNTS].fillna(0).astype(int)
-    return rows.sort_values([*_CELL, "ball", "line"], ignore_index=True)
+    return rows.sort_values([*CELL, "ball", "line"], ignore_index=True)

@@ -97,7 +97,7 @@ def _throws(context: ReportContext, advice: list[PhaseAdvice]) -> list[tuple[str
     by_pattern = grouped(advice, lambda item: item.pattern_class)
     found: list[tuple[str, list[PhaseAdvice | None]]] = []
     for pattern in sorted(by_pattern, key=pattern_order):
-        named = [item for item in by_pattern[pattern] if item.verdict != "not enough shots"]
+        named = [item for item in by_pattern[pattern] if item.policy is not None]
         by_phase: dict[str, PhaseAdvice] = {item.phase: item for item in named}
         if by_phase:
             found.append((pattern, [by_phase.get(phase) for phase in context.phases]))

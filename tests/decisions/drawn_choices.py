@@ -54,6 +54,7 @@ def drawn(cells: int, choices: int, shots: int, sd: float, seed: int, phases: tu
     )
     rows = rows.assign(surface_class="satin", benchmark=False, spare_ball=False, game=1.0)
     rows = rows.assign(ball_name=rows["ball"].str.title(), shots=shots, strikes=shots // 2, class_shots=shots)
+    rows = rows.assign(shots_now=shots)
     strike = 0.5 + pins / PINS_PER_STRIKE
     priced = Priced(
         pins, 180 + pins, strike, np.full_like(pins, 0.6), np.full_like(pins, 0.3), {"ann": np.full(n, 180.0)}

@@ -4,7 +4,7 @@ Two questions are asked of the same priced choices, and each record answers one 
 
 - which ball, played as it is best played, its line following the lane unless staying is likely better: the policy and
   its gain, the change into the next phase, what leads at each game, gaps, and plans of a class's patterns, which say so
-  where a pattern's own oil asks for another ball. Compared are the balls of which a line is ranked in the phase.
+  where a pattern's own oil asks for another ball. Compared are the balls thrown often enough in the phase.
 - which line to keep all night: ``best``, ``runner_up``, ``move``, curves and crossings. Compared are the ranked lines.
 
 The strength ladder is of boards of hook, pairs of one job and what to log next are of differences and of questions
@@ -48,14 +48,17 @@ def test_the_season_has_enough_to_contradict_itself(decisions: Decisions, cards:
     assert any(item.change for item in cards.values())
 
 
-def test_the_policy_and_the_leads_compare_the_balls_ranked_there(
+def test_the_policy_and_the_leads_compare_the_same_balls_each_thrown_enough_there(
     decisions: Decisions, cards: dict[Cell, PhaseAdvice]
 ) -> None:
     for cell, card in cards.items():
         ranked = {item.ball for item in decisions.combos if item.ranked and _cell(item) == cell}
-        assert card.policy is not None and card.policy.ball in ranked
-        for _, game in groupby([item for item in decisions.leads if _cell(item) == cell], lambda item: item.game):
-            assert {item.ball for item in game} == ranked
+        by_game = groupby([item for item in decisions.leads if _cell(item) == cell], lambda item: item.game)
+        compared = [{item.ball: item for item in game} for _, game in by_game]
+        assert card.policy is not None and compared
+        for balls in compared:
+            assert balls.keys() == compared[0].keys() >= ranked | {card.policy.ball}
+            assert all(item.shots >= Settings().evidence.min_shots for item in balls.values())
 
 
 def test_the_ball_advised_for_each_game_is_the_card_s(decisions: Decisions, cards: dict[Cell, PhaseAdvice]) -> None:
@@ -133,23 +136,27 @@ def test_the_line_to_keep_is_the_best_ranked_and_leads_the_lines_kept(
 ) -> None:
     for cell, card in cards.items():
         ranked = [item for item in decisions.combos if item.ranked and _cell(item) == cell]
-        assert card.best == max(ranked, key=lambda item: item.worth.mean)
+        assert card.best == max(ranked, key=lambda item: item.worth.mean, default=None)
+        if card.best is None:
+            continue
         assert with_ball(card.best.ball_name, card.best.line).lower() in card.sentence.lower()
     first: dict[tuple[str, str], ComboWorth] = {}
     for card in sorted(cards.values(), key=lambda item: PHASES.index(item.phase)):
-        assert card.best is not None
-        first.setdefault((card.bowler, card.pattern_class), card.best)
+        if card.best is not None:
+            first.setdefault((card.bowler, card.pattern_class), card.best)
     assert decisions.crossings
     for crossing in decisions.crossings:
-        best = first[crossing.bowler, crossing.pattern_class]
+        best = first.get((crossing.bowler, crossing.pattern_class))
+        if best is None:
+            continue  # no line is ranked in any phase
         assert crossing.leader == with_ball(best.ball_name, best.line) and "of lines kept" in crossing.sentence.lower()
 
 
 def test_a_line_to_stay_on_is_the_one_said_for_lines_kept(cards: dict[Cell, PhaseAdvice]) -> None:
     """Where staying is advised with the ball of the best line kept, it is on that line."""
     for card in cards.values():
-        assert card.policy is not None and card.best is not None
-        if card.policy.keeps_line and card.policy.ball == card.best.ball:
+        assert card.policy is not None and (card.best is not None or not card.policy.keeps_line)
+        if card.best is not None and card.policy.keeps_line and card.policy.ball == card.best.ball:
             assert card.policy.line == card.best.line and card.policy.worth.mean == card.best.worth.mean
 
 

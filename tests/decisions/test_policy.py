@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.decisions.advice.course import Advised, course, ways_to_play
+from pipeline.decisions.advice.course import Advised, ball_places, course, ranked_places, ways_to_play
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.advice.policy import Playing, playing
 from pipeline.decisions.candidates import Candidates, candidates
@@ -30,7 +30,7 @@ def _shifted(found: Candidates, kept: float) -> Candidates:
 
 def _alone(fits: Fits, found: Candidates, ranked: list[int]) -> Playing:
     """The policy of a cell that no other comes before or after."""
-    ways = ways_to_play(found, ranked)
+    ways = ways_to_play(found, ranked, [])
     return playing(fits, found, Advised(course({"fresh": ways}, {"fresh": 2.0})["fresh"], ways))
 
 
@@ -47,7 +47,7 @@ def test_the_best_ball_moves_with_the_lane_unless_staying_is_likely_better(made:
     kept = found.priced.pins[:, ranked].mean(axis=0) + 50
     assert staying.record.keeps_line and staying.record.line == found.records[ranked[int(kept.argmax())]]["line"]
     assert staying.record.worth.mean == pytest.approx(kept.max())
-    assert ways_to_play(found, []) == {}
+    assert ways_to_play(found, [], []) == {}
 
 
 def test_it_starts_where_the_ball_is_usually_played(made: tuple[Season, Fits]) -> None:
@@ -83,3 +83,21 @@ def test_the_gain_is_the_policy_less_the_mix_thrown(made: tuple[Season, Fits]) -
         mix = found.following.pins[:, places] @ (shots / shots.sum())
         own = item.policy.worth.mean - mix.mean()
         assert item.gain_over_now.gain.mean == pytest.approx(own)
+
+
+def test_a_ball_is_compared_by_all_its_shots_in_the_cell_a_line_by_its_own(made: tuple[Season, Fits]) -> None:
+    season, fits = made
+    found = candidates(season, fits)
+    rows = found.rows
+    by_ball = rows.groupby(["bowler", "pattern_class", "phase", "ball"])["shots"].transform("sum")
+    rules = fits.settings.evidence.model_copy(update={"min_shots": int(rows["shots"].max()) + 1})
+    assert by_ball.max() > rules.min_shots
+    lines, balls = ranked_places(found, rules), ball_places(found, rules)
+    assert not any(lines.values())
+    for cell, places in balls.items():
+        told = [found.records[i]["ball"] for i in places]
+        assert len(told) == len(set(told))
+        enough = {found.records[i]["ball"] for i in found.places[cell] if by_ball[i] >= rules.min_shots}
+        assert set(told) <= enough
+        assert not any(way.keeps_line for way in ways_to_play(found, [], places).values())
+    assert any(balls.values())

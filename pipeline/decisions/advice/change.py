@@ -7,26 +7,27 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.decisions.advice.course import Advised, Way, shots_so
-from pipeline.decisions.advice.next_phase import evidence, next_logged
+from pipeline.decisions.advice.next_phase import evidence, phase_named
 from pipeline.decisions.candidates import Candidates, Cell, Record, priceable
 from pipeline.decisions.estimates import estimate
-from pipeline.decisions.records import NextStep
+from pipeline.decisions.records import PHASES, NextStep
 from pipeline.decisions.wording.terms import first_game, pins_a_game, plural, with_ball
 from pipeline.models.fits import Fits
 from pipeline.sport.lane import line_name
 
 
 def change_of_ball(fits: Fits, found: Candidates, key: Cell, answers: Mapping[Cell, Advised]) -> NextStep | None:
-    """The step into the next phase logged; None where the ball stays in hand or nothing is compared there.
+    """The step into the next phase in which anything is compared; None where the ball stays in hand, or without one.
 
     Each ball is priced as it is best played there (``course.py``). A ball with too few shots so late is left whatever
     its price, which is too high.
     """
-    phase = next_logged(found, key)
-    then = None if phase is None else answers.get((key[0], key[1], phase))
+    later = PHASES[PHASES.index(phase_named(key[2])) + 1 :]
+    phase = next((name for name in later if (key[0], key[1], name) in answers), None)
     now = answers.get(key)
-    if phase is None or now is None or then is None or then.ball == now.ball:
+    if phase is None or now is None or answers[key[0], key[1], phase].ball == now.ball:
         return None
+    then = answers[key[0], key[1], phase]
     left = then.ways.get(now.ball) or _untried(found, found.places[key[0], key[1], phase].tolist(), now.way)
     game = first_game(phase, fits.settings.phases)
     row, other = found.records[then.way.at], found.records[left.at]

@@ -12,11 +12,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.decisions.advice.next_phase import WORTH_SAYING
 from pipeline.decisions.advice.sequence import best_sequence
-from pipeline.decisions.candidates import Candidates, Cell, candidates
+from pipeline.decisions.candidates import CELL, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import first_game
@@ -81,34 +82,49 @@ class _Phases:
 
 
 def ranked_places(found: Candidates, rules: Evidence) -> dict[Cell, list[int]]:
-    """The candidates compared in each cell, best line kept first.
+    """The lines to keep that are compared in each cell, best first.
 
     Compared is what was logged there ``min_shots`` times and is priced within ``interval_width_pins``.
     """
-    shots = found.rows["shots"].to_numpy()
-    enough = np.flatnonzero((shots >= rules.min_shots) & (shots > 0))
-    width = np.full(len(shots), np.inf)
-    width[enough] = [value.hi80 - value.lo80 for value in estimates(found.priced.pins[:, enough])]
+    enough = _enough(found.rows["shots"], found.priced.pins, rules)
     mean = found.priced.pins.mean(axis=0)
-    compared = width <= rules.interval_width_pins
-    return {cell: sorted((int(i) for i in at if compared[i]), key=lambda i: -mean[i]) for cell, at in found.cells()}
+    return {cell: sorted((int(i) for i in at if enough[i]), key=lambda i: -mean[i]) for cell, at in found.cells()}
 
 
-def ways_to_play(found: Candidates, ranked: list[int]) -> dict[str, Way]:
-    """How each ball with a line among these ``ranked`` places of one cell is best played there."""
-    lines: dict[str, list[int]] = {}
-    for at in sorted(ranked, key=lambda i: -float(found.priced.pins[:, i].mean())):
-        lines.setdefault(str(found.records[at]["ball"]), []).append(at)
-    moving = {ball: Way(at[0], None, found.following.pins[:, at[0]]) for ball, at in lines.items()}
-    if not moving:
-        return {}
-    kept = {
-        ball: Way(at[0], str(found.records[at[0]]["line"]), found.priced.pins[:, at[0]]) for ball, at in lines.items()
-    }
+def ball_places(found: Candidates, rules: Evidence) -> dict[Cell, list[int]]:
+    """The balls that are compared in each cell moving with the lane, by the line of each that was thrown most there.
+
+    Compared is a ball that was logged there ``min_shots`` times, on whatever lines, and is priced as closely.
+    """
+    own = found.rows.groupby([*CELL, "ball"], sort=False)["shots"]
+    enough = _enough(own.transform("sum"), found.following.pins, rules)
+    most = found.rows.index.isin(own.idxmax())
+    return {cell: [int(i) for i in at if enough[i] and most[i]] for cell, at in found.cells()}
+
+
+def _enough(shots: pd.Series, pins: Draws, rules: Evidence) -> NDArray[np.bool_]:
+    """Which columns of ``pins`` have shots enough and an interval narrow enough to be compared."""
+    many = shots.to_numpy() >= max(rules.min_shots, 1)
+    at = np.flatnonzero(many)
+    narrow = [value.hi80 - value.lo80 <= rules.interval_width_pins for value in estimates(pins[:, at])]
+    result: NDArray[np.bool_] = many
+    result[at] = narrow
+    return result
+
+
+def ways_to_play(found: Candidates, lines: list[int], balls: list[int]) -> dict[str, Way]:
+    """How each ball among these places of one cell is best played: ``balls`` may move, ``lines`` may be kept."""
+    moving = {str(found.records[i]["ball"]): Way(i, None, found.following.pins[:, i]) for i in [*lines[::-1], *balls]}
+    kept: dict[str, Way] = {}
+    for i in sorted(lines, key=lambda i: -float(found.priced.pins[:, i].mean())):
+        row = found.records[i]
+        kept.setdefault(str(row["ball"]), Way(i, str(row["line"]), found.priced.pins[:, i]))
+    if not kept:
+        return moving
     best_moving, best_kept = (max(ways.values(), key=_mean) for ways in (moving, kept))
     if float((best_kept.pins > best_moving.pins).mean()) < WORTH_SAYING:
         return moving
-    return {ball: max(moving[ball], kept[ball], key=_mean) for ball in lines}
+    return {ball: max(way, kept.get(ball, way), key=_mean) for ball, way in moving.items()}
 
 
 def _mean(way: Way) -> float:
@@ -122,9 +138,11 @@ def advised(season: Season, fits: Fits) -> dict[Cell, Advised]:
 
 def _advised(found: Candidates, fits: Fits) -> dict[Cell, Advised]:
     by_class: dict[tuple[str, str], dict[str, dict[str, Way]]] = {}
-    for (bowler, pattern_class, phase), at in ranked_places(found, fits.settings.evidence).items():
-        if ways := ways_to_play(found, at):
-            by_class.setdefault((bowler, pattern_class), {})[phase] = ways
+    rules = fits.settings.evidence
+    lines, balls = ranked_places(found, rules), ball_places(found, rules)
+    for cell in lines:
+        if ways := ways_to_play(found, lines[cell], balls[cell]):
+            by_class.setdefault(cell[:2], {})[cell[2]] = ways
     result = {}
     for (bowler, pattern_class), ways_by_phase in by_class.items():
         games = {

@@ -116,7 +116,7 @@ class PhaseAdvice(Record):
     )
     policy: Policy | None = Field(
         description="how to play the cell, as part of the best way through the phases, a change of ball costing what "
-        "it costs; None where nothing is ranked"
+        "it costs; None where no ball was thrown often enough"
     )
     verdict: Settledness = Field(
         description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
