@@ -129,8 +129,17 @@ def _growth_row(size: int, steps: list[Measured]) -> str:
     return f"| {size:,} | {' | '.join(f'{took:.2f}' for took in seconds)} | {peaks} |"
 
 
+def kept(scratch: Path, largest: int) -> Lines:
+    """Commands with the fits kept, against the same ones fitting anew, on the sample season."""
+    rows = in_own_process("kept_fits", Path("sample_logs"), scratch).answer
+    table = [f"| {name} | {fresh:.2f} | {kept:.2f} | {kept / fresh:.2f} |" for name, (fresh, kept) in rows.items()]
+    head = ["| command | fitting | fits kept | ratio |", "| --- | ---: | ---: | ---: |"]
+    said = "Processor seconds, user and system, imports included; the least of three runs."
+    return ["## Fits kept, the sample season", "", *head, *table, "", said, ""]
+
+
 PARTS: dict[str, Callable[[Path, int], Lines]] = {
-    part.__name__: part for part in (load, carry, mixed, scores, review, growth)
+    part.__name__: part for part in (load, carry, mixed, scores, review, kept, growth)
 }
 
 

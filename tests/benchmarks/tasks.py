@@ -165,6 +165,32 @@ def review(log: str, scratch: str) -> tuple[float, Any]:
     return seconds, {"cpu_seconds": used.ru_utime + used.ru_stime, "peak_mb": used.ru_maxrss / 1024}
 
 
+def kept_fits(log: str, scratch: str) -> tuple[float, Any]:
+    """Processor seconds of commands that fit and of those that take the fits kept, least of three runs each."""
+    with TemporaryDirectory(dir=scratch) as folder:
+        database = Path(folder) / "season.duckdb"
+        load_sample = [sys.executable, "-m", "pipeline", "load", log, "--db", str(database)]
+        subprocess.run(load_sample, capture_output=True, check=False)
+        commands = {
+            "plan": ["plan", "--bowler", "maren", "--length", "41"],
+            "decide": ["decide", "--json", f"{folder}/d.json"],
+            "report": ["report", "--out", f"{folder}/reports"],
+        }
+        found = {}
+        for name, words in commands.items():
+            command = [sys.executable, "-m", "pipeline", *words, "--db", str(database)]
+            fitted = min(_processor_seconds([*command, "--refit"]) for _ in range(3))
+            found[name] = [fitted, min(_processor_seconds(command) for _ in range(3))]
+    return sum(kept for _, kept in found.values()), found
+
+
+def _processor_seconds(command: list[str]) -> float:
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(command, capture_output=True, check=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
 def slowest_parts(log: str, scratch: str) -> tuple[float, Any]:
     """The same under cProfile: its ten slowest parts."""
     from tests.benchmarks.parts import profiled_review, slowest
@@ -204,7 +230,7 @@ TASKS: dict[str, Callable[..., tuple[float, Any]]] = {
     task.__name__: task
     for task in (
         checked_load, bare_load, fit_from_counts, fit_from_rows, mixed_fit, crossed,
-        exact_scores, simulated_scores, review, slowest_parts, reports,
+        exact_scores, simulated_scores, review, kept_fits, slowest_parts, reports,
     )
 }  # fmt: skip
 
