@@ -1,6 +1,6 @@
 """All benchmarks, ratios in one run, written to tests/benchmarks/RESULTS.md.
 
-    python -m tests.benchmarks.run [--only load,carry,mixed,scores,review,growth] [--largest 10000000]
+    python -m tests.benchmarks.run [--only load,carry,mixed,scores,review,kept,growth] [--largest 10000000]
         [--scratch FOLDER]
 
 A ratio compares two figures of the same run on the same machine; absolute seconds are this machine's.
@@ -131,10 +131,10 @@ def _growth_row(size: int, steps: list[Measured]) -> str:
 
 def kept(scratch: Path, largest: int) -> Lines:
     """Commands with the fits kept, against the same ones fitting anew, on the sample season."""
-    rows = in_own_process("kept_fits", Path("sample_logs"), scratch).answer
+    rows = in_own_process("kept_fits", SAMPLE, scratch).answer
     table = [f"| {name} | {fresh:.2f} | {kept:.2f} | {kept / fresh:.2f} |" for name, (fresh, kept) in rows.items()]
     head = ["| command | fitting | fits kept | ratio |", "| --- | ---: | ---: | ---: |"]
-    said = "Processor seconds, user and system, imports included; the least of three runs."
+    said = "Processor seconds, user and system, imports included; the least of two runs."
     return ["## Fits kept, the sample season", "", *head, *table, "", said, ""]
 
 

@@ -166,7 +166,7 @@ def review(log: str, scratch: str) -> tuple[float, Any]:
 
 
 def kept_fits(log: str, scratch: str) -> tuple[float, Any]:
-    """Processor seconds of commands that fit and of those that take the fits kept, least of three runs each."""
+    """Processor seconds of commands that fit and of those that take the fits kept, least of two runs each."""
     with TemporaryDirectory(dir=scratch) as folder:
         database = Path(folder) / "season.duckdb"
         load_sample = [sys.executable, "-m", "pipeline", "load", log, "--db", str(database)]
@@ -179,8 +179,8 @@ def kept_fits(log: str, scratch: str) -> tuple[float, Any]:
         found = {}
         for name, words in commands.items():
             command = [sys.executable, "-m", "pipeline", *words, "--db", str(database)]
-            fitted = min(_processor_seconds([*command, "--refit"]) for _ in range(3))
-            found[name] = [fitted, min(_processor_seconds(command) for _ in range(3))]
+            fitted = min(_processor_seconds([*command, "--refit"]) for _ in range(2))
+            found[name] = [fitted, min(_processor_seconds(command) for _ in range(2))]
     return sum(kept for _, kept in found.values()), found
 
 

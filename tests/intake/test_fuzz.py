@@ -46,21 +46,19 @@ def test_rows(rows: list[str]) -> None:
     with tempfile.TemporaryDirectory() as place, suppress(IntakeError):
         folder = write_logs(Path(place) / "logs", rows)
         report = file_report(load(folder))
-        assert ask(folder, "SELECT count(*) FROM deliveries") == [(report.kept,)]
-        assert ask(folder, "SELECT count(DISTINCT line) FROM quarantine") == [(report.quarantined,)]
+        counts = "SELECT (SELECT count(*) FROM deliveries), (SELECT count(DISTINCT line) FROM quarantine)"
+        assert ask(folder, counts) == [(report.kept, report.quarantined)]
         _deliveries_obey_the_rules(folder)
 
 
 def _deliveries_obey_the_rules(folder: Path) -> None:
     risen = "SELECT count(*) FROM deliveries WHERE standing & ~facing <> 0 OR facing NOT BETWEEN 1 AND 1023"
-    assert ask(folder, risen) == [(0,)]
     alone = (
         "SELECT count(*) FROM deliveries AS d WHERE delivery > 1 AND NOT EXISTS (FROM deliveries AS e WHERE "
         "e.delivery = d.delivery - 1 AND (e.block, e.bowler, e.game, e.frame) = (d.block, d.bowler, d.game, d.frame))"
     )
-    assert ask(folder, alone) == [(0,)]
-    twice = "SELECT 1 FROM deliveries GROUP BY block, bowler, game, frame, delivery HAVING count(*) > 1"
-    assert ask(folder, twice) == []
+    twice = "SELECT count(*) - count(DISTINCT (block, bowler, game, frame, delivery)) FROM deliveries"
+    assert ask(folder, f"SELECT ({risen}), ({alone}), ({twice})") == [(0, 0, 0)]
 
 
 @_few
@@ -131,7 +129,7 @@ def test_frames(marks: tuple[Mark | SetAside | None, ...], tenth: bool, left_han
 
 
 @pytest.mark.slow
-@settings(max_examples=150, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(_rows(most=60))
 def test_many_rows(rows: list[str]) -> None:
     test_rows.hypothesis.inner_test(rows)  # type: ignore[attr-defined]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -62,6 +63,8 @@ def test_ranking_counts_by_bin() -> None:
 @pytest.mark.slow
 def test_two_seasons_through_the_whole_study(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(os.environ, "OPENBLAS_NUM_THREADS", "1")
+    for world, simulate in study.WORLDS.items():  # half a season each, for speed: the limits below are loose
+        monkeypatch.setitem(study.WORLDS, world, partial(simulate, blocks=18))
     done = study.run([1], workers=1, keep=tmp_path / "kept")
     out = tmp_path / "recovery_table.csv"
     study.write_tables(done, out)
