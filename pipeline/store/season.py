@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Collection, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -154,6 +155,16 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season
     return season
 
 
+def _one_thread() -> AbstractContextManager[object]:
+    """Linear algebra on one thread, as the command has it: matrices are small, and threads round in their own ways."""
+    if os.environ.get("OPENBLAS_NUM_THREADS") == "1":
+        return nullcontext()
+    import scipy.linalg  # noqa: F401  # has a library of its own, which can be limited once it is there
+    from threadpoolctl import threadpool_limits
+
+    return threadpool_limits(limits=1, user_api="blas")
+
+
 @contextmanager
 def open_season(database: Path, settings: Settings) -> Iterator[Season]:
     """Open the season's database for reading, with the trade's tables and the view of first deliveries in place.
@@ -162,7 +173,7 @@ def open_season(database: Path, settings: Settings) -> Iterator[Season]:
         IntakeError: the file is missing, of another version, or being written by another process; or it proves
             damaged while it is read, since a block's checksum is first looked at then.
     """
-    with explained(database), open_for_reading(database) as connection, stoppable(connection):
+    with explained(database), open_for_reading(database) as connection, stoppable(connection), _one_thread():
         season = prepare(connection, settings)
         with pd.option_context("mode.string_storage", "auto" if season.large() else _QUICK_TEXT):
             yield season
