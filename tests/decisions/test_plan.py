@@ -9,11 +9,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.decisions.advice.course import Advised, Way
 from pipeline.decisions.advice.next_shots import next_shots, sample_information
 from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.plan.block_plan import PlanError, default_plans, plan, plan_text
 from pipeline.decisions.plan.choices import Lane, Options, Round, choices
 from pipeline.decisions.plan.novelty import novelty, within_logged
+from pipeline.decisions.plan.order import order_of
 from pipeline.decisions.plan.prices import priced
 from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.records import BlockPlan, Estimate
@@ -158,6 +160,41 @@ def test_what_was_never_tried_so_late_is_left_for_less_than_a_change_costs() -> 
     pins[:, 1, 1] = -1.0  # nor is it kept for its price, as no card would name it there
     assert best_sequence(_options(pins, np.array([[True, True], [False, True]]))) == [0, 1]
     assert best_sequence(_options(pins, np.array([[True, True], [False, False]]))) == [0, 0]
+
+
+def _answered(options: Options, ball: str) -> dict[str, Advised]:
+    """The advice by phase names this ball in every phase."""
+    balls = [row["ball"] for row in options.rows]
+    ways = {name: Way(k, None, options.pins[:, 0, k]) for k, name in enumerate(balls)}
+    return {phase: Advised(ball, ways) for phase in set(options.phase)}
+
+
+def test_a_plan_leaves_the_cards_balls_only_where_that_is_likely_better_by_what_a_change_costs() -> None:
+    """The first ball is on the cards; the second is worth so many more pins on this pattern, in so many draws."""
+    for more, likely, leaves in ((3.0, 0.9, True), (1.0, 0.9, False), (3.0, 0.55, False)):
+        pins = np.zeros((1000, 2, 2))
+        better = int(1000 * likely)
+        pins[:better, :, 1] = (more + 1000 * (1 - likely) / 1000) / likely
+        pins[better:, :, 1] = -1.0
+        assert pins[:, 0, 1].mean() == pytest.approx(more)
+        rows = [{"ball": "card", "ball_name": "Card"}, {"ball": "other", "ball_name": "Other"}]
+        options = replace(_options(pins, np.ones((2, 2), dtype=bool)), rows=rows)
+        found = order_of(options, _answered(options, "card"), "medium")
+        assert found.balls == ([1, 1] if leaves else [0, 0]), (more, likely)
+        assert bool(found.departs) == leaves
+        if leaves:
+            assert "+3.0 pins per game" in found.departs and "90 % likely better" in found.departs
+        assert order_of(options, {}, "medium").balls == best_sequence(options)
+
+
+def test_where_nothing_is_compared_the_ball_in_hand_stays_if_it_was_tried() -> None:
+    pins = np.zeros((10, 2, 2))
+    pins[:, 1, 1] = 1.0
+    rows = [{"ball": "card", "ball_name": "Card"}, {"ball": "other", "ball_name": "Other"}]
+    for tried, then in ((True, 0), (False, 1)):
+        options = Options(rows, np.array([[True, True], [tried, True]]), ["fresh", "late"], pins, pins, pins, pins)
+        answers = {"fresh": _answered(options, "card")["fresh"]}
+        assert order_of(options, answers, "medium").balls == [0, then]
 
 
 def test_luck_alone_meets_a_limit_no_oftener_than_said() -> None:
