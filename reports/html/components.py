@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup, escape
 
+from pipeline.decisions.records import Estimate
 from reports.charts.queue import Drawing
 
 NOTHING = Markup("")
@@ -112,10 +113,11 @@ class Chart:
 
 @dataclass(frozen=True)
 class Advice:
-    """One thing to do: the sentence, how sure, on how many shots, and the pins a season it gains."""
+    """One thing to do in a short sentence: its gain in pins per game, how sure, on how many shots, pins a season."""
 
     sentence: str
     kind: str
+    gain: Estimate
     probability: float
     probability_of: str
     shots: int

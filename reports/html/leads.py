@@ -1,6 +1,6 @@
 """Which ball leads at each game, and how surely: a row for each ball, a column for each game.
 
-A disc's area is the probability of being the best; the ball advised for a game is full, with its number.
+A disc's area is the probability of being the best, with its number; the ball advised for a game is full.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup, escape
 
-_ROW, _COLUMN, _HEAD, _LEFT = 40.0, 46.0, 18.0, 12.0
+_ROW, _COLUMN, _HEAD, _LEFT = 50.0, 46.0, 18.0, 12.0
 _MOST = 18.0  # radius of certainty
 _HOLDS = 9.0  # radius of a disc that holds its number
 
@@ -42,7 +42,8 @@ def draw(rows: Sequence[Row], games: Sequence[int], columns: int) -> Markup:
         part for place, row in enumerate(rows) for part in _row(row, games, _HEAD + _ROW * (place + 0.5) + 6, width)
     ]
     for column, game in enumerate(games):
-        parts.append(f'<text class="lead-game" x="{_middle(column):g}" y="{height - 4:g}">{game:g}</text>')
+        label = f"game {game:g}" if not column else f"{game:g}"
+        parts.append(f'<text class="lead-game" x="{_middle(column):g}" y="{height - 4:g}">{label}</text>')
     box = f'viewBox="0 0 {width:g} {height:g}"'
     return Markup(f'<svg class="leads" {box} aria-hidden="true" focusable="false">{"".join(parts)}</svg>')
 
@@ -62,7 +63,8 @@ def _row(row: Row, games: Sequence[int], y: float, width: float) -> list[str]:
         kind = "lead-on" if mark.advised else "lead-off"
         radius = max(_MOST * (mark.chance or 0.0) ** 0.5, _HOLDS if mark.advised else 1.2)
         parts.append(f'<circle class="{kind}" cx="{x:g}" cy="{y:g}" r="{radius:.2f}" data-tip="{tip}"/>')
-        if mark.advised and number:
-            parts.append(f'<text class="lead-no" x="{x:g}" y="{y + 4:g}">{number}</text>')
-    parts.append(f'<text class="lead-name" x="{_LEFT:g}" y="{y - 17:g}">{escape(row.name)}</text>')
+        if number and radius >= _HOLDS:
+            face = "lead-no" if mark.advised else "lead-no pale"
+            parts.append(f'<text class="{face}" x="{x:g}" y="{y + 4:g}">{number}</text>')
+    parts.append(f'<text class="lead-name" x="{_LEFT:g}" y="{y - 21:g}">{escape(row.name)}</text>')
     return parts

@@ -164,6 +164,7 @@
     for (const sheet of all("main .sheet")) { sheetState(sheet); }
     for (const table of all("main table[data-sort]")) { foldGroups(table); }
     for (const block of all("main .person, main .strip3, main .grids, main .skill")) { emptyState(block); }
+    for (const part of all("main [data-part]")) { partState(part); }
     for (const link of all("a[data-carry]")) {
       link.href = link.getAttribute("href").split("#")[0] + hashOf(state, "");
     }
@@ -191,15 +192,30 @@
     if (inner.length && inner.every((item) => item.hidden)) { block.hidden = true; }
   }
 
+  /* A part of which nothing is left says so under its heading. */
+  function partState(part) {
+    const inner = all("[data-bowler]", part);
+    const noted = all(".bare-note", part).some((note) => !note.hidden && !note.classList.contains("part-note"));
+    const bare = inner.length > 0 && !noted && inner.every((item) => item.closest("[hidden]"));
+    let note = part.querySelector(".part-note");
+    if (!note) {
+      if (!bare) { return; }
+      note = document.createElement("p");
+      note.className = "none bare-note part-note";
+      note.textContent = "Not enough was logged to show this for your choice.";
+      part.append(note);
+    }
+    note.hidden = !bare;
+  }
+
   /* Whom and what the page is about, on screen and on paper. */
   function tell(state) {
     if (!form) { return; }
-    const words = fields.filter((field) => state[field]).map((field) => {
-      const select = $("by-" + field);
-      return select.options[select.selectedIndex].text;
-    });
+    const text = (field) => { const select = $("by-" + field); return select.options[select.selectedIndex].text; };
+    const words = fields.filter((field) => state[field]).map(text);
+    const picked = fields.filter((field) => state[field] && $("by-" + field).selectedIndex > 0).map(text);
     $("shown").textContent = words.length ? words.join(", ") : "everyone";
-    document.title = (words.length ? words.join(", ") + ": " : "") + title;
+    document.title = (picked.length ? picked.join(", ") + ": " : "") + title;
     $("reset").disabled = fields.every((field) => $("by-" + field).selectedIndex === 0);
   }
 

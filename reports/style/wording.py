@@ -39,6 +39,13 @@ def games(value: float) -> str:
     return f"{value:.0f} game{'' if round(value) == 1 else 's'}"
 
 
+def span(first: int, last: int | None) -> str:
+    """``game 1``, ``games 3 to 4``, or ``game 5 on``."""
+    if last is None:
+        return f"game {first} on"
+    return f"game {first}" if first == last else f"games {first} to {last}"
+
+
 def shots(value: int) -> str:
     """A number of shots."""
     return f"{value:,} shot{'' if value == 1 else 's'}"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 
-from pipeline.decisions.records import ArsenalTask, BowlerCard, PhaseAdvice, PracticeFocus
+from pipeline.decisions.records import ArsenalTask, BowlerCard, GainOverNow, PhaseAdvice, Policy, PracticeFocus
 from reports.context import ReportContext
 from reports.html.components import Advice
+from reports.style import wording
 from reports.views.common import only, place, tags
 
 MOST = 5
@@ -14,6 +15,7 @@ SPARE = 15
 """How many more are kept ready for when the filter hides some of the first."""
 SURE_ENOUGH = 0.65
 _WORTH_SAYING = 0.3  # pins per game over what the bowler throws now; less is no advice
+_MOSTLY = 0.5  # share of what is thrown from which the advice is to go on
 _MOST_OF_A_KIND = {"On the lanes": 3, "In the bag": 2, "In practice": 1}
 
 
@@ -39,19 +41,21 @@ def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advic
 def _candidates(context: ReportContext) -> list[Advice]:
     decisions = context.decisions
     cards = {card.bowler: card for card in decisions.summary.bowlers}
-    found = [_from_the_lanes(item) for item in decisions.playbook]
+    names = {combo.ball: combo.ball_name for combo in decisions.combos}
+    found = [_from_the_lanes(item, names) for item in decisions.playbook]
     found += [_from_arsenal(item) for item in decisions.arsenal_tasks if item.bowler in cards]
     found += [_from_focus(item, cards[item.bowler]) for item in decisions.focus if item.bowler in cards]
     return [item for item in found if item is not None]
 
 
-def _from_the_lanes(item: PhaseAdvice) -> Advice | None:
+def _from_the_lanes(item: PhaseAdvice, names: dict[str, str]) -> Advice | None:
     now = item.gain_over_now
     if item.policy is None or now is None or now.gain.mean < _WORTH_SAYING:
         return None
     return Advice(
-        now.sentence,
+        _throw(item, item.policy, now, names),
         "On the lanes",
+        now.gain,
         now.p_gain,
         "to gain",
         item.policy.shots,
@@ -61,13 +65,39 @@ def _from_the_lanes(item: PhaseAdvice) -> Advice | None:
     )
 
 
+def _throw(item: PhaseAdvice, policy: Policy, now: GainOverNow, names: dict[str, str]) -> str:
+    """``Long, games 3 to 4: Trivet from about board 20, not the Hearth Brush``."""
+    where = f"{wording.sentence_case(item.pattern_class)}, {wording.span(item.from_game, item.to_game)}"
+    if policy.keeps_line:
+        how = f", staying on the {policy.line}"
+    else:
+        how = "" if policy.start_board is None else f" from about board {policy.start_board:.0f}"
+    if now.instead_of_ball is None or now.share_now >= _MOSTLY:
+        return f"{where}: {policy.ball_name}{how}, more often"
+    same = now.instead_of_ball == policy.ball
+    other = f"the {now.instead_of_line}" if same else f"the {names.get(now.instead_of_ball, now.instead_of_ball)}"
+    return f"{where}: {policy.ball_name}{how}, not {other}"
+
+
+def _care(item: ArsenalTask) -> str:
+    """``Chutney: resurface to 2000 grit by 2026-08-16``."""
+    text = f"{item.ball_name}: {item.do}"
+    if item.do != "resurface":
+        return text
+    text += "" if item.grit.grit is None else f" to {item.grit.grit} grit"
+    if item.due.games == 0:
+        return f"{text} now"
+    return text if item.due.date is None else f"{text} by {item.due.date.isoformat()}"
+
+
 def _from_arsenal(item: ArsenalTask) -> Advice | None:
     done = next((option for option in item.options if option.act == item.do), None)
     if done is None or done.p_gain is None:
         return None
     return Advice(
-        item.sentence,
+        _care(item),
         "In the bag",
+        done.gain,
         done.p_gain,
         "to gain",
         item.shots,
@@ -79,8 +109,9 @@ def _from_arsenal(item: ArsenalTask) -> Advice | None:
 
 def _from_focus(item: PracticeFocus, card: BowlerCard) -> Advice | None:
     return Advice(
-        item.sentence,
+        f"Practise {item.skill}",
         "In practice",
+        item.pins_if_class_best,
         item.p_best,
         "the best focus",
         item.shots,

@@ -54,6 +54,8 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                         bowler=bowler,
                         pattern_class=pattern,
                         phase=phase,
+                        from_game={"fresh": 1, "transition": 3, "late": 5}[phase],
+                        to_game={"fresh": 2, "transition": 4}.get(phase),
                         best=None if empty else best.model_copy(update={"p_best": 0.87}),
                         runner_up=None if empty else second,
                         margin=None if empty else estimate(best.worth.mean - second.worth.mean, 2.5),

@@ -17,8 +17,10 @@ from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import PHASES, ComboWorth, PhaseAdvice, Settledness
 from pipeline.decisions.wording.terms import (
+    first_game,
     in_phase,
     interval,
+    last_game,
     on_pattern,
     percent,
     pins_a_game,
@@ -178,6 +180,8 @@ def _advise(book: _Book, key: Cell, games: int) -> PhaseAdvice:
         bowler=bowler,
         pattern_class=pattern_class,
         phase=phase_named(phase),
+        from_game=first_game(phase, settings.phases),
+        to_game=last_game(phase, settings.phases),
         best=None if best is None else best.worth,
         runner_up=None if second is None else second.worth,
         margin=None if best is None or second is None else estimate(pins[:, best.at] - pins[:, second.at]),

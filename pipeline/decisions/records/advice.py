@@ -106,6 +106,8 @@ class PhaseAdvice(Record):
     bowler: str
     pattern_class: str
     phase: Phase
+    from_game: int = Field(description="first game of the phase")
+    to_game: int | None = Field(description="last game of the phase; None for the last phase")
     best: ComboWorth | None = Field(
         description="the best ball and line to commit to beforehand; None where nothing has enough shots"
     )

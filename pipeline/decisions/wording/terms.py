@@ -60,6 +60,11 @@ def first_game(phase: str, limits: BlockPhases) -> int:
     return {"fresh": 1, "transition": limits.fresh_to_game + 1, "late": limits.transition_to_game + 1}[phase]
 
 
+def last_game(phase: str, limits: BlockPhases) -> int | None:
+    """Last game of a phase; None for the last phase."""
+    return {"fresh": limits.fresh_to_game, "transition": limits.transition_to_game}.get(phase)
+
+
 def with_ball(ball_name: str, line: str) -> str:
     """``the Blue Heron from the third arrow``; the line is left out where it was not logged."""
     return f"the {ball_name}" if line == NO_LINE else f"the {ball_name} from {the_line(line)}"
