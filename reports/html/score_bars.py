@@ -8,7 +8,7 @@ from markupsafe import Markup, escape
 
 from reports.style import wording
 
-_WIDTH, _TALL, _FOOT, _PAD = 300.0, 110.0, 16.0, 6.0
+_WIDTH, _TALL, _FOOT, _PAD = 300.0, 110.0, 30.0, 6.0
 Ten = tuple[int, int, float]
 """First and last score of a ten, and its probability in one game."""
 
@@ -26,7 +26,8 @@ def draw(tens: Sequence[Ten], span: tuple[float, float], top: float) -> Markup:
         box = f'x="{x:.1f}" y="{_TALL - tall:.1f}" width="{10 * unit - 1:.1f}" height="{tall:.1f}"'
         parts.append(f'<rect class="{kind}" {box} data-tip="{tip}"/>')
         if low % 20 == 0:
-            parts.append(f'<text class="lead-game" x="{x:.1f}" y="{_TALL + _FOOT - 3:g}">{low}</text>')
+            parts.append(f'<text class="lead-game" x="{x:.1f}" y="{_TALL + 13:g}">{low}</text>')
     parts.append(f'<line class="lead-rule" x1="0" x2="{_WIDTH:g}" y1="{_TALL:g}" y2="{_TALL:g}"/>')
+    parts.append(f'<text class="lead-game" x="{_WIDTH / 2:g}" y="{_TALL + _FOOT - 3:g}">score of one game</text>')
     box = f'viewBox="0 0 {_WIDTH:g} {_TALL + _FOOT:g}"'
     return Markup(f'<svg class="score-bars" {box} aria-hidden="true" focusable="false">{"".join(parts)}</svg>')
