@@ -24,7 +24,7 @@ def main(out: Path) -> None:
     ranked = [(choice.p_best, choice) for choice in decisions.combos if choice.ranked and choice.p_best is not None]
     for probability, choice in sorted(ranked, key=lambda pair: -pair[0])[:3]:
         where = f"{choice.bowler}, {choice.pattern_class} pattern, {choice.phase}: {choice.ball}, {choice.line}"
-        worth = f"{choice.worth.mean:+.1f} pins a game (95% {choice.worth.lo95:+.1f} to {choice.worth.hi95:+.1f})"
+        worth = f"{choice.worth.mean:+.1f} pins per game (95% {choice.worth.lo95:+.1f} to {choice.worth.hi95:+.1f})"
         print(f"{where}: {worth}, {choice.shots} shots, best with probability {probability:.2f}")
 
     print(api.report(decisions, out / "reports"))

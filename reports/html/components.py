@@ -113,7 +113,7 @@ class Chart:
 
 @dataclass(frozen=True)
 class Advice:
-    """One thing to do in a short sentence: its gain in pins per game, how sure, on how many shots, pins a season."""
+    """One thing to do in a short sentence: its gain in pins per game, how sure, on how many shots, pins per season."""
 
     sentence: str
     kind: str

@@ -20,7 +20,7 @@ _MOST_OF_A_KIND = {"On the lanes": 3, "In the bag": 2, "In practice": 1}
 
 
 def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advice]:
-    """Things to do, most pins a season first, for everyone or for one bowler; the first five are shown.
+    """Things to do, most pins per season first, for everyone or for one bowler; the first five are shown.
 
     Pins a season are the mean gain over what the bowler does now times the games it concerns: one currency for lanes,
     bag and practice. What is less likely to gain than 65 in 100 is left out, and no kind may fill the first five.

@@ -76,7 +76,7 @@ def _spans(blocks: list[BlockLedger]) -> tuple[Span, Span]:
 def _digest(accounts: list[LedgerAccount]) -> str:
     first = next((item for item in accounts if item.against == "class"), accounts[0])
     apart = first.scored - first.expected.mean
-    return f"{wording.plain(first.scored)} a game, {wording.signed(apart)} against the class's average bowler"
+    return f"{wording.plain(first.scored)} per game, {wording.signed(apart)} against the class's average bowler"
 
 
 def _chart(context: ReportContext, bowler: str, blocks: list[BlockLedger], days: Span, scores: Span) -> Chart:
@@ -165,7 +165,7 @@ def _column(account: LedgerAccount, names: list[str]) -> list[Cell]:
 
 
 def _whole(value: float, scale: waterfall.Scale, what: str, note: str) -> Cell:
-    drawing = waterfall.total(value, scale, f"{what}: {wording.plain(value)} a game")
+    drawing = waterfall.total(value, scale, f"{what}: {wording.plain(value)} per game")
     return Cell(wording.plain(value), value, drawing, note=note, kind="est")
 
 

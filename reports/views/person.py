@@ -11,7 +11,7 @@ from reports.style import wording
 from reports.views import pictures, students
 from reports.views.common import grouped
 
-_BALLS = 3  # to care for, those with most pins a season
+_BALLS = 3  # to care for, those with most pins per season
 
 
 @dataclass(frozen=True)

@@ -149,7 +149,7 @@ def _place(crossing: Crossing) -> Cell:
 
 
 def line_moves(context: ReportContext) -> Table:
-    """How far the line moved a game."""
+    """How far the line moved per game."""
     found = context.decisions.line_moves
     scale = strips.scale_for([item.boards_per_game for item in found])
     rows = []
@@ -162,16 +162,16 @@ def line_moves(context: ReportContext) -> Table:
                     [
                         common.text(f"{item.pattern_class}, {item.target}"),
                         common.who(context.name(item.bowler)),
-                        common.signed(item.boards_per_game, scale, "boards a game", item.shots),
-                        common.signed(best, scale, "boards a game") if best else Cell("not known"),
+                        common.signed(item.boards_per_game, scale, "boards per game", item.shots),
+                        common.signed(best, scale, "boards per game") if best else Cell("not known"),
                         common.shots_cell(item.shots),
                     ],
                     tags(bowler, item.pattern_class, shots=item.shots),
                     context.name(bowler),
                 )
             )
-    columns = ["pattern and target", "bowler", "boards a game (80 %)", "in the best third of games (80 %)", "shots"]
-    caption = "How the line moved, boards a game toward the centre of the lane"
+    columns = ["pattern and target", "bowler", "boards per game (80 %)", "in the best third of games (80 %)", "shots"]
+    caption = "How the line moved, boards per game toward the centre of the lane"
     return Table("moves", caption, columns, rows, frozenset(["shots"]))
 
 

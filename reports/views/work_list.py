@@ -15,7 +15,7 @@ LOOKS = {"retire": 0, "resurface": 1, "clean": 2, "keep": 3, "watch": 4, "not en
 
 
 def table(context: ReportContext) -> Table:
-    """All balls, most pins a season first; what else could be done, and the ball's state, on request."""
+    """All balls, most pins per season first; what else could be done, and the ball's state, on request."""
     tasks = context.decisions.arsenal_tasks
     balls = {(item.bowler, item.ball): item for item in context.decisions.arsenal}
     scale = strips.scale_for([_best(item).gain for item in tasks])
@@ -28,7 +28,7 @@ def table(context: ReportContext) -> Table:
         for item in sorted(tasks, key=lambda item: -item.pins_a_season)
     ]
     columns = ["ball", "bowler", "do", "to grit", "by when", "chance it gains"]
-    columns += ["gain over keeping, pins per game (80 %)", "pins a season"]
+    columns += ["gain over keeping, pins per game (80 %)", "pins per season"]
     more = ["keep", "clean", "resurface", "retire", "chance it is the best of the four", "from the bag in its place"]
     more += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
     more += ["games since resurfacing", "shots"]

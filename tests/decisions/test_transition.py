@@ -70,7 +70,7 @@ def test_crossings_are_whole_and_say_what_they_hold(told):
 
 
 def test_the_line_moves_inward_as_the_invented_world_makes_it(told):
-    # sample_logs/mechanism.py: the ideal arrow moves 0.7 board a game and up to 5 more as the pair wears
+    # sample_logs/mechanism.py: the ideal arrow moves 0.7 board per game and up to 5 more as the pair wears
     *_, moves = told
     arrow = [m for m in moves if m.target == "arrow" and m.pattern_class != "unposted"]
     assert len(arrow) >= 15

@@ -4,7 +4,7 @@
 
 fits seasons ``seed`` to ``seed + seasons - 1`` of each world and writes, for each world and what the work list says:
 balls, how often the act called truly gained nothing over keeping, how often that was to be expected from the stated
-probabilities, and the gain stated and true in pins a game. The season is the unit of the standard error.
+probabilities, and the gain stated and true in pins per game. The season is the unit of the standard error.
 """
 
 from __future__ import annotations

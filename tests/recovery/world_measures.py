@@ -1,7 +1,7 @@
 """What the decisions of one simulated season say beside what is so; one row a measure: measure, total, count.
 
 A measure is total / count over all seasons; the season is the unit of its Monte Carlo error (``worlds_study.py``).
-Worth is in pins a game against the bowler's own average, as the records have it, unless a name says otherwise.
+Worth is in pins per game against the bowler's own average, as the records have it, unless a name says otherwise.
 """
 
 from __future__ import annotations

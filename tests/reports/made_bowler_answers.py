@@ -94,7 +94,7 @@ def plan(bowler: str, length: int, playbook: list[r.PhaseAdvice]) -> r.BlockPlan
         average=estimate(192.0, 11.0),
         score_histogram=[float(p) for p in scores],
         p_200=float(scores[200:].sum()),
-        sentence="Start with Dusk from the first arrow and move in two boards a game.",
+        sentence="Start with Dusk from the first arrow and move in two boards per game.",
     )
 
 

@@ -152,7 +152,7 @@ def _until_ranked(shots: int, pins: Draws, strike: Draws, rules: Evidence) -> in
 def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
     """About how many more shots, shared alike by the choices in these places, tell whether ``best`` is the best.
 
-    0 where knowing it would gain less than a pin a game, so that either will do.
+    0 where knowing it would gain less than a pin per game, so that either will do.
     """
     pins, strike = found.priced.pins, found.priced.strike
     if perfect_information(pins[:, [best, *rivals]]) <= _EITHER_WILL_DO:

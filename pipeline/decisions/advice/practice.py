@@ -53,7 +53,7 @@ class _Session:
 def practice(season: Season, fits: Fits) -> list[PracticeSession]:
     """One session per bowler, on the class in which it gains most over the season; without shots if none is worth it.
 
-    A session is proposed if it is expected to gain ``practice.least_gain`` pins a game on its class.
+    A session is proposed if it is expected to gain ``practice.least_gain`` pins per game on its class.
     """
     found, settings = candidates(season, fits), fits.settings
     by_bowler: dict[str, dict[str, list[int]]] = {}
@@ -153,7 +153,7 @@ def _over_the_season(made: _Session) -> float:
 
 
 def _smallest(noise: float, shots: int, settings: Settings) -> float:
-    """The least lead, in pins a game, of one of two choices sharing these shots that would likely be shown.
+    """The least lead, in pins per game, of one of two choices sharing these shots that would likely be shown.
 
     Shown is a lead surer than the settings ask of a settled choice; luck of the block, which both share, is left out.
     """

@@ -78,8 +78,8 @@ class GritLog:
             probability=likely,
             of=of,
             shots=shots,
-            sentence=f"{grit} grit carried best {whose} ({percent(likely)} likely, {signed(over.mean, 1)} pins a game "
-            f"over other grits, {interval(over, 1)}, {plural(shots, 'shot')}).",
+            sentence=f"{grit} grit carried best {whose} ({percent(likely)} likely, {signed(over.mean, 1)} pins per "
+            f"game over other grits, {interval(over, 1)}, {plural(shots, 'shot')}).",
         )
 
     def _two_grits(self, balls: Sequence[str]) -> pd.DataFrame:

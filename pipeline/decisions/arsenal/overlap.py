@@ -71,7 +71,7 @@ def _pair_sentence(one: str, two: str, same: float, shared: list[str]) -> str:
     likely, closest = f"{balls} likely do the same job", f"No two balls likely do the same job; {balls} come closest"
     what = likely if same > _WORTH_SAYING else closest
     return (
-        f"{what}: {percent(same)} probable that they differ by under {SAME_JOB_PINS:.0f} pins a game on "
+        f"{what}: {percent(same)} probable that they differ by under {SAME_JOB_PINS:.0f} pins per game on "
         f"{_classes(shared)} patterns."
     )
 
@@ -105,7 +105,7 @@ def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
                     shots=shots,
                     sentence=f"Nothing in the bag may work {on_pattern(pattern_class)} "
                     f"{in_phase(phase, fits.settings.phases)}: {percent(probability)} probable that the best choice is "
-                    f"below the bowler's own average ({interval(worth)} pins a game, {plural(shots, 'shot')}).",
+                    f"below the bowler's own average ({interval(worth)} pins per game, {plural(shots, 'shot')}).",
                 )
             )
     return result

@@ -34,7 +34,7 @@ class Told:
         if self.best.p_gain is None:
             gain = f"{percent(self.best.p_best)} likely to be the best"
         else:
-            pins = f"{signed(self.best.gain.mean, 1)} pins a game after its cost"
+            pins = f"{signed(self.best.gain.mean, 1)} pins per game after its cost"
             gain = f"{pins}, {interval(self.best.gain, 1)}, {percent(self.best.p_gain)} likely to gain"
         if self.do in WITHHELD:
             start = "watch" if self.do == "watch" else "not enough shots"
@@ -63,4 +63,4 @@ class Told:
         if self.stand_in is None:
             return ""
         gain = self.stand_in.gain
-        return f", or the {self.stand_in.ball_name} ({signed(gain.mean, 1)} pins a game, {interval(gain, 1)})"
+        return f", or the {self.stand_in.ball_name} ({signed(gain.mean, 1)} pins per game, {interval(gain, 1)})"

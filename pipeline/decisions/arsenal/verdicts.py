@@ -256,7 +256,7 @@ def _care(ball: Ball) -> list[CareEffect]:
 
 
 def _sentence(name: str, verdict: Verdict, best: Action, probability: float, stake: Estimate, needed: int) -> str:
-    gain = f"{signed(stake.mean, 1)} pins a game after its cost ({interval(stake, 1)})"
+    gain = f"{signed(stake.mean, 1)} pins per game after its cost ({interval(stake, 1)})"
     if verdict in WITHHELD:
         start = "watch" if verdict == "watch" else "not enough shots to say"
         looks = f"{best} looks best so far ({percent(probability)}{'' if best == 'keep' else f', {gain}'})"

@@ -27,7 +27,7 @@ _STEP = 0.1  # logits over which the price of a grit is taken; a strike's probab
 
 
 def work_list(season: Season, fits: Fits) -> list[ArsenalTask]:
-    """One task for every ball with a verdict, most pins a season first."""
+    """One task for every ball with a verdict, most pins per season first."""
     balls = judged_balls(season, fits)
     if not balls:
         return []

@@ -125,7 +125,7 @@ class PhaseAdvice(Record):
     )
     shots_needed: int = Field(
         description="about how many more shots, shared by those likely to be the best, would settle which is, or that "
-        "knowing it gains less than a pin a game; without a runner-up until the next one is ranked; 0 where settled, "
+        "knowing it gains less than a pin per game; without a runner-up until the next one is ranked; 0 where settled, "
         "where that is so already, or where nothing else was thrown"
     )
     move: NextStep | None = Field(

@@ -55,7 +55,7 @@ class Outlook:
         return (self.games >= row["game"]) & (self.games <= row["until_game"])
 
     def gain(self, row: Record) -> FloatArray:
-        """Draws (n,) of the pins a game gained by the change over those games."""
+        """Draws (n,) of the pins per game gained by the change over those games."""
         gain: FloatArray = (self.new_score - self.stay_score)[self.span(row)].mean(axis=0)
         return gain
 

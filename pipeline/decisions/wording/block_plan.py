@@ -93,7 +93,7 @@ def how_played(step: PlanStep) -> str:
     if step.start_board is not None:
         start = f"the {step.ball_name} from about board {step.start_board:.0f}"
     moved = step.boards_a_game or 0.0
-    moves = f", as a rule {boards_in_words(abs(moved))} {'in' if moved > 0 else 'out'} a game"
+    moves = f", as a rule {boards_in_words(abs(moved))} {'in' if moved > 0 else 'out'} per game"
     return f"{start}, moving with the lane{moves if abs(moved) >= A_MOVE else ''}"
 
 

@@ -35,7 +35,7 @@ def block_sentence(
     rest = apart - sum(round(part.pins.mean) for part in named[:_MOST])
     if told and rest:
         told.append(f"{signed(rest)} the rest")
-    return f"{scored:.0f} a game, {over}{': ' + ', '.join(told) if told else ''}. {_luck(level, percentile)}"
+    return f"{scored:.0f} per game, {over}{': ' + ', '.join(told) if told else ''}. {_luck(level, percentile)}"
 
 
 def _luck(level: Estimate, percentile: float) -> str:

@@ -44,7 +44,7 @@ def _moves(policy: Policy) -> str:
     parts = []
     drift = policy.boards_a_game or 0.0
     if abs(drift) >= A_MOVE:
-        parts.append(f"The usual move is {boards_in_words(abs(drift))} {'in' if drift > 0 else 'out'} a game")
+        parts.append(f"The usual move is {boards_in_words(abs(drift))} {'in' if drift > 0 else 'out'} per game")
     if policy.boards_for_one_high is not None:
         size = boards_in_words(policy.boards_for_one_high)
         parts.append(f"{'a' if parts else 'A'} ball in high by a board asks for about {size} in")

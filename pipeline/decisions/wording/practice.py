@@ -34,7 +34,7 @@ def session_sentence(
         f"improve by {pins_a_game(gain, 1)}; {percent(p_change)} likely that another ball is chosen in some phase."
     )
     return (
-        f"{text} A lead under {in_session:.0f} pins a game between two balls hardly shows in such a session, nor one "
+        f"{text} A lead under {in_session:.0f} pins per game between two balls hardly shows in such a session, nor one "
         f"under {in_season:.0f} in a whole season."
     )
 
