@@ -15,9 +15,11 @@ import pandas as pd
 
 from pipeline.decisions.beside.changes import BESIDE, compare
 from pipeline.errors import FAILED_NUMBERS
-from pipeline.models.fits import Fits
+from pipeline.models.fits import Fits, Unfitted
 from pipeline.models.season_mix import season_rates
 from pipeline.models.skill import FIRST, LAST
+from pipeline.models.stretches import stretches
+from pipeline.models.strike_worth import WorthFit
 from pipeline.store.period import Period, asked_period, empty
 from pipeline.store.season import Season
 from queries import sql
@@ -88,7 +90,17 @@ def within(season: Season, fits: Fits) -> Fits:
     kept = {name: value for name, value in fits.cache.items() if name not in _OF_THE_PERIOD}
     kept |= beside
     note = f"This report is about {season.period.text}; the models learn from every night loaded."
-    return replace(fits, rates=rates, notes=(note, *fits.notes), cache=kept)
+    return replace(fits, worth=_worth_then(season, fits), rates=rates, notes=(note, *fits.notes), cache=kept)
+
+
+def _worth_then(season: Season, fits: Fits) -> WorthFit:
+    """The worth model as it predicts for the last nights of the period."""
+    worth = fits.worth
+    if isinstance(worth, Unfitted) or worth.now is None:
+        return worth
+    blocks = set(season.connection.table("period_blocks").df()["block"].astype(str))
+    last = max(stretch for block, stretch in stretches(season).items() if block in blocks)
+    return worth if last == worth.now else replace(worth, now=last)
 
 
 def _narrow(season: Season) -> None:

@@ -21,6 +21,7 @@ from pipeline.models.ball_strength import BallStrength, ball_strength, by_class
 from pipeline.models.entry_slope import BELIEVED, EntrySlope, entry_slope
 from pipeline.models.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.pattern_effects import PATTERN_GROUPS, UsualPatterns, beyond_logged
+from pipeline.models.stretches import MOVES, STRETCH, latest, with_stretches
 from pipeline.models.strike_by_entry import EntryFit, fit_entry
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.subsample import Subsample
@@ -119,7 +120,8 @@ def _cells(season: Season, slope: EntrySlope) -> pd.DataFrame:
     wear = season.frame("cells/ball_wear", usual=season.settings.costs.resurface_every_games)
     tens = cells[["ball", "block"]].merge(wear, how="left")["games_since_resurface"].astype(float) / 10
     mean, _ = _mean_and_sd(tens, cells["shots"])
-    return off_the_lane(cells.assign(worn=(tens - mean).fillna(0.0)), slope.mean)
+    cells = with_stretches(season, cells.assign(worn=(tens - mean).fillna(0.0)))
+    return off_the_lane(cells, slope.mean)
 
 
 def off_the_lane(cells: pd.DataFrame, slope: float) -> pd.DataFrame:
@@ -267,6 +269,7 @@ class WorthFit:
     ``notes``: plain sentences on what was missing and how it was met. ``shots``: first deliveries used.
     ``ball_classes``: ball id -> ball class. ``games``: highest game logged. ``model``: the mixed model beneath.
     ``usual_line``: where lines are usually played. ``slope``: how far the entry board moves with one at the arrows.
+    ``now``: the stretch of nights that is predicted if a grid names none; None if there is one alone.
     """
 
     notes: list[str]
@@ -277,6 +280,7 @@ class WorthFit:
     covariates: _Covariates
     usual_line: UsualLine
     slope: EntrySlope
+    now: str | None = None
 
     def frame(self, grid: pd.DataFrame) -> pd.DataFrame:
         """``grid`` with every column the model reads; a missing line is its own level."""
@@ -287,6 +291,8 @@ class WorthFit:
         told = [NO_BALL_CLASS if pd.isna(kind) else kind for kind in given]
         listed = [self.ball_classes.get(ball, kind) for ball, kind in zip(balls, told, strict=True)]
         out["ball_class"] = pd.Series(listed, dtype=object)
+        if self.now is not None and STRETCH not in out:
+            out[STRETCH] = self.now
         out = self.covariates(out)
         return out.assign(**{_LOST: self.usual_line.lost(out)})
 
@@ -424,7 +430,9 @@ def fit_worth_cells(
     covariates = _learn(cells, balance, strength or by_class())
     frame = covariates(cells)
     usual, frame[_LOST] = learn_usual_line(frame, cost)
-    posed = build_matrices(worth_design(cost), GROUPS, frame, STRIKE_CELLS, nodes=_NODES)
+    now = latest(cells)
+    groups = GROUPS if now is None else (*GROUPS, MOVES)
+    posed = build_matrices(worth_design(cost), groups, frame, STRIKE_CELLS, nodes=_NODES)
     rows = None if subsample is None else subsample.select(frame)
     notes, shots = [*_share_notes(cells), *_layout_notes(strength)], int(cells["shots"].sum())
     del cells, frame  # of a huge log there is no room for them beside the factor
@@ -438,4 +446,5 @@ def fit_worth_cells(
         covariates=covariates,
         usual_line=usual,
         slope=slope,
+        now=now,
     )

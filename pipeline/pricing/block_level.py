@@ -16,6 +16,7 @@ from scipy.special import expit, logit
 
 from pipeline.inference.mixed_logit.named_effects import MixedLogit, keyed_noise
 from pipeline.models.fits import Fits
+from pipeline.models.stretches import moved_draws, stretches
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import Account, Ledger
 from pipeline.pricing.pins import score_histogram
@@ -60,7 +61,8 @@ def block_levels(ledger: Ledger, bowler: str, ages: Ages | None = None) -> Level
     account = ledger.accounts[OWN, bowler]
     step = max(1, _FRAMES_AT_ONCE // _FRAMES) * _FRAMES
     pieces = [frames.iloc[start : start + step] for start in range(0, len(frames), step)]
-    parts = [_games(account, ledger.fits, bowler, piece, ages) for piece in pieces]
+    known = stretches(ledger.season)
+    parts = [_games(account, ledger.fits, bowler, piece, ages, known) for piece in pieces]
     scores = np.concatenate([scores for scores, _ in parts], axis=1)
     strike = np.concatenate([strike for _, strike in parts])
     codes, blocks = pd.factorize(frames["block"].to_numpy()[::_FRAMES])
@@ -118,13 +120,15 @@ def expected_game(strike: Draws, spare: Draws, first: Draws, second: Draws) -> D
 
 
 def _games(
-    account: Account, fits: Fits, bowler: str, frames: pd.DataFrame, ages: Ages | None
+    account: Account, fits: Fits, bowler: str, frames: pd.DataFrame, ages: Ages | None, known: dict[str, str]
 ) -> tuple[Draws, np.ndarray]:
     """Draws of the expected score of each game (n, games), and its mean chance of a strike (games,)."""
     places = account.stages.rows.reset_index(names="at")
     at = frames[_CHOICE].merge(places, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
     drawn = account.stages.draws["line"]
-    tonight = _night(fits, bowler, frames["block"]) + _load(fits, bowler, frames)
+    then = frames["block"].astype(str).map(known)
+    moved = moved_draws(fits.worth.model, bowler, then, fits.worth.now, fits.n_draws, fits.generator("worth"))
+    tonight = _night(fits, bowler, frames["block"]) + _load(fits, bowler, frames) + moved
     if ages is not None:
         tonight += _aged(ages, frames, len(tonight))
     strike = expit(logit(np.clip(drawn["strike"][:, at], 1e-6, 1 - 1e-6)) + tonight)

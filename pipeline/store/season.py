@@ -149,6 +149,7 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season
     _fill(connection, "phases", lane.phase_table(settings.phases, to_game=_OLDEST_GAME))
     for view in names("views"):
         connection.execute(sql(view))
+    connection.execute(sql("scope/block_stretches"))
     season = Season(connection, settings)
     if not season.large():
         _hold_first_balls(connection)

@@ -37,10 +37,11 @@ SMALL = Settings.model_validate(
         "evidence": {"draws": 200},
         "seasons": {
             "one": {"first": day(0).isoformat(), "last": day(6).isoformat()},
-            "two": {"first": (day(6) + dt.timedelta(days=1)).isoformat(), "last": day(30).isoformat()},
+            "two": {"first": (day(6) + dt.timedelta(days=1)).isoformat(), "last": day(100).isoformat()},
         },
     }
 )
+BREAK = 180
 PLAN = MadeSeason([MadeBall("a1", "ann"), MadeBall("a2", "ann"), MadeBall("b1", "bo")], blocks=12, games=2)
 Told = tuple[Season, Fits]
 
@@ -103,8 +104,16 @@ def test_a_season_at_fault_is_refused_by_name(text: str, told: str, tmp_path: Pa
         read_settings(path)
 
 
+def night(block: int) -> dt.date:
+    """The day of a block: the second season begins after half a year."""
+    return day(block) + dt.timedelta(days=BREAK if block > 6 else 0)
+
+
 def opened() -> Season:
-    return make(PLAN, SMALL)
+    connection = make(PLAN, SMALL).connection
+    for table in ("deliveries", "blocks"):
+        connection.execute(f"UPDATE {table} SET date = date + {BREAK} WHERE block >= 'b007'")
+    return prepare(connection, SMALL)
 
 
 @pytest.fixture(scope="module")
@@ -126,10 +135,10 @@ def second(learned: Fits) -> Told:
 def test_only_the_nights_of_the_period_are_counted(second: Told) -> None:
     season, fits = second
     summary = summarise_season(season, fits)
-    assert (summary.blocks, summary.first_date, summary.last_date) == (5, day(7), day(11))
+    assert (summary.blocks, summary.first_date, summary.last_date) == (5, night(7), night(11))
     assert summary.period is not None and summary.period.season == "two"
     assert {card.games for card in summary.bowlers} == {10}
-    assert {block.date for block in block_ledgers(season, fits)} == {day(n) for n in range(7, 12)}
+    assert {block.date for block in block_ledgers(season, fits)} == {night(n) for n in range(7, 12)}
     assert sum(fits.rates.shots.values()) == sum(card.shots for card in summary.bowlers)
     scores = season.frame("cells/game_scores").groupby("bowler")["score"].mean()
     for account in ledger(season, fits):
@@ -167,7 +176,9 @@ def test_balls_and_skills_stand_beside_the_last_season(beside: list[SeasonBeside
 
 
 def test_without_a_season_before_nothing_is_compared(learned: Fits) -> None:
-    assert season_beside(*narrowed(learned, lambda season: about_period(season, "one"), ["bo"])) == []
+    season, fits = narrowed(learned, lambda season: about_period(season, "one"), ["bo"])
+    assert season_beside(season, fits) == []
+    assert fits.worth.now == night(0).isoformat() and fits.worth.model is learned.worth.model
 
 
 def test_choices_keep_the_shots_of_earlier_seasons(second: Told, learned: Fits) -> None:
@@ -202,13 +213,14 @@ def test_skills_are_those_of_the_period(second: Told) -> None:
 
 def test_what_was_learned_stays(second: Told, learned: Fits) -> None:
     assert second[1].worth is learned.worth and second[1].conversion is learned.conversion
+    assert learned.worth.now == night(7).isoformat()
     assert any("learn from every night" in note for note in second[1].notes)
 
 
 def test_a_season_that_is_the_whole_log_is_told_as_the_log_is(learned: Fits) -> None:
     """To the digit, but for the note that says which nights were asked about."""
     whole = narrowed(learned, lambda season: season, [])
-    named = narrowed(learned, lambda season: about_period(season, since=day(0), until=day(11)), [])
+    named = narrowed(learned, lambda season: about_period(season, since=day(0), until=night(11)), [])
     assert whole[0].period is None and whole[1].cache is not named[1].cache
     for question in (ledger, block_ledgers, arsenal, students):
         assert question(*whole) == question(*named)
@@ -226,8 +238,8 @@ def test_a_period_of_some_bowlers(learned: Fits) -> None:
 def test_a_bowler_or_a_night_that_is_not_there_is_refused() -> None:
     season = opened()
     season.connection.execute("DELETE FROM deliveries WHERE bowler = 'bo' AND date > ?", [day(6)])
-    with pytest.raises(PeriodError, match="No delivery was logged in 2026-05-01 to"):
-        about_period(season, since=dt.date(2026, 5, 1), until=dt.date(2026, 6, 1))
+    with pytest.raises(PeriodError, match="No delivery was logged in 2027-05-01 to"):
+        about_period(season, since=dt.date(2027, 5, 1), until=dt.date(2027, 6, 1))
     with pytest.raises(UnknownBowlerError, match="is logged in two, "):
         whom(about_period(season, "two"), ["bo"])
 
