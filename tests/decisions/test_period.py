@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -22,6 +23,8 @@ from pipeline.decisions.scope import UnknownBowlerError, about, whom
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.models.fits import Fits, fit_all
+from pipeline.pricing.block_level import block_levels
+from pipeline.pricing.ledger import open_ledger
 from pipeline.settings import Settings, SettingsError, read_settings
 from pipeline.store.kept import Key
 from pipeline.store.period import Period, PeriodError, asked_period
@@ -197,6 +200,15 @@ def test_a_ball_left_at_home_this_season_is_no_choice(learned: Fits) -> None:
     fits = within(season, about(season, fits, whom(season, [])))
     assert set(choices_of(season, fits.rates.shots)["ball"]) == {"a1", "b1"}
     assert {ball.ball for ball in arsenal(season, fits)} == {"a1", "b1"}
+
+
+def test_the_level_of_a_block_is_that_of_its_own_season(learned: Fits) -> None:
+    """Whichever season's level is the usual one."""
+    found = []
+    for now in (night(0), night(7)):
+        fits = replace(learned, worth=replace(learned.worth, now=now.isoformat()), cache={})
+        found.append(block_levels(open_ledger(opened(), fits), "ann"))
+    assert np.allclose(found[0].pins, found[1].pins, rtol=0, atol=0.01) and len(found[0].blocks) == 12
 
 
 def test_balls_are_as_old_as_the_whole_log_made_them(second: Told) -> None:

@@ -52,7 +52,7 @@ def study() -> pd.DataFrame:
 
 
 def test_a_second_season_starts_better_than_a_first(study: pd.DataFrame) -> None:
-    """Source: simulated truth; bowlers move by 0.3 logits between seasons. seasons_table.csv has the whole study."""
+    """Source: simulated truth; bowlers move by 0.3 logits between seasons. seasons_table.csv has the study."""
     by = study.groupby("learned from")[["width", "error"]].mean()
     assert by.loc["both, moves learned", "width"] < 0.97 * by.loc["second season alone", "width"]
     assert by.loc["both, moves learned", "error"] < 0.8 * by.loc["both, as if nobody moved", "error"]
