@@ -97,18 +97,23 @@ def _arsenal(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
 
 
 def _next_steps(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
-    """Is the move or the change advised into the next phase, or staying, truly better than what it is set against?"""
-    found = candidates(season, fits)
-    keys = found.rows[["bowler", "pattern_class", "phase", "ball", "line"]].itertuples(index=False, name=None)
-    true = dict(zip(keys, worth, strict=True))
+    """Is the move or the change advised into the next phase, or staying, truly better than what it is set against?
+
+    A move is between kept lines. A ball changed to or left moves with the lane, so it is truly worth its best line.
+    """
+    rows = candidates(season, fits).rows.assign(worth=worth)
+    cell = ["bowler", "pattern_class", "phase", "ball"]
+    by_line, by_ball = rows.set_index([*cell, "line"])["worth"], rows.groupby(cell)["worth"].max()
     out = []
     for advice in playbook(season, fits)[1]:
-        for kind, step in (("move, or stay", advice.move), ("change of ball", advice.change)):
-            if step is None:
-                continue
+        if (step := advice.move) is not None:
             where = (advice.bowler, advice.pattern_class, phase_of(step.from_game, fits.settings.phases))
-            gain = true[*where, step.ball, step.line] - true[*where, step.over_ball, step.over_line]
-            out.append((f"playbook: {kind}", step.probability, bool(gain > 0)))
+            gain = by_line[*where, step.ball, step.line] - by_line[*where, step.over_ball, step.over_line]
+            out.append(("playbook: move, or stay", step.probability, bool(gain > 0)))
+        if (step := advice.change) is not None:
+            where = (advice.bowler, advice.pattern_class, phase_of(step.from_game, fits.settings.phases))
+            gain = by_ball[*where, step.ball] - by_ball[*where, step.over_ball]
+            out.append(("playbook: change of ball", step.probability, bool(gain > 0)))
     return out
 
 
