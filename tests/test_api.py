@@ -29,6 +29,7 @@ def example(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Done]:
     return out, run("-m", "tests.api_example", out)
 
 
+@pytest.mark.slow
 def test_the_example_runs_and_says_what_it_did(example: tuple[Path, Done]) -> None:
     out, done = example
     assert done.returncode == 0, done.stderr
@@ -40,6 +41,7 @@ def test_the_example_runs_and_says_what_it_did(example: tuple[Path, Done]) -> No
     assert Path(index) == out / "reports" / "index.html" and Path(index).is_file()
 
 
+@pytest.mark.slow
 def test_python_and_the_command_line_decide_alike(example: tuple[Path, Done]) -> None:
     out, done = example
     database, told = out / "season.duckdb", out / "decisions.json"
@@ -58,6 +60,7 @@ def _least(choice: dict[str, float]) -> float:
     return -choice["p_best"]
 
 
+@pytest.mark.slow
 def test_failures_are_named(example: tuple[Path, Done], tmp_path: Path) -> None:
     with pytest.raises(IntakeError), api.fit(tmp_path / "none.duckdb"):
         pass

@@ -28,6 +28,7 @@ def few(place):
     return "--db", place / "season.duckdb", "--settings", place / "few.toml"
 
 
+@pytest.mark.slow
 def test_review_of_the_sample_season(reviewed):
     place, done = reviewed
     assert done.returncode == 3, done.stderr  # its honest mistakes go to quarantine
@@ -46,6 +47,7 @@ def about_two(reviewed):
     return place / "two.json"
 
 
+@pytest.mark.slow
 def test_the_same_season_gives_the_same_decisions_twice(reviewed, about_two, tmp_path):
     place, _ = reviewed
     done = run("decide", *few(place), "--json", tmp_path / "again.json", "--about", "oda", "--about", "joss")
@@ -54,6 +56,7 @@ def test_the_same_season_gives_the_same_decisions_twice(reviewed, about_two, tmp
     assert json.loads(about_two.read_text(encoding="utf-8"))["playbook"]
 
 
+@pytest.mark.slow
 def test_alias_leaves_no_name_in_data_or_file_names(reviewed, tmp_path):
     place, _ = reviewed
     done = run("decide", "--alias", *few(place), "--csv", tmp_path / "out")
@@ -65,6 +68,7 @@ def test_alias_leaves_no_name_in_data_or_file_names(reviewed, tmp_path):
         assert not [name for name in names if name.casefold() in text.casefold()]
 
 
+@pytest.mark.slow
 def test_a_report_about_some_bowlers_names_nobody_else(reviewed, about_two, tmp_path):
     place, _ = reviewed
     told = json.loads(about_two.read_text(encoding="utf-8"))
@@ -75,6 +79,7 @@ def test_a_report_about_some_bowlers_names_nobody_else(reviewed, about_two, tmp_
     assert not (tmp_path / "e.json").exists()
 
 
+@pytest.mark.slow
 def test_plan_for_a_posted_pattern(reviewed):
     place, _ = reviewed
     done = run("plan", *few(place), "--bowler", "tevin", "--length", 42, "--volume", 25, "--ratio", 3.5)
@@ -82,6 +87,7 @@ def test_plan_for_a_posted_pattern(reviewed):
     assert "80 %" in done.stdout
 
 
+@pytest.mark.slow
 def test_plan_for_an_unknown_bowler(reviewed):
     place, _ = reviewed
     done = run("plan", "--db", place / "season.duckdb", "--bowler", "nobody", "--length", 42)

@@ -77,6 +77,7 @@ def _same(one: object, other: object) -> bool:
     return one == other
 
 
+@pytest.mark.slow
 def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(season: Season, fits: Fits) -> None:
     names = {"oda", "joss"}
     everybody = _told_of(decide(season, fits, "All"), names)
@@ -150,6 +151,7 @@ def test_of_a_large_season_the_same_rows_are_shown(season: Season, large: Season
     assert _shown(large) == _shown(season)
 
 
+@pytest.mark.slow
 def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits: Fits) -> None:
     people = whom(large, ["oda", "joss"])
     kept = fit_all(large, SETTINGS, bowlers=people.bowlers)

@@ -246,6 +246,7 @@ def test_aliased_data_holds_no_real_name(written: Path) -> None:
         assert len(name) < 6 or name not in text, name
 
 
+@pytest.mark.slow
 def test_an_aliased_review_holds_no_real_name(tmp_path: Path) -> None:
     """The whole job over the first blocks of the sample, searched page by page for every name its files give."""
     logs = tmp_path / "logs"
