@@ -15,6 +15,7 @@ from pipeline.decisions.arsenal.strength_ladder import strength_ladder
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.arsenal.work_list import work_list
 from pipeline.decisions.beside.changes import season_beside
+from pipeline.decisions.checks.held_out_gain import held_out_gain
 from pipeline.decisions.checks.model_checks import model_checks
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.ledger.accounts import ledger
@@ -106,6 +107,7 @@ def _answered(season: Season, fits: Fits, title: str, progress: Progress | None)
     entry = ask("strikes by entry board", lambda: entry_points(season, fits), [])
     tell("checks of the models", 0.85)
     checks, calibration, sensitivity = model_checks(season, fits, answers)
+    gained = ask("gain of the choice of ball on new nights", lambda: held_out_gain(season, fits), [])
     return Decisions(
         title=title,
         summary=summary,
@@ -140,4 +142,5 @@ def _answered(season: Season, fits: Fits, title: str, progress: Progress | None)
         calibration=calibration,
         checks=checks,
         sensitivity=sensitivity,
+        held_out=gained,
     )

@@ -13,6 +13,7 @@ import pandas as pd
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.decisions.beside.skills import kept_as as two_kept_as
 from pipeline.decisions.beside.skills import two_seasons
+from pipeline.decisions.checks.held_out_gain import VALUED, choices_on_new_blocks
 from pipeline.decisions.checks.model_checks import CHECKS, COMPARISON, checks_of_models
 from pipeline.decisions.plan.block_plan import patterns_bowled
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
@@ -52,7 +53,8 @@ _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
 }
 """What compares people or balls, by the name it is kept under with the fits."""
 _WHERE_ALL_ARE_KEPT: dict[str, Callable[[Season, Fits], object]] = {
-    name: partial(checks_of_models, name=name) for name in CHECKS
+    **{name: partial(checks_of_models, name=name) for name in CHECKS},
+    VALUED: choices_on_new_blocks,
 }
 """Of a large season the effects of others are let go, and the models can be checked on those reported only."""
 

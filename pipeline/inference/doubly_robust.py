@@ -8,11 +8,15 @@ a model of the choice together and is right if either is. What nobody recorded, 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
+
+if TYPE_CHECKING:
+    from sklearn.linear_model import LogisticRegression
 
 _TRIM = 0.025  # probabilities of choice nearer to 0 or 1 than this leave a trial without a counterpart
 _LOOSE = 10.0  # inverse strength of the ridge on standardised columns: enough to hold back separation
@@ -155,6 +159,16 @@ def covariates(cells: pd.DataFrame, roles: Roles) -> Floats:
     return np.asarray((X - X.mean(axis=0)) / X.std(axis=0), dtype=float)
 
 
+def predicted_choice(seen: pd.DataFrame, chosen: np.ndarray, unseen: pd.DataFrame, roles: Roles) -> Floats:
+    """Probability by cell of ``unseen`` that a trial is one of those ``chosen``, learned from the cells of ``seen``."""
+    trials = seen[roles.trials].to_numpy(dtype=float)
+    yes, no = trials * chosen, trials * ~chosen
+    if yes.sum() == 0 or no.sum() == 0:
+        return np.full(len(unseen), float(yes.sum() > 0))
+    X = covariates(pd.concat([seen, unseen], ignore_index=True), roles)
+    return np.asarray(_fitted(X[: len(seen)], yes, no).predict_proba(X[len(seen) :])[:, 1], dtype=float)
+
+
 def _both_sides(successes: Floats, trials: Floats, treated: np.ndarray) -> bool:
     """Whether either side has both successes and failures."""
     return all(0 < successes[side].sum() < trials[side].sum() for side in (treated, ~treated))
@@ -167,6 +181,10 @@ def _outcome(X: Floats, successes: Floats, trials: Floats, arm: np.ndarray) -> F
 
 def _logistic(X: Floats, yes: Floats, no: Floats) -> Floats:
     """Fitted probabilities of a lightly ridged logistic regression on counts of yes and no by row."""
+    return np.asarray(_fitted(X, yes, no).predict_proba(X)[:, 1], dtype=float)
+
+
+def _fitted(X: Floats, yes: Floats, no: Floats) -> LogisticRegression:
     from sklearn.linear_model import LogisticRegression  # slow to import
 
     said, denied = yes > 0, no > 0
@@ -176,4 +194,4 @@ def _logistic(X: Floats, yes: Floats, no: Floats) -> Floats:
         np.repeat([1, 0], [said.sum(), denied.sum()]),
         sample_weight=np.concatenate([yes[said], no[denied]]),
     )
-    return np.asarray(model.predict_proba(X)[:, 1], dtype=float)
+    return model

@@ -310,6 +310,10 @@ class WorthFit:
         frame = self.frame(cells)
         return frame.assign(**{_LOST: self.usual_line.lost_as_thrown(frame)})
 
+    def as_followed(self, grid: pd.DataFrame) -> pd.DataFrame:
+        """``grid`` with every column the model reads, its lines where bowlers are who move with the lane."""
+        return self.frame(grid).assign(**{_LOST: 0.0})
+
     def prepare(self, n: int, rng: np.random.Generator) -> None:
         """Make the draws of this ``n`` now, as the first call that asks for them would."""
         self.model.draws(n, rng)

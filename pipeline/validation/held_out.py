@@ -17,7 +17,7 @@ from scipy.special import expit, logit, xlog1py, xlogy
 
 from pipeline.inference.doubly_robust import clustered
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.inference.mixed_logit.named_effects import fit_named
+from pipeline.inference.mixed_logit.named_effects import MixedLogit, fit_named
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.strike_worth import WorthFit
 
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 Predict = Callable[[pd.DataFrame, pd.DataFrame], Floats]
 """From training cells and test cells (columns shots, strikes and predictors) to a probability a test cell."""
+
+Learn = Callable[[pd.DataFrame], Callable[[pd.DataFrame], Floats]]
+"""From training cells to a predictor of any grid of choices; see ``followed``."""
 
 _NUMBERS = ("length_ft", "volume_ml", "ratio", "game", "pair_load", "worn")
 _NAMES = ("bowler", "ball", "ball_class", "line", "pattern_class")
@@ -129,12 +132,32 @@ def refitted(worth: WorthFit) -> Predict:
     """
 
     def predict(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
-        frame, learned = worth.relearned(train)
-        model = fit_named(worth.model.design.unlearned(), worth.model.groups, frame, STRIKE_CELLS, like=worth.model.fit)
-        logits = model.logit_draws(learned.as_thrown(test), _DRAWS, np.random.default_rng(0))
-        return np.asarray(expit(logits).mean(axis=0), dtype=float)
+        model, learned = _learned(worth, train)
+        return _probability(model, learned.as_thrown(test))
 
     return predict
+
+
+def followed(worth: WorthFit) -> Learn:
+    """The worth model fitted again as in ``refitted``, predicting any grid with its lines following the lane."""
+
+    def learn(train: pd.DataFrame) -> Callable[[pd.DataFrame], Floats]:
+        model, learned = _learned(worth, train)
+        return lambda grid: _probability(model, learned.as_followed(grid))
+
+    return learn
+
+
+def _learned(worth: WorthFit, train: pd.DataFrame) -> tuple[MixedLogit, WorthFit]:
+    frame, learned = worth.relearned(train)
+    return (
+        fit_named(worth.model.design.unlearned(), worth.model.groups, frame, STRIKE_CELLS, like=worth.model.fit),
+        learned,
+    )
+
+
+def _probability(model: MixedLogit, frame: pd.DataFrame) -> Floats:
+    return np.asarray(expit(model.logit_draws(frame, _DRAWS, np.random.default_rng(0))).mean(axis=0), dtype=float)
 
 
 def compare(
@@ -157,7 +180,7 @@ def compare(
         return None
     makers: dict[str, Predict] = {"model": model, "challenger": challenger, "rate": rate_only}
     predicted = {name: np.zeros(len(cells)) for name in makers}
-    for train, test in _folds(cells, min(folds, blocks)):
+    for train, test in block_folds(cells, min(folds, blocks)):
         for name, predict in makers.items():
             predicted[name][test] = np.clip(predict(cells.iloc[train], cells.iloc[test]), _TINY, 1 - _TINY)
     lost = _losses(cells, predicted["challenger"]) - _losses(cells, predicted["model"])
@@ -166,7 +189,7 @@ def compare(
     return Comparison(scores, gain, gain_se, blocks, int(cells["shots"].sum()))
 
 
-def _folds(cells: pd.DataFrame, folds: int) -> Iterable[tuple[np.ndarray, np.ndarray]]:
+def block_folds(cells: pd.DataFrame, folds: int) -> Iterable[tuple[np.ndarray, np.ndarray]]:
     """Train and test places, whole blocks together."""
     from sklearn.model_selection import GroupKFold  # slow to import
 

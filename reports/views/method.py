@@ -22,6 +22,8 @@ def view(context: ReportContext) -> dict[str, Any]:
         "right": how_often_right(context),
         "checks": checks(context),
         "sensitivity": sensitivity(context),
+        "held_out": held_out(context),
+        "gained": next(iter(context.decisions.held_out), None),
         "cautions": cautions.ALL,
         "left_out": context.decisions.left_out,
     }
@@ -145,6 +147,27 @@ def checks(context: ReportContext) -> Table:
         for item in context.decisions.checks
     ]
     return Table("checks", "Checks of the models", ["check", "value", "expected", "outcome"], rows)
+
+
+def held_out(context: ReportContext) -> Table:
+    """What the choice of ball gained on blocks that had no part in it."""
+    found = context.decisions.held_out
+    scale = strips.scale_for([item.gain for item in found])
+    rows = [
+        Row(
+            [
+                Cell(context.name(item.bowler), item.bowler, full=item.sentence),
+                common.pins(item.gain, scale, item.shots),
+                common.text(item.verdict),
+                common.number(item.share_changed, wording.percent(item.share_changed)),
+                common.number(item.blocks, str(item.blocks)),
+                common.shots_cell(item.shots),
+            ]
+        )
+        for item in found
+    ]
+    columns = ["bowler", "gain, pins per game (80 %)", "outcome", "shots it changes", "blocks", "shots"]
+    return Table("held-out", "The choice of ball on nights it had not seen", columns, rows)
 
 
 def _agreement(item: Sensitivity) -> str:

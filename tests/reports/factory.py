@@ -114,6 +114,18 @@ def season() -> r.Decisions:
                 name="log loss", value=0.6712, expected="below 0.6931", passed=None, sentence="Better than a coin."
             ),
         ],
+        held_out=[
+            r.HeldOutGain(
+                bowler=bowler,
+                gain=estimate(1.2 - place, 1.5),
+                share_changed=0.6,
+                verdict="too noisy to tell",
+                blocks=40 + place,
+                shots=900,
+                sentence="Too noisy to tell: on 40 blocks that had no part in the choice.",
+            )
+            for place, bowler in enumerate(("everyone", *BOWLERS))
+        ],
         sensitivity=[
             r.Sensitivity(
                 bowler="b1",

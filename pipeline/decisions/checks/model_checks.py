@@ -53,10 +53,10 @@ def checks_of_models(season: Season, fits: Fits, name: str) -> list[ModelCheck]:
 
 def _compared(season: Season, fits: Fits) -> Comparison | None:
     """Model and challenger on blocks they had not seen; compared at the first call, and kept with the fits."""
-    return fits.once(COMPARISON, lambda: compare(_some_blocks(worth_cells(season), fits), refitted(fits.worth)))
+    return fits.once(COMPARISON, lambda: compare(some_blocks(worth_cells(season), fits), refitted(fits.worth)))
 
 
-def _some_blocks(cells: pd.DataFrame, fits: Fits) -> pd.DataFrame:
+def some_blocks(cells: pd.DataFrame, fits: Fits) -> pd.DataFrame:
     """Whole blocks up to ``_MOST_SHOTS``, taken at random where the season has more."""
     per_block = cells.groupby("block")["shots"].sum()
     if per_block.sum() <= _MOST_SHOTS:

@@ -81,6 +81,7 @@ NOTES: dict[str, str] = {
     "Decisions.entry": "carry by entry board",
     "Decisions.calibration": "predicted against observed strikes in held-out blocks",
     "Decisions.checks": "checks of the models",
+    "Decisions.held_out": "what the choice of ball gained on blocks that had no part in it, everyone first",
     "Decisions.sensitivity": "doubly robust check of the adjusted contrasts",
     "SeasonSummary.first_date": "day of the first delivery",
     "SeasonSummary.last_date": "day of the last delivery",

@@ -31,7 +31,7 @@ from pipeline.decisions.records.arsenal import (
 )
 from pipeline.decisions.records.base import PHASES, Estimate, Phase, Record
 from pipeline.decisions.records.beside import SeasonBeside
-from pipeline.decisions.records.checks import CalibrationBin, ModelCheck, Sensitivity
+from pipeline.decisions.records.checks import CalibrationBin, HeldOutGain, HeldOutVerdict, ModelCheck, Sensitivity
 from pipeline.decisions.records.everything import Decisions
 from pipeline.decisions.records.leaves_and_entry import EntryPoint, LeaveShare
 from pipeline.decisions.records.ledger import (
@@ -87,6 +87,8 @@ __all__ = [
     "EventPlan",
     "GainOverNow",
     "GritEvidence",
+    "HeldOutGain",
+    "HeldOutVerdict",
     "LadderRung",
     "LanePath",
     "Lead",

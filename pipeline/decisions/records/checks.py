@@ -8,6 +8,8 @@ from pydantic import Field
 
 from pipeline.decisions.records.base import Estimate, Record
 
+HeldOutVerdict = Literal["gained", "lost", "no difference", "too noisy to tell"]
+
 
 class CalibrationBin(Record):
     """One bin of a calibration curve from held-out blocks."""
@@ -38,3 +40,20 @@ class Sensitivity(Record):
     raw: float
     agree: bool
     shots: int
+
+
+class HeldOutGain(Record):
+    """What the choice of ball gained on blocks that had no part in it."""
+
+    bowler: str
+    gain: Estimate = Field(
+        description="pins per game, in cells with a choice, of the ball ranked first by the other blocks over what was "
+        "thrown; doubly robust, errors by block"
+    )
+    share_changed: float = Field(description="share of those shots that were thrown with another ball")
+    verdict: HeldOutVerdict = Field(
+        description="gained or lost where the 80 % interval leaves zero out, no difference where it lies within one pin"
+    )
+    blocks: int = Field(description="blocks held out in turn")
+    shots: int
+    sentence: str

@@ -8,7 +8,7 @@ from pipeline.decisions.records.advice import ComboWorth, NextShots, PhaseAdvice
 from pipeline.decisions.records.arsenal import ArsenalGap, ArsenalTask, BallVerdict, LadderRung, RedundantPair
 from pipeline.decisions.records.base import Record
 from pipeline.decisions.records.beside import SeasonBeside
-from pipeline.decisions.records.checks import CalibrationBin, ModelCheck, Sensitivity
+from pipeline.decisions.records.checks import CalibrationBin, HeldOutGain, ModelCheck, Sensitivity
 from pipeline.decisions.records.leaves_and_entry import EntryPoint, LeaveShare
 from pipeline.decisions.records.ledger import BlockLedger, CostlyHabit, LedgerAccount
 from pipeline.decisions.records.plan import BlockPlan
@@ -62,3 +62,4 @@ class Decisions(Record):
     calibration: list[CalibrationBin]
     checks: list[ModelCheck]
     sensitivity: list[Sensitivity]
+    held_out: list[HeldOutGain] = Field(default_factory=list)

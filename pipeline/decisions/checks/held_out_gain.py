@@ -1,0 +1,81 @@
+"""What the choice of ball gained on nights it had not seen, for everyone and for each bowler."""
+
+from __future__ import annotations
+
+import pandas as pd
+from scipy.stats import t as student
+
+from pipeline.decisions.candidates import TRIED
+from pipeline.decisions.checks.model_checks import some_blocks
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.records import Estimate, HeldOutGain, HeldOutVerdict
+from pipeline.decisions.wording.terms import interval, pins_a_game, plural, sentence
+from pipeline.models.fits import Fits
+from pipeline.models.strike_worth import worth_cells
+from pipeline.names import EVERYONE
+from pipeline.pricing.strike_value import pins_per_strike
+from pipeline.sport.lane import phase_of
+from pipeline.store.season import Season
+from pipeline.validation.held_out import followed
+from pipeline.validation.held_out_choice import Valued, value_of_choosing
+
+VALUED = "choices on new blocks"
+"""Name under which they are kept with the fits."""
+_LITTLE = 1.0  # pins per game within which the whole 80 % interval must lie to say that it makes no difference
+
+
+def held_out_gain(season: Season, fits: Fits) -> list[HeldOutGain]:
+    """Everyone first, then bowlers by id; those without enough blocks held out are left out."""
+    valued = choices_on_new_blocks(season, fits)
+    if valued is None:
+        return []
+    bowlers = [None, *sorted(set(valued.rows["bowler"].astype(str)) & set(fits.rates.shots))]
+    found = [_record(valued, bowler, fits) for bowler in bowlers]
+    return [item for item in found if item is not None]
+
+
+def choices_on_new_blocks(season: Season, fits: Fits) -> Valued | None:
+    """Every held-out choice valued; done at the first call, and kept with the fits."""
+    return fits.once(VALUED, lambda: _valued(season, fits))
+
+
+def _valued(season: Season, fits: Fits) -> Valued | None:
+    cells, balls = some_blocks(worth_cells(season), fits), season.table("balls")
+    phases = {game: phase_of(int(game), fits.settings.phases) for game in cells["game"].unique()}
+    price = {bowler: float(draws.mean()) for bowler, draws in pins_per_strike(fits).items()}
+    spare = balls.loc[balls["spare_ball"].astype(bool), "ball"].astype(str)
+    return value_of_choosing(
+        cells.assign(phase=cells["game"].map(phases)), followed(fits.worth), price, TRIED, set(spare)
+    )
+
+
+def _record(valued: Valued, bowler: str | None, fits: Fits) -> HeldOutGain | None:
+    found = valued.gain(bowler)
+    if found is None:
+        return None
+    mean, se, blocks = found
+    rows: pd.DataFrame = valued.rows if bowler is None else valued.rows[valued.rows["bowler"] == bowler]
+    rng = fits.generator(f"held-out gain of {bowler}")
+    gain = estimate(mean + se * student.rvs(blocks - 1, size=fits.n_draws, random_state=rng))
+    verdict = _verdict(gain)
+    shots = int(rows["shots"].sum())
+    return HeldOutGain(
+        bowler=EVERYONE if bowler is None else bowler,
+        gain=gain,
+        share_changed=float(rows["changed"].sum() / max(shots, 1)),
+        verdict=verdict,
+        blocks=blocks,
+        shots=shots,
+        sentence=sentence(
+            f"{verdict}: on {plural(blocks, 'block')} that had no part in the choice, the ball ranked first in each "
+            f"phase was worth {pins_a_game(gain.mean, 1)} over what was thrown ({interval(gain, 1)})."
+        ),
+    )
+
+
+def _verdict(gain: Estimate) -> HeldOutVerdict:
+    if gain.lo80 > 0:
+        return "gained"
+    if gain.hi80 < 0:
+        return "lost"
+    return "no difference" if max(-gain.lo80, gain.hi80) <= _LITTLE else "too noisy to tell"
