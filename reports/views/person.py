@@ -11,6 +11,7 @@ from reports.style import wording
 from reports.views import pictures, students
 from reports.views.common import grouped
 
+_CLEARLY = 0.8  # probability of being above the class from which a skill is called a strength
 _BALLS = 3  # to care for, those with most pins per season
 
 
@@ -76,19 +77,20 @@ def _sheet(
 
 
 def _strength(best: SkillEstimate | None) -> str:
-    """The skill most surely above the class; that none is, if none is more likely than not."""
+    """The skill most surely above the class; that none clearly is, if none is likely enough."""
     if best is None:
         return "Not enough shots to name a strength."
-    if best.p_above_average < 0.5:
-        return "No skill is likely above the class yet."
     own, usual = students.shown(best.value.mean, best.unit), students.shown(best.class_average, best.unit)
+    if best.p_above_average < _CLEARLY:
+        return f"None stands clear of the class yet; {best.skill} comes nearest: {own} {best.unit}, the class {usual}."
     return f"{wording.sentence_case(best.skill)}: {own} {best.unit}, the class {usual}."
 
 
 def _trend(item: SkillEstimate | None) -> Trend | None:
     if item is None or item.progress is None:
         return None
-    shown = f"{students.shown(item.progress.mean, item.unit, sign=True)} {item.unit}"
+    unit = "points" if item.unit == "%" else item.unit
+    shown = f"{students.shown(item.progress.mean, item.unit, sign=True)} {unit}"
     return Trend(item.skill, shown, students.span(item.progress, item.unit, sign=True))
 
 

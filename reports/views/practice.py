@@ -30,7 +30,7 @@ def sessions(context: ReportContext) -> dict[str, SessionCard]:
 
 def _card(context: ReportContext, item: PracticeSession) -> SessionCard:
     if not item.shots:
-        return SessionCard(item, "nothing worth practice", None)
+        return SessionCard(item, "no ball needs testing", None)
     finding = f"{wording.games(item.games)} on {item.pattern_class}: {wording.signed(item.gain)} pins per game there"
     rows = [
         Row(

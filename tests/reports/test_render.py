@@ -7,13 +7,19 @@ import hashlib
 import re
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import cast
 
 import pytest
 
 from pipeline.decisions.records import Decisions, SeasonSummary
 from reports import page, publish
+from reports.charts.queue import Pen
+from reports.context import ReportContext
 from reports.errors import ReportError
 from reports.publish import render_all
+from reports.style import wording
+from reports.views.advice import best_advice
+from reports.views.person import _strength
 from tests.reports import factory
 from tests.reports import invented_names as names
 
@@ -302,3 +308,18 @@ def test_leaves_are_in_the_order_of_what_can_be_won_back(reports: Path) -> None:
         if key.startswith("leaves-"):
             back = [float(row[-1]) for row in rows[1:]]
             assert back == sorted(back, reverse=True)
+
+
+def test_a_strength_is_named_only_if_it_stands_clear_of_the_class() -> None:
+    skill = factory.season().skills[0]
+    clear, close = (_strength(skill.model_copy(update={"p_above_average": p})) for p in (0.85, 0.7))
+    assert clear.startswith(wording.sentence_case(skill.skill)) and close.startswith("None stands clear of the class")
+    assert skill.skill in close and _strength(None).startswith("Not enough shots")
+
+
+def test_an_advice_is_said_in_a_few_words() -> None:
+    """At most 25 words, and no number that the marks beside it already give."""
+    season = factory.season()
+    for item in best_advice(ReportContext(season, cast(Pen, None))):
+        assert len(item.sentence.split()) <= 25
+        assert "%" not in item.sentence and "pins" not in item.sentence
