@@ -245,6 +245,8 @@ def test_a_period_of_some_bowlers(learned: Fits) -> None:
     assert [card.bowler for card in summarise_season(season, fits).bowlers] == ["bo"]
     assert {account.games for account in ledger(season, fits)} == {10}
     assert {ball.games_total for ball in arsenal(season, fits)} == {24.0}
+    states = season.frame("cells/ball_states", usual=60.0)
+    assert dict(zip(states["ball"], states["games_total"].round(6), strict=True)) == {"b1": 24.0}
 
 
 def test_a_bowler_or_a_night_that_is_not_there_is_refused() -> None:
