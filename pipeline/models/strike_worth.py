@@ -6,7 +6,7 @@ It answers what a ball on a line is worth in all, so it does not look at the ent
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -19,6 +19,7 @@ from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, buil
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
 from pipeline.models.ball_strength import BallStrength, ball_strength, by_class
 from pipeline.models.entry_slope import BELIEVED, EntrySlope, entry_slope
+from pipeline.models.few_nights import nights_thrown, of_few_nights
 from pipeline.models.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.pattern_effects import PATTERN_GROUPS, UsualPatterns, beyond_logged
 from pipeline.models.stretches import MOVES, STRETCH, latest, with_stretches
@@ -270,6 +271,7 @@ class WorthFit:
     ``ball_classes``: ball id -> ball class. ``games``: highest game logged. ``model``: the mixed model beneath.
     ``usual_line``: where lines are usually played. ``slope``: how far the entry board moves with one at the arrows.
     ``now``: the stretch of nights that is predicted if a grid names none; None if there is one alone.
+    ``nights``: blocks each choice was thrown in, as ``few_nights.py`` counts them.
     """
 
     notes: list[str]
@@ -281,6 +283,7 @@ class WorthFit:
     usual_line: UsualLine
     slope: EntrySlope
     now: str | None = None
+    nights: dict[str, int] = field(default_factory=dict)
 
     def frame(self, grid: pd.DataFrame) -> pd.DataFrame:
         """``grid`` with every column the model reads; a missing line is its own level."""
@@ -334,7 +337,7 @@ class WorthFit:
 
         ``line`` says what becomes of a row's line as the lane changes. A line ``followed`` lies where bowlers are who
         move with the lane, on a night that asks for about this one. A line ``kept`` is played whatever the lane asks
-        for, and the probability is the mean over nights.
+        for, and the probability is the mean over nights, as unsure as the few nights of that choice leave it.
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
         length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game), worn
@@ -349,7 +352,10 @@ class WorthFit:
         if line == "followed":
             return expit(logits)
         scale_multiplier = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
-        nights = self.usual_line.lost_by_night(frame, n, np.random.default_rng([base, 1]))
+        nights = list(self.usual_line.lost_by_night(frame, n, np.random.default_rng([base, 1])))
+        mean = np.add.reduce([share * lost for share, lost in nights])
+        apart = np.sqrt(np.add.reduce([share * (lost - mean) ** 2 for share, lost in nights]))
+        logits += of_few_nights(frame, self.nights, n, base, NO_LINE) * apart * np.abs(scale_multiplier)
         return np.add.reduce([share * expit(logits + scale_multiplier * lost) for share, lost in nights])
 
     def _logits(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
@@ -439,6 +445,7 @@ def fit_worth_cells(
     posed = build_matrices(worth_design(cost), groups, frame, STRIKE_CELLS, nodes=_NODES)
     rows = None if subsample is None else subsample.select(frame)
     notes, shots = [*_share_notes(cells), *_layout_notes(strength)], int(cells["shots"].sum())
+    nights = nights_thrown(frame if rows is None else rows)
     del cells, frame  # of a huge log there is no room for them beside the factor
     model = posed.fit()
     return WorthFit(
@@ -451,4 +458,5 @@ def fit_worth_cells(
         usual_line=usual,
         slope=slope,
         now=now,
+        nights=nights,
     )
