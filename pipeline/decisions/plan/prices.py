@@ -145,7 +145,7 @@ def _by_game(played: pd.DataFrame, ball: int, count: int) -> Record:
     """How one of ``count`` balls is played in each game, from the rows of ``_played``."""
     own = records(played.iloc[ball::count])
     return {
-        "lines": [NO_LINE if row["line"] is None else str(row["line"]) for row in own],
+        "lines": [NO_LINE if pd.isna(row["line"]) else str(row["line"]) for row in own],
         "keeps": [bool(row["keeps"]) for row in own],
         "boards": [None if np.isnan(row["board"]) else float(row["board"]) for row in own],
     }
