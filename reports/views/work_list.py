@@ -49,7 +49,7 @@ def _first(context: ReportContext, item: ArsenalTask, scale: strips.Scale) -> li
         _grit(item),
         _due(item),
         Cell("keep is zero") if best.p_gain is None else common.chance(best.p_gain),
-        common.number(0.0, "0") if best.p_gain is None else common.pins(best.gain, scale, item.shots),
+        Cell("0", 0.0, kind="est") if best.p_gain is None else common.pins(best.gain, scale, item.shots),
         common.number(item.pins_a_season, wording.signed(item.pins_a_season, 0)),
     ]
 
