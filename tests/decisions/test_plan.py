@@ -19,6 +19,7 @@ from pipeline.decisions.plan.order import order_of
 from pipeline.decisions.plan.prices import priced
 from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.records import BlockPlan, Estimate
+from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.inference.sample_size import perfect_information
 from pipeline.models.fits import Fits, fit_all
 from pipeline.settings import Practice, Settings
@@ -195,6 +196,14 @@ def test_where_nothing_is_compared_the_ball_in_hand_stays_if_it_was_tried() -> N
         options = Options(rows, np.array([[True, True], [tried, True]]), ["fresh", "late"], pins, pins, pins, pins)
         answers = {"fresh": _answered(options, "card")["fresh"]}
         assert order_of(options, answers, "medium").balls == [0, then]
+
+
+def test_without_boards_a_plan_names_no_line() -> None:
+    balls = [MadeBall("heron", effect=0.4), MadeBall("crane")]
+    season = make(MadeSeason(balls, blocks=6, games=3, seed=5, boards=False), Settings())
+    made = plan(season, fit_all(season, Settings()), "ann", 40.0, games=3)
+    assert {step.line for step in made.steps} == {NO_LINE} and all(step.start_board is None for step in made.steps)
+    assert "nan" not in made.sentence and "from the" not in made.sentence
 
 
 def test_luck_alone_meets_a_limit_no_oftener_than_said() -> None:
