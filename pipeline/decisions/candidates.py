@@ -78,6 +78,11 @@ def candidates(season: Season, fits: Fits) -> Candidates:
     return fits.once("candidates", lambda: _priced(season, fits, fits.rates.shots), stored=False)
 
 
+def choice_rows(season: Season, fits: Fits) -> pd.DataFrame:
+    """``Candidates.rows`` of the same choices without pricing them, which takes most of the time of a plan."""
+    return fits.once("rows of the choices", lambda: choices_of(season, fits.rates.shots), stored=False)
+
+
 def some_at_a_time(season: Season, fits: Fits) -> Iterator[Candidates]:
     """The same choices, of some bowlers at a time: those of a large club priced at once would fill the memory."""
     bowlers = sorted(fits.rates.shots)

@@ -133,7 +133,7 @@ def _mean(way: Way) -> float:
 
 def advised(season: Season, fits: Fits) -> dict[Cell, Advised]:
     """What is advised in every cell in which something is compared; found at the first call and kept with the fits."""
-    return fits.once("advised", lambda: _advised(candidates(season, fits), fits), stored=False)
+    return fits.once("advised", lambda: _advised(candidates(season, fits), fits))
 
 
 def _advised(found: Candidates, fits: Fits) -> dict[Cell, Advised]:

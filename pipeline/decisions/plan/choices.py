@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.decisions.advice.course import Advised
-from pipeline.decisions.candidates import TRIED, Record, candidates, records
+from pipeline.decisions.candidates import TRIED, Record, choice_rows, records
 from pipeline.decisions.records import PHASES
 from pipeline.errors import RackledgerError
 from pipeline.models.fits import Fits
@@ -90,7 +90,7 @@ def choices(
     Raises:
         PlanError: no first delivery of that bowler.
     """
-    rows = candidates(season, fits).rows
+    rows = choice_rows(season, fits)
     own = rows[(rows["bowler"] == bowler) & (rows["shots"] > 0)]
     if own.empty:
         known = ", ".join(sorted(rows["bowler"].unique()))
