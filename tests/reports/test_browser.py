@@ -244,3 +244,20 @@ def test_no_chart_is_cut_on_paper(browser: Browser, reports: Path, tmp_path: Pat
     for text in sheets:
         for axis, caption in CHART_WORDS[name]:
             assert text.count(axis) == text.count(caption), "a chart's axis and its caption are on different sheets"
+
+
+@pytest.mark.parametrize("paper", list(PAPER))
+def test_a_plan_prints_on_one_sheet(browser: Browser, reports: Path, tmp_path: Path, paper: str) -> None:
+    """The whole plan of one bowler on the first sheet, with the bowler's name; the practice session on the next."""
+    from pypdf import PdfReader
+
+    page = browser.new_page()
+    page.goto((reports / "plan.html").as_uri() + "#bowler=b1")
+    name = page.locator("#by-bowler option:checked").inner_text()
+    page.pdf(path=tmp_path / "plan.pdf", format=paper, print_background=True)
+    page.close()
+    sheets = PdfReader(tmp_path / "plan.pdf").pages
+    first, *others = [unicodedata.normalize("NFKC", " ".join(sheet.extract_text().split())) for sheet in sheets]
+    assert len(others) == 1
+    assert name.split()[0] in first and "games 1 to 2" in first and "if it fails" in first and "Expect" in first
+    assert "in practice" not in first and "in practice" in others[0]
