@@ -50,7 +50,7 @@ fuzz: setup
 faults: setup
 	$(BIN)/python -m tests.faults.kill_runs --runs 60 --out tests/faults/kill_log.csv
 
-# Deliberate faults, each of which a test must notice; a few minutes.
+# Deliberate faults, each of which a test must notice; about half an hour.
 mutate: setup
 	$(BIN)/python -m tests.mutations.run
 
