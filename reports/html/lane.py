@@ -57,9 +57,7 @@ def draw(lanes: list[Lane], left_handed: bool) -> Markup:
     if arrows_alone(lanes):
         return _rows_of_arrows(lanes, left_handed)
     height = len(lanes) * (_LANE + _GAP)
-    parts = [_one(lane, place * (_LANE + _GAP) + _GAP - 4, left_handed) for place, lane in enumerate(lanes)]
-    box = f'viewBox="0 0 {WIDTH:g} {height:g}"'
-    return Markup(f'<svg class="lane" {box} aria-hidden="true" focusable="false">{"".join(parts)}</svg>')
+    return _framed(height, [_one(lane, at * (_LANE + _GAP), left_handed) for at, lane in enumerate(lanes)])
 
 
 def arrows_alone(lanes: list[Lane]) -> bool:
@@ -76,14 +74,24 @@ def board_x(board: float, left_handed: bool) -> float:
 
 
 def _rows_of_arrows(lanes: list[Lane], left_handed: bool) -> Markup:
-    parts = [_row_of_arrows(lane, place * _STRIP + _GAP - 4, left_handed) for place, lane in enumerate(lanes)]
-    box = f'viewBox="0 0 {WIDTH:g} {len(lanes) * _STRIP:g}"'
+    return _framed(
+        len(lanes) * _STRIP, [_row_of_arrows(lane, at * _STRIP, left_handed) for at, lane in enumerate(lanes)]
+    )
+
+
+def _framed(height: float, parts: list[str]) -> Markup:
+    box = f'viewBox="0 0 {WIDTH:g} {height:g}"'
     return Markup(f'<svg class="lane" {box} aria-hidden="true" focusable="false">{"".join(parts)}</svg>')
+
+
+def _named(lane: Lane, top: float, marks: list[str]) -> str:
+    """The marks of one lane under its title, in the strip that begins at ``top``."""
+    title = f'<text class="lane-name" x="0" y="-5">{escape(lane.title)}</text>'
+    return f'<g transform="translate(1,{top + _GAP - 4:g})">{title}{"".join(marks)}</g>'
 
 
 def _row_of_arrows(lane: Lane, top: float, left_handed: bool) -> str:
     marks = [
-        f'<text class="lane-name" x="0" y="-5">{escape(lane.title)}</text>',
         f'<rect class="lane-wood" x="0" y="0" width="{WIDTH - 2:g}" height="{_ROW_OF_ARROWS:g}"/>',
     ]
     for board in range(5, BOARDS, 5):
@@ -94,7 +102,7 @@ def _row_of_arrows(lane: Lane, top: float, left_handed: bool) -> str:
         kind = "lane-best" if path.strong else "lane-thrown"
         x = board_x(path.arrow, left_handed)
         marks.append(f'<circle class="{kind}-dot" cx="{x:.1f}" cy="22" r="5" data-tip="{escape(path.tip)}"/>')
-    return f'<g transform="translate(1,{top:g})">{"".join(marks)}</g>'
+    return _named(lane, top, marks)
 
 
 def board_y(board: float, left_handed: bool) -> float:
@@ -105,7 +113,6 @@ def board_y(board: float, left_handed: bool) -> float:
 
 def _one(lane: Lane, top: float, left_handed: bool) -> str:
     marks = [
-        f'<text class="lane-name" x="0" y="-5">{escape(lane.title)}</text>',
         f'<rect class="lane-wood" x="0" y="0" width="{(HEAD_PIN_FT + 3) * _FOOT:g}" height="{_LANE:g}"/>',
         f'<line class="lane-foul" x1="0" x2="0" y1="0" y2="{_LANE:g}"/>',
     ]
@@ -120,7 +127,7 @@ def _one(lane: Lane, top: float, left_handed: bool) -> str:
             marks.append(f'<circle class="lane-pin" cx="{x:.1f}" cy="{y:.1f}" r="3"/>')
     faint = [path for path in lane.paths if not path.strong]
     marks += [_way(path, left_handed) for path in (*faint, *(p for p in lane.paths if p.strong))]
-    return f'<g transform="translate(1,{top:g})">{"".join(marks)}</g>'
+    return _named(lane, top, marks)
 
 
 def _way(path: Path, left_handed: bool) -> str:

@@ -176,15 +176,19 @@
     const rows = all("tbody > tr:not(.group)", sheet);
     const bare = rows.length > 0 && rows.every((row) => row.hidden);
     sheet.classList.toggle("bare", bare);
-    let note = sheet.nextElementSibling;
-    if (!note || !note.classList.contains("bare-note")) {
-      if (!bare) { return; }
-      note = document.createElement("p");
-      note.className = "none bare-note";
-      note.textContent = "Nothing here for this choice.";
-      sheet.after(note);
-    }
-    note.hidden = !bare;
+    const next = sheet.nextElementSibling;
+    const known = next && next.classList.contains("bare-note") ? next : null;
+    noted(known, bare, "", "Nothing here for this choice.", (note) => sheet.after(note));
+  }
+
+  /* Show a note, made and put in its place where it is first needed, or hide it. */
+  function noted(known, shown, kind, text, put) {
+    if (known) { known.hidden = !shown; return; }
+    if (!shown) { return; }
+    const note = document.createElement("p");
+    note.className = ("none bare-note " + kind).trim();
+    note.textContent = text;
+    put(note);
   }
 
   function emptyState(block) {
@@ -195,17 +199,10 @@
   /* A part of which nothing is left says so under its heading. */
   function partState(part) {
     const inner = all("[data-bowler]", part);
-    const noted = all(".bare-note", part).some((note) => !note.hidden && !note.classList.contains("part-note"));
-    const bare = inner.length > 0 && !noted && inner.every((item) => item.closest("[hidden]"));
-    let note = part.querySelector(".part-note");
-    if (!note) {
-      if (!bare) { return; }
-      note = document.createElement("p");
-      note.className = "none bare-note part-note";
-      note.textContent = "Not enough was logged to show this for your choice.";
-      part.append(note);
-    }
-    note.hidden = !bare;
+    const told = all(".bare-note", part).some((note) => !note.hidden && !note.classList.contains("part-note"));
+    const bare = inner.length > 0 && !told && inner.every((item) => item.closest("[hidden]"));
+    const text = "Not enough was logged to show this for your choice.";
+    noted(part.querySelector(".part-note"), bare, "part-note", text, (note) => part.append(note));
   }
 
   /* Whom and what the page is about, on screen and on paper. */
