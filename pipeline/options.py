@@ -95,7 +95,7 @@ class Day(click.ParamType):
 
 
 class Nights(TypedDict):
-    """What ``api.fit`` is told of the nights a report is about."""
+    """The arguments of ``api.fit`` that choose the nights of a report."""
 
     named: str | None
     since: dt.date | None

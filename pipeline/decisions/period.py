@@ -74,6 +74,11 @@ def _blocks_of(season: Season, *periods: Period) -> list[str]:
     """Make ``period_blocks`` those of the periods; returns them."""
     _choose(season, *periods)
     season.connection.execute(sql("scope/period_blocks"))
+    return _chosen_blocks(season)
+
+
+def _chosen_blocks(season: Season) -> list[str]:
+    """The blocks that ``period_blocks`` holds now."""
     return season.connection.table("period_blocks").df()["block"].astype(str).tolist()
 
 
@@ -98,7 +103,7 @@ def _worth_then(season: Season, fits: Fits) -> WorthFit:
     worth = fits.worth
     if isinstance(worth, Unfitted) or worth.now is None:
         return worth
-    blocks = set(season.connection.table("period_blocks").df()["block"].astype(str))
+    blocks = set(_chosen_blocks(season))
     last = max(stretch for block, stretch in stretches(season).items() if block in blocks)
     return worth if last == worth.now else replace(worth, now=last)
 

@@ -49,7 +49,7 @@ def change_of(
         more_variance: known variance on top of that between clusters.
 
     Returns:
-        None if nothing varies, so that nothing can be said of it.
+        None if nothing varies, which leaves no standard error.
     """
     (one, first, one_freedom), (two, second, two_freedom) = (_ratio(*sums) for sums in (earlier, later))
     variance = first + second

@@ -36,8 +36,8 @@ class PlanError(RackledgerError):
 class Round:
     """What is priced: the lines logged (records of ``choices``) on a ``lane`` for so many games.
 
-    ``nearest`` is the lane with its oil drawn back into what was logged; ``distance``, as from ``novelty``, is what is
-    said of it. ``answers`` say which balls are compared, and how each is played.
+    ``nearest`` is the lane with its oil drawn back into what was logged; ``distance`` is how far that was, as from
+    ``novelty``. ``answers`` say which balls are compared, and how each is played.
     """
 
     rows: list[Record]
