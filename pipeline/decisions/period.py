@@ -17,9 +17,9 @@ from pipeline.decisions.beside.changes import BESIDE, compare
 from pipeline.errors import FAILED_NUMBERS
 from pipeline.models.fits import Fits, Unfitted
 from pipeline.models.season_mix import season_rates
-from pipeline.models.skill import FIRST, LAST
-from pipeline.models.stretches import stretches
-from pipeline.models.strike_worth import WorthFit
+from pipeline.models.skills.skill import FIRST, LAST
+from pipeline.models.strikes.stretches import stretches
+from pipeline.models.strikes.strike_worth import WorthFit
 from pipeline.store.period import Period, asked_period, empty
 from pipeline.store.season import Season
 from queries import sql

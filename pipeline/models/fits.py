@@ -13,11 +13,11 @@ from pipeline.errors import FAILED_NUMBERS, NotDeterminedError, RackledgerError
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
-    from pipeline.models.leave import LeaveFit
     from pipeline.models.season_mix import Rates
-    from pipeline.models.spare import ConversionFit
-    from pipeline.models.strike_by_entry import EntryFit
-    from pipeline.models.strike_worth import WorthFit
+    from pipeline.models.spares.leave import LeaveFit
+    from pipeline.models.spares.spare import ConversionFit
+    from pipeline.models.strikes.strike_by_entry import EntryFit
+    from pipeline.models.strikes.strike_worth import WorthFit
     from pipeline.store.kept import Shelf
     from pipeline.store.season import Season
 
@@ -158,11 +158,11 @@ def fit_all(
     Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the lesser models learn
     from some bowlers, see ``models/subsample.py``. Whatever is on the ``shelf`` is not fitted again.
     """
-    from pipeline.models.leave import fit_leave
     from pipeline.models.season_mix import season_rates
-    from pipeline.models.spare import fit_conversion
-    from pipeline.models.strike_by_entry import fit_entry
-    from pipeline.models.strike_worth import fit_worth
+    from pipeline.models.spares.leave import fit_leave
+    from pipeline.models.spares.spare import fit_conversion
+    from pipeline.models.strikes.strike_by_entry import fit_entry
+    from pipeline.models.strikes.strike_worth import fit_worth
     from pipeline.models.subsample import subsample_of
 
     tell = progress or (lambda _stage, _share: None)

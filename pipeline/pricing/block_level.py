@@ -16,7 +16,7 @@ from scipy.special import expit, logit
 
 from pipeline.inference.mixed_logit.named_effects import MixedLogit, keyed_noise
 from pipeline.models.fits import Fits
-from pipeline.models.stretches import moved_draws, stretches
+from pipeline.models.strikes.stretches import moved_draws, stretches
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import Account, Ledger
 from pipeline.pricing.pins import score_histogram

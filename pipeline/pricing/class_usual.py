@@ -13,7 +13,7 @@ import pandas as pd
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
-from pipeline.models.strike_worth import NO_BALL_CLASS, NO_LINE
+from pipeline.models.strikes.strike_worth import NO_BALL_CLASS, NO_LINE
 from pipeline.pricing.pins import Level, levels
 from pipeline.sport.state_values import Chances
 from pipeline.store.season import Season

@@ -14,7 +14,7 @@ import pandas as pd
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
-from pipeline.models.strike_worth import NO_BALL_CLASS
+from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
 from pipeline.pricing.class_usual import CLASS, ClassUsual, second_pins
 from pipeline.pricing.pins import Level, levels
 from pipeline.sport.lane import phase_of

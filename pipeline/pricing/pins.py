@@ -16,8 +16,8 @@ import pandas as pd
 from scipy import sparse
 
 from pipeline.inference.mixed_logit.design import named_codes
-from pipeline.models.leave import ball_group
-from pipeline.models.strike_worth import Playing
+from pipeline.models.spares.leave import ball_group
+from pipeline.models.strikes.strike_worth import Playing
 from pipeline.sport.lane import phase_of
 from pipeline.sport.leaves import parse_leave, pins
 from pipeline.sport.score_distribution import ScoreSurface

@@ -19,7 +19,7 @@ from pipeline.inference.doubly_robust import clustered
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.named_effects import MixedLogit, fit_named
 from pipeline.models.strike_cells import STRIKE_CELLS
-from pipeline.models.strike_worth import WorthFit
+from pipeline.models.strikes.strike_worth import WorthFit
 
 if TYPE_CHECKING:
     from statsmodels.genmod.generalized_linear_model import GLM, GLMResults

@@ -15,9 +15,9 @@ import pandas as pd
 from scipy.special import expit, logit
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.models.leave import LeaveFit
-from pipeline.models.strike_by_entry import EntryFit
-from pipeline.models.strike_worth import WorthFit
+from pipeline.models.spares.leave import LeaveFit
+from pipeline.models.strikes.strike_by_entry import EntryFit
+from pipeline.models.strikes.strike_worth import WorthFit
 
 _BLOCK = "bowler:block"
 _FEWEST_EXPECTED = 5.0  # bins with fewer expected strikes or misses are too thin to judge

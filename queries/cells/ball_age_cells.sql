@@ -1,5 +1,5 @@
 -- Grain: one cell of ball x block x game x line, with the ball's age when it was thrown.
--- Inputs: first_balls, ball_games, balls, care_days. Reader: models/ball_wear.
+-- Inputs: first_balls, ball_games, balls, care_days. Reader: models/balls/ball_wear.
 -- Parameter: $usual - games after which a resurfacing is usual; what is known of a ball before its first logged
 --   resurfacing is only games_before, so its surface is then taken to be no older than that at the season's start.
 -- Ages are taken at the middle of the game. Care logged on a date comes before that day's games.

@@ -1,4 +1,4 @@
--- Grain: one ball. Inputs: balls, ball_classes, ball_games, maintenance. Readers: models/strike_worth, models/ball_strength.
+-- Grain: one ball. Inputs: balls, ball_classes, ball_games, maintenance. Readers: models/strikes/strike_worth, models/balls/ball_strength.
 -- What is printed on a ball and drilled into it, and the grit of its surface as thrown, in doublings, a mean over games:
 -- that of the last change before each block, or of balls.csv before the first.
 WITH used AS (

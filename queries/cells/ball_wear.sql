@@ -1,4 +1,4 @@
--- Grain: one ball that is not a spare ball, in one block. Inputs: ball_games, balls, care_days. Reader: models/worth_cells.
+-- Grain: one ball that is not a spare ball, in one block. Inputs: ball_games, balls, care_days. Reader: models/strikes/worth_cells.
 -- Games since its last resurfacing, half-way through what it was thrown in the block.
 -- Parameter: $usual, and games on a ball, as in cells/ball_age_cells. Care logged on a date comes before that day's games;
 -- a block that passes midnight is of the date it began on.

@@ -1,4 +1,4 @@
--- Grain: one bowler. Input: first_balls. Reader: models/strike_worth.
+-- Grain: one bowler. Input: first_balls. Reader: models/strikes/strike_worth.
 -- Mean speed and rev rate of first deliveries; null where never logged. Spare balls are thrown at first racks too rarely
 -- to matter.
 SELECT

@@ -1,4 +1,4 @@
--- Grain: one block. Input: first_balls. Reader: models/entry_slope.
+-- Grain: one block. Input: first_balls. Reader: models/lines/entry_slope.
 -- Sums of products of boards over shots with one ball, for two estimates of what a board at the arrows does to entry.
 -- before_*: the step of either board over two shots on one lane of a pair (the other lane's between them), times the
 -- entry boards before them, about the bowler's own mean.

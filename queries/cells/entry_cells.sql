@@ -1,5 +1,5 @@
 -- Grain: one cell of bowler x block x ball x game x half entry board (null where not logged). Input: first_balls.
--- Reader: models/strike_by_entry. The sufficient counts of the entry models.
+-- Reader: models/strikes/strike_by_entry. The sufficient counts of the entry models.
 SELECT
     bowler,
     block,

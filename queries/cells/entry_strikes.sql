@@ -1,4 +1,4 @@
--- Grain: one half board of entry. Input: first_balls. Reader: models/line_cost.
+-- Grain: one half board of entry. Input: first_balls. Reader: models/lines/line_cost.
 -- First deliveries and strikes of bowlers who log the entry board of strikes and of other shots alike: of one who logs
 -- it on strikes alone every board would strike.
 WITH logging AS (

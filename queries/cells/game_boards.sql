@@ -1,4 +1,4 @@
--- Grain: one game of one bowler in one block. Input: first_balls. Reader: models/line_drift.
+-- Grain: one game of one bowler in one block. Input: first_balls. Reader: models/lines/line_drift.
 -- Mean boards of the first deliveries; null where none of the game's was logged.
 SELECT
     bowler,

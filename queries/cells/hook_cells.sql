@@ -1,5 +1,5 @@
 -- Grain: one cell of bowler x block x game x ball x arrow board (whole), where arrow and entry board were logged.
--- Input: first_balls, balls. Reader: models/ball_hook. Means within the cell keep the finer boards.
+-- Input: first_balls, balls. Reader: models/balls/ball_hook. Means within the cell keep the finer boards.
 SELECT
     f.bowler,
     f.block,

@@ -1,5 +1,5 @@
 -- Grain: one cell of bowler x pattern class x ball class x phase x entry zone x leave. Input: first_balls.
--- Readers: models/leave. Strikes are left out: this is the leave given no strike.
+-- Readers: models/spares/leave. Strikes are left out: this is the leave given no strike.
 SELECT
     bowler,
     hand,

@@ -1,4 +1,4 @@
--- Grain: one cell of bowler x block x pattern class x phase x ball class. Input: first_balls. Reader: models/skill.
+-- Grain: one cell of bowler x block x pattern class x phase x ball class. Input: first_balls. Reader: models/skills/skill.
 -- Only shots with an entry board. third: the bowler's own blocks in order of date, cut into three; null with under three.
 SELECT
     f.bowler,

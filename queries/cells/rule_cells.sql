@@ -1,5 +1,5 @@
 -- Grain: one cell of bowler x block x phase x ball x surface x line x exit band. Inputs: first_balls, balls, ball_classes, maintenance.
--- Reader: models/oil_rules. Parameters: light_to, heavy_from (mL), dull_to, polished_from (grit), band (boards).
+-- Reader: models/strikes/oil_rules. Parameters: light_to, heavy_from (mL), dull_to, polished_from (grit), band (boards).
 -- The surface is the last logged step before the day, else the one the season began with. exit_band: where the ball left
 -- the pattern against its length in feet minus 31: near (within the band), inside, outside, or not logged.
 WITH surfaces AS (

@@ -1,4 +1,4 @@
--- Grain: one leave of one bowler (mirrored). Input: deliveries, leave_types. Reader: models/spare.
+-- Grain: one leave of one bowler (mirrored). Input: deliveries, leave_types. Reader: models/spares/spare.
 -- A spare attempt is any delivery at fewer than ten pins; pins_left is the sum still standing after it.
 SELECT
     d.bowler,

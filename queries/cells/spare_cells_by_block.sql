@@ -1,4 +1,4 @@
--- Grain: one leave of one bowler in one block. Inputs: deliveries, leave_types. Reader: models/skill.
+-- Grain: one leave of one bowler in one block. Inputs: deliveries, leave_types. Reader: models/skills/skill.
 -- A spare attempt is any delivery at fewer than ten pins; leaves are mirrored. third as in cells/pocket_cells.
 SELECT
     d.bowler,

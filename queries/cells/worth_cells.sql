@@ -1,5 +1,5 @@
 -- Grain: one cell of bowler x block x pair x ball x game x line x pair load in steps of $load_step.
--- Input: first_balls. Reader: models/worth_cells. The sufficient counts of the worth model, and means of the boards.
+-- Input: first_balls. Reader: models/strikes/worth_cells. The sufficient counts of the worth model, and means of the boards.
 SELECT
     bowler,
     block,

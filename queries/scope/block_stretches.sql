@@ -1,4 +1,4 @@
--- Grain: one block. Input: deliveries, of the whole log. Readers: models/stretches, as cells/block_stretches.
+-- Grain: one block. Input: deliveries, of the whole log. Readers: models/strikes/stretches, as cells/block_stretches.
 -- stretch: first day of the stretch of nights the block lies in. One begins after sixty days on which nobody bowled, and after a
 -- year without such a break. Worked out once, before a report narrows the season.
 CREATE OR REPLACE TEMP TABLE block_stretches AS

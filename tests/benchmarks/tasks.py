@@ -102,7 +102,7 @@ def _right_side() -> str:
 
 def mixed_fit(database: str) -> tuple[float, Any]:
     """The worth model with all its random effects, query included."""
-    from pipeline.models.strike_worth import fit_worth
+    from pipeline.models.strikes.strike_worth import fit_worth
     from pipeline.store.season import open_season
 
     def work() -> int:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit
 
-from pipeline.models.ball_wear import AgeingFit
+from pipeline.models.balls.ball_wear import AgeingFit
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from pipeline.decisions.arsenal.verdicts import arsenal, utilities
 from pipeline.decisions.candidates import Candidates
 from pipeline.decisions.wording.cautions import BALL_CARE, for_verdict
 from pipeline.inference.sample_size import MOST_SHOTS
-from pipeline.models.ball_wear import AgeingFit, fit_ageing_cells
+from pipeline.models.balls.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.fits import Fits, fit_all
 from pipeline.settings import Costs, Evidence, Settings
 from pipeline.store.season import Season, prepare

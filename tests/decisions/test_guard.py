@@ -15,8 +15,9 @@ from pipeline.decisions.decide import decide
 from pipeline.decisions.export.writers import to_json
 from pipeline.decisions.guard import Answers
 from pipeline.errors import TRACEBACK, NotDeterminedError, RackledgerError
-from pipeline.models import leave, spare, strike_by_entry, strike_worth
 from pipeline.models.fits import fit_all
+from pipeline.models.spares import leave, spare
+from pipeline.models.strikes import strike_by_entry, strike_worth
 from pipeline.settings import Evidence, Settings
 from reports.publish import pages
 from tests.decisions.made_season import MadeBall, MadeSeason, make

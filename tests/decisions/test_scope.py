@@ -18,7 +18,7 @@ from pipeline.decisions.records import ComboWorth, Decisions
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.scope import UnknownBowlerError, about, whom
 from pipeline.decisions.students.comparison import skill_draws
-from pipeline.models import ball_wear as ageing_module
+from pipeline.models.balls import ball_wear as ageing_module
 from pipeline.models.fits import Fits, fit_all
 from pipeline.names import EVERYONE
 from pipeline.settings import Settings

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline.decisions.arsenal.strength_ladder import strength_ladder
-from pipeline.models.ball_hook import fit_hook
+from pipeline.models.balls.ball_hook import fit_hook
 from pipeline.models.fits import Fits, fit_all
 from pipeline.settings import Evidence, Settings
 from pipeline.store.season import Season, prepare

@@ -9,9 +9,9 @@ from scipy.special import expit
 
 from pipeline.decisions.estimates import quantiles
 from pipeline.decisions.students.comparison import students
-from pipeline.models.accuracy import accuracy, trimmed_spread
 from pipeline.models.fits import Fits, fit_all
-from pipeline.models.skill import pocket_rate, spare_rate
+from pipeline.models.skills.accuracy import accuracy, trimmed_spread
+from pipeline.models.skills.skill import pocket_rate, spare_rate
 from pipeline.settings import Settings
 from pipeline.store.season import Season
 from tests.decisions.made_season import MadeBall, MadeSeason, make

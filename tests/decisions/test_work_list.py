@@ -13,7 +13,7 @@ from pipeline.decisions.arsenal.grit import GritLog
 from pipeline.decisions.arsenal.stand_in import stand_in
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.arsenal.work_list import work_list
-from pipeline.models.ball_wear import AgeingFit
+from pipeline.models.balls.ball_wear import AgeingFit
 from pipeline.models.fits import fit_all
 from pipeline.settings import Costs, Evidence, Settings
 from tests.decisions.drawn_choices import drawn

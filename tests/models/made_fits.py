@@ -10,9 +10,9 @@ import pandas as pd
 from scipy.special import expit
 
 from pipeline.models.fits import Fits
-from pipeline.models.leave import fit_leave_cells
 from pipeline.models.season_mix import rates_of
-from pipeline.models.spare import fit_conversion_cells
+from pipeline.models.spares.leave import fit_leave_cells
+from pipeline.models.spares.spare import fit_conversion_cells
 from pipeline.settings import Settings
 from pipeline.sport.leaves import leave_type, parse_leave
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.models.worth_cells import worth_cells
+from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.validation import held_out
 
 

@@ -19,9 +19,11 @@ import pandas as pd
 from scipy.interpolate import CubicSpline
 from scipy.special import expit, logit
 
-from pipeline.models import ball_wear, spare_pooling, strike_worth
-from pipeline.models.ball_strength import ball_strength
-from pipeline.models.entry_slope import BELIEVED
+from pipeline.models.balls import ball_wear
+from pipeline.models.balls.ball_strength import ball_strength
+from pipeline.models.lines.entry_slope import BELIEVED
+from pipeline.models.spares import spare_pooling
+from pipeline.models.strikes import strike_worth
 from pipeline.sport.classes import BALL_CLASSES
 from pipeline.sport.leaves import leave_type
 from sample_logs import mechanism as m

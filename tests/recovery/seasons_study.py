@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit
 
-from pipeline.models.strike_worth import WorthFit, fit_worth_cells
+from pipeline.models.strikes.strike_worth import WorthFit, fit_worth_cells
 from tests.models.made_cells import LENGTH, balance, listed
 
 BOWLERS, BLOCKS, BALLS, GAMES, SHOTS = 6, 12, 3, 4, 4

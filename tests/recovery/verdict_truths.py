@@ -12,7 +12,7 @@ from scipy.stats import norm
 from pipeline.decisions.arsenal.calls import ACTIONS
 from pipeline.decisions.candidates import Candidates, priceable
 from pipeline.decisions.students.comparison import versatility
-from pipeline.models.skill import SkillDraws
+from pipeline.models.skills.skill import SkillDraws
 from pipeline.settings import BlockPhases, Costs, PocketLimits
 from pipeline.sport.lane import phase_of
 from pipeline.sport.leaves import parse_leave

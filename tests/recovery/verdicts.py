@@ -36,8 +36,8 @@ from pipeline.decisions.transition.ball_changes import Outlook, games_late, in_h
 from pipeline.decisions.transition.curves import crossings, first_lines
 from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fits import Fits
-from pipeline.models.oil_rules import fit_oil_rules
-from pipeline.models.skill import SkillDraws, spare_cells
+from pipeline.models.skills.skill import SkillDraws, spare_cells
+from pipeline.models.strikes.oil_rules import fit_oil_rules
 from pipeline.names import EVERYONE
 from pipeline.pricing.over_the_block import GAMES, LOAD, Panel, crossing_points, panels
 from pipeline.settings import PatternLimits

@@ -16,7 +16,7 @@ from scipy import sparse
 
 from pipeline.inference.later import Later
 from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
-from pipeline.models.ball_wear import AgeingFit
+from pipeline.models.balls.ball_wear import AgeingFit
 from pipeline.settings import Settings
 from pipeline.store.packed import PackError, pack, unpack
 

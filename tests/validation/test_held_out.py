@@ -8,8 +8,8 @@ import pytest
 from sklearn.metrics import brier_score_loss, log_loss
 from statsmodels.discrete.discrete_model import Logit
 
-from pipeline.models.strike_worth import fit_worth
-from pipeline.models.worth_cells import worth_cells
+from pipeline.models.strikes.strike_worth import fit_worth
+from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.validation.held_out import boosted, calibration_bins, compare, rate_only, refitted, score
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 

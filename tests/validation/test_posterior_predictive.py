@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.models.leave import LeaveFit, fit_leave_cells
-from pipeline.models.strike_by_entry import fit_entry
-from pipeline.models.strike_worth import fit_worth
+from pipeline.models.spares.leave import LeaveFit, fit_leave_cells
+from pipeline.models.strikes.strike_by_entry import fit_entry
+from pipeline.models.strikes.strike_worth import fit_worth
 from pipeline.store.season import Season
 from pipeline.validation.posterior_predictive import (
     entry_bins,

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.models.ball_wear import AgeingFit
+from pipeline.models.balls.ball_wear import AgeingFit
 from pipeline.settings import Costs
 
 FloatArray = npt.NDArray[np.float64]

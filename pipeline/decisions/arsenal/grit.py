@@ -18,7 +18,7 @@ import pandas as pd
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.records import GritEvidence
 from pipeline.decisions.wording.terms import interval, percent, plural, signed
-from pipeline.models.ball_wear import AgeingFit
+from pipeline.models.balls.ball_wear import AgeingFit
 
 FloatArray = npt.NDArray[np.float64]
 _Whose = Literal["this ball", "its class"]

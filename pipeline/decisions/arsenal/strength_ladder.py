@@ -8,7 +8,7 @@ from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import LadderRung
 from pipeline.decisions.wording.balls import catalogue
-from pipeline.models.ball_hook import HookFit, fit_hook
+from pipeline.models.balls.ball_hook import HookFit, fit_hook
 from pipeline.models.fits import Fits
 from pipeline.store.season import Season
 

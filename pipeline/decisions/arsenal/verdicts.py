@@ -29,8 +29,8 @@ from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, Estimate, LifePoint
 from pipeline.decisions.wording.balls import catalogue
 from pipeline.decisions.wording.terms import interval, percent, signed
-from pipeline.models.ball_wear import AgeingFit, fit_ageing_cells
-from pipeline.models.entry_drift import Drift, fit_drift
+from pipeline.models.balls.ball_wear import AgeingFit, fit_ageing_cells
+from pipeline.models.balls.entry_drift import Drift, fit_drift
 from pipeline.models.fits import Fits
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.settings import Settings

@@ -6,7 +6,7 @@ from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import SeasonBeside
 from pipeline.decisions.students.comparison import KINDS, rates_and_spreads
 from pipeline.models.fits import Fits
-from pipeline.models.skill import SkillDraws
+from pipeline.models.skills.skill import SkillDraws
 from pipeline.store.season import Season
 from queries import sql
 

@@ -47,7 +47,7 @@ def sensitivities(season: Season, fits: Fits, cells: pd.DataFrame) -> list[Sensi
     Args:
         season: the open season, for the balls' names.
         fits: the season's models.
-        cells: the worth model's cells, see ``pipeline.models.worth_cells.worth_cells``.
+        cells: the worth model's cells, see ``pipeline.models.strikes.worth_cells.worth_cells``.
     """
     asked = []
     for bowler, pattern_class, ball, other in _questions(cells):

@@ -11,7 +11,7 @@ from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Estimate, HeldOutGain, HeldOutVerdict
 from pipeline.decisions.wording.terms import interval, pins_a_game, plural, sentence
 from pipeline.models.fits import Fits
-from pipeline.models.worth_cells import worth_cells
+from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.names import EVERYONE
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.sport.lane import phase_of

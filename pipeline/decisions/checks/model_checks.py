@@ -13,7 +13,7 @@ from pipeline.decisions.checks.contrasts import sensitivities
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.models.fits import Fits
-from pipeline.models.worth_cells import worth_cells
+from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.sport.score_distribution import balls_of
 from pipeline.store.season import Season

@@ -14,7 +14,7 @@ from pipeline.decisions.records import MaximTrial
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
 from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural
 from pipeline.models.fits import Fits
-from pipeline.models.oil_rules import fit_oil_rules
+from pipeline.models.strikes.oil_rules import fit_oil_rules
 from pipeline.names import EVERYONE
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.store.season import Season

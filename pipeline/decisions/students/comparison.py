@@ -13,9 +13,9 @@ from pipeline.decisions.candidates import Candidates, some_at_a_time
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import PracticeFocus, SkillComparison, SkillEstimate
 from pipeline.decisions.students.focus import practice_focus
-from pipeline.models.accuracy import accuracy, step_table
 from pipeline.models.fits import Fits
-from pipeline.models.skill import SkillDraws, carry_rate, pocket_cells, pocket_rate, spare_cells, spare_rate
+from pipeline.models.skills.accuracy import accuracy, step_table
+from pipeline.models.skills.skill import SkillDraws, carry_rate, pocket_cells, pocket_rate, spare_cells, spare_rate
 from pipeline.store.season import Season
 
 Draws = NDArray[np.float64]

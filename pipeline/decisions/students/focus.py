@@ -18,7 +18,7 @@ from pipeline.decisions.records import PracticeFocus
 from pipeline.decisions.season.summary import game_scores
 from pipeline.decisions.wording.terms import percent, pins_a_game, plural
 from pipeline.models.fits import Fits
-from pipeline.models.skill import SkillDraws, pocket_cells, spare_cells
+from pipeline.models.skills.skill import SkillDraws, pocket_cells, spare_cells
 from pipeline.pricing.game_shape import GameShape, game_shapes
 from pipeline.settings import PocketLimits
 from pipeline.store.season import Season

@@ -6,7 +6,7 @@ from typing import Literal, cast
 
 from pipeline.decisions.records import Estimate, LineMove
 from pipeline.models.fits import Fits
-from pipeline.models.line_drift import TARGETS, Slope, best_third, slopes_by_class
+from pipeline.models.lines.line_drift import TARGETS, Slope, best_third, slopes_by_class
 from pipeline.store.season import Season
 
 

@@ -1,6 +1,6 @@
 """The model that a NUTS sampler and the engine are both given: the worth model's structure on the sample season.
 
-It is written out here, apart from ``pipeline/models/strike_worth.py``, so that the recorded draws stay comparable when
+It is written out here, apart from X, so that the recorded draws stay comparable when
 that model changes. It has every kind of part the engine knows: fixed effects by level, crossed, and times a number;
 prior sds that share an unknown multiplier; random effects by level, as slopes, and in some cells alone.
 """

@@ -11,9 +11,9 @@ from pipeline.inference.mixed_logit import arrowhead
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, factor_arrowhead
 from pipeline.inference.mixed_logit.fit import Term, fit_mixed_logit
 from pipeline.inference.mixed_logit.subset_factor import SubsetFactor
-from pipeline.models.leave import fit_leave_cells
-from pipeline.models.spare import fit_conversion_cells
-from pipeline.models.strike_worth import WorthFit, fit_worth_cells
+from pipeline.models.spares.leave import fit_leave_cells
+from pipeline.models.spares.spare import fit_conversion_cells
+from pipeline.models.strikes.strike_worth import WorthFit, fit_worth_cells
 from pipeline.models.subsample import Subsample
 from tests.inference.mixed_logit.test_arrowhead import _precision
 from tests.models import test_leave, test_spare

@@ -10,8 +10,8 @@ from scipy.integrate import quad
 from scipy.special import expit, logit
 from scipy.stats import norm
 
-from pipeline.models.entry_slope import EntrySlope
-from pipeline.models.line_cost import SQUARE, cost_by_entry
+from pipeline.models.lines.entry_slope import EntrySlope
+from pipeline.models.lines.line_cost import SQUARE, cost_by_entry
 from queries import sql
 
 SLOPE = EntrySlope(np.array([-0.301, -0.3, -0.299]), np.array([0.25, 0.5, 0.25]))

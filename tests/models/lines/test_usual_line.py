@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 from sklearn.linear_model import Ridge
 
-from pipeline.models.lane_state import Variances
-from pipeline.models.usual_line import learn_usual_line
+from pipeline.models.lines.lane_state import Variances
+from pipeline.models.lines.usual_line import learn_usual_line
 from pipeline.sport.lane import LINES
 
 _NUMBERS = ("game_1", "game_2", "load_z", "length_ft_z", "volume_ml_z", "ratio_z")

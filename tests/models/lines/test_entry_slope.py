@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.models.entry_slope import BELIEVED, EntrySlope, fit_entry_slope
+from pipeline.models.lines.entry_slope import BELIEVED, EntrySlope, fit_entry_slope
 from queries import sql
 
 TRUE, SHOTS = -0.32, 40

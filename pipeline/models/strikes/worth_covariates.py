@@ -9,9 +9,9 @@ import pandas as pd
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Spline
-from pipeline.models.ball_strength import BallStrength
-from pipeline.models.pattern_effects import UsualPatterns
-from pipeline.models.worth_cells import mean_and_sd, mean_by
+from pipeline.models.balls.ball_strength import BallStrength
+from pipeline.models.strikes.pattern_effects import UsualPatterns
+from pipeline.models.strikes.worth_cells import mean_and_sd, mean_by
 
 OIL = ("length_ft", "volume_ml", "ratio")
 STRENGTH_OVER = {"grip_length": "length_ft_z", "grip_volume": "volume_ml_z", "grip_late": "game_1"}

@@ -7,9 +7,9 @@ import pandas as pd
 import pytest
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
-from pipeline.models.few_nights import nights_thrown, of_few_nights
-from pipeline.models.lane_state import Variances
-from pipeline.models.strike_worth import WorthFit, fit_worth_cells
+from pipeline.models.lines.lane_state import Variances
+from pipeline.models.strikes.few_nights import nights_thrown, of_few_nights
+from pipeline.models.strikes.strike_worth import WorthFit, fit_worth_cells
 from tests.models.made_cells import balance, listed, made_cells
 
 NONE = "line not logged"

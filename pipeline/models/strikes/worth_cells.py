@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from pipeline.models.entry_slope import EntrySlope, entry_slope
-from pipeline.models.stretches import with_stretches
+from pipeline.models.lines.entry_slope import EntrySlope, entry_slope
+from pipeline.models.strikes.stretches import with_stretches
 from pipeline.sport.lane import BOARDS_PER_ARROW
 from pipeline.store.season import LOAD_STEP, Season
 

@@ -1,7 +1,7 @@
 """The worth model: strike on a first delivery by ball, line, pattern and game, as a mixed logistic model over counts.
 
 It answers what a ball on a line is worth in all, so it does not look at the entry board: ball and line act through it.
-``pipeline/models/strike_by_entry.py`` holds the model of the entry board itself.
+``pipeline/models/strikes/strike_by_entry.py`` holds the model of the entry board itself.
 """
 
 from __future__ import annotations
@@ -17,18 +17,18 @@ from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
-from pipeline.models.ball_strength import BallStrength, ball_strength, by_class
-from pipeline.models.entry_slope import BELIEVED, EntrySlope, entry_slope
-from pipeline.models.few_nights import nights_thrown, of_few_nights
-from pipeline.models.line_cost import SQUARE, LineCost, line_cost
-from pipeline.models.pattern_effects import PATTERN_GROUPS, beyond_logged
-from pipeline.models.stretches import MOVES, STRETCH, latest
-from pipeline.models.strike_by_entry import EntryFit, fit_entry
+from pipeline.models.balls.ball_strength import BallStrength, ball_strength, by_class
+from pipeline.models.lines.entry_slope import BELIEVED, EntrySlope, entry_slope
+from pipeline.models.lines.line_cost import SQUARE, LineCost, line_cost
+from pipeline.models.lines.usual_line import UsualLine, learn_usual_line
 from pipeline.models.strike_cells import STRIKE_CELLS
+from pipeline.models.strikes.few_nights import nights_thrown, of_few_nights
+from pipeline.models.strikes.pattern_effects import PATTERN_GROUPS, beyond_logged
+from pipeline.models.strikes.stretches import MOVES, STRETCH, latest
+from pipeline.models.strikes.strike_by_entry import EntryFit, fit_entry
+from pipeline.models.strikes.worth_cells import cells_along
+from pipeline.models.strikes.worth_covariates import OIL, Covariates, learn_covariates
 from pipeline.models.subsample import Subsample
-from pipeline.models.usual_line import UsualLine, learn_usual_line
-from pipeline.models.worth_cells import cells_along
-from pipeline.models.worth_covariates import OIL, Covariates, learn_covariates
 from pipeline.store.season import EmptySeasonError, Season
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells"]

@@ -23,8 +23,8 @@ from scipy import sparse
 
 from pipeline.inference.mixed_logit.arrowhead import Floats, SymmetricLU
 from pipeline.inference.mixed_logit.design import Categorical, Codes, Design, Numeric
-from pipeline.models.lane_state import LANE, Seen, State, Variances, follow
-from pipeline.models.line_cost import SQUARE, LineCost
+from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow
+from pipeline.models.lines.line_cost import SQUARE, LineCost
 from pipeline.sport.lane import BOARDS_PER_ARROW, LINES
 
 _ARROWS = {line: float(k) for k, line in enumerate(LINES)}

@@ -8,8 +8,8 @@ import pytest
 
 from pipeline.inference.mixed_logit.design import place_in
 from pipeline.inference.mixed_logit.fit import Term, fit_mixed_logit
-from pipeline.models.strike_worth import WorthFit, fit_entry, fit_worth, fit_worth_cells
-from pipeline.models.worth_cells import worth_cells
+from pipeline.models.strikes.strike_worth import WorthFit, fit_entry, fit_worth, fit_worth_cells
+from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.settings import Settings
 from pipeline.store.season import Season
 from sample_logs.generate import SimulatedSeason, simulate_season

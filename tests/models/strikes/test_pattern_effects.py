@@ -5,8 +5,8 @@ import pandas as pd
 import pytest
 from scipy.special import expit, logit
 
-from pipeline.models.pattern_effects import UsualPatterns
-from pipeline.models.strike_worth import WorthFit, fit_worth_cells
+from pipeline.models.strikes.pattern_effects import UsualPatterns
+from pipeline.models.strikes.strike_worth import WorthFit, fit_worth_cells
 from tests.models.made_cells import balance, listed, made_cells
 
 NEW = "never bowled on"

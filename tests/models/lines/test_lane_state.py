@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.models.lane_state import Seen, State, Variances, follow
+from pipeline.models.lines.lane_state import Seen, State, Variances, follow
 
 _ONE_SHOT = 0.03
 

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.models.stretches import MOVES, latest, moved_draws, stretches, with_stretches
-from pipeline.models.strike_worth import fit_worth_cells
+from pipeline.models.strikes.stretches import MOVES, latest, moved_draws, stretches, with_stretches
+from pipeline.models.strikes.strike_worth import fit_worth_cells
 from pipeline.settings import Settings
 from pipeline.store.season import prepare
 from tests.decisions.made_season import MadeBall, MadeSeason, make

@@ -15,7 +15,7 @@ from scipy.special import expit, logit
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.normal_pooling import pool_normal
-from pipeline.models import spare_pooling as sp
+from pipeline.models.spares import spare_pooling as sp
 from pipeline.models.subsample import Subsample, training_cells
 from pipeline.sport.leaves import LEAVE_TYPES, leave_type, parse_leave, pins
 from pipeline.store.season import Season

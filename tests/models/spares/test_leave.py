@@ -8,7 +8,7 @@ import pytest
 import statsmodels.api as sm
 
 from pipeline.inference.multinomial import contrast_precision, fit_multinomial, log_shares
-from pipeline.models.leave import dirichlet_strength, fit_leave_cells
+from pipeline.models.spares.leave import dirichlet_strength, fit_leave_cells
 
 LEAVES = {"10": "corner pin", "7": "corner pin", "4": "other single pin", "3-10": "split, two pins", "2-8": "cluster"}
 TYPES = ["corner pin", "other single pin", "split, two pins", "cluster"]

@@ -7,9 +7,9 @@ import pandas as pd
 import pytest
 
 from pipeline.inference.pooled_draws import pool_draws
-from pipeline.models.ball_wear import WEAR_SPREAD, AgeingFit, fit_ageing_cells
-from pipeline.models.board_fit import measure
-from pipeline.models.entry_drift import fit_drift
+from pipeline.models.balls.ball_wear import WEAR_SPREAD, AgeingFit, fit_ageing_cells
+from pipeline.models.balls.board_fit import measure
+from pipeline.models.balls.entry_drift import fit_drift
 from tests.decisions.aged_cells import aged_cells
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 

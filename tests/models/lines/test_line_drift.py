@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from statsmodels.stats.meta_analysis import combine_effects
 
-from pipeline.models.line_drift import best_third, block_slopes, slopes_by_class
+from pipeline.models.lines.line_drift import best_third, block_slopes, slopes_by_class
 
 
 def _games(rng: np.random.Generator, blocks: int = 30, per_game: float = 1.2, between: float = 0.3, noise: float = 0.5):

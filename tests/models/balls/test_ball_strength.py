@@ -7,11 +7,11 @@ import pandas as pd
 import pytest
 from sklearn.linear_model import Ridge
 
-from pipeline.models import ball_strength as bs
-from pipeline.models.ball_strength import BallStrength, ball_strength, by_class
-from pipeline.models.entry_slope import BELIEVED, entry_slope
-from pipeline.models.strike_worth import fit_worth_cells
-from pipeline.models.worth_cells import worth_cells
+from pipeline.models.balls import ball_strength as bs
+from pipeline.models.balls.ball_strength import BallStrength, ball_strength, by_class
+from pipeline.models.lines.entry_slope import BELIEVED, entry_slope
+from pipeline.models.strikes.strike_worth import fit_worth_cells
+from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.settings import Settings
 from pipeline.sport.layout import pin_to_axis
 from tests.models.made_cells import balance, made_cells

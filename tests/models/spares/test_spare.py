@@ -9,8 +9,8 @@ from scipy.special import expit
 
 from pipeline.inference.beta_binomial import log_likelihood, slopes
 from pipeline.inference.normal_pooling import pool_normal
-from pipeline.models import spare_pooling as sp
-from pipeline.models.spare import ConversionFit, fit_conversion_cells
+from pipeline.models.spares import spare_pooling as sp
+from pipeline.models.spares.spare import ConversionFit, fit_conversion_cells
 from pipeline.sport.leaves import leave_type, parse_leave
 
 # Leave, share of all leaves in hundredths, and what is usual on it; invented.

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.inference.pooled_draws import pool_draws
-from pipeline.models.board_fit import centred, dummies, measure
+from pipeline.models.balls.board_fit import centred, dummies, measure
 
 FloatArray = npt.NDArray[np.float64]
 # A bag is put together to hook differently (common practice): the least spread of its balls and the scale of the prior

@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtr, softmax
 
-from pipeline.models.skill import FIRST, LAST, SkillDraws, counted, tries_at_ends
+from pipeline.models.skills.skill import FIRST, LAST, SkillDraws, counted, tries_at_ends
 from pipeline.store.season import Season
 
 _EFFICIENCY = 2 / 3

@@ -1,0 +1,1 @@
+"""A bowler's skills as adjusted rates, and how widely their boards spread."""

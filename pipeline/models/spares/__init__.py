@@ -1,0 +1,1 @@
+"""What a first delivery leaves, and how often that is made."""
