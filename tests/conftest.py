@@ -5,7 +5,8 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before anything imports numpy
 
 import fcntl
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 
@@ -19,6 +20,8 @@ from pipeline.settings import Settings
 from pipeline.store.kept import Key, Shelf
 from pipeline.store.season import Season, open_season
 from reports.screenshots import CHROMIUM
+from tests.recovery.in_memory import open_simulated
+from tests.recovery.worlds import WORLDS
 
 SAMPLE_LOGS = Path(__file__).parents[1] / "sample_logs"
 FEW_DRAWS = Settings.model_validate({"evidence": {"draws": 200}})
@@ -41,13 +44,24 @@ def decided_sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
     Nobody may write to it.
     """
-    base = tmp_path_factory.getbasetemp()
-    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "decided_sample"
+    return _made_once(tmp_path_factory, "sample", _decide_sample)
+
+
+@pytest.fixture(scope="session")
+def decided_world(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
+    """Folder with decisions.json of one season of a simulated world, by its name; made once for all workers."""
+    return lambda world: _made_once(tmp_path_factory, world, partial(_decide_world, world=world))
+
+
+def _made_once(factory: pytest.TempPathFactory, name: str, decided: Callable[[Path], None]) -> Path:
+    """Folder of that name, filled by whichever worker comes first."""
+    base = factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / f"decided_{name}"
     folder.mkdir(exist_ok=True)
     with (folder / "lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not (folder / "decisions.json").exists():
-            _decide_sample(folder)
+            decided(folder)
     return folder
 
 
@@ -58,6 +72,12 @@ def _decide_sample(folder: Path) -> None:
         shelf = Shelf(season.connection, Key.of(season.connection, FEW_DRAWS, None))
         text = decide(season, fit_all(season, FEW_DRAWS, shelf=shelf), "Season").model_dump_json()
     shelf.write(database)
+    (folder / "decisions.json").write_text(text, encoding="utf-8")
+
+
+def _decide_world(folder: Path, world: str) -> None:
+    with open_simulated(WORLDS[world](3), FEW_DRAWS) as season:
+        text = decide(season, fit_all(season, FEW_DRAWS), "Season").model_dump_json()
     (folder / "decisions.json").write_text(text, encoding="utf-8")
 
 

@@ -9,10 +9,13 @@ Two questions are asked of the same priced choices, and each record answers one 
 
 The strength ladder is of boards of hook, pairs of one job and what to log next are of differences and of questions
 left open: none of them says what to throw first. All are read back from the JSON that other programs get.
+
+Walked are the sample season and one season of each of three simulated worlds.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import groupby, pairwise
 from pathlib import Path
 
@@ -27,9 +30,10 @@ Cell = tuple[str, str, str]
 pytestmark = pytest.mark.slow
 
 
-@pytest.fixture(scope="module")
-def decisions(decided_sample: Path) -> Decisions:
-    return Decisions.model_validate_json((decided_sample / "decisions.json").read_text(encoding="utf-8"))
+@pytest.fixture(scope="module", params=["sample", "shared_lane", "shared_lane_strong", "ball_numbers"])
+def decisions(request: pytest.FixtureRequest, decided_sample: Path, decided_world: Callable[[str], Path]) -> Decisions:
+    folder = decided_sample if request.param == "sample" else decided_world(request.param)
+    return Decisions.model_validate_json((folder / "decisions.json").read_text(encoding="utf-8"))
 
 
 @pytest.fixture(scope="module")
@@ -43,9 +47,16 @@ def _cell(item: PhaseAdvice | ComboWorth | Lead) -> Cell:
 
 
 def test_the_season_has_enough_to_contradict_itself(decisions: Decisions, cards: dict[Cell, PhaseAdvice]) -> None:
-    assert len(cards) > 40 and len(decisions.leads) > 150
-    assert {item.policy.keeps_line for item in cards.values() if item.policy} == {True, False}
-    assert any(item.change for item in cards.values())
+    assert not decisions.left_out
+    assert len(cards) > 25 and len(decisions.leads) > 150 and len(decisions.plans) > 25
+    assert any(not item.policy.keeps_line for item in cards.values() if item.policy)
+
+
+def test_the_sample_season_has_every_kind_of_advice(decided_sample: Path) -> None:
+    whole = Decisions.model_validate_json((decided_sample / "decisions.json").read_text(encoding="utf-8"))
+    policies = [item.policy for item in whole.playbook if item.policy]
+    assert len(policies) > 40 and {policy.keeps_line for policy in policies} == {True, False}
+    assert any(item.change for item in whole.playbook) and any(plan.departs for plan in whole.plans)
 
 
 def test_the_policy_and_the_leads_compare_the_same_balls_each_thrown_enough_there(
