@@ -123,12 +123,10 @@ def calibration(bins: Sequence[CalibrationBin]) -> Markup:
 
 def likely_scores(plans: Sequence[BlockPlan]) -> Span:
     """The scores worth drawing: those with at least a five-hundredth of the most likely score's chance, in any plan."""
-    likely = [
-        score
-        for plan in plans
-        for score, chance in enumerate(plan.score_histogram)
-        if chance > max(plan.score_histogram) / 500
-    ]
+    likely = []
+    for plan in plans:
+        least = max(plan.score_histogram) / 500
+        likely += [score for score, chance in enumerate(plan.score_histogram) if chance > least]
     return (20 * (min(likely) // 20), min(300, 20 * (max(likely) // 20 + 1))) if likely else (0, 300)
 
 

@@ -11,8 +11,9 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import sparse
 
+from pipeline.inference.in_blocks import blocks_of_draws
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.inference.mixed_logit.design import Design, named_codes, place_in
+from pipeline.inference.mixed_logit.design import Codes, Design, named_codes, place_in
 from pipeline.inference.mixed_logit.fit import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
 AVERAGE = "(average)"
@@ -70,13 +71,33 @@ class Columns:
 
 def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
     """Standard normal draws (n, len(keys)), the same for the same key and ``base`` whatever the call; 0 for None."""
-    distinct = {key for key in keys if key is not None}
-    noise = {key: np.random.default_rng([base, zlib.crc32(key.encode())]).standard_normal(n) for key in distinct}
-    out = np.zeros((n, len(keys)))
-    for column, key in enumerate(keys):
-        if key is not None:
-            out[:, column] = noise[key]
-    return out
+    place: dict[str | None, int] = {None: 0}
+    codes = [place.setdefault(key, len(place)) for key in keys]
+    each = [np.random.default_rng([base, zlib.crc32(key.encode())]).standard_normal(n) for key in place if key]
+    return np.take(np.column_stack([np.zeros(n), *each]), codes, axis=1)
+
+
+@dataclass(frozen=True)
+class _Effects:
+    """What one group adds to the linear predictor of the ``rows`` it applies to, draw by draw.
+
+    ``drawn`` (n, levels) at ``codes`` (rows,), times ``slope`` (rows,) where given; at the places ``new`` of levels
+    that were not fitted, ``fresh`` (n, new) instead of what was drawn.
+    """
+
+    rows: Codes | slice
+    drawn: Floats
+    codes: Codes
+    new: Codes
+    fresh: Floats
+    slope: Floats | None
+
+    def add_to(self, predictor: Floats, draws: slice) -> None:
+        """Add some of the draws to those of all rows, shape (draws, all rows)."""
+        effect = np.take(self.drawn[draws], self.codes, axis=1)
+        if len(self.new):
+            effect[:, self.new] = self.fresh[draws]
+        predictor[:, self.rows] += effect if self.slope is None else effect * self.slope
 
 
 @dataclass
@@ -133,33 +154,38 @@ class MixedLogit:
         for unknown in self.design.unknown(frame, places):
             noise = keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
             out += noise * posterior.scale_multiplier[:, None] if unknown.shared else noise
-        for group in self.groups:
-            if group.usual_only:
-                continue
-            out += self._random(group, posterior, frame, base)
-        return out
+        groups = [group for group in self.groups if not group.usual_only]
+        return self._added(out, groups, posterior, frame, base)
 
     def group_draws(self, group: Group, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws (n, rows) of what one group adds to the linear predictor; a new level is drawn from its population."""
         posterior, base = self.draws(n, rng)
-        return self._random(group, posterior, frame, base)
+        return self._added(np.zeros((len(posterior.fixed), len(frame))), [group], posterior, frame, base)
 
-    def _random(self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int) -> Floats:
+    def _added(
+        self, out: Floats, groups: Sequence[Group], posterior: PosteriorDraws, frame: pd.DataFrame, base: int
+    ) -> Floats:
+        """``out`` (n, rows), to which the effects of the groups are added."""
+        effects = [self._effects(group, posterior, frame, base) for group in groups]
+        for draws in blocks_of_draws(*out.shape):
+            for each in effects:
+                each.add_to(out[draws], draws)
+        return out
+
+    def _effects(self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int) -> _Effects:
         applies = group.applies(frame)
+        rows: Codes | slice = slice(None)
         if not applies.all():
-            out = np.zeros((len(posterior.fixed), len(frame)))
-            if applies.any():
-                out[:, applies] = self._random(group, posterior, frame[applies], base)
-            return out
-        codes = place_in(self.levels[group.name], frame, group.columns)
-        effect = np.take(posterior.random[group.name], codes, axis=1)
-        new = codes < 0
-        if new.any():
-            fresh, keys = named_codes(frame[new], group.columns)
-            middle = (frame.loc[new, list(group.columns)] == AVERAGE).any(axis=1).to_numpy()
-            names = [None if at else f"{group.name}={keys[k]}" for k, at in zip(fresh, middle, strict=True)]
-            effect[:, new] = keyed_noise(names, len(effect), base) * posterior.sd[group.name][:, None]
-        return effect if group.slope is None else effect * frame[group.slope].to_numpy(dtype=float)
+            rows, frame = np.flatnonzero(applies), frame[applies]
+        codes = place_in(self.levels[group.name], frame, group.columns) if len(frame) else np.zeros(0, dtype=np.int64)
+        new, fresh = np.flatnonzero(codes < 0), np.zeros((len(posterior.fixed), 0))
+        if len(new):
+            unknown, keys = named_codes(frame.iloc[new], group.columns)
+            middle = (frame[list(group.columns)].iloc[new] == AVERAGE).any(axis=1).to_numpy()
+            names = [None if at else f"{group.name}={keys[k]}" for k, at in zip(unknown, middle, strict=True)]
+            fresh = keyed_noise(names, len(fresh), base) * posterior.sd[group.name][:, None]
+        slope = None if group.slope is None or not len(frame) else frame[group.slope].to_numpy(dtype=float)
+        return _Effects(rows, posterior.random[group.name], codes, new, fresh, slope)
 
 
 @dataclass(frozen=True)

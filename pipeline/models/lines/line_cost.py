@@ -43,9 +43,9 @@ class LineCost:
     def __call__(self, off: Floats) -> Floats:
         """Logits lost at these arrows off, of any shape."""
         place = np.minimum(np.abs(off), _FURTHEST) / _STEP
-        low = np.minimum(np.nan_to_num(place).astype(np.intp), len(self.lost) - 2)  # nan stays nan
-        below: Floats = self.lost[low]
-        return below + (place - low) * (self.lost[low + 1] - below)
+        low = np.fmin(place, len(self.lost) - 2).astype(np.intp)  # nan stays nan
+        below: Floats = np.take(self.lost, low)
+        return below + (place - low) * np.take(np.diff(self.lost), low)
 
     def expected(self, off: Floats, variance: Floats) -> Floats:
         """The mean where ``off`` is known with this normal variance, by Gauss-Hermite quadrature."""

@@ -23,15 +23,12 @@ from scipy import sparse
 
 from pipeline.inference.mixed_logit.arrowhead import Floats, SymmetricLU
 from pipeline.inference.mixed_logit.design import Categorical, Codes, Design, Numeric
+from pipeline.models.lines.kept_lines import KeptLines, tuned
 from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow
 from pipeline.models.lines.line_cost import SQUARE, LineCost
 from pipeline.sport.lane import BOARDS_PER_ARROW, LINES
 
 _ARROWS = {line: float(k) for k, line in enumerate(LINES)}
-_NODES, _SHARES = np.polynomial.hermite_e.hermegauss(5)
-NIGHTS = tuple(zip(_NODES.tolist(), (_SHARES / _SHARES.sum()).tolist(), strict=True))
-"""Standard normal nights and their shares, of a quadrature."""
-_TUNED = 1 / BOARDS_PER_ARROW  # arrows, a board either way of the arrow; our own choice of what keeping a line means
 _FOLDS = 8  # of blocks, each left out in turn
 # Prior sds in arrows, against lines that scatter by about one arrow; our own choice.
 _OIL = ("length_ft_z", "volume_ml_z", "ratio_z")
@@ -79,7 +76,7 @@ class UsualLine:
 
         Rows without a line have 0, the mean. A bowler on a line tunes it by up to a board.
         """
-        return np.nan_to_num(self.cost(_tuned(self._off(frame))) - self.mean_cost)
+        return np.nan_to_num(self.cost(tuned(self._off(frame))) - self.mean_cost)
 
     def lost_as_thrown(self, frame: pd.DataFrame) -> Floats:
         """The same of cells that were bowled, by the boards played and what the lane asked for that night."""
@@ -87,12 +84,11 @@ class UsualLine:
         lost, _ = _lost_as_thrown(frame, arrows - self.boards(frame) / BOARDS_PER_ARROW, self.cost, self.night)
         return np.nan_to_num(lost - self.mean_cost)
 
-    def lost_by_night(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Iterator[tuple[float, Floats]]:
-        """Nights as they come, each with its share: logits lost (n, rows) if the line is kept whatever the lane does.
+    def kept(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> KeptLines:
+        """The lines of the rows, kept whatever the lane does, over ``n`` draws of what is usual.
 
-        Counted as in ``lost``. Over the draws the usual line is unsure as leaving out blocks shows it. Nights are the
-        nodes of a quadrature; they differ the more, the more the pair was bowled on. Where ``any_pattern`` of a row is
-        set, nights on any pattern of the class are meant.
+        The usual line is unsure as leaving out blocks shows it. Nights differ the more, the more the pair was bowled
+        on. Where ``any_pattern`` of a row is set, nights on any pattern of the class are meant.
         """
         off = np.broadcast_to(self._off(frame), (n, len(frame)))
         if self.others is not None and len(self.others):
@@ -103,8 +99,7 @@ class UsualLine:
         patterns = frame["pattern_class"].map(self.patterns).fillna(0.0).to_numpy(dtype=float)
         variance = np.where(frame["any_pattern"], patterns, 0.0)
         sd = np.sqrt(variance if self.night is None else variance + self.night.at(load))
-        for node, share in NIGHTS if sd.any() else ((0.0, 1.0),):
-            yield share, np.nan_to_num(self.cost(_tuned(off + sd * node)) - self.mean_cost)
+        return KeptLines(off, sd, self.cost, self.mean_cost)
 
     def boards(self, frame: pd.DataFrame) -> Floats:
         """Boards at the arrows (rows,) usually played."""
@@ -138,11 +133,6 @@ class _Sums:
         matrix = (scale @ self.squares @ scale + sparse.eye_array(len(sd))).tocsc()
         order = np.argsort(np.diff(matrix.indptr), kind="stable")  # balls, bowlers, then what nearly every cell has
         return sd * SymmetricLU.of(matrix[order][:, order].tocsc(), order).solve(sd * self.products)
-
-
-def _tuned(off: Floats) -> Floats:
-    """Arrows off that are left once a line is tuned as far as it may be and still be that line."""
-    return np.maximum(np.abs(off) - _TUNED, 0.0)
 
 
 def _folds(blocks: pd.Series) -> Iterator[Codes]:

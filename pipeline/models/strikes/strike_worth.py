@@ -189,11 +189,8 @@ class WorthFit:
         if line == "followed":
             return expit(logits)
         factor = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
-        nights = list(self.usual_line.lost_by_night(frame, n, np.random.default_rng([base, 1])))
-        mean = np.add.reduce([share * lost for share, lost in nights])
-        apart = np.sqrt(np.add.reduce([share * (lost - mean) ** 2 for share, lost in nights]))
-        logits += of_few_nights(frame, self.nights, n, base, NO_LINE) * apart * np.abs(factor)
-        return np.add.reduce([share * expit(logits + factor * lost) for share, lost in nights])
+        kept = self.usual_line.kept(frame, n, np.random.default_rng([base, 1]))
+        return kept.strikes(logits, factor, of_few_nights(frame, self.nights, n, base, NO_LINE))
 
     def _logits(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the log odds (n, rows) of prepared rows."""

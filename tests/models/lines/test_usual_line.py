@@ -118,7 +118,7 @@ def test_a_kept_line_costs_what_nights_make_of_it() -> None:
         frame = one.assign(line=line)
         off = LINES.index(line) - float(usual.boards(frame)[0]) / 5
         apart = np.minimum(np.maximum(np.abs(off + nights) - 0.2, 0.0), 2.5)
-        found = sum(share * lost[0, 0] for share, lost in usual.lost_by_night(frame, 1, np.random.default_rng(2)))
+        found = sum(share * lost[0, 0] for share, lost in usual.kept(frame, 1, np.random.default_rng(2)).lost())
         assert found == pytest.approx((0.15 * apart**2).mean() - usual.mean_cost, rel=0.06)
 
 
@@ -126,9 +126,9 @@ def test_a_row_of_any_pattern_is_as_unsure_as_the_patterns_differ() -> None:
     cells = _cells().assign(pair_load=0.0, any_pattern=False)
     usual = replace(learn_usual_line(cells)[0], night=None, others=None)
     frame = cells.head(1).assign(line=LINES[3])
-    alike = sum(s * lost[0, 0] for s, lost in usual.lost_by_night(frame, 1, np.random.default_rng(2)))
+    alike = sum(s * lost[0, 0] for s, lost in usual.kept(frame, 1, np.random.default_rng(2)).lost())
     assert alike == pytest.approx(float(usual.lost(frame)[0]))
     usual = replace(usual, patterns={"short": 1.0, "long": 1.0})
     any_of_them = frame.assign(any_pattern=True)
-    differing = sum(s * lost[0, 0] for s, lost in usual.lost_by_night(any_of_them, 1, np.random.default_rng(2)))
+    differing = sum(s * lost[0, 0] for s, lost in usual.kept(any_of_them, 1, np.random.default_rng(2)).lost())
     assert differing > alike + 0.05

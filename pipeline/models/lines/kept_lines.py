@@ -1,0 +1,79 @@
+"""What a line that is kept whatever the lane asks for strikes: the mean over nights, draw by draw.
+
+Nights are the nodes of a quadrature: a line lies off what the lane asks for by as much as on a usual night, and by what
+nights differ besides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import reduce
+from operator import iadd
+
+import numpy as np
+from scipy.special import expit
+
+from pipeline.inference.in_blocks import blocks_of_draws
+from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.models.lines.line_cost import LineCost
+from pipeline.sport.lane import BOARDS_PER_ARROW
+
+_NODES, _SHARES = np.polynomial.hermite_e.hermegauss(5)
+NIGHTS = tuple(zip(_NODES.tolist(), (_SHARES / _SHARES.sum()).tolist(), strict=True))
+"""Standard normal nights and their shares, of a quadrature."""
+_TUNED = 1 / BOARDS_PER_ARROW  # arrows, a board either way of the arrow; our own choice of what keeping a line means
+
+
+def tuned(off: Floats) -> Floats:
+    """Arrows off that are left once a line is tuned as far as it may be and still be that line."""
+    return np.maximum(np.abs(off) - _TUNED, 0.0)
+
+
+@dataclass(frozen=True)
+class KeptLines:
+    """Lines kept on nights as they come.
+
+    Attributes:
+        off: (n, rows) arrows off what a usual night asks for, by draw of what is usual; nan without a line.
+        sd: (rows,) by how many arrows nights differ.
+        cost: what lies off the line costs.
+        mean_cost: mean logits lost over the shots it was learned from.
+    """
+
+    off: Floats
+    sd: Floats
+    cost: LineCost
+    mean_cost: float
+
+    def lost(self, draws: slice = slice(None)) -> list[tuple[float, Floats]]:
+        """Every night's share, and the logits lost (draws, rows) on it; 0, the mean, without a line."""
+        unlogged = np.isnan(self.off[0])
+        nights = []
+        for node, share in NIGHTS if self.sd.any() else ((0.0, 1.0),):
+            lost = self.cost(tuned(self.off[draws] + self.sd * node)) - self.mean_cost
+            lost[:, unlogged] = 0.0
+            nights.append((share, lost))
+        return nights
+
+    def strikes(self, logits: Floats, factor: Floats, unsure: Floats) -> Floats:
+        """Mean probability of a strike over nights, shape (n, rows).
+
+        Args:
+            logits: (n, rows) log odds if nothing is lost off the line.
+            factor: (n, 1) what a lost logit of the cost comes to.
+            unsure: (n, rows) sds between nights by which the few nights of each choice may be off.
+        """
+        out = np.empty_like(logits)
+        for draws in blocks_of_draws(*logits.shape):
+            nights = self.lost(draws)
+            mean = _sum(share * lost for share, lost in nights)
+            apart = np.sqrt(_sum(share * (lost - mean) ** 2 for share, lost in nights))
+            usual = logits[draws] + unsure[draws] * apart * np.abs(factor[draws])
+            out[draws] = _sum(share * expit(usual + factor[draws] * lost) for share, lost in nights)
+        return out
+
+
+def _sum(parts: Iterable[Floats]) -> Floats:
+    """Sum of arrays made for it: the first is written over."""
+    return reduce(iadd, parts)
