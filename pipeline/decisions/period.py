@@ -95,17 +95,28 @@ def within(season: Season, fits: Fits) -> Fits:
     kept = {name: value for name, value in fits.cache.items() if name not in _OF_THE_PERIOD}
     kept |= beside
     note = f"This report is about {season.period.text}; the models learn from every night loaded."
-    return replace(fits, worth=_worth_then(season, fits), rates=rates, notes=(note, *fits.notes), cache=kept)
+    last = _last_stretch(season)
+    return replace(
+        fits,
+        worth=_worth_then(fits.worth, last),
+        conversion=fits.conversion.at(last),
+        rates=rates,
+        notes=(note, *fits.notes),
+        cache=kept,
+    )
 
 
-def _worth_then(season: Season, fits: Fits) -> WorthFit:
-    """The worth model as it predicts for the last nights of the period."""
-    worth = fits.worth
-    if isinstance(worth, Unfitted) or worth.now is None:
-        return worth
+def _last_stretch(season: Season) -> str:
+    """The stretch of the last nights of the period, for which its report predicts."""
     blocks = set(_chosen_blocks(season))
-    last = max(stretch for block, stretch in stretches(season).items() if block in blocks)
-    return worth if last == worth.now else replace(worth, now=last)
+    return max(stretch for block, stretch in stretches(season).items() if block in blocks)
+
+
+def _worth_then(worth: WorthFit, last: str) -> WorthFit:
+    """The worth model as it predicts for a stretch."""
+    if isinstance(worth, Unfitted) or worth.now in (None, last):
+        return worth
+    return replace(worth, now=last)
 
 
 def _narrow(season: Season) -> None:

@@ -182,6 +182,7 @@ def test_without_a_season_before_nothing_is_compared(learned: Fits) -> None:
     season, fits = narrowed(learned, lambda season: about_period(season, "one"), ["bo"])
     assert season_beside(season, fits) == []
     assert fits.worth.now == night(0).isoformat() and fits.worth.model is learned.worth.model
+    assert fits.conversion.now == night(0).isoformat() != learned.conversion.now
 
 
 def test_choices_keep_the_shots_of_earlier_seasons(second: Told, learned: Fits) -> None:

@@ -4,7 +4,8 @@
 
 Six bowlers throw three balls each in two seasons of twelve blocks. Between the seasons every bowler gains or loses log
 odds of a strike, normal with the sd given. The level is the chance of a strike in the second season on one line of a
-medium pattern, the mean over the bowler's balls.
+medium pattern, the mean over the bowler's balls. Spares likewise: six bowlers shoot at 120 spares in each season, and
+the level is the rate of spares in the second over the usual leaves.
 """
 
 from __future__ import annotations
@@ -16,8 +17,11 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit
 
+from pipeline.models.spares.spare import fit_conversion_cells
 from pipeline.models.strikes.strike_worth import WorthFit, fit_worth_cells
 from tests.models.made_cells import LENGTH, balance, listed
+from tests.models.spares.two_seasons import NAMES, SHARE, ways_to_learn
+from tests.models.spares.two_seasons import two_seasons as two_seasons_of_spares
 
 BOWLERS, BLOCKS, BALLS, GAMES, SHOTS = 6, 12, 3, 4, 4
 MOVES = (0.0, 0.1, 0.2, 0.3)
@@ -87,23 +91,28 @@ def fits_of(seed: int, move: float) -> pd.DataFrame:
         "both, as if nobody moved": cells.drop(columns="stretch"),
         "both, moves learned": cells,
     }
+    levels = {way: level(fit_worth_cells(used, balance(BOWLERS), listed(used)), {}) for way, used in ways.items()}
+    return _judged(levels, truth.mean(axis=1)).assign(what="strikes", move=move, seed=seed)
+
+
+def spare_fits_of(seed: int, move: float) -> pd.DataFrame:
+    """The same of spares."""
+    cells, truth = two_seasons_of_spares(np.random.default_rng([seed, round(100 * move)]), move)
+    levels = {}
+    for way, used in ways_to_learn(cells).items():
+        fit = fit_conversion_cells(used)
+        draws = [fit.bowler_draws(f"b{b}", NAMES, _DRAWS, np.random.default_rng(3)) @ SHARE for b in range(BOWLERS)]
+        levels[way] = np.column_stack(draws)
+    return _judged(levels, truth[1] @ SHARE).assign(what="spares", move=move, seed=seed)
+
+
+def _judged(levels: dict[str, np.ndarray], true: np.ndarray) -> pd.DataFrame:
+    """One row per way to learn and bowler, of draws (n, bowlers) by way and the truth (bowlers,)."""
     out = []
-    for way, used in ways.items():
-        draws = level(fit_worth_cells(used, balance(BOWLERS), listed(used)), {})
+    for way, draws in levels.items():
         low, high = np.quantile(draws, [0.1, 0.9], axis=0)
-        true = truth.mean(axis=1)
-        out.append(
-            pd.DataFrame(
-                {
-                    "move": move,
-                    "learned from": way,
-                    "seed": seed,
-                    "held": (low <= true) & (true <= high),
-                    "width": high - low,
-                    "error": np.abs(draws.mean(axis=0) - true),
-                }
-            )
-        )
+        held, error = (low <= true) & (true <= high), np.abs(draws.mean(axis=0) - true)
+        out.append(pd.DataFrame({"learned from": way, "held": held, "width": high - low, "error": error}))
     return pd.concat(out, ignore_index=True)
 
 
@@ -113,9 +122,10 @@ def main() -> None:
     parser.add_argument("--seeds", type=int, default=40)
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
-    rows = pd.concat([fits_of(seed, move) for move in MOVES for seed in range(given.seeds)])
-    table = rows.groupby(["move", "learned from"], sort=False)[["held", "width", "error"]].mean().round(4)
-    table["levels"] = rows.groupby(["move", "learned from"], sort=False).size()
+    studies = (fits_of, spare_fits_of)
+    rows = pd.concat([of(seed, move) for of in studies for move in MOVES for seed in range(given.seeds)])
+    groups = rows.groupby(["what", "move", "learned from"], sort=False)
+    table = groups[["held", "width", "error"]].mean().round(4).assign(levels=groups.size())
     table.to_csv(given.out)
     print(table.to_string())
 

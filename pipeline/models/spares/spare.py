@@ -1,6 +1,8 @@
 """Conversion: the probability of a spare by bowler and leave, and what stays up when it is missed.
 
-Rare leaves borrow from their type and from the bowler's ability at leaves of that kind; see ``spare_pooling``.
+Rare leaves borrow from their type and from the bowler's ability at leaves of that kind; see ``spare_pooling``. In a log
+of several stretches of nights the ability moves between them by as much as is learned over all bowlers, and rates are
+those of one stretch, the last unless another is asked for: earlier ones count for what the moves allow.
 """
 
 from __future__ import annotations
@@ -16,13 +18,14 @@ from scipy.special import expit, logit
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.normal_pooling import pool_normal
 from pipeline.models.spares import spare_pooling as sp
+from pipeline.models.strikes.stretches import stretches
 from pipeline.models.subsample import Subsample, training_cells
 from pipeline.sport.leaves import LEAVE_TYPES, leave_type, parse_leave, pins
 from pipeline.store.season import Season
 
 _TYPES = LEAVE_TYPES[1:]
 _HYPER_DRAWS = 24  # settings of the sds and phi over which the posterior is averaged
-_HYPER_BOWLERS = 300  # more bowlers than this say nothing new about four sds
+_HYPER_BOWLERS = 300  # more bowlers than this say nothing new about a few sds
 _UPPER_QUARTILE = 0.6745  # of the standard normal distribution
 _SINGLES = ("corner pin", "other single pin")
 
@@ -32,8 +35,8 @@ class _Drawn:
     """One set of ``n`` coherent draws."""
 
     common: np.ndarray  # (n, types + leaves)
-    ability: np.ndarray  # (n, bowlers + 1, 2); the last is a bowler never logged
-    hyper: np.ndarray  # (n, 4)
+    ability: np.ndarray  # (n, bowlers + 1, 2) in the stretch predicted; the last is a bowler never logged
+    hyper: np.ndarray  # (n, 4), or 5 with moves
     seed: int
 
 
@@ -47,6 +50,8 @@ class ConversionFit:
             the rate on an average leave of the type.
         bowler_leaves: columns bowler, leave, leave_type, attempts, made; one row for each pair logged.
         notes: plain sentences on what was missing.
+        stretches: the stretches of nights in order; one empty name if the log is of one.
+        now: the stretch that is predicted.
     """
 
     leaves: pd.DataFrame
@@ -56,8 +61,10 @@ class ConversionFit:
     _bowlers: dict[str, int]
     _posteriors: list[sp.Posterior]
     _hypers: np.ndarray
-    _counts: np.ndarray  # (bowlers + 1, leaves, 2): attempts and made
+    _counts: np.ndarray  # (stretches, bowlers + 1, leaves, 2): attempts and made
     _miss_fraction: dict[str, float]  # type -> share of the leave's pins left by a miss
+    stretches: tuple[str, ...] = ("",)
+    now: str = ""
     _drawn: dict[int, _Drawn] = field(default_factory=dict, repr=False, compare=False)
 
     def subset(self, subsample: Subsample) -> ConversionFit:
@@ -70,9 +77,20 @@ class ConversionFit:
             bowler_leaves=self.bowler_leaves[mine].reset_index(drop=True),
             _bowlers={name: code for code, name in enumerate(names)},
             _posteriors=[posterior.subset(codes) for posterior in self._posteriors],
-            _counts=self._counts[[*codes, -1]],
+            _counts=self._counts[:, [*codes, -1]],
             _drawn={},
         )
+
+    def at(self, stretch: str) -> ConversionFit:
+        """The same fit as it predicts for another stretch of nights; as it is if there is no such stretch."""
+        if stretch == self.now or stretch not in self.stretches:
+            return self
+        return replace(self, now=stretch, _drawn={})
+
+    @property
+    def _counts_now(self) -> np.ndarray:
+        """(bowlers + 1, leaves, 2): what was logged in the stretch predicted; the abilities hold the others."""
+        return np.asarray(self._counts[self.stretches.index(self.now)])
 
     def prepare(self, n: int, rng: np.random.Generator) -> None:
         """Make the draws of this ``n`` now, as the first call that asks for them would."""
@@ -82,13 +100,13 @@ class ConversionFit:
         if n not in self._drawn:
             seed = int(rng.integers(2**32))
             each = [self._posteriors[i].draw(len(range(i, n, _HYPER_DRAWS)), rng) for i in range(_HYPER_DRAWS)]
-            common = np.empty((n, each[0][0].shape[1]))
+            common, at = np.empty((n, each[0][0].shape[1])), 2 * self.stretches.index(self.now)
             ability = np.empty((n, len(self._bowlers) + 1, 2))
             for i, (common_part, ability_part) in enumerate(each):
-                common[i::_HYPER_DRAWS], ability[i::_HYPER_DRAWS, :-1] = common_part, ability_part
+                common[i::_HYPER_DRAWS], ability[i::_HYPER_DRAWS, :-1] = common_part, ability_part[..., at : at + 2]
             hyper = self._hypers[np.arange(n) % _HYPER_DRAWS]
             pair = np.linalg.cholesky([[1, sp.KIND_CORRELATION], [sp.KIND_CORRELATION, 1]])
-            ability[:, -1] = np.exp(hyper[:, 2:3]) * (rng.standard_normal((n, 2)) @ pair.T)
+            ability[:, -1] = sp.ability_sd(hyper)[:, None] * (rng.standard_normal((n, 2)) @ pair.T)
             self._drawn[n] = _Drawn(common, ability, hyper, seed)
         return self._drawn[n]
 
@@ -108,7 +126,7 @@ class ConversionFit:
         if bowler == AVERAGE:
             rates = expit(eta)
         else:
-            rates = _rates(eta + drawn.ability[:, code][:, kinds], drawn.hyper, self._counts[code], own)
+            rates = _rates(eta + drawn.ability[:, code][:, kinds], drawn.hyper, self._counts_now[code], own)
         place = {leave: row for row, leave in enumerate(known)}
         columns = [rates[:, place[x]] if x in place else self._new_leave(x, bowler, code, drawn) for x in leaves]
         return np.column_stack(columns) if columns else np.empty((n, 0))
@@ -116,7 +134,7 @@ class ConversionFit:
     def upper_quartile_draws(self, leaves: list[str], n: int, rng: np.random.Generator) -> np.ndarray:
         """Draws (n, leaves) of the rate of a bowler at the upper quartile of ability, whoever is asked about."""
         average = self.bowler_draws(AVERAGE, leaves, n, rng)
-        ability = np.exp(self._parameters(n, rng).hyper[:, 2:3])
+        ability = sp.ability_sd(self._parameters(n, rng).hyper)[:, None]
         return np.asarray(expit(logit(average) + _UPPER_QUARTILE * ability))
 
     def _new_leave(self, leave: str, bowler: str, code: int, drawn: _Drawn) -> np.ndarray:
@@ -163,7 +181,9 @@ def _type_codes(types: pd.Series) -> np.ndarray:
 
 def fit_conversion(season: Season, subsample: Subsample | None = None) -> ConversionFit:
     """Fit the conversion model to every spare attempt of the season; with a subsample, of its training bowlers."""
-    fit = fit_conversion_cells(training_cells(season, "cells/spare_cells", subsample))
+    one = len(set(stretches(season).values())) < 2
+    query = "cells/spare_cells" if one else "cells/spare_cells_by_stretch"
+    fit = fit_conversion_cells(training_cells(season, query, subsample))
     return fit if subsample is None else fit.subset(subsample)
 
 
@@ -171,27 +191,31 @@ def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:
     """Fit the model to cells with bowler, leave, leave_type, attempts, made and pins_left (summed).
 
     Args:
-        cells: one row for each bowler and leave attempted; may be empty, then the priors speak alone.
+        cells: one row for each bowler and leave attempted, and for each stretch of nights if there is a column stretch;
+            may be empty, then the priors speak alone.
         seed: of the draws of sds and phi over which the posterior is averaged.
     """
     leaves = cells.groupby(["leave_type", "leave"], as_index=False)[["attempts", "made", "pins_left"]].sum()
     bowlers = {str(name): code for code, name in enumerate(sorted(cells["bowler"].unique()))}
     place = {leave: row for row, leave in enumerate(leaves["leave"])}
+    by = cells["stretch"].astype(str) if "stretch" in cells else pd.Series("", index=cells.index)
+    names = tuple(sorted(by.unique())) or ("",)
     coded = sp.Cells(
         bowler=cells["bowler"].map(bowlers).to_numpy(int),
         leave=cells["leave"].map(place).to_numpy(int),
+        stretch=by.map({name: code for code, name in enumerate(names)}).to_numpy(int),
         made=cells["made"].to_numpy(float),
         attempts=cells["attempts"].to_numpy(float),
         leave_type=_type_codes(leaves["leave_type"]),
         kind=_kind(leaves["leave_type"]),
         n_bowlers=len(bowlers),
         n_types=len(_TYPES),
+        n_stretches=len(names),
     )
     rng = np.random.default_rng(seed)
     hypers = _draw_hypers(coded, rng)
-    counts = np.zeros((len(bowlers) + 1, len(leaves), 2))
-    counts[coded.bowler, coded.leave, 0] = coded.attempts
-    counts[coded.bowler, coded.leave, 1] = coded.made
+    counts = np.zeros((len(names), len(bowlers) + 1, len(leaves), 2))
+    counts[coded.stretch, coded.bowler, coded.leave] = np.column_stack([coded.attempts, coded.made])
     posteriors = sp.posteriors(coded, hypers)
     fractions = _miss_fractions(leaves)
     standing = leaves["leave"].map(lambda leave: len(pins(parse_leave(leave)))).to_numpy(float)
@@ -199,7 +223,7 @@ def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:
     return ConversionFit(
         leaves=leaves.drop(columns="pins_left"),
         priors=_priors(posteriors, hypers),
-        bowler_leaves=cells[["bowler", "leave", "leave_type", "attempts", "made"]].reset_index(drop=True),
+        bowler_leaves=_over_stretches(cells),
         notes=()
         if len(cells)
         else ("No spare attempt was logged; spare rates are the weak prior of each leave type.",),
@@ -208,18 +232,29 @@ def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:
         _hypers=hypers,
         _counts=counts,
         _miss_fraction=dict(zip(_TYPES, fractions["type"], strict=True)),
+        stretches=names,
+        now=names[-1],
     )
 
 
+def _over_stretches(cells: pd.DataFrame) -> pd.DataFrame:
+    """Columns bowler, leave, leave_type, attempts, made; one row for each pair logged."""
+    pair = ["bowler", "leave", "leave_type"]
+    if "stretch" in cells:
+        return cells.groupby(pair, as_index=False)[["attempts", "made"]].sum()
+    return cells[[*pair, "attempts", "made"]].reset_index(drop=True)
+
+
 def _draw_hypers(cells: sp.Cells, rng: np.random.Generator) -> np.ndarray:
-    """Draws (_HYPER_DRAWS, 4) of the log sds and log phi, within four widths of their priors."""
+    """Draws (_HYPER_DRAWS, 4 or 5) of the log sds and log phi, within four widths of their priors."""
+    expected, loose = sp.hyper_prior(cells.n_stretches)
     if not len(cells.made):
-        centre, covariance = sp.HYPER_CENTRE, np.diag(sp.HYPER_WIDTH**2)
+        centre, covariance = expected, np.diag(loose**2)
     else:
         some = rng.permutation(cells.n_bowlers)[:_HYPER_BOWLERS]
         centre, covariance = sp.fit_hyper(cells.of_bowlers(np.sort(some)))
     draws = rng.multivariate_normal(centre, covariance, size=_HYPER_DRAWS)
-    return np.clip(draws, sp.HYPER_CENTRE - 4 * sp.HYPER_WIDTH, sp.HYPER_CENTRE + 4 * sp.HYPER_WIDTH)
+    return np.clip(draws, expected - 4 * loose, expected + 4 * loose)
 
 
 def _priors(posteriors: list[sp.Posterior], hypers: np.ndarray) -> pd.DataFrame:

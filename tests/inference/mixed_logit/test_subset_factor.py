@@ -16,8 +16,8 @@ from pipeline.models.spares.spare import fit_conversion_cells
 from pipeline.models.strikes.strike_worth import WorthFit, fit_worth_cells
 from pipeline.models.subsample import Subsample
 from tests.inference.mixed_logit.test_arrowhead import _precision
-from tests.models import test_leave, test_spare
 from tests.models.made_cells import balance, listed, made_cells
+from tests.models.spares import test_leave, test_spare
 
 EVERY = np.arange(40)
 SOME = np.array([0, 7, 31])

@@ -189,12 +189,14 @@ def test_the_mode_has_no_slope() -> None:
     coded = sp.Cells(
         bowler=cells["bowler"].str[1:].astype(int).to_numpy(),
         leave=cells["leave"].map({name: i for i, name in enumerate(names)}).to_numpy(int),
+        stretch=np.zeros(len(cells), dtype=int),
         made=cells["made"].to_numpy(float),
         attempts=cells["attempts"].to_numpy(float),
         leave_type=kind,
         kind=kind,
         n_bowlers=5,
         n_types=2,
+        n_stretches=1,
     )
     post = sp.posteriors(coded, sp.HYPER_CENTRE[None])[0]
     eta = post.common[:2][kind[coded.leave]] + post.common[2 + coded.leave]
