@@ -185,6 +185,9 @@ def plan(
     *,
     games: int = 6,
     settings: Settings | None = None,
+    named: str | None = None,
+    since: dt.date | None = None,
+    until: dt.date | None = None,
     refit: bool = False,
     progress: Progress | None = None,
 ) -> BlockPlan:
@@ -198,18 +201,23 @@ def plan(
         ratio: oil ratio, inside to outside; None if it is not posted.
         games: games of the block.
         settings: limits and costs; the defaults if None.
+        named: a season of the settings whose bag and habits the plan starts from; the models learn from all nights.
+        since, until: first and last day of those nights, instead of a season's name.
         refit: fit again, whatever is kept; fits are kept as by ``fit``.
         progress: told each stage.
 
     Raises:
-        UnknownBowlerError: no first delivery of that bowler is loaded.
+        UnknownBowlerError: no first delivery of that bowler is loaded, or none in those nights.
+        PeriodError: no such season, or no delivery in it.
         PlanError: fewer than one game.
     """
+    from pipeline.decisions.period import about_period
     from pipeline.decisions.plan.block_plan import plan as plan_block
     from pipeline.store.season import open_season
 
     def planned(refit: bool) -> BlockPlan:
-        with open_season(database, settings or Settings()) as season:
+        with open_season(database, settings or Settings()) as opened:
+            season = about_period(opened, named, since, until)
             fits, known, shelf = _fits_of(season, bowler, refit, progress)
             made = plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
         shelf.write(database)
@@ -226,6 +234,9 @@ def plan_event(
     games: int = 6,
     balls: int | None = None,
     settings: Settings | None = None,
+    named: str | None = None,
+    since: dt.date | None = None,
+    until: dt.date | None = None,
     refit: bool = False,
     progress: Progress | None = None,
 ) -> EventPlan:
@@ -238,19 +249,24 @@ def plan_event(
         games: games of each round.
         balls: how many strike balls to take; None for no advice on that.
         settings: limits and costs; the defaults if None.
+        named: a season of the settings whose bag and habits the plan starts from; the models learn from all nights.
+        since, until: first and last day of those nights, instead of a season's name.
         refit: fit again, whatever is kept; fits are kept as by ``fit``.
         progress: told each stage.
 
     Raises:
-        UnknownBowlerError: no first delivery of that bowler is loaded.
+        UnknownBowlerError: no first delivery of that bowler is loaded, or none in those nights.
+        PeriodError: no such season, or no delivery in it.
         PlanError: an unknown pattern, one whose length is not posted, fewer than one game or ball.
     """
+    from pipeline.decisions.period import about_period
     from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
     from pipeline.decisions.plan.block_plan import posted_by_name
     from pipeline.store.season import open_season
 
     def planned(refit: bool) -> EventPlan:
-        with open_season(database, settings or Settings()) as season:
+        with open_season(database, settings or Settings()) as opened:
+            season = about_period(opened, named, since, until)
             rounds = posted_by_name(season, patterns)
             fits, known, shelf = _fits_of(season, bowler, refit, progress)
             made = plan_rounds(season, fits, known, rounds, games, balls)
@@ -272,6 +288,7 @@ def _refitted_if_damaged(make: Callable[[bool], Made], refit: bool) -> Made:
 
 def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None) -> tuple[Fits, str, Shelf]:
     """The fits narrowed to one bowler, that bowler's id, and the shelf to keep the fits on."""
+    from pipeline.decisions.period import narrowed
     from pipeline.decisions.scope import whom
     from pipeline.models.fits import fit_all
     from pipeline.store.kept import Shelf
@@ -279,7 +296,7 @@ def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None
     people = whom(season, (bowler,), "--bowler")
     shelf = Shelf.of(season, people.bowlers, fresh=refit, in_full=False)
     (known,) = people.bowlers or ()
-    return fit_all(season, season.settings, progress, people.bowlers, shelf), known, shelf
+    return narrowed(season, fit_all(season, season.settings, progress, people.bowlers, shelf)), known, shelf
 
 
 def report(decisions: Decisions, out: Path, *, progress: Progress | None = None) -> Path:

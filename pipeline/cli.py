@@ -242,6 +242,7 @@ def decide(
     "--balls", type=click.IntRange(1, 20), default=None, help="Say which so many balls to take, by --pattern."
 )
 @options.database
+@options.period
 @options.settings
 @options.refit
 @options.quiet
@@ -273,6 +274,7 @@ def plan(
                 settings=settings,
                 refit=options.is_refit(),
                 progress=progress,
+                **options.asked_nights(),
             )
         console.answer(event_text(event))
         return
@@ -291,6 +293,7 @@ def plan(
             settings=settings,
             refit=options.is_refit(),
             progress=progress,
+            **options.asked_nights(),
         )
     console.answer(plan_text(answer))
 

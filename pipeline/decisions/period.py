@@ -14,6 +14,8 @@ from typing import Any
 import pandas as pd
 
 from pipeline.decisions.beside.changes import BESIDE, compare
+from pipeline.decisions.plan.block_plan import patterns_bowled
+from pipeline.decisions.scope import rates_of
 from pipeline.errors import FAILED_NUMBERS
 from pipeline.models.fits import Fits, Unfitted
 from pipeline.models.season_mix import season_rates
@@ -29,7 +31,7 @@ _TABLES = ("scope/period_deliveries", "scope/period_first_balls", "scope/period_
 _LOOKS = ("scope/deliveries_in_period", "scope/first_balls_in_period", "scope/balls_in_period")
 _LEARNED = ("class usual",)
 """What two seasons share, by the name it is kept under."""
-_OF_THE_PERIOD = ("game shapes", "patterns bowled")
+_OF_THE_PERIOD = ("game shapes",)
 """What is counted again of the period alone, by the name it is kept under with the fits."""
 
 
@@ -89,20 +91,28 @@ def within(season: Season, fits: Fits) -> Fits:
     """
     if season.period is None:
         return fits
-    beside = _beside_the_last(season, fits)
+    return _narrowed(season, season.period, fits, _beside_the_last(season, fits))
+
+
+def narrowed(season: Season, fits: Fits) -> Fits:
+    """As ``within`` for a plan, which sets nothing beside the last season; ``fits`` hold whom it is for."""
+    if season.period is None:
+        return fits
+    patterns_bowled(season, fits)  # on all nights, before they are out of sight
+    return _narrowed(season, season.period, fits, {})
+
+
+def _narrowed(season: Season, period: Period, fits: Fits, beside: dict[str, Any]) -> Fits:
     _narrow(season)
-    rates = season_rates(season)
-    kept = {name: value for name, value in fits.cache.items() if name not in _OF_THE_PERIOD}
-    kept |= beside
-    note = f"This report is about {season.period.text}; the models learn from every night loaded."
     last = _last_stretch(season)
+    note = f"This report is about {period.text}; the models learn from every night loaded."
     return replace(
         fits,
         worth=_worth_then(fits.worth, last),
         conversion=fits.conversion.at(last),
-        rates=rates,
+        rates=rates_of(season_rates(season), list(fits.rates.shots)),
         notes=(note, *fits.notes),
-        cache=kept,
+        cache={name: value for name, value in fits.cache.items() if name not in _OF_THE_PERIOD} | beside,
     )
 
 

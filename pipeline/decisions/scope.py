@@ -141,7 +141,7 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
     if people.bowlers is None:
         return replace(fits, cache=kept)
     _narrow(season, people.bowlers)
-    return replace(fits, rates=_rates_of(fits.rates, people.bowlers), notes=notes, cache=kept)
+    return replace(fits, rates=rates_of(fits.rates, people.bowlers), notes=notes, cache=kept)
 
 
 def _narrow(season: Season, chosen: Sequence[str], before: Sequence[str] = (), after: Sequence[str] = ()) -> None:
@@ -154,7 +154,8 @@ def _narrow(season: Season, chosen: Sequence[str], before: Sequence[str] = (), a
     season.held.clear()
 
 
-def _rates_of(rates: Rates, chosen: Sequence[str]) -> Rates:
+def rates_of(rates: Rates, chosen: Sequence[str]) -> Rates:
+    """The rates of some bowlers; of one without a delivery there are none."""
     mix = rates.mix[rates.mix["bowler"].isin(chosen)].reset_index(drop=True)
     return Rates(mix, *({b: counts[b] for b in chosen if b in counts} for counts in (rates.shots, rates.strikes)))
 

@@ -18,8 +18,10 @@ from pipeline.decisions.candidates import choices_of
 from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.period import about_period, within
+from pipeline.decisions.period import narrowed as for_a_plan
+from pipeline.decisions.plan.block_plan import default_plans, plan
 from pipeline.decisions.records import SeasonBeside
-from pipeline.decisions.scope import UnknownBowlerError, about, whom
+from pipeline.decisions.scope import UnknownBowlerError, about, rates_of, whom
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.models.fits import Fits, fit_all
@@ -203,6 +205,23 @@ def test_a_ball_left_at_home_this_season_is_no_choice(learned: Fits) -> None:
     assert {ball.ball for ball in arsenal(season, fits)} == {"a1", "b1"}
 
 
+def test_a_plan_about_a_season_starts_from_its_bag_and_knows_every_pattern(learned: Fits) -> None:
+    connection = opened().connection
+    connection.execute(
+        "INSERT INTO patterns BY NAME"
+        " SELECT * REPLACE ('p42' AS pattern, '42 ft' AS name, 42 AS length_ft) FROM patterns WHERE pattern = 'p40'"
+    )
+    connection.execute("UPDATE blocks SET pattern = 'p42' WHERE block >= 'b007'")
+    connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND block >= 'b007'")
+    season = about_period(prepare(connection, SMALL), "two")
+    fits = for_a_plan(season, replace(learned, rates=rates_of(learned.rates, ["ann"]), cache={}))
+    assert fits.rates.shots.keys() == {"ann"} and fits.rates.shots["ann"] < learned.rates.shots["ann"]
+    known = plan(season, fits, "ann", 40.0, games=2)
+    assert known.novelty == 0.0 and {step.ball for step in known.steps} == {"a1"}
+    assert plan(season, fits, "ann", 46.0, games=2).novelty > 0.0
+    assert [made.length_ft for made in default_plans(season, fits)] == [42.0]
+
+
 def test_the_level_of_a_block_is_that_of_its_own_season(learned: Fits) -> None:
     """Whichever season's level is the usual one."""
     found = []
@@ -290,5 +309,16 @@ def test_the_command_line_hands_on_what_was_asked(monkeypatch: pytest.MonkeyPatc
     runner.invoke(cli, [*to, "--season", "spring"])
     runner.invoke(cli, to)
     assert asked == [[None, SPRING_DAY, dt.date(2026, 2, 1)], ["spring", None, None], [None, None, None]]
+    plans: list[object] = []
+
+    def planned(database: Path, *_: object, **given: object) -> None:
+        plans.append([given[name] for name in ("named", "since", "until")])
+        raise PeriodError("stop here")
+
+    monkeypatch.setattr("pipeline.api.plan", planned)
+    monkeypatch.setattr("pipeline.api.plan_event", planned)
+    runner.invoke(cli, ["plan", "--bowler", "ann", "--length", "40", "--season", "spring"])
+    runner.invoke(cli, ["plan", "--bowler", "ann", "--pattern", "p40", "--since", "2026-01-01"])
+    assert plans == [["spring", None, None], [None, SPRING_DAY, None]]
     bad = runner.invoke(cli, [*to, "--since", "1/2/2026"])
     assert bad.exit_code == 2 and "'1/2/2026' is not a date; write it year first" in bad.output

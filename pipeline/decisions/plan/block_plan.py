@@ -188,8 +188,11 @@ def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
 
 
 def _logged_patterns(season: Season, fits: Fits) -> list[tuple[Posted, int]]:
-    """Posted patterns bowled on, the latest first, with the games of the last block on each."""
+    """Posted patterns bowled on in the period reported, the latest first, with the games of the last block on each."""
     bowled = patterns_bowled(season, fits)
+    if season.period is not None:
+        begun = pd.to_datetime(bowled.groupby("block")["date"].transform("min"))
+        bowled = bowled[begun.between(pd.Timestamp(season.period.since), pd.Timestamp(season.period.until))]
     firsts: dict[str, str] = dict.fromkeys(("pattern", "length_ft", "volume_ml", "ratio"), "first")
     posted = bowled[bowled["length_ft"].notna()]
     blocks = posted.groupby("block", as_index=False).agg({"date": "max", "games": "max", **firsts})
@@ -207,7 +210,7 @@ def _posted(row: Record, names: dict[str, str]) -> Posted:
 
 
 def patterns_bowled(season: Season, fits: Fits) -> pd.DataFrame:
-    """Everybody's blocks with their oil (``cells/patterns_bowled``); read at the first call and kept with the fits."""
+    """Everybody's blocks with their oil, on all nights; read at the first call and kept with the fits."""
     return fits.once("patterns bowled", lambda: season.frame("cells/patterns_bowled"))
 
 
