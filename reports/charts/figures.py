@@ -44,11 +44,18 @@ def shared_worth_scale(points: Sequence[CurvePoint]) -> WorthScale:
 
 
 def worth_curves(series: Sequence[Sequence[CurvePoint]], scale: WorthScale, x_title: str, span: Span) -> Markup:
-    """Worth over the block: bands of 80 %, means as lines, unadjusted averages as crosses."""
+    """Worth over the block: bands of 80 %, means as lines, unadjusted averages as crosses, arrows off the scale."""
     rows = [_curve_row(point) | {"look": str(look)} for look, points in enumerate(series) for point in points]
+    logged = _known(rows)
     return to_svg(
         kind("worth", scale.low, scale.high, x_title, *span),
-        {"points": rows, "known": _known(rows), "level": [{"mean": 0.0}]},
+        {
+            "points": rows,
+            "known": [row for row in logged if scale.low <= row["raw"] <= scale.high],
+            "above": [row | {"raw": scale.high} for row in logged if row["raw"] > scale.high],
+            "below": [row | {"raw": scale.low} for row in logged if row["raw"] < scale.low],
+            "level": [{"mean": 0.0}],
+        },
     )
 
 

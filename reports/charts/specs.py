@@ -16,25 +16,41 @@ WIDTH = 296
 HEIGHT = 176
 _SIGNED = "(datum.value > 0 ? '+' : '') + format(datum.value, '.0f')"
 _SALTIRE = "M-1,-1L1,1M1,-1L-1,1"
+_BEYOND = {"above": "M-1,0.6L0,-0.8L1,0.6", "below": "M-1,-0.6L0,0.8L1,-0.6"}
+_CROSS = {"size": 30, "filled": False, "strokeWidth": 1.5, "opacity": 0.8, "aria": False, "clip": True}
+_ROOM = 5  # pixels beyond the ends of an axis, so that no mark on them is cut
 _PADDING = {"left": 47, "right": 12, "top": 8, "bottom": 38}
 _LOOKS = [str(look) for look in range(len(SERIES))]
 Description = dict[str, Any]
 
 
 def worth(low: float, high: float, x_title: str, first: float, last: float) -> Description:
-    """Worth in pins per game, ``low`` to ``high``, over something; rows of ``points``, ``known`` and ``level``."""
-    ends = alt.Scale(domain=[low, high], nice=False)
+    """Worth in pins per game, ``low`` to ``high``, over something.
+
+    Rows of ``points``, ``known``, ``level``, and of ``above`` and ``below``: unadjusted averages off the axis, drawn as
+    arrows at its edge.
+    """
+    ends = _ends(low, high)
     guide = alt.Axis(title="pins per game against own average", tickCount=5, labelExpr=_SIGNED)
     level = alt.Chart(alt.NamedData(name="level")).mark_rule(color=LIGHT["zero"], strokeWidth=1.4, aria=False)
+    x = _x(x_title, first, last)
+    raw = alt.Y("raw:Q", scale=ends, axis=guide)
+    beyond = [
+        alt.Chart(alt.NamedData(name=side)).mark_point(shape=shape, **_CROSS) for side, shape in _BEYOND.items()
+    ]
     return described(
-        [level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)), *_bands(_x(x_title, first, last), ends, guide)]
+        [
+            level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)),
+            *_bands(x, ends, guide),
+            *(arrow.encode(x=x, y=raw, color=_colour(), description="tip:N") for arrow in beyond),
+        ]
     )
 
 
 def share(x_title: str, first: float, last: float, top: float) -> Description:
     """Strikes by something; rows of ``points``, and of ``marks`` (upright lines) and ``known``, which may be empty."""
     x = _x(x_title, first, last)
-    ends = alt.Scale(domain=[0, top], nice=False)
+    ends = _ends(0, top)
     guide = alt.Axis(title="strikes per first ball", format=".0%", tickCount=5)
     marks = alt.Chart(alt.NamedData(name="marks")).encode(x=x)
     rule = marks.mark_rule(color=LIGHT["loss"], strokeDash=[4, 3], strokeWidth=1.6, aria=False)
@@ -44,7 +60,7 @@ def share(x_title: str, first: float, last: float, top: float) -> Description:
 
 def calibration(low: float, high: float) -> Description:
     """Observed against predicted strikes; rows of ``points`` and ``equal``."""
-    ends = alt.Scale(domain=[low, high], nice=False)
+    ends = _ends(low, high)
     x = alt.X("x:Q", scale=ends, axis=alt.Axis(title="predicted strikes", format=".0%", tickCount=6))
     guide = alt.Axis(title="observed strikes", format=".0%", tickCount=5)
     equal = alt.Chart(alt.NamedData(name="equal")).mark_line(color=LIGHT["zero"], strokeDash=[3, 3], aria=False)
@@ -55,9 +71,7 @@ def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
     """Band, line, points and crosses; rows have x, mean, low, high, raw, look and tip."""
     band = alt.Chart(alt.NamedData(name="points")).mark_area(opacity=0.16, aria=False, clip=True)
     low = alt.Y("low:Q", scale=ends, axis=guide)
-    cross = alt.Chart(alt.NamedData(name="known")).mark_point(
-        shape=_SALTIRE, size=30, filled=False, strokeWidth=1.5, opacity=0.8, aria=False, clip=True
-    )
+    cross = alt.Chart(alt.NamedData(name="known")).mark_point(shape=_SALTIRE, **_CROSS)
     raw = alt.Y("raw:Q", scale=ends, axis=guide)
     return [
         band.encode(x=x, y=low, y2="high:Q", color=_colour()),
@@ -74,6 +88,10 @@ def _lines(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
     line = base.mark_line(strokeWidth=2.2, aria=False, clip=True).encode(x=x, y=y, color=_colour(), strokeDash=dash)
     points = base.mark_point(size=44, filled=True, opacity=1, clip=True)
     return [line, points.encode(x=x, y=y, color=_colour(), shape=shape, description="tip:N")]
+
+
+def _ends(low: float, high: float) -> alt.Scale:
+    return alt.Scale(domain=[low, high], nice=False, padding=_ROOM)
 
 
 def _colour() -> alt.Color:

@@ -91,10 +91,10 @@ class Table:
 
 @dataclass(frozen=True)
 class Legend:
-    """One series of a chart in words, with the look of its line."""
+    """One series of a chart in words, with the look of its line, or the name of its mark."""
 
     label: str
-    look: int
+    look: int | str
 
 
 @dataclass(frozen=True)

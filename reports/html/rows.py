@@ -45,7 +45,7 @@ def _inside(cell: Cell, stack: bool) -> str:
     text = str(escape(cell.text))
     if cell.kind.startswith("verdict"):
         text = f'<b class="chip">{text}</b>'
-    elif stack and cell.kind != "num":
+    elif stack and text and cell.kind != "num":
         text = f'<span class="val"><bdi>{text}</bdi></span>'
     note = f" <small>{escape(wording.tidy(cell.note))}</small>" if cell.note else ""
     return f"{escape(cell.drawing)}{text}{note}{_on_request(cell.full)}"

@@ -7,20 +7,20 @@ from dataclasses import dataclass
 
 from pipeline.decisions.records import BlockLedger, CostlyHabit, Estimate, LedgerAccount
 from reports.charts.figures import Span
+from reports.charts.ledger_looks import PATTERN_LOOKS
 from reports.charts.season_chart import block_scores, day_number
 from reports.context import ReportContext
 from reports.html import waterfall
-from reports.html.components import Cell, Chart, Row, Table, Tags
+from reports.html.components import Cell, Chart, Legend, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
 from reports.views.common import grouped, tags
 from reports.views.ledger_words import PART_LABELS, PART_ORDER, spread
 
 REFERENCES = ("class", "own usual")
-_UNIT = (
-    "Points: the block's score, circle on short, square on medium, triangle on long patterns, diamond where none was "
-    "posted. Line and band: true level, 80 %. Dashed: expected on those lanes. Upright: a ball was resurfaced."
-)
+_UNIT = "Level: what the same balls and lines would score that night, 80 % band; the rest was luck."
+_SHAPES = dict(zip(PATTERN_LOOKS, ("circle", "square", "triangle", "diamond"), strict=True))
+_LINES = (("level", "level"), ("expected", "expected on those lanes"), ("resurfaced", "a ball resurfaced"))
 
 
 @dataclass(frozen=True)
@@ -81,8 +81,9 @@ def _digest(accounts: list[LedgerAccount]) -> str:
 
 def _chart(context: ReportContext, bowler: str, blocks: list[BlockLedger], days: Span, scores: Span) -> Chart:
     name = wording.shorten(context.name(bowler))
-    best = max(blocks, key=lambda item: item.level.mean)
-    finding = f"{name}: highest level {best.level.mean:.0f} on {best.date.isoformat()}, scored {best.scored:.0f}"
+    levels, last = [item.level.mean for item in blocks], blocks[-1]
+    finding = f"Level between {min(levels):.0f} and {max(levels):.0f}; last block {last.level.mean:.0f}"
+    finding += f", scored {last.scored:.0f}"
     return Chart(
         f"season-{bowler}",
         finding,
@@ -92,7 +93,15 @@ def _chart(context: ReportContext, bowler: str, blocks: list[BlockLedger], days:
         "All values are in the table below.",
         _block_table(context, bowler, blocks),
         tags(bowler),
+        _legend(blocks),
     )
+
+
+def _legend(blocks: list[BlockLedger]) -> list[Legend]:
+    """Shapes of the pattern classes that occur, and the three kinds of line."""
+    shown = {item.pattern_class for item in blocks}
+    points = [Legend(f"scored, {pattern}", look) for pattern, look in _SHAPES.items() if pattern in shown]
+    return [*points, *(Legend(label, look) for look, label in _LINES)]
 
 
 def _resurfaced(context: ReportContext, bowler: str, days: Span) -> list[dt.date]:

@@ -12,7 +12,7 @@ from reports.context import ReportContext, pattern_order
 from reports.html import pin_deck, strips
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
-from reports.views import common, grid, ledger_season, pictures, season_beside
+from reports.views import common, first_ball, grid, ledger_season, pictures, season_beside
 from reports.views.common import grouped, tags
 
 LEAVES_DRAWN = 6
@@ -50,6 +50,7 @@ def view(context: ReportContext) -> dict[str, Any]:
     boards, leaves = board(context), leave_groups(context)
     return {
         "tiles": tiles(context),
+        "first": first_ball.first_balls(context),
         "board": boards,
         "lanes": pictures.lanes(context),
         "grids": grid.figures(context),
@@ -154,7 +155,7 @@ def _entry_chart(context: ReportContext, bowler: str, points: list[EntryPoint], 
     return Chart(
         f"entry-{bowler}",
         finding,
-        f"Strikes per first ball. Band: 80 %. {wording.shots(total)}.",
+        f"Strikes per first ball. Band: 80 %. Crosses: unadjusted. {wording.shots(total)}.",
         context.pen.draw(figures.carry_by_entry, points, span),
         f"Curve of strikes by entry board for {name}. {finding}, 80 % interval"
         f" {wording.percent_interval(top.strike)}. All values are in the table below.",

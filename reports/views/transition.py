@@ -64,7 +64,7 @@ def _curve_chart(
     return Chart(
         key,
         finding,
-        f"Pins per game against own average. Band: 80 %. Crosses: unadjusted.{left_out}",
+        f"Pins per game against own average. Band: 80 %. Crosses: unadjusted, arrows beyond the axis.{left_out}",
         context.pen.draw(figures.worth_curves, [item.points for item in shown], context.worth_scale, axis, span),
         f"Curves of worth by {axis}, lines kept, for {context.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",

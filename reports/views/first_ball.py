@@ -1,0 +1,73 @@
+"""Season review, the answer first: which ball and which line to start with on each pattern class."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.decisions.records import PhaseAdvice, Policy
+from reports.context import ReportContext, pattern_order
+from reports.html.components import Cell, Row, Table
+from reports.style import wording
+from reports.views import common
+from reports.views.common import grouped, tags
+
+_COLUMNS = ["pattern", "first ball and line", "pins per game (80 %)", "best ball (chance)", "shots"]
+
+
+@dataclass(frozen=True)
+class FirstBalls:
+    """One bowler's answers: every ball named in one line, and a row per pattern class."""
+
+    digest: str
+    table: Table
+
+
+def first_balls(context: ReportContext) -> dict[str, FirstBalls]:
+    """Bowler -> the first choice on each pattern class, short to long, as the bowler's cards play it.
+
+    The chart of the season stands beside it, so a bowler with that alone is here too.
+    """
+    by_bowler = grouped(context.decisions.playbook, lambda item: item.bowler)
+    charted = {item.bowler for item in context.decisions.ledger_blocks}
+    found = {}
+    for bowler in [known for known in context.bowlers if known in by_bowler or known in charted]:
+        by_pattern = grouped(by_bowler.get(bowler, []), lambda item: item.pattern_class)
+        first = [
+            min(by_pattern[pattern], key=lambda item: item.from_game)
+            for pattern in sorted(by_pattern, key=pattern_order)
+        ]
+        found[bowler] = FirstBalls(_digest(first), _table(context, bowler, first))
+    return found
+
+
+def _digest(first: list[PhaseAdvice]) -> str:
+    named = [f"{item.pattern_class}: {item.policy.ball_name}" for item in first if item.policy]
+    return ", ".join(named) if named else "not enough shots"
+
+
+def _table(context: ReportContext, bowler: str, first: list[PhaseAdvice]) -> Table:
+    rows = [Row(_cells(context, item), tags(bowler, item.pattern_class)) for item in first]
+    caption = f"{context.name(bowler)}: what to throw first, pins per game against own season average"
+    return Table(f"first-{bowler}", caption, _COLUMNS, rows)
+
+
+def _cells(context: ReportContext, item: PhaseAdvice) -> list[Cell]:
+    pattern, policy = common.text(item.pattern_class), item.policy
+    if policy is None:
+        return [pattern, Cell("not enough shots", "", kind="prose"), Cell(""), Cell(""), Cell("")]
+    return [
+        pattern,
+        Cell(policy.ball_name, policy.ball_name, note=played(policy), kind="prose choice"),
+        common.pins(policy.worth, context.worth_strip, policy.shots),
+        common.chance(policy.p_best),
+        common.shots_cell(policy.shots),
+    ]
+
+
+def played(policy: Policy) -> str:
+    """``stay on second arrow``, or ``from about board 19, then move with the lane``."""
+    if policy.keeps_line:
+        return f"stay on {policy.line}"
+    if policy.start_board is None:
+        return "move with the lane"
+    return f"from about board {wording.plain(policy.start_board, 0)}, then move with the lane"
