@@ -19,6 +19,8 @@ from pipeline.decisions.plan.block_plan import patterns_bowled
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.season.entry import entry_counts
 from pipeline.decisions.students.comparison import kept_as, skill_draws
+from pipeline.decisions.students.wholes import kept_as as wholes_kept_as
+from pipeline.decisions.students.wholes import whole_skills
 from pipeline.decisions.transition.line_moves import everybodys_moves
 from pipeline.errors import FAILED_NUMBERS, RackledgerError
 from pipeline.models.fits import Fits
@@ -43,6 +45,7 @@ _VIEWS_OVER_DELIVERIES = ("views/ball_games", "views/ball_use", "views/season_th
 _OF_EVERYBODY: dict[str, Callable[[Season, Fits], object]] = {
     "everybody's balls": everybodys_balls,
     "skills": skill_draws,
+    "whole skills": lambda season, fits: whole_skills(season, fits, skill_draws(season, fits)),
     "skills of two seasons": two_seasons,
     "rules tried": tried_on_everybody,
     "game shapes": game_shapes,
@@ -135,7 +138,7 @@ def about(season: Season, fits: Fits, people: Whom) -> Fits:
             learn(season, fits)
     kept = {
         name: fits.cache[name]
-        for name in (*first, kept_as(season), two_kept_as(season), COMPARISON)
+        for name in (*first, kept_as(season), wholes_kept_as(season), two_kept_as(season), COMPARISON)
         if name in fits.cache
     }
     if people.bowlers is None:

@@ -14,8 +14,10 @@ class SkillEstimate(Record):
 
     bowler: str
     skill: Literal[
+        "strikes",
         "pocket",
         "carry",
+        "spares",
         "single-pin spares",
         "multi-pin spares",
         "accuracy at the arrows",
@@ -29,6 +31,14 @@ class SkillEstimate(Record):
     p_above_average: float = Field(description="probability of being better than the class average")
     progress: Estimate | None = Field(description="change from the first to the last third of the season")
     class_progress: float | None = Field(description="mean change of all bowlers whose own is known")
+    pins_to_win_back: Estimate | None = Field(
+        default=None,
+        description="pins per game gained by reaching the class's upper quartile in this skill alone; None for strikes "
+        "and spares as a whole, with too few shots, or with nobody else in the class",
+    )
+    p_most: float | None = Field(
+        default=None, description="probability that no other skill of the bowler would win back more pins"
+    )
     shots: int
 
 

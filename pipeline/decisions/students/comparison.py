@@ -10,9 +10,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import Candidates, some_at_a_time
-from pipeline.decisions.estimates import estimate, estimates
-from pipeline.decisions.records import PracticeFocus, SkillComparison, SkillEstimate
-from pipeline.decisions.students.focus import practice_focus
+from pipeline.decisions.estimates import estimate, estimates, probability_best
+from pipeline.decisions.records import Estimate, PracticeFocus, SkillComparison, SkillEstimate
+from pipeline.decisions.students.focus import focus_of, win_back
+from pipeline.decisions.students.wholes import whole_skills
 from pipeline.models.fits import Fits
 from pipeline.models.skills.accuracy import accuracy, step_table
 from pipeline.models.skills.skill import SkillDraws, carry_rate, pocket_cells, pocket_rate, spare_cells, spare_rate
@@ -29,8 +30,10 @@ class _Kind:
 
 
 KINDS: dict[str, _Kind] = {
+    "strikes": _Kind("%", True, 100),
     "pocket": _Kind("%", True, 100),
     "carry": _Kind("%", True, 100),
+    "spares": _Kind("%", True, 100),
     "single-pin spares": _Kind("%", True, 100),
     "multi-pin spares": _Kind("%", True, 100),
     "accuracy at the arrows": _Kind("boards", False, 1),
@@ -47,9 +50,12 @@ def students(season: Season, fits: Fits) -> tuple[list[SkillEstimate], list[Skil
     is everybody, whoever is reported.
     """
     skills, told = skill_draws(season, fits), frozenset(fits.rates.shots)
-    records = [record for skill, draws in skills.items() for record in _records(skill, draws, told)]
-    compared = [record for skill, draws in skills.items() for record in _comparisons(skill, draws, told)]
-    return records, compared, practice_focus(season, fits, skills)
+    gains = win_back(season, fits, skills)
+    drawn = skills | whole_skills(season, fits, skills)
+    shown = {skill: drawn[skill] for skill in KINDS if skill in drawn}
+    records = [record for skill, draws in shown.items() for record in _records(skill, draws, told, gains)]
+    compared = [record for skill, draws in shown.items() for record in _comparisons(skill, draws, told)]
+    return records, compared, focus_of(gains, skills)
 
 
 def skill_draws(season: Season, fits: Fits) -> dict[str, SkillDraws]:
@@ -114,7 +120,9 @@ def _class_worth(pins: Draws, group: pd.DataFrame) -> Draws:
     return result
 
 
-def _records(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillEstimate]:
+def _records(
+    skill: str, draws: SkillDraws, told: frozenset[str], gains: dict[str, dict[str, Draws]]
+) -> list[SkillEstimate]:
     kind = KINDS[skill]
     values = draws.value * kind.scale
     average = values.mean(axis=1)
@@ -133,12 +141,21 @@ def _records(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillE
                 "p_above_average": 0.5 if alone else float(better[:, k].mean()),
                 "progress": estimate(draws.progress[bowler] * kind.scale) if bowler in draws.progress else None,
                 "class_progress": float(np.mean(changes)) if changes else None,
+                **_won_back(skill, gains.get(bowler, {})),
                 "shots": draws.shots[bowler],
             }
         )
         for k, (bowler, value) in enumerate(zip(draws.bowlers, estimates(values), strict=True))
         if bowler in told
     ]
+
+
+def _won_back(skill: str, gains: dict[str, Draws]) -> dict[str, Estimate | float | None]:
+    """Pins of reaching the class's upper quartile, and how likely no other skill of the bowler is worth more."""
+    if skill not in gains:
+        return {"pins_to_win_back": None, "p_most": None}
+    most = probability_best(np.column_stack(list(gains.values())))[list(gains).index(skill)]
+    return {"pins_to_win_back": estimate(gains[skill]), "p_most": float(most)}
 
 
 def _comparisons(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillComparison]:

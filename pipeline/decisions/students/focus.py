@@ -57,8 +57,15 @@ def practice_focus(season: Season, fits: Fits, skills: dict[str, SkillDraws]) ->
 
     None where there is no such skill, or nobody else in the class.
     """
-    facts = _facts(season, fits)
-    result = []
+    return focus_of(win_back(season, fits, skills), skills)
+
+
+def win_back(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> dict[str, dict[str, Draws]]:
+    """Bowler -> skill -> (n,) pins per game gained by reaching the class's upper quartile in that skill alone.
+
+    Of bowlers reported and skills with ``min_shots`` tries that somebody else has too.
+    """
+    facts, found = _facts(season, fits), {}
     for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fits.rates.shots)):
         gains = {}
         for skill, draws in skills.items():
@@ -66,8 +73,13 @@ def practice_focus(season: Season, fits: Fits, skills: dict[str, SkillDraws]) ->
             if enough and len(draws.bowlers) > 1:
                 gains[skill] = _gain(skill, skills, bowler, facts[bowler], fits.settings.pocket)
         if gains:
-            result.append(_focus(bowler, gains, skills))
-    return result
+            found[bowler] = gains
+    return found
+
+
+def focus_of(gains: dict[str, dict[str, Draws]], skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
+    """The skill worth most of each bowler of ``win_back``."""
+    return [_focus(bowler, mine, skills) for bowler, mine in gains.items()]
 
 
 def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) -> PracticeFocus:

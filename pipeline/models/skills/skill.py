@@ -61,6 +61,16 @@ def spare_cells(season: Season) -> pd.DataFrame:
     return cells.assign(single=cells["pins"] == 1)
 
 
+def strike_cells(season: Season) -> pd.DataFrame:
+    """Counts of first balls and strikes (``cells/strike_cells_by_block``), whatever was logged of their boards."""
+    return season.frame("cells/strike_cells_by_block")
+
+
+def strike_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDraws | None:
+    """P(strike) on the first ball at the class's mix of pattern, phase and ball."""
+    return _rate(cells, "strikes", "shots", ("pattern_class", "phase", "ball_class"), n, rng)
+
+
 def pocket_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDraws | None:
     """P(pocket) at the class's mix of pattern, phase and ball; None where no entry board was logged."""
     return _rate(cells, "pockets", "shots", ("pattern_class", "phase", "ball_class"), n, rng)
@@ -75,6 +85,26 @@ def spare_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDr
     """P(spare) at the class's mix of leaves; give it the single-pin or the multi-pin rows."""
     kept = cells.assign(leave=_common_leaves(cells))
     return _rate(kept, "made", "attempts", ("leave",), n, rng)
+
+
+def all_spares(single: SkillDraws, multi: SkillDraws, single_share: float) -> SkillDraws | None:
+    """P(spare) over all leaves, from the rates at single-pin and at other leaves, for those who have both.
+
+    Args:
+        single: the rate at leaves of one pin.
+        multi: the rate at all others; fitted apart, so its draws are independent of those of ``single``.
+        single_share: share of the class's spare attempts that were at one pin.
+
+    Returns:
+        Draws at the class's mix of leaves; None where nobody has both rates.
+    """
+    bowlers = [bowler for bowler in single.bowlers if bowler in multi.bowlers]
+    if not bowlers:
+        return None
+    weights = ((single, single_share), (multi, 1 - single_share))
+    value = np.sum([w * one.value[:, [one.bowlers.index(b) for b in bowlers]] for one, w in weights], axis=0)
+    progress = {b: sum(w * one.progress[b] for one, w in weights) for b in single.progress if b in multi.progress}
+    return SkillDraws(bowlers, value, progress, {b: single.shots[b] + multi.shots[b] for b in bowlers})
 
 
 def _common_leaves(cells: pd.DataFrame) -> pd.Series:
