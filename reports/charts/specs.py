@@ -17,7 +17,7 @@ HEIGHT = 176
 _SIGNED = "(datum.value > 0 ? '+' : '') + format(datum.value, '.0f')"
 _SALTIRE = "M-1,-1L1,1M1,-1L-1,1"
 _BEYOND = {"above": "M-1,0.6L0,-0.8L1,0.6", "below": "M-1,-0.6L0,0.8L1,-0.6"}
-_CROSS = {"size": 30, "filled": False, "strokeWidth": 1.5, "opacity": 0.8, "aria": False, "clip": True}
+_CROSS: dict[str, Any] = {"size": 30, "filled": False, "strokeWidth": 1.5, "opacity": 0.8, "aria": False, "clip": True}
 _ROOM = 5  # pixels beyond the ends of an axis, so that no mark on them is cut
 _PADDING = {"left": 47, "right": 12, "top": 8, "bottom": 38}
 _LOOKS = [str(look) for look in range(len(SERIES))]
@@ -35,9 +35,7 @@ def worth(low: float, high: float, x_title: str, first: float, last: float) -> D
     level = alt.Chart(alt.NamedData(name="level")).mark_rule(color=LIGHT["zero"], strokeWidth=1.4, aria=False)
     x = _x(x_title, first, last)
     raw = alt.Y("raw:Q", scale=ends, axis=guide)
-    beyond = [
-        alt.Chart(alt.NamedData(name=side)).mark_point(shape=shape, **_CROSS) for side, shape in _BEYOND.items()
-    ]
+    beyond = [alt.Chart(alt.NamedData(name=side)).mark_point(shape=shape, **_CROSS) for side, shape in _BEYOND.items()]
     return described(
         [
             level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)),

@@ -25,7 +25,7 @@ def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advic
     Pins a season are the mean gain over what the bowler does now times the games it concerns: one currency for lanes,
     bag and practice. What is less likely to gain than 65 in 100 is left out, and no kind may fill the first five.
     """
-    found = [item for item in _candidates(context) if bowler is None or item.tags.bowler == bowler]
+    found = [item for item in candidates(context) if bowler is None or item.tags.bowler == bowler]
     found = [item for item in found if item.probability >= SURE_ENOUGH and item.pins > 0]
     found.sort(key=lambda item: item.pins, reverse=True)
     chosen: list[Advice] = []
@@ -38,7 +38,8 @@ def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advic
     return first + [item for item in found if item not in first][:SPARE]
 
 
-def _candidates(context: ReportContext) -> list[Advice]:
+def candidates(context: ReportContext) -> list[Advice]:
+    """Everything that could be advised to anybody, likely to gain or not."""
     decisions = context.decisions
     cards = {card.bowler: card for card in decisions.summary.bowlers}
     names = {combo.ball: combo.ball_name for combo in decisions.combos}

@@ -65,9 +65,9 @@ def _cells(context: ReportContext, item: PhaseAdvice) -> list[Cell]:
 
 
 def played(policy: Policy) -> str:
-    """``stay on second arrow``, or ``from about board 19, then move with the lane``."""
+    """``stay on second arrow``, or ``from board 19, moving with the lane``."""
     if policy.keeps_line:
         return f"stay on {policy.line}"
     if policy.start_board is None:
-        return "move with the lane"
-    return f"from about board {wording.plain(policy.start_board, 0)}, then move with the lane"
+        return "moving with the lane"
+    return f"from board {wording.plain(policy.start_board, 0)}, moving with the lane"

@@ -18,7 +18,7 @@ from reports.views.common import grouped, tags
 from reports.views.ledger_words import PART_LABELS, PART_ORDER, spread
 
 REFERENCES = ("class", "own usual")
-_UNIT = "Level: what the same balls and lines would score that night, 80 % band; the rest was luck."
+_UNIT = "Level: what such shots score on average, 80 % band; the rest was luck."
 _SHAPES = dict(zip(PATTERN_LOOKS, ("circle", "square", "triangle", "diamond"), strict=True))
 _LINES = (("level", "level"), ("expected", "expected on those lanes"), ("resurfaced", "a ball resurfaced"))
 

@@ -126,7 +126,7 @@ def _moved(item: LanePath, board: float | None) -> LanePath:
 def _note(drawn: list[lane.Lane]) -> str:
     if lane.arrows_alone(drawn):
         return "Strong: advised. Faint: thrown. Only boards at the arrows were logged."
-    return f"Strong: advised. Faint: thrown. Dashed: not logged. Width {lane.STRETCH:.0f} times as large as length."
+    return f"Strong: advised. Faint: thrown. Dashed: not logged. Drawn {lane.STRETCH:.0f} times as wide."
 
 
 def _title(phase: str, mine: list[tuple[LanePath, bool]]) -> str:

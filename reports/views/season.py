@@ -12,7 +12,7 @@ from reports.context import ReportContext, pattern_order
 from reports.html import pin_deck, strips
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
-from reports.views import common, first_ball, grid, ledger_season, pictures, season_beside
+from reports.views import common, costs, first_ball, grid, ledger_season, pictures, season_beside
 from reports.views.common import grouped, tags
 
 LEAVES_DRAWN = 6
@@ -51,6 +51,7 @@ def view(context: ReportContext) -> dict[str, Any]:
     return {
         "tiles": tiles(context),
         "first": first_ball.first_balls(context),
+        "costs": costs.people(context),
         "board": boards,
         "lanes": pictures.lanes(context),
         "grids": grid.figures(context),

@@ -68,21 +68,51 @@ class ClassCell:
     value: float
 
 
-def class_grid(context: ReportContext) -> list[tuple[str, str, list[ClassCell | None]]]:
-    """Skill with its unit, the class average, and a cell for each bowler in the order of their names.
+WHOLES = ("strikes", "spares")
+"""Skills that the ones after them are parts of."""
+
+
+@dataclass(frozen=True)
+class ClassRow:
+    """One skill of the class grid: the class average, who leads and how surely, and a cell for each bowler."""
+
+    skill: str
+    unit: str
+    whole: bool
+    usual: str
+    leader: str
+    p_ahead: float | None
+    cells: list[ClassCell | None]
+
+
+def class_grid(context: ReportContext) -> list[ClassRow]:
+    """A row per skill, its cells in the order of the bowlers' names.
 
     Empty if only one student is known: nobody leads alone.
     """
-    grid: list[tuple[str, str, list[ClassCell | None]]] = []
+    grid: list[ClassRow] = []
     if len({item.bowler for item in context.decisions.skills}) < 2:
         return grid
     for skill, found in grouped(context.decisions.skills, lambda item: item.skill).items():
         by_bowler = {item.bowler: item for item in found}
-        first, lead = found[0], _ordered(found)[0]
-        leader = lead.bowler if lead.p_above_average >= SURE else ""
+        first, order = found[0], _ordered(found)
+        leader = order[0].bowler if order[0].p_above_average >= SURE else ""
         cells = [_class_cell(by_bowler[bowler], leader) if bowler in by_bowler else None for bowler in context.bowlers]
-        grid.append((f"{skill}, {first.unit}", shown(first.class_average, first.unit), cells))
+        usual, ahead = shown(first.class_average, first.unit), _ahead(context, skill, order)
+        name = wording.shorten(context.name(order[0].bowler), 24)
+        grid.append(ClassRow(skill, first.unit, skill in WHOLES, usual, name, ahead, cells))
     return grid
+
+
+def _ahead(context: ReportContext, skill: str, order: list[SkillEstimate]) -> float | None:
+    """Probability that the first is better than the second; None where they were not compared."""
+    if len(order) < 2:
+        return None
+    first, second = order[0].bowler, order[1].bowler
+    for item in context.decisions.comparisons:
+        if item.skill == skill and {item.better, item.other} == {first, second}:
+            return item.probability if item.better == first else 1 - item.probability
+    return None
 
 
 def _class_cell(item: SkillEstimate, leader: str) -> ClassCell:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
 from scipy.special import expit
 
 from pipeline.decisions.estimates import quantiles
+from pipeline.decisions.records import Decisions
 from pipeline.decisions.students.comparison import students
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.skills.accuracy import accuracy, trimmed_spread
-from pipeline.models.skills.skill import pocket_rate, spare_rate
+from pipeline.models.skills.skill import SkillDraws, all_spares, pocket_rate, spare_rate
 from pipeline.settings import Settings
 from pipeline.store.season import Season
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -223,3 +226,51 @@ def test_students_of_a_season(pair: tuple[Season, Fits]) -> None:
     assert {f.bowler for f in focus} == {"ann", "bob"}
     assert next(f for f in focus if f.bowler == "bob").skill == "carry"
     assert all(f.pins_if_class_best.mean >= 0 and "per game" in f.sentence for f in focus)
+
+
+def test_strikes_as_a_whole_count_every_first_ball_and_are_no_focus(pair: tuple[Season, Fits]) -> None:
+    _, fits = pair
+    records, comparisons, focus = students(*pair)
+    by_key = {(s.bowler, s.skill): s for s in records}
+    for bowler in ("ann", "bob"):
+        strikes = by_key[bowler, "strikes"]
+        assert strikes.shots == fits.rates.shots[bowler]
+        raw = 100 * fits.rates.strikes[bowler] / fits.rates.shots[bowler]
+        assert strikes.value.lo95 < raw < strikes.value.hi95
+    assert by_key["ann", "strikes"].p_above_average > 0.9  # the better ball, by a whole logit
+    assert "strikes" in {item.skill for item in comparisons} and "strikes" not in {item.skill for item in focus}
+
+
+def test_what_a_skill_would_win_back_is_what_the_focus_says(pair: tuple[Season, Fits]) -> None:
+    records, _, focus = students(*pair)
+    by_key = {(s.bowler, s.skill): s for s in records}
+    for item in focus:
+        assert by_key[item.bowler, item.skill].pins_to_win_back == item.pins_if_class_best
+        mine = [s.pins_to_win_back.mean for s in records if s.bowler == item.bowler and s.pins_to_win_back]
+        assert max(mine) == item.pins_if_class_best.mean
+    assert by_key["ann", "strikes"].pins_to_win_back is None and by_key["ann", "strikes"].p_win_back is None
+    below, above = by_key["bob", "carry"], by_key["ann", "carry"]
+    assert below.p_win_back is not None and above.p_win_back is not None
+    assert below.p_win_back > 0.9 > 0.1 > above.p_win_back  # the quartile of two lies between them
+
+
+def test_spares_as_a_whole_are_their_parts_at_the_mix_of_leaves() -> None:
+    """0.6 of the attempts at one pin: 0.6 x 0.9 + 0.4 x 0.4, and the same of their changes over the season."""
+    change = {"ann": np.full(5, 0.1)}
+    one = SkillDraws(["ann"], np.full((5, 1), 0.9), change, {"ann": 20})
+    other = SkillDraws(["bob", "ann"], np.tile([0.5, 0.4], (5, 1)), {"ann": np.full(5, -0.2)}, {"bob": 20, "ann": 5})
+    found = all_spares(one, other, 0.6)
+    assert found is not None and found.bowlers == ["ann"] and found.shots == {"ann": 25}
+    assert found.value == pytest.approx(0.7) and found.progress["ann"] == pytest.approx(-0.02)
+    assert all_spares(one, SkillDraws(["bob"], np.full((5, 1), 0.5), {}, {"bob": 20}), 0.6) is None
+
+
+def test_the_sample_season_has_spares_between_their_parts(decided_sample: Path) -> None:
+    skills = Decisions.model_validate_json((decided_sample / "decisions.json").read_text(encoding="utf-8")).skills
+    by_key = {(s.bowler, s.skill): s for s in skills}
+    bowlers = {s.bowler for s in skills}
+    for bowler in bowlers:
+        whole, single, multi = (by_key[bowler, f"{name}spares"] for name in ("", "single-pin ", "multi-pin "))
+        assert multi.value.mean < whole.value.mean < single.value.mean
+        assert whole.shots == single.shots + multi.shots and whole.pins_to_win_back is None
+    assert len(bowlers) > 1

@@ -32,6 +32,7 @@ BALLS = {
 }
 LINES = ("first arrow", "second arrow", "third arrow", "fourth arrow")
 PATTERNS = ("short", "medium", "long")
+WHOLES: tuple[tuple[str, str, bool], ...] = (("strikes", "%", True), ("spares", "%", True))
 SKILLS: tuple[tuple[str, str, bool], ...] = (
     ("pocket", "%", True),
     ("carry", "%", True),

@@ -5,12 +5,27 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.decisions import records as r
-from tests.reports.invented_names import BALL_MARKUP, BALLS, BOWLERS, LINES, SKILLS, estimate
+from tests.reports.invented_names import BALL_MARKUP, BALLS, BOWLERS, LINES, SKILLS, WHOLES, estimate
 
 
 def skills(rng: np.random.Generator) -> list[r.SkillEstimate]:
+    """Skills, their parts' gains in steps of half a pin, and the wholes, which have none."""
+    parts = _skills(rng, SKILLS)
+    won = [
+        item.model_copy(
+            update={
+                "pins_to_win_back": estimate(0.2 * (1 + place % 5), 0.1),
+                "p_win_back": 0.05 if item.p_above_average > 0.5 else 0.95,
+            }
+        )
+        for place, item in enumerate(parts)
+    ]
+    return [*_skills(np.random.default_rng(31), WHOLES), *won]
+
+
+def _skills(rng: np.random.Generator, kinds: tuple[tuple[str, str, bool], ...]) -> list[r.SkillEstimate]:
     found = []
-    for skill, unit, higher in SKILLS:
+    for skill, unit, higher in kinds:
         middle = 60.0 if unit == "%" else 1.6
         spread = 5.0 if unit == "%" else 0.4
         for bowler in BOWLERS:

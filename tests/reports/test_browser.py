@@ -24,7 +24,7 @@ PAPER = {"A4": (210 - 28, 297 - 28), "Letter": (215.9 - 28, 279.4 - 28)}
 
 
 CHART_WORDS = {
-    "season": (("strikesperfirstball", "Band:80"), ("scorepergame", "Level:whatthesame")),
+    "season": (("strikesperfirstball", "Band:80"), ("scorepergame", "Level:whatsuchshots")),
     "transition": (("pinspergameagainstownaverage", "Band:80"),),
     "arsenal": (("gamesontheball", "Strikesperfirstball"),),
     "plan": (("scoreofonegame", "Probabilityofeachten"),),

@@ -197,10 +197,10 @@ def test_one_plan_is_shown_chosen_by_name_with_the_keyboard_and_printed(plan_pag
 
 
 @pytest.mark.browser
-def test_without_script_every_plan_is_there(browser: Browser, reports: Path, season: Decisions) -> None:
+def test_without_script_every_plan_is_there(browser: Browser, pages: Path, season: Decisions) -> None:
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    page.goto((reports / "plan.html").as_uri())
+    page.goto((pages / "plan.html").as_uri())
     assert page.locator("article.plan:visible").count() == len(season.plans)
     assert not page.locator("#by-plan").is_visible()
     context.close()

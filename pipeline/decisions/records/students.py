@@ -36,8 +36,8 @@ class SkillEstimate(Record):
         description="pins per game gained by reaching the class's upper quartile in this skill alone; None for strikes "
         "and spares as a whole, with too few shots, or with nobody else in the class",
     )
-    p_most: float | None = Field(
-        default=None, description="probability that no other skill of the bowler would win back more pins"
+    p_win_back: float | None = Field(
+        default=None, description="probability that there is something to win back: that the bowler is below it"
     )
     shots: int
 

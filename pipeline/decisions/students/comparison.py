@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import Candidates, some_at_a_time
-from pipeline.decisions.estimates import estimate, estimates, probability_best
+from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import Estimate, PracticeFocus, SkillComparison, SkillEstimate
 from pipeline.decisions.students.focus import focus_of, win_back
 from pipeline.decisions.students.wholes import whole_skills
@@ -141,7 +141,7 @@ def _records(
                 "p_above_average": 0.5 if alone else float(better[:, k].mean()),
                 "progress": estimate(draws.progress[bowler] * kind.scale) if bowler in draws.progress else None,
                 "class_progress": float(np.mean(changes)) if changes else None,
-                **_won_back(skill, gains.get(bowler, {})),
+                **_won_back(gains.get(bowler, {}).get(skill)),
                 "shots": draws.shots[bowler],
             }
         )
@@ -150,12 +150,11 @@ def _records(
     ]
 
 
-def _won_back(skill: str, gains: dict[str, Draws]) -> dict[str, Estimate | float | None]:
-    """Pins of reaching the class's upper quartile, and how likely no other skill of the bowler is worth more."""
-    if skill not in gains:
-        return {"pins_to_win_back": None, "p_most": None}
-    most = probability_best(np.column_stack(list(gains.values())))[list(gains).index(skill)]
-    return {"pins_to_win_back": estimate(gains[skill]), "p_most": float(most)}
+def _won_back(gains: Draws | None) -> dict[str, Estimate | float | None]:
+    """Pins of reaching the class's upper quartile, and how likely the bowler is below it."""
+    if gains is None:
+        return {"pins_to_win_back": None, "p_win_back": None}
+    return {"pins_to_win_back": estimate(gains), "p_win_back": float((gains > 0).mean())}
 
 
 def _comparisons(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillComparison]:

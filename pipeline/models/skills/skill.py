@@ -103,7 +103,8 @@ def all_spares(single: SkillDraws, multi: SkillDraws, single_share: float) -> Sk
         return None
     weights = ((single, single_share), (multi, 1 - single_share))
     value = np.sum([w * one.value[:, [one.bowlers.index(b) for b in bowlers]] for one, w in weights], axis=0)
-    progress = {b: sum(w * one.progress[b] for one, w in weights) for b in single.progress if b in multi.progress}
+    both = [bowler for bowler in single.progress if bowler in multi.progress]
+    progress = {b: single_share * single.progress[b] + (1 - single_share) * multi.progress[b] for b in both}
     return SkillDraws(bowlers, value, progress, {b: single.shots[b] + multi.shots[b] for b in bowlers})
 
 

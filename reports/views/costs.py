@@ -1,0 +1,84 @@
+"""Season review, what costs most: one list in one currency, pins per game to win back over all of a bowler's games."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.decisions.records import Estimate
+from reports.context import ReportContext
+from reports.html import strips
+from reports.html.components import Cell, Row, Table
+from reports.style import wording
+from reports.views import common
+from reports.views.advice import SURE_ENOUGH, candidates
+from reports.views.common import tags
+
+MOST = 5
+LEAST = 0.1
+"""Pins per game below which a cost is not worth a row."""
+_COLUMNS = ["to change", "to win back, pins per game (80 %)", "gains (chance)", "shots"]
+
+
+@dataclass(frozen=True)
+class Cost:
+    """One thing to change, with what it would win back in each of the bowler's games."""
+
+    bowler: str
+    what: str
+    where: str
+    pins: Estimate
+    probability: float
+    shots: int
+
+
+@dataclass(frozen=True)
+class Costs:
+    """One bowler's list, the dearest first, and the first of it in words."""
+
+    digest: str
+    table: Table
+
+
+def people(context: ReportContext) -> dict[str, Costs]:
+    """Bowler -> what costs most, in the order of their names; everybody's strips are on one scale."""
+    by_bowler = {
+        bowler: sorted((item for item in _all(context) if item.bowler == bowler), key=lambda item: -item.pins.mean)
+        for bowler in context.bowlers
+    }
+    scale = strips.scale_for([item.pins for items in by_bowler.values() for item in items[:MOST]])
+    return {bowler: _costs(context, bowler, items[:MOST], scale) for bowler, items in by_bowler.items() if items}
+
+
+def _all(context: ReportContext) -> list[Cost]:
+    """Skills below the class's best quarter, choices on the lanes and acts of care, each likely enough to gain."""
+    found = [
+        Cost(item.bowler, f"Practise {item.skill}", "in practice", item.pins_to_win_back, item.p_win_back, item.shots)
+        for item in context.decisions.skills
+        if item.pins_to_win_back is not None and item.p_win_back is not None
+    ]
+    games = {card.bowler: card.games for card in context.decisions.summary.bowlers}
+    for item in candidates(context):
+        if item.kind != "In practice" and item.gain.mean > 0 and games.get(item.tags.bowler):
+            share = item.pins / item.gain.mean / games[item.tags.bowler]
+            pins = Estimate(**{name: share * value for name, value in item.gain.model_dump().items()})
+            kind = item.kind.lower()
+            found.append(Cost(item.tags.bowler, item.sentence, kind, pins, item.probability, item.shots))
+    return [item for item in found if item.probability >= SURE_ENOUGH and item.pins.mean >= LEAST]
+
+
+def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips.Scale) -> Costs:
+    rows = [
+        Row(
+            [
+                Cell(item.what, item.what, note=item.where),
+                common.pins(item.pins, scale, item.shots),
+                common.chance(item.probability),
+                common.shots_cell(item.shots),
+            ],
+            tags(bowler, shots=item.shots),
+        )
+        for item in items
+    ]
+    digest = f"{items[0].what}: {wording.plain(items[0].pins.mean)} pins per game"
+    caption = f"{context.name(bowler)}: what costs most"
+    return Costs(digest, Table(f"costs-{bowler}", caption, _COLUMNS, rows, order=_COLUMNS[1]))

@@ -1,0 +1,84 @@
+"""The season review's two answers: the first ball on each pattern is the card's, and all costs are in one currency."""
+
+from __future__ import annotations
+
+from typing import cast
+
+import pytest
+
+from pipeline.decisions.records import SkillComparison
+from reports.charts.queue import Pen
+from reports.context import ReportContext
+from reports.style import wording
+from reports.views import costs, first_ball, students
+from tests.reports.factory import season
+
+
+@pytest.fixture(scope="module")
+def context() -> ReportContext:
+    return ReportContext(season(), cast(Pen, None))  # tables need no pen
+
+
+def test_the_first_ball_is_the_one_of_the_first_card(context: ReportContext) -> None:
+    shown = first_ball.first_balls(context)
+    cards = {(item.bowler, item.pattern_class): item for item in context.decisions.playbook if item.from_game == 1}
+    assert len(cards) == sum(len(item.table.rows) for item in shown.values())
+    for bowler, item in shown.items():
+        for row in item.table.rows:
+            pattern, ball, worth, chance, shots = (cell.value for cell in row.cells)
+            policy = cards[bowler, str(pattern)].policy
+            if policy is None:
+                assert row.cells[1].text == "not enough shots" and not ball
+                continue
+            assert (ball, worth, shots) == (policy.ball_name, policy.worth.mean, policy.shots)
+            assert f"{pattern}: {policy.ball_name}" in item.digest
+            if policy.p_best is not None:
+                assert chance == policy.p_best
+            played = f"stay on {policy.line}" if policy.keeps_line else f"from board {policy.start_board:.0f}"
+            assert row.cells[1].note.startswith(played)
+
+
+def test_what_costs_most_is_per_game_over_all_games(context: ReportContext) -> None:
+    """A gain in some games counts for the share of games it concerns; a skill for all of them."""
+    games = {card.bowler: card.games for card in context.decisions.summary.bowlers}
+    tasks = {(item.bowler, item.ball_name): item for item in context.decisions.arsenal_tasks}
+    skills = {(item.bowler, item.skill): item for item in context.decisions.skills}
+    seen = set()
+    for bowler, item in costs.people(context).items():
+        assert 0 < len(item.table.rows) <= costs.MOST
+        pins = [float(cast(float, row.cells[1].value)) for row in item.table.rows]
+        assert pins == sorted(pins, reverse=True) and min(pins) >= costs.LEAST
+        for row, gain in zip(item.table.rows, pins, strict=True):
+            what, where = row.cells[0].text, row.cells[0].note
+            seen.add(where)
+            if where == "in practice":
+                won = skills[bowler, what.removeprefix("Practise ")].pins_to_win_back
+                assert won is not None and gain == won.mean
+            elif where == "in the bag":
+                assert gain * games[bowler] == pytest.approx(tasks[bowler, what.split(":")[0]].pins_a_season)
+            else:
+                by_season = [
+                    a.gain_over_now.pins_a_season
+                    for a in context.decisions.playbook
+                    if a.bowler == bowler and a.gain_over_now
+                ]
+                assert any(gain * games[bowler] == pytest.approx(value) for value in by_season)
+    assert seen == {"in practice", "on the lanes", "in the bag"}
+
+
+@pytest.mark.parametrize("first_is_better", [True, False])
+def test_the_class_grid_names_who_leads_and_how_surely(context: ReportContext, first_is_better: bool) -> None:
+    """Spares are one row; its chance is of the pair in front, whichever of them the comparison favours."""
+    spares = [item for item in context.decisions.skills if item.skill == "spares"]
+    first, second, *_ = sorted(spares, key=lambda item: -item.value.mean)
+    better, other = (first, second) if first_is_better else (second, first)
+    compared = SkillComparison(
+        skill="spares", better=better.bowler, other=other.bowler, difference=first.value, probability=0.9, shots=60
+    )
+    decisions = context.decisions.model_copy(update={"comparisons": [*context.decisions.comparisons, compared]})
+    rows = {row.skill: row for row in students.class_grid(ReportContext(decisions, context.pen))}
+    row = rows["spares"]
+    assert row.whole and not rows["carry"].whole and len(row.cells) == len(context.bowlers)
+    assert row.leader == wording.shorten(context.name(first.bowler), 24)
+    assert row.p_ahead == pytest.approx(0.9 if first_is_better else 0.1)
+    assert rows["strikes"].p_ahead is None  # nobody compared them
