@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 
 Floats = NDArray[np.float64]
 
@@ -98,6 +97,8 @@ def real_changes(changes: list[Change], scale: float, n: int, rng: np.random.Gen
 
 def _variances(change: Change) -> Floats:
     """Equally likely values (points,) of the true sampling variance."""
+    from scipy.stats import chi2  # slow to import
+
     levels = (np.arange(_VARIANCES) + 0.5) / _VARIANCES
     found: Floats = change.variance * change.freedom / chi2.ppf(levels, change.freedom)
     return found

@@ -36,11 +36,13 @@ class ClassUsual:
         chances: of the average bowler at the class's mix, draws (n,) each.
         choices: columns pattern_class, phase, ball_class, line and weight, which sums to one.
         boards: columns bowler, ball, entry_half and shots; empty where no entry board was logged.
+        strikes: pattern and game -> draws of the strike at its choices there, which ``ledger_stages.py`` holds here.
     """
 
     chances: Chances
     choices: pd.DataFrame
     boards: pd.DataFrame
+    strikes: dict[tuple[str | None, int], np.ndarray] = field(default_factory=dict, repr=False, compare=False)
     _met: dict[tuple[str, str], pd.DataFrame] = field(default_factory=dict, repr=False, compare=False)
 
     def on(self, pattern_class: str, phase: str) -> pd.DataFrame:

@@ -43,12 +43,13 @@ def entry_draws(
     ball = stages.rows["ball"].to_numpy()[pairs["at"].to_numpy()]
     column = np.searchsorted(boards, pairs["entry_half"].to_numpy(dtype=float))
     everywhere = _counts(spread, boards)
+    shifted = [expit(effect + shift) for shift in _SHIFTS]
     for name in pd.unique(ball):
         rows = np.flatnonzero(ball == name)
         own = np.zeros(len(boards)) if reference == CLASS else _counts(mine[mine["ball"] == name], boards)
         weight = own + _OWN_SPREAD * everywhere / everywhere.sum()
         at = pairs["at"].to_numpy()[rows]
-        shift = _shifts(effect, weight / weight.sum(), line[:, at])
+        shift = _shifts(shifted, weight / weight.sum(), line[:, at])
         out[:, rows] = expit(effect[:, column[rows]] + shift)
     return out
 
@@ -59,7 +60,10 @@ def _counts(shots: pd.DataFrame, boards: np.ndarray) -> np.ndarray:
     return counts
 
 
-def _shifts(effect: np.ndarray, weight: np.ndarray, chance: np.ndarray) -> np.ndarray:
-    """Log odds (n, rows) to add to ``effect`` (n, boards) so that the mean by ``weight`` (boards,) is ``chance``."""
-    means = np.stack([expit(effect + shift) @ weight for shift in _SHIFTS], axis=1)
+def _shifts(shifted: list[np.ndarray], weight: np.ndarray, chance: np.ndarray) -> np.ndarray:
+    """Log odds (n, rows) to add so that the mean of chances by ``weight`` (boards,) is ``chance``.
+
+    ``shifted``: the chances (n, boards) with each of ``_SHIFTS`` added.
+    """
+    means = np.stack([chances @ weight for chances in shifted], axis=1)
     return np.stack([np.interp(chance[i], means[i], _SHIFTS) for i in range(len(chance))])

@@ -16,7 +16,7 @@ from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
 from pipeline.pricing.class_usual import CLASS, ClassUsual, second_pins
-from pipeline.pricing.pins import Level, levels
+from pipeline.pricing.pins import Level, levels, strikes
 from pipeline.sport.lane import phase_of
 
 STAGES = ("lane", "ball", "line")
@@ -25,6 +25,7 @@ _LANE = ["pattern", "pattern_class", "length_ft", "volume_ml", "ratio", "game"]
 _CHOICE = ["ball", "ball_class", "line"]
 _OWN_SPREAD = 20.0  # shots on one kind of lane that count as much as the bowler's spread over all lanes
 _ROWS_AT_ONCE = 3_000  # of a grid, whose draws are held together
+_MOST_LANES = 128  # of the class, whose draws are held to the end
 
 Draws = np.ndarray
 _Stage = tuple[Draws, Draws, Draws, Draws]
@@ -60,7 +61,7 @@ def stages_of(fits: Fits, usual: ClassUsual, bowler: str, reference: str, choice
     who = AVERAGE if reference == CLASS else bowler
     at_once = max(1, _ROWS_AT_ONCE // max(len(grid.choices), len(grid.before)))
     found = [
-        _some_lanes(fits, who, lanes.iloc[start : start + at_once].reset_index(drop=True), grid, choices)
+        _some_lanes(fits, usual, who, lanes.iloc[start : start + at_once].reset_index(drop=True), grid, choices)
         for start in range(0, len(lanes), at_once)
     ]
     rows = pd.concat([part for part, _ in found], ignore_index=True)
@@ -129,7 +130,7 @@ def _class_grid(usual: ClassUsual, choices: pd.DataFrame) -> _Grid:
 
 
 def _some_lanes(
-    fits: Fits, who: str, lanes: pd.DataFrame, grid: _Grid, choices: pd.DataFrame
+    fits: Fits, usual: ClassUsual, who: str, lanes: pd.DataFrame, grid: _Grid, choices: pd.DataFrame
 ) -> tuple[pd.DataFrame, list[_Stage]]:
     """Choices made on these lanes, and their chances (n, rows) at each stage."""
     made = choices.merge(lanes[["pattern", "game"]].assign(lane_at=lanes.index), on=["pattern", "game"])
@@ -143,9 +144,29 @@ def _some_lanes(
     kinds = _kinds(lanes)
     within = {kind: of_ball * grid.share[kind][:, None] for kind in set(kinds)}
     ball = _take(_mixed(each, kinds, within), at_lane * len(balls) + codes[at])
-    before = each if grid.before["ball"].ne(AVERAGE).all() else _at_choices(levels(fits, _on(lanes, grid.before, who)))
+    before = _class_choices(fits, usual, lanes, grid.before) if who == AVERAGE else each
     lane = _take(_mixed(before, kinds, {kind: grid.weight[kind][:, None] for kind in set(kinds)}), at_lane)
     return made[["pattern", "game", "ball", "line"]], [lane, ball, line]
+
+
+def _class_choices(fits: Fits, usual: ClassUsual, lanes: pd.DataFrame, choices: pd.DataFrame) -> _Stage:
+    """Chances (n, lanes * choices) of what the class throws on each lane.
+
+    Its strikes are the same for every bowler's ledger, and worked out once for each lane, unless there are more lanes
+    than can be held.
+    """
+    grid = _on(lanes, choices, AVERAGE)
+    keys = [
+        (None if pd.isna(pattern) else str(pattern), int(game))
+        for pattern, game in zip(lanes["pattern"], lanes["game"], strict=True)
+    ]
+    new = [k for k, key in enumerate(keys) if key not in usual.strikes]
+    if len(new) + len(usual.strikes) > _MOST_LANES:
+        return _at_choices(levels(fits, grid))
+    if new:
+        found = strikes(fits, _on(lanes.iloc[new], choices, AVERAGE))
+        usual.strikes.update(zip([keys[k] for k in new], np.split(found, len(new), axis=1), strict=True))
+    return _at_choices(levels(fits, grid, strike=np.concatenate([usual.strikes[key] for key in keys], axis=1)))
 
 
 def _on(lanes: pd.DataFrame, choices: pd.DataFrame, who: str) -> pd.DataFrame:

@@ -154,10 +154,14 @@ def following_levels(fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight: n
     return replace(level, strike=(level.strike @ share)[:, cell])
 
 
-def levels(fits: Fits, grid: pd.DataFrame, line: Playing = "kept") -> Level:
-    """Draws (n_draws, rows) of how each row of a grid (as in ``price``) is bowled; ``line`` as in the worth model."""
+def levels(fits: Fits, grid: pd.DataFrame, line: Playing = "kept", strike: np.ndarray | None = None) -> Level:
+    """Draws (n_draws, rows) of how each row of a grid (as in ``price``) is bowled; ``line`` as in the worth model.
+
+    ``strike``: what ``strikes`` found for these rows, if that is known already.
+    """
     grid = _complete(fits, grid.reset_index(drop=True))
-    strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"), line)
+    if strike is None:
+        strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"), line)
     distinct, codes = _leave_rows(grid)
     types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave"))
     parts = np.empty((3, fits.n_draws, len(distinct)))
@@ -168,6 +172,11 @@ def levels(fits: Fits, grid: pd.DataFrame, line: Playing = "kept") -> Level:
         )
     spare, first_pins, open_pins = np.take(parts, codes, axis=2)
     return Level(strike, spare, first_pins, open_pins)
+
+
+def strikes(fits: Fits, grid: pd.DataFrame) -> np.ndarray:
+    """Draws (n_draws, rows) of the probability of a strike on a first delivery; arguments as in ``levels``."""
+    return fits.worth.strike_draws(_complete(fits, grid.reset_index(drop=True)), fits.n_draws, fits.generator("worth"))
 
 
 def own_level(fits: Fits, bowler: str) -> Level:
@@ -225,8 +234,10 @@ def _rates_of(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) ->
 def _complete(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:
     """The grid with ball_class and phase."""
     grid = grid.assign(bowler=grid["bowler"].astype(str))
+    games = grid["game"].tolist()
     classes = [fits.worth.ball_classes.get(ball) for ball in grid["ball"].tolist()]
-    phases = [phase_of(int(game), fits.settings.phases) for game in grid["game"].tolist()]
+    phase = {game: phase_of(int(game), fits.settings.phases) for game in set(games)}
+    phases = [phase[game] for game in games]
     return grid.assign(ball_class=_told(grid, "ball_class", classes), phase=_told(grid, "phase", phases))
 
 

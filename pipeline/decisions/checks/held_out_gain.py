@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pandas as pd
-from scipy.stats import t as student
 
 from pipeline.decisions.candidates import TRIED
 from pipeline.decisions.checks.model_checks import some_blocks
@@ -50,6 +49,8 @@ def _valued(season: Season, fits: Fits) -> Valued | None:
 
 
 def _record(valued: Valued, bowler: str | None, fits: Fits) -> HeldOutGain | None:
+    from scipy.stats import t as student  # slow to import
+
     found = valued.gain(bowler)
     if found is None:
         return None

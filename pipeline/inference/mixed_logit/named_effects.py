@@ -13,7 +13,8 @@ from scipy import sparse
 
 from pipeline.inference.in_blocks import blocks_of_draws
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.inference.mixed_logit.design import Codes, Design, named_codes, place_in
+from pipeline.inference.mixed_logit.design import Codes, Design, Told, named_codes, place_in
+from pipeline.inference.mixed_logit.effect_draws import EffectDraws
 from pipeline.inference.mixed_logit.fit import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
 AVERAGE = "(average)"
@@ -77,29 +78,6 @@ def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
     return np.take(np.column_stack([np.zeros(n), *each]), codes, axis=1)
 
 
-@dataclass(frozen=True)
-class _Effects:
-    """What one group adds to the linear predictor of the ``rows`` it applies to, draw by draw.
-
-    ``drawn`` (n, levels) at ``codes`` (rows,), times ``slope`` (rows,) where given; at the places ``new`` of levels
-    that were not fitted, ``fresh`` (n, new) instead of what was drawn.
-    """
-
-    rows: Codes | slice
-    drawn: Floats
-    codes: Codes
-    new: Codes
-    fresh: Floats
-    slope: Floats | None
-
-    def add_to(self, predictor: Floats, draws: slice) -> None:
-        """Add some of the draws to those of all rows, shape (draws, all rows)."""
-        effect = np.take(self.drawn[draws], self.codes, axis=1)
-        if len(self.new):
-            effect[:, self.new] = self.fresh[draws]
-        predictor[:, self.rows] += effect if self.slope is None else effect * self.slope
-
-
 @dataclass
 class MixedLogit:
     """A fitted model with named levels.
@@ -149,35 +127,46 @@ class MixedLogit:
         if self.dropped and not self.dropped.isdisjoint(frame[self.columns.unit]):
             raise ValueError(f"a {self.columns.unit} is asked for whose effects the subset left out")
         posterior, base = self.draws(n, rng)
-        places = self.design.places(frame)
+        told: Told = {}
+        places = self.design.places(frame, told)
         out = posterior.fixed @ self.design.matrix(frame, places).T
         for unknown in self.design.unknown(frame, places):
             noise = keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
             out += noise * posterior.scale_multiplier[:, None] if unknown.shared else noise
         groups = [group for group in self.groups if not group.usual_only]
-        return self._added(out, groups, posterior, frame, base)
+        return self._added(out, groups, posterior, frame, base, told)
 
     def group_draws(self, group: Group, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws (n, rows) of what one group adds to the linear predictor; a new level is drawn from its population."""
         posterior, base = self.draws(n, rng)
-        return self._added(np.zeros((len(posterior.fixed), len(frame))), [group], posterior, frame, base)
+        return self._added(np.zeros((len(posterior.fixed), len(frame))), [group], posterior, frame, base, {})
 
     def _added(
-        self, out: Floats, groups: Sequence[Group], posterior: PosteriorDraws, frame: pd.DataFrame, base: int
+        self,
+        out: Floats,
+        groups: Sequence[Group],
+        posterior: PosteriorDraws,
+        frame: pd.DataFrame,
+        base: int,
+        told: Told,
     ) -> Floats:
         """``out`` (n, rows), to which the effects of the groups are added."""
-        effects = [self._effects(group, posterior, frame, base) for group in groups]
+        effects = [self._effects(group, posterior, frame, base, told) for group in groups]
         for draws in blocks_of_draws(*out.shape):
             for each in effects:
                 each.add_to(out[draws], draws)
         return out
 
-    def _effects(self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int) -> _Effects:
+    def _effects(
+        self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int, told: Told
+    ) -> EffectDraws:
         applies = group.applies(frame)
         rows: Codes | slice = slice(None)
         if not applies.all():
-            rows, frame = np.flatnonzero(applies), frame[applies]
-        codes = place_in(self.levels[group.name], frame, group.columns) if len(frame) else np.zeros(0, dtype=np.int64)
+            rows, frame, told = np.flatnonzero(applies), frame[applies], {}
+        codes = (
+            place_in(self.levels[group.name], frame, group.columns, told) if len(frame) else np.zeros(0, dtype=np.int64)
+        )
         new, fresh = np.flatnonzero(codes < 0), np.zeros((len(posterior.fixed), 0))
         if len(new):
             unknown, keys = named_codes(frame.iloc[new], group.columns)
@@ -185,7 +174,7 @@ class MixedLogit:
             names = [None if at else f"{group.name}={keys[k]}" for k, at in zip(unknown, middle, strict=True)]
             fresh = keyed_noise(names, len(fresh), base) * posterior.sd[group.name][:, None]
         slope = None if group.slope is None or not len(frame) else frame[group.slope].to_numpy(dtype=float)
-        return _Effects(rows, posterior.random[group.name], codes, new, fresh, slope)
+        return EffectDraws(rows, posterior.random[group.name], codes, new, fresh, slope)
 
 
 @dataclass(frozen=True)
