@@ -159,4 +159,5 @@ def _charts_expected(decisions: Decisions) -> int:
     entry = {item.bowler for item in decisions.entry}
     ageing = sum(len(item.curve) > 1 for item in decisions.arsenal)
     seasons = {item.bowler for item in decisions.ledger_blocks}
-    return len(seasons) + len(curves) + len(entry) + ageing + bool(decisions.calibration)
+    drawn = len(decisions.plans) + len(seasons)
+    return drawn + len(curves) + len(entry) + ageing + bool(decisions.calibration)

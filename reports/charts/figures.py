@@ -22,6 +22,8 @@ from reports.style import wording
 
 Span = tuple[float, float]
 """The ends of an axis."""
+Ten = tuple[int, int, float]
+"""First and last score of a ten, and its probability in one game."""
 
 
 @dataclass(frozen=True)
@@ -67,14 +69,24 @@ def carry_by_entry(points: Sequence[EntryPoint], span: Span) -> Markup:
             "mean": point.strike.mean,
             "low": point.strike.lo80,
             "high": point.strike.hi80,
-            "raw": point.raw,
             "look": "0",
             "tip": f"board {point.entry_board:g}: {wording.percent(point.strike.mean)}"
             f" (80 %: {wording.percent_interval(point.strike)}); {wording.shots(point.shots)}",
         }
         for point in points
     ]
-    return to_svg(kind("share", "entry board", *span, 1.0), {"points": rows, "known": _known(rows), "marks": []})
+    known = [
+        {
+            "x": point.entry_board,
+            "raw": point.raw,
+            "look": "0",
+            "tip": f"board {point.entry_board:g}, as logged:"
+            f" {wording.percent(point.raw)}; {wording.shots(point.shots)}",
+        }
+        for point in points
+        if point.raw is not None
+    ]
+    return to_svg(kind("share", "entry board", *span, 1.0), {"points": rows, "known": known, "marks": []})
 
 
 def ball_life(
@@ -87,7 +99,6 @@ def ball_life(
             "mean": point.carry.mean,
             "low": point.carry.lo80,
             "high": point.carry.hi80,
-            "raw": None,
             "look": "0",
             "tip": f"{wording.games(point.games)} on it: {wording.percent(point.carry.mean)}"
             f" (80 %: {wording.percent_interval(point.carry)}); {wording.shots(point.shots)}",
@@ -128,6 +139,17 @@ def calibration(bins: Sequence[CalibrationBin]) -> Markup:
     return to_svg(kind("calibration", low, high), {"points": rows, "equal": equal})
 
 
+def score_bars(tens: Sequence[Ten], span: Span, top: float) -> Markup:
+    """How likely each ten of scores within ``span`` is in one game, up to ``top``; those from 200 up stand out."""
+    sides: dict[str, Rows] = {"low": [], "high": []}
+    for low, high, chance in tens:
+        if span[0] <= low < span[1]:
+            tip = f"{low} to {high}: {wording.percent(chance, 1)} of games"
+            row = {"x": low, "end": low + 10, "mean": chance, "tip": tip}
+            sides["low" if low < 200 else "high"].append(row)
+    return to_svg(kind("scores", *span, top), sides)
+
+
 def likely_scores(plans: Sequence[BlockPlan]) -> Span:
     """The scores worth drawing: those with at least a five-hundredth of the most likely score's chance, in any plan."""
     likely = []
@@ -137,7 +159,7 @@ def likely_scores(plans: Sequence[BlockPlan]) -> Span:
     return (20 * (min(likely) // 20), min(300, 20 * (max(likely) // 20 + 1))) if likely else (0, 300)
 
 
-def score_tens(plan: BlockPlan) -> list[tuple[int, int, float]]:
+def score_tens(plan: BlockPlan) -> list[Ten]:
     """First and last score of each ten, and its probability in one game; 300 goes with the last."""
     chances = plan.score_histogram
     return [

@@ -17,7 +17,7 @@ HEIGHT = 176
 _SIGNED = "(datum.value > 0 ? '+' : '') + format(datum.value, '.0f')"
 _SALTIRE = "M-1,-1L1,1M1,-1L-1,1"
 _BEYOND = {"above": "M-1,0.6L0,-0.8L1,0.6", "below": "M-1,-0.6L0,0.8L1,-0.6"}
-_CROSS: dict[str, Any] = {"size": 30, "filled": False, "strokeWidth": 1.5, "opacity": 0.8, "aria": False, "clip": True}
+_CROSS: dict[str, Any] = {"size": 30, "filled": False, "strokeWidth": 1.5, "opacity": 0.8, "clip": True}
 _ROOM = 5  # pixels beyond the ends of an axis, so that no mark on them is cut
 _PADDING = {"left": 47, "right": 12, "top": 8, "bottom": 38}
 _LOOKS = [str(look) for look in range(len(SERIES))]
@@ -35,11 +35,14 @@ def worth(low: float, high: float, x_title: str, first: float, last: float) -> D
     level = alt.Chart(alt.NamedData(name="level")).mark_rule(color=LIGHT["zero"], strokeWidth=1.4, aria=False)
     x = _x(x_title, first, last)
     raw = alt.Y("raw:Q", scale=ends, axis=guide)
-    beyond = [alt.Chart(alt.NamedData(name=side)).mark_point(shape=shape, **_CROSS) for side, shape in _BEYOND.items()]
+    beyond = [
+        alt.Chart(alt.NamedData(name=side)).mark_point(shape=shape, aria=False, **_CROSS)
+        for side, shape in _BEYOND.items()
+    ]
     return described(
         [
             level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)),
-            *_bands(x, ends, guide),
+            *_bands(x, ends, guide, crosses_told=False),
             *(arrow.encode(x=x, y=raw, color=_colour(), description="tip:N") for arrow in beyond),
         ]
     )
@@ -65,11 +68,30 @@ def calibration(low: float, high: float) -> Description:
     return described([equal.encode(x=x, y=alt.Y("mean:Q", scale=ends, axis=guide)), *_lines(x, ends, guide)])
 
 
-def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis) -> list[alt.Chart]:
-    """Band, line, points and crosses; rows have x, mean, low, high, raw, look and tip."""
+def scores(low: float, high: float, top: float) -> Description:
+    """How likely scores are, in bars over the tens; rows of ``low`` (under 200) and ``high``."""
+    x = alt.X(
+        "x:Q", scale=alt.Scale(domain=[low, high], nice=False), axis=alt.Axis(title="score of one game", tickCount=5)
+    )
+    guide = alt.Axis(title="share of games", format=".0%", tickCount=4)
+    y = alt.Y("mean:Q", scale=alt.Scale(domain=[0, top], nice=False, padding=0), axis=guide)
+    bars = [
+        alt.Chart(alt.NamedData(name=name))
+        .mark_bar(color=LIGHT["series1"], opacity=opacity, xOffset=0.5, x2Offset=-0.5)
+        .encode(x=x, x2="end:Q", y=y, y2=alt.datum(0), description="tip:N")
+        for name, opacity in (("low", 0.35), ("high", 0.85))
+    ]
+    return described(bars)
+
+
+def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis, crosses_told: bool = True) -> list[alt.Chart]:
+    """Band, line, points and crosses; rows have x, mean, low, high, raw, look and tip.
+
+    Crosses answer for themselves unless the points tell of them.
+    """
     band = alt.Chart(alt.NamedData(name="points")).mark_area(opacity=0.16, aria=False, clip=True)
     low = alt.Y("low:Q", scale=ends, axis=guide)
-    cross = alt.Chart(alt.NamedData(name="known")).mark_point(shape=_SALTIRE, **_CROSS)
+    cross = alt.Chart(alt.NamedData(name="known")).mark_point(shape=_SALTIRE, aria=crosses_told, **_CROSS)
     raw = alt.Y("raw:Q", scale=ends, axis=guide)
     return [
         band.encode(x=x, y=low, y2="high:Q", color=_colour()),
@@ -129,4 +151,5 @@ KINDS: dict[str, Callable[..., Description]] = {
     "worth": worth,
     "share": share,
     "calibration": calibration,
+    "scores": scores,
 }

@@ -32,9 +32,28 @@
     return parts.length ? "#" + parts.join("&") : "";
   }
 
+  /* A field is chosen from a list of options, or from a row of radio buttons. */
+  function options(field) { return all("option, input", $("by-" + field)); }
+
+  function picked(field) { return options(field).find((item) => item.selected || item.checked); }
+
+  function pick(field, value) {
+    const known = options(field);
+    const item = known.find((one) => one.value === value) || known[0];
+    if (item.tagName === "INPUT") { item.checked = true; } else { item.selected = true; }
+  }
+
+  /* A posted pattern that nobody named is the latest one of the class asked for, else the latest. */
+  function fill(state) {
+    for (const field of fields) {
+      const of = field === "plan" && !state.plan && options("plan").find((one) => one.dataset.class === state.pattern);
+      pick(field, of ? of.value : state[field]);
+    }
+  }
+
   function chosen() {
     const state = {};
-    for (const field of fields) { state[field] = form ? $("by-" + field).value : readHash()[field] || ""; }
+    for (const field of fields) { state[field] = form ? picked(field).value : readHash()[field] || ""; }
     return state;
   }
 
@@ -47,6 +66,9 @@
       (state.plan && data.plan && data.plan !== state.plan)
     );
   }
+
+  /* Whether a filter changes anything on this page. */
+  function does(field) { return Boolean(document.querySelector("main [data-" + field + "]")); }
 
   /* With nobody chosen, persons are folded to one line each; choosing somebody unfolds them. */
   let unfoldedFor = null;
@@ -208,12 +230,12 @@
   /* Whom and what the page is about, on screen and on paper. */
   function tell(state) {
     if (!form) { return; }
-    const text = (field) => { const select = $("by-" + field); return select.options[select.selectedIndex].text; };
-    const words = fields.filter((field) => state[field]).map(text);
-    const picked = fields.filter((field) => state[field] && $("by-" + field).selectedIndex > 0).map(text);
-    $("shown").textContent = words.length ? words.join(", ") : "everyone";
-    document.title = (picked.length ? picked.join(", ") + ": " : "") + title;
-    $("reset").disabled = fields.every((field) => $("by-" + field).selectedIndex === 0);
+    const text = (field) => picked(field).dataset.name || picked(field).text;
+    const used = fields.filter((field) => state[field] && does(field));
+    const named = used.filter((field) => picked(field) !== options(field)[0]).map(text);
+    $("shown").textContent = used.length ? used.map(text).join(", ") : "everyone";
+    document.title = (named.length ? named.join(", ") + ": " : "") + title;
+    $("reset").disabled = fields.every((field) => picked(field) === options(field)[0]);
   }
 
   function reveal(place) {
@@ -224,13 +246,7 @@
 
   function restore(scroll) {
     const state = readHash();
-    if (form) {
-      for (const field of fields) {
-        const select = $("by-" + field);
-        const known = Array.from(select.options).some((option) => option.value === state[field]);
-        select.value = known ? state[field] : select.options[0].value;
-      }
-    }
+    if (form) { fill(state); }
     apply();
     const place = state.place && $(state.place);
     if (scroll && place) { reveal(place); }
@@ -238,18 +254,18 @@
 
   if (form) {
     form.hidden = false;
-    for (const field of fields) {
-      $("by-" + field).closest("label").hidden = !document.querySelector("main [data-" + field + "]");
-    }
+    for (const field of fields) { ($("by-" + field).closest("label") || $("by-" + field)).hidden = !does(field); }
     form.addEventListener("submit", (event) => event.preventDefault());
-    form.addEventListener("change", () => {
+    const changed = () => {
       const next = hashOf(chosen(), readHash().place);
       history.replaceState(null, "", next || location.pathname + location.search);
       apply();
-    });
+    };
+    form.addEventListener("change", changed);
+    if ($("by-plan")) { $("by-plan").addEventListener("change", changed); }
     $("reset").addEventListener("click", () => {
-      for (const field of fields) { $("by-" + field).selectedIndex = 0; }
-      form.dispatchEvent(new Event("change"));
+      fill({});
+      changed();
       $("by-bowler").focus();
     });
     $("print").addEventListener("click", () => { window.print(); });
@@ -271,8 +287,8 @@
     event.preventDefault();
     const [place, ...given] = link.getAttribute("href").slice(1).split("&").map(decode);
     for (const part of given) {
-      const select = $("by-" + part.split("=")[0]);
-      if (select) { select.value = part.split("=")[1]; }
+      const [field, value] = part.split("=");
+      if (fields.includes(field)) { pick(field, value); }
     }
     history.pushState(null, "", hashOf(chosen(), place));
     if (given.length) { apply(); }

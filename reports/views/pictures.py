@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -174,7 +174,10 @@ def plan_lane(context: ReportContext, plan: BlockPlan, place: int) -> Picture | 
             shown[games_of(step)] = [(own, True)]
     boards = {games_of(step): step.start_board for step in plan.steps if step.start_board is not None}
     key = f"lane-plan-{place}"
-    return _lane_picture(context, key, plan.bowler, plan.pattern_class, shown, boards) if shown else None
+    if not shown:
+        return None
+    picture = _lane_picture(context, key, plan.bowler, plan.pattern_class, shown, boards)
+    return replace(picture, tags=Tags())  # a plan is chosen as a whole, by its bowler and its posted pattern
 
 
 def _path_of(step: PlanStep, pattern: str, paths: list[LanePath]) -> LanePath | None:

@@ -11,7 +11,6 @@ from pipeline.decisions.wording.block_plan import games_of, shots_behind
 from pipeline.decisions.wording.policy import A_MOVE, boards_in_words
 from reports.charts import figures
 from reports.context import ReportContext
-from reports.html import score_bars
 from reports.html.components import Cell, Chart, Row, Table, Tags
 from reports.style import wording
 from reports.views import common, practice
@@ -19,12 +18,25 @@ from reports.views.pictures import Picture, plan_lane
 
 
 @dataclass(frozen=True)
+class Pick:
+    """A posted pattern to choose by name: ``key`` is how plans and addresses call it."""
+
+    key: str
+    posted: str
+    name: str
+    length: str
+    more_oil: str
+    pattern_class: str
+
+
+@dataclass(frozen=True)
 class PlanCard:
-    """One plan with the shape of its scores; ``pick`` is the pattern it is chosen by."""
+    """One plan with the shape of its scores; ``pick`` is the pattern it is chosen by, ``balls`` those it throws."""
 
     plan: BlockPlan
     posted: str
     pick: str
+    balls: str
     chart: Chart
     table: Table
     lane: Picture | None
@@ -39,7 +51,7 @@ def view(context: ReportContext) -> dict[str, Any]:
         by_bowler.setdefault(plan.bowler, []).append(_card(context, plan, place, named[posted(plan)]))
     return {
         "plans": {bowler: cards for bowler, cards in by_bowler.items() if cards},
-        "picks": {pick: name for name, pick in named.items()},
+        "picks": picks(plans, named),
         "sessions": practice.sessions(context),
         "overuse": cautions.OVERUSE,
         "behind": shots_behind,
@@ -48,10 +60,31 @@ def view(context: ReportContext) -> dict[str, Any]:
     }
 
 
+def picks(plans: list[BlockPlan], named: dict[str, str]) -> list[Pick]:
+    """The posted patterns in the order of their plans, the one posted last first."""
+    first: dict[str, BlockPlan] = {}
+    for plan in plans:
+        first.setdefault(posted(plan), plan)
+    return [
+        Pick(
+            named[text],
+            text,
+            plan.pattern or "no name",
+            f"{plan.length_ft:g} ft",
+            _oil(plan).removeprefix(f"{plan.length_ft:g} ft"),
+            plan.pattern_class,
+        )
+        for text, plan in first.items()
+    ]
+
+
 def posted(plan: BlockPlan) -> str:
     """The posted pattern in words: its name, if it has one, and its oil."""
-    parts = [] if plan.pattern is None else [plan.pattern]
-    parts.append(f"{plan.length_ft:g} ft")
+    return _oil(plan) if plan.pattern is None else f"{plan.pattern}, {_oil(plan)}"
+
+
+def _oil(plan: BlockPlan) -> str:
+    parts = [f"{plan.length_ft:g} ft"]
     if plan.volume_ml is not None:
         parts.append(f"{plan.volume_ml:g} mL")
     if plan.ratio is not None:
@@ -59,9 +92,15 @@ def posted(plan: BlockPlan) -> str:
     return ", ".join(parts)
 
 
+def _balls(plan: BlockPlan) -> str:
+    """``Hearth Brush, then Chutney``."""
+    names = [wording.shorten(step.ball_name, 24) for step in plan.steps]
+    return ", then ".join(name for place, name in enumerate(names) if not place or names[place - 1] != name)
+
+
 def _card(context: ReportContext, plan: BlockPlan, place: int, pick: str) -> PlanCard:
     chart, steps, lane = _shape(context, plan, place), _steps(context, plan, place), plan_lane(context, plan, place)
-    return PlanCard(plan, posted(plan), pick, chart, steps, lane)
+    return PlanCard(plan, posted(plan), pick, _balls(plan), chart, steps, lane)
 
 
 def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
@@ -69,7 +108,7 @@ def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
         f"Expect an average of {wording.plain(plan.average.mean, 0)}; {wording.in_hundred(plan.p_200)} games reach 200"
     )
     plans = context.decisions.plans
-    top = 1.05 * max(chance for item in plans for _, _, chance in figures.score_tens(item))
+    top = max(chance for item in plans for _, _, chance in figures.score_tens(item))
     rows = [
         Row([common.text(f"{low} to {high}"), common.number(chance, wording.percent(chance, 1))])
         for low, high, chance in figures.score_tens(plan)
@@ -78,8 +117,8 @@ def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
     return Chart(
         f"scores-{place}",
         finding,
-        "Probability of each ten of scores in one game; full colour: 200 and more.",
-        score_bars.draw(figures.score_tens(plan), figures.likely_scores(plans), top),
+        "Probability of each ten of scores; full colour: 200 and more.",
+        context.pen.draw(figures.score_bars, figures.score_tens(plan), figures.likely_scores(plans), top),
         f"Shape of the scores to expect for {context.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
         Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),

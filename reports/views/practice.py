@@ -41,7 +41,7 @@ def _card(context: ReportContext, item: PracticeSession) -> SessionCard:
                 common.shots_cell(part.shots),
                 common.shots_cell(part.logged),
             ],
-            tags(item.bowler, str(item.pattern_class), part.phase),
+            tags(item.bowler),
         )
         for part in item.shots
     ]

@@ -53,6 +53,7 @@ def view(context: ReportContext) -> dict[str, Any]:
         "first": first_ball.first_balls(context),
         "costs": costs.people(context),
         "board": boards,
+        "planned": {(plan.bowler, plan.pattern_class) for plan in context.decisions.plans},
         "lanes": pictures.lanes(context),
         "grids": grid.figures(context),
         "entry": entry_charts(context),

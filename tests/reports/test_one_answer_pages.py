@@ -179,11 +179,12 @@ def plan_page(browser: Browser, reports: Path) -> Page:
 @pytest.mark.browser
 def test_one_plan_is_shown_chosen_by_name_with_the_keyboard_and_printed(plan_page: Page) -> None:
     page, shown = plan_page, "article.plan:visible h4"
-    first = page.locator("#by-plan option").first.inner_text()
-    assert page.locator(shown).count() == 1 and page.locator(shown).inner_text().startswith(first[:20])
-    page.locator("#by-plan").focus()
+    names = page.locator("#by-plan input").evaluate_all("items => items.map(item => item.dataset.name)")
+    assert page.locator("#by-plan").is_visible() and "posted last" in page.locator("#by-plan label").first.inner_text()
+    assert page.locator(shown).count() == 1 and page.locator(shown).inner_text().startswith(names[0][:20])
+    page.locator("#by-plan input").first.focus()
     page.keyboard.press("ArrowDown")
-    second = page.locator("#by-plan option").nth(1).inner_text()
+    second = names[1]
     assert page.locator(shown).count() == 1 and page.locator(shown).inner_text().startswith(second[:20])
     page.emulate_media(media="print")
     assert page.locator(shown).count() == 1 and page.locator(shown).inner_text().startswith(second[:20])
@@ -191,8 +192,20 @@ def test_one_plan_is_shown_chosen_by_name_with_the_keyboard_and_printed(plan_pag
     page.emulate_media(media="screen")
     page.reload()
     assert page.locator(shown).inner_text().startswith(second[:20])  # the address holds the choice
-    page.click("#reset")
-    assert page.locator("#by-plan").input_value() == "p0"
+    page.locator("#reset").evaluate("button => button.click()")
+    assert page.locator("#by-plan input:checked").input_value() == "p0"
+    page.close()
+
+
+@pytest.mark.browser
+def test_a_link_from_the_season_review_carries_the_bowler_and_the_pattern(browser: Browser, reports: Path) -> None:
+    page = browser.new_page()
+    page.goto((reports / "season.html").as_uri() + "#bowler=b2&pattern=long")
+    page.locator(".strip3:visible h4 a.go").click()
+    page.wait_for_load_state("load")
+    assert page.locator("#by-bowler").input_value() == "b2"
+    assert page.locator("#by-plan input:checked").get_attribute("data-class") == "long"
+    assert page.locator("article.plan:visible").count() == 1
     page.close()
 
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pytest
 from playwright.sync_api import Browser, Locator, Page
 
+from reports.charts import figures, specs
 from reports.html import lane
 from reports.style import wording
 from reports.views.arsenal import restarts
@@ -80,29 +83,94 @@ def test_dots_on_the_lane_stand_on_their_boards(page: Page, small_reports: Path,
         assert told is None or float(told[1]) == round(float(strong[0][4]))
 
 
-@pytest.mark.parametrize(
-    ("name", "value"), [("season", 1), ("transition", 3), ("arsenal", 1)], ids=["entry", "curves", "ball life"]
-)
-def test_points_of_a_chart_stand_where_the_table_says(page: Page, small_reports: Path, name: str, value: int) -> None:
-    """Heights on the page are a straight line of the table's values, to half a unit of the drawing."""
-    kind = {"season": "entry-", "transition": "curve-", "arsenal": "age-"}[name]
-    for figure in _figures(page, small_reports, name, f"figure.chart[id^='{kind}']:visible"):
-        rows = [row for row in figure.evaluate(TABLE) if row[value] != ""]
-        marks = [m for m in figure.evaluate(MARKS) if "as logged" not in m["tip"] and m["at"]][: len(rows)]
-        heights = [float(m["at"][1]) for m in marks]
-        values = [float(row[value]) for row in rows]
-        assert len(heights) == len(values)
-        slope, start = np.polyfit(values, heights, 1)
-        assert slope < 0
-        assert np.abs(start + slope * np.array(values) - heights).max() < 0.5
+@dataclass(frozen=True)
+class Drawn:
+    """A kind of chart: its page, how its ids begin, and the columns of its table drawn along, up, and as crosses."""
+
+    page: str
+    begins: str
+    along: int
+    up: int
+    raw: int | None = None
+
+
+CHARTS = {
+    "entry": Drawn("season", "entry-", 0, 1, 2),
+    "season": Drawn("season", "season-", 0, 3),
+    "curves": Drawn("transition", "curve-", 2, 3),
+    "ball life": Drawn("arsenal", "age-", 0, 1, 2),
+    "calibration": Drawn("method", "calibration", 1, 2),
+}
+
+
+def _number(text: str) -> float:
+    """A value of a table; dates as days."""
+    return float(dt.date.fromisoformat(text).toordinal()) if text.count("-") == 2 else float(text)
+
+
+def _on_a_line(values: list[float], places: list[float]) -> float:
+    """The slope of a straight line through (value, place), to half a unit of the drawing."""
+    slope, start = np.polyfit(values, places, 1)
+    assert np.abs(start + slope * np.array(values) - places).max() < 0.5
+    return float(slope)
+
+
+@pytest.mark.parametrize("kind", CHARTS)
+def test_points_and_crosses_of_a_chart_stand_where_the_table_says(page: Page, small_reports: Path, kind: str) -> None:
+    """Places on the page are a straight line of the table's values, along and up."""
+    of = CHARTS[kind]
+    for figure in _figures(page, small_reports, of.page, f"figure.chart[id^='{of.begins}']:visible"):
+        rows = figure.evaluate(TABLE)
+        marks = [mark for mark in figure.evaluate(MARKS) if mark["at"]]
+        crosses = [mark for mark in marks if "as logged" in mark["tip"]]
+        drawn = [(rows, of.up, [mark for mark in marks if mark not in crosses])]
+        drawn += [] if of.raw is None else [(rows, of.raw, crosses)]
+        lines = []
+        for table, up, found in drawn:
+            shown = [row for row in table if row[up] not in ("", "none")]
+            assert len(shown) == len(found) > 1
+            along = [_number(row[of.along]) for row in shown]
+            assert _on_a_line(along, [float(mark["at"][0]) for mark in found]) > 0
+            lines.append(_on_a_line([float(row[up]) for row in shown], [float(mark["at"][1]) for mark in found]))
+        assert all(slope < 0 for slope in lines) and lines == pytest.approx([lines[0]] * len(lines), rel=0.02)
+
+
+def test_bars_of_scores_are_as_tall_as_their_probability(page: Page, small_reports: Path) -> None:
+    boxes = """figure => [...figure.querySelectorAll('.plot [data-tip]')].map(mark => {
+      const box = mark.getBBox(); return [mark.dataset.tip.split(':')[0], box.x, box.y, box.width, box.height]; })"""
+    for figure in _figures(page, small_reports, "plan", "figure.chart[id^='scores-']:visible"):
+        table = {row[0]: float(row[1]) for row in figure.evaluate(TABLE)}
+        bars = [bar for bar in figure.evaluate(boxes) if bar[0] in table]
+        assert len(bars) == len(table) > 5
+        assert _on_a_line([table[bar[0]] for bar in bars], [bar[4] for bar in bars]) > 0
+        foot = {round(bar[2] + bar[4], 1) for bar in bars}
+        assert len(foot) == 1 and len({round(bar[3], 1) for bar in bars}) == 1  # one ground, one width
+        assert _on_a_line([float(bar[0].split(" ")[0]) for bar in bars], [bar[1] for bar in bars]) > 0
+
+
+def test_what_lies_off_the_scale_is_an_arrow_at_its_edge() -> None:
+    """Nothing on or beyond the ends of an axis is cut: the plot has room around them."""
+    points = next(item for item in factory.season().curves if item.bowler == "b1").points
+    scale = figures.WorthScale(-10.0, 10.0)
+    far = [point.model_copy(update={"raw": raw}) for point, raw in zip(points, [10.0, 60.0, -80.0], strict=False)]
+    drawn = str(figures.worth_curves([far], scale, "games", (1.0, 8.0)))
+    heights = {
+        name: [float(y) for y in re.findall(rf'<path transform="translate\([\d.]+,([\d.]+)\)"[^>]*d="{shape}', drawn)]
+        for name, shape in (("cross", "M-[\\d.]+,-[\\d.]+L[\\d.]+,[\\d.]+M"), ("arrow", "M-[\\d.]+,-?[\\d.]+L0,"))
+    }
+    top, bottom = 5.0, specs.HEIGHT - 5.0
+    assert heights["cross"] == pytest.approx([top])
+    assert sorted(heights["arrow"]) == pytest.approx([top, bottom])
 
 
 def test_every_plot_answers_to_a_pointer_a_finger_and_keys(browser: Browser, small_reports: Path) -> None:
     context = browser.new_context(viewport={"width": 360, "height": 760}, has_touch=True)
     page = context.new_page()
-    for name in ("season", "transition", "arsenal", "plan", "method"):
+    for name in ("season", "transition", "arsenal", "plan", "person", "method"):
         page.goto((small_reports / f"{name}.html").as_uri() + "#bowler=b3")
-        for plot in page.locator(".plot:visible").all():
+        plots = page.locator(".plot:visible").all()
+        assert plots
+        for plot in plots:
             plot.scroll_into_view_if_needed()
             for act in ("hover", "tap", "press"):
                 page.keyboard.press("Escape")
@@ -110,7 +178,11 @@ def test_every_plot_answers_to_a_pointer_a_finger_and_keys(browser: Browser, sma
                 assert not page.locator("#tip").is_visible()
                 getattr(plot, act)(**({"key": "ArrowRight"} if act == "press" else {}))
                 assert page.locator("#tip").is_visible(), (name, plot.get_attribute("aria-label"))
-                assert re.search(r"\d", page.locator("#tip").inner_text())
+                told = page.locator("#tip").inner_text()
+                assert re.search(r"\d", told)
+                label = plot.locator("xpath=..").get_attribute("id") or ""
+                if not label.startswith(("scores-", "lane-", "leads-")):
+                    assert "shots" in told or "games" in told, told
     context.close()
 
 
