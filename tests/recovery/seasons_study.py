@@ -1,6 +1,6 @@
 """What a second season gains from the first: intervals of this season's level, beside simulated truth.
 
-    python -m tests.recovery.seasons_study --seeds 40 --out tests/recovery/seasons_table.csv
+    python -m tests.recovery.seasons_study --seeds 20 --out tests/recovery/seasons_table.csv
 
 Six bowlers throw three balls each in two seasons of twelve blocks. Between the seasons every bowler gains or loses log
 odds of a strike, normal with the sd given. The level is the chance of a strike in the second season on one line of a
