@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pipeline.decisions.records import Estimate
 from reports.context import ReportContext
 from reports.html import strips
-from reports.html.components import Cell, Row, Table
+from reports.html.components import Row, Table
 from reports.style import wording
 from reports.views import common
 from reports.views.advice import SURE_ENOUGH, candidates
@@ -25,7 +25,6 @@ class Cost:
 
     bowler: str
     what: str
-    where: str
     pins: Estimate
     probability: float
     shots: int
@@ -52,7 +51,7 @@ def people(context: ReportContext) -> dict[str, Costs]:
 def _all(context: ReportContext) -> list[Cost]:
     """Skills below the class's best quarter, choices on the lanes and acts of care, each likely enough to gain."""
     found = [
-        Cost(item.bowler, f"Practise {item.skill}", "in practice", item.pins_to_win_back, item.p_win_back, item.shots)
+        Cost(item.bowler, f"Practise {item.skill}", item.pins_to_win_back, item.p_win_back, item.shots)
         for item in context.decisions.skills
         if item.pins_to_win_back is not None and item.p_win_back is not None
     ]
@@ -61,8 +60,7 @@ def _all(context: ReportContext) -> list[Cost]:
         if item.kind != "In practice" and item.gain.mean > 0 and games.get(item.tags.bowler):
             share = item.pins / item.gain.mean / games[item.tags.bowler]
             pins = Estimate(**{name: share * value for name, value in item.gain.model_dump().items()})
-            kind = item.kind.lower()
-            found.append(Cost(item.tags.bowler, item.sentence, kind, pins, item.probability, item.shots))
+            found.append(Cost(item.tags.bowler, item.sentence, pins, item.probability, item.shots))
     return [item for item in found if item.probability >= SURE_ENOUGH and item.pins.mean >= LEAST]
 
 
@@ -70,7 +68,7 @@ def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips
     rows = [
         Row(
             [
-                Cell(item.what, item.what, note=item.where),
+                common.text(item.what),
                 common.pins(item.pins, scale, item.shots),
                 common.chance(item.probability),
                 common.shots_cell(item.shots),
