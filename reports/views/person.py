@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pipeline.decisions.records import ArsenalTask, BowlerCard, PhaseAdvice, SkillEstimate
 from reports.context import ReportContext, pattern_order
+from reports.html.components import Tags
 from reports.style import wording
 from reports.views import pictures, students
 from reports.views.common import grouped
@@ -112,4 +113,6 @@ def _picture(context: ReportContext, bowler: str, lanes: dict[str, pictures.Pict
     for item in context.decisions.paths:
         if item.bowler == bowler and item.pattern_class in lanes:
             shots[item.pattern_class] = shots.get(item.pattern_class, 0) + item.shots
-    return lanes[max(shots, key=lambda pattern: shots[pattern])] if shots else None
+    if not shots:
+        return None
+    return replace(lanes[max(shots, key=lambda pattern: shots[pattern])], tags=Tags())  # it stays, whatever is filtered
