@@ -67,8 +67,18 @@
     );
   }
 
-  /* Whether a filter changes anything on this page. */
-  function does(field) { return Boolean(document.querySelector("main [data-" + field + "]")); }
+  /* Whether a filter changes anything on this page, of what is there for the bowler chosen. */
+  function does(field) {
+    const whom = picked("bowler").value;
+    return all("main [data-" + field + "]").some((item) => {
+      const owner = field === "bowler" ? null : item.closest("[data-bowler]");
+      return !whom || !owner || owner.dataset.bowler === whom || owner.dataset.other === whom;
+    });
+  }
+
+  function offer() {
+    for (const field of fields) { ($("by-" + field).closest("label") || $("by-" + field)).hidden = !does(field); }
+  }
 
   /* With nobody chosen, persons are folded to one line each; choosing somebody unfolds them. */
   let unfoldedFor = null;
@@ -230,6 +240,7 @@
   /* Whom and what the page is about, on screen and on paper. */
   function tell(state) {
     if (!form) { return; }
+    offer();
     const text = (field) => picked(field).dataset.name || picked(field).text;
     const used = fields.filter((field) => state[field] && does(field));
     const named = used.filter((field) => picked(field) !== options(field)[0]).map(text);
@@ -254,7 +265,6 @@
 
   if (form) {
     form.hidden = false;
-    for (const field of fields) { ($("by-" + field).closest("label") || $("by-" + field)).hidden = !does(field); }
     form.addEventListener("submit", (event) => event.preventDefault());
     const changed = () => {
       const next = hashOf(chosen(), readHash().place);

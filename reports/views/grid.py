@@ -132,6 +132,7 @@ def combo_table(context: ReportContext, bowler: str, pattern: str, combos: list[
                 Cell("ranked" if item.ranked else shots_in_words(item.shots_needed), item.shots_needed),
             ],
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
+            wording.sentence_case(item.phase),
         )
         for item in order
     ]

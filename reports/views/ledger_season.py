@@ -135,6 +135,7 @@ def _block_table(context: ReportContext, bowler: str, blocks: list[BlockLedger])
                 Cell(item.sentence.split(". The same shots")[0], item.sentence),
             ],
             tags(bowler, item.pattern_class),
+            f"{wording.sentence_case(item.pattern_class)} pattern",
         )
         for item in blocks
     ]

@@ -20,7 +20,7 @@ def table(context: ReportContext) -> Table:
     caption = "Pins per game against the class's average bowler (80 %)"
     if accounts:
         caption += f", who is expected to score {wording.plain(accounts[0].expected.mean)}"
-    return Table("ledger-students", caption, columns, rows)
+    return Table("ledger-students", caption, columns, rows, order=columns[-1])
 
 
 def _cells(context: ReportContext, account: LedgerAccount, names: list[str]) -> list[Cell]:

@@ -161,7 +161,8 @@ def _row(phase: str, item: LanePath, strong: bool) -> Row:
     values = (item.laydown, item.arrow, item.breakpoint, item.breakpoint_ft, item.entry)
     boards = [common.number(v, f"{v:.1f}") if v is not None else Cell("not logged") for v in values]
     names = [common.text(phase), common.text(f"{item.ball_name}, {item.line}")]
-    return Row([*names, common.text("strong" if strong else "faint"), *boards, common.shots_cell(item.shots)])
+    cells = [*names, common.text("strong" if strong else "faint"), *boards, common.shots_cell(item.shots)]
+    return Row(cells, group=wording.sentence_case(phase))
 
 
 def plan_lane(context: ReportContext, plan: BlockPlan, place: int) -> Picture | None:
@@ -250,7 +251,8 @@ def _lead_table(context: ReportContext, key: str, bowler: str, pattern: str, ite
                 common.bare_pins(item.worth),
                 common.number(_chance(item), "only one" if item.p_best is None else wording.in_hundred(item.p_best)),
                 common.shots_cell(item.shots),
-            ]
+            ],
+            group=item.ball_name,
         )
         for item in items
     ]

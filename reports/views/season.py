@@ -190,6 +190,7 @@ def _leave_table(context: ReportContext, bowler: str, leaves: list[LeaveShare]) 
                 common.number(item.pins_to_win_back, wording.plain(item.pins_to_win_back, 2)),
             ],
             tags(bowler),
+            wording.sentence_case(item.leave_type),
         )
         for item in leaves
     ]
@@ -199,12 +200,10 @@ def _leave_table(context: ReportContext, bowler: str, leaves: list[LeaveShare]) 
 
 
 def maxims(context: ReportContext) -> Table:
-    """Rules of thumb on trial; one that nobody could test shows no chance."""
+    """Rules of thumb on trial, most likely to hold first; one that nobody could test shows no chance."""
     scale = strips.scale_for([item.pins for item in context.decisions.maxims if item.pins])
     order = {"holds for you": 0, "does not hold": 1, "cannot tell": 2, "not tested": 3}
-    found = sorted(
-        context.decisions.maxims, key=lambda item: (item.bowler != EVERYONE, order[item.verdict], -item.probability)
-    )
+    found = sorted(context.decisions.maxims, key=lambda item: (item.verdict == "not tested", -item.probability))
     rows = [
         Row(
             [
@@ -222,7 +221,8 @@ def maxims(context: ReportContext) -> Table:
         for item in found
     ]
     columns = ["rule of thumb", "for", "verdict", "pins per game (80 %)", "chance that it holds", "shots", "source"]
-    return Table("maxims", "Rules of thumb on trial", columns, rows, frozenset(["shots", "source"]))
+    by = "chance that it holds"
+    return Table("maxims", "Rules of thumb on trial", columns, rows, frozenset(["shots", "source"]), by)
 
 
 def _maxim_verdict(item: MaximTrial) -> str:

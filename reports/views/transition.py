@@ -98,7 +98,8 @@ def _curve_table(context: ReportContext, key: str, bowler: str, pattern: str, cu
                 *common.ends(point.worth),
                 common.number(point.raw, wording.signed(point.raw)) if point.raw is not None else Cell("none"),
                 common.shots_cell(point.shots),
-            ]
+            ],
+            group=f"{curve.ball_name}, {curve.line}",
         )
         for curve in curves
         for point in curve.points
@@ -124,7 +125,7 @@ def crossings(context: ReportContext) -> Table:
                 common.shots_cell(item.shots),
             ],
             tags(item.bowler, item.pattern_class),
-            context.name(item.bowler),
+            f"{wording.sentence_case(item.pattern_class)} pattern",
         )
         for item in found
     ]
@@ -167,7 +168,7 @@ def line_moves(context: ReportContext) -> Table:
                         common.shots_cell(item.shots),
                     ],
                     tags(bowler, item.pattern_class, shots=item.shots),
-                    context.name(bowler),
+                    f"{wording.sentence_case(item.pattern_class)} pattern",
                 )
             )
     columns = ["pattern and target", "bowler", "boards per game (80 %)", "in the best third of games (80 %)", "shots"]
@@ -183,7 +184,7 @@ def ledger(context: ReportContext) -> Table:
     columns = ["from, to", "bowler", "when", "pattern", "strikes before, after", "expected had it stayed (80 %)"]
     columns += ["gain, pins per game (80 %)", "timing", "shots before, after"]
     extra = frozenset(["strikes before, after", "expected had it stayed (80 %)", "shots before, after"])
-    return Table("ledger", "Every ball change", columns, rows, extra)
+    return Table("ledger", "Every ball change", columns, rows, extra, "when")
 
 
 _OUTCOMES = ("Clearly gained", "Clearly lost", "No clear difference")

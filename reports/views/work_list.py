@@ -133,8 +133,8 @@ def options_table(item: ArsenalTask) -> Table:
                 common.number(option.p_best, wording.in_hundred(option.p_best)),
             ]
         )
-        for option in item.options
+        for option in sorted(item.options, key=lambda option: -option.gain.mean)
     ]
     columns = ["do", "gain over keeping, pins per game (80 %)", "chance it gains", "chance it is the best"]
     key = f"options-{item.bowler}-{item.ball}"
-    return Table(key, f"{item.ball_name}: what can be done, after its cost", columns, rows)
+    return Table(key, f"{item.ball_name}: what can be done, after its cost", columns, rows, order=columns[1])

@@ -21,7 +21,7 @@ from tests.reports import factory
 
 pytestmark = pytest.mark.browser
 
-TABLE = """figure => [...figure.querySelectorAll('tbody tr')].map(row => [...row.cells].map(
+TABLE = """figure => [...figure.querySelectorAll('tbody tr:not(.group)')].map(row => [...row.cells].map(
   cell => cell.dataset.v ?? cell.textContent.trim()))"""
 MARKS = """figure => [...figure.querySelectorAll('.plot [data-tip]')].map(mark => ({
   tip: mark.dataset.tip, r: Number(mark.getAttribute('r')), cx: Number(mark.getAttribute('cx')),

@@ -65,6 +65,24 @@ def test_long_tables_fold_by_what_their_rows_say(phone: Page, reports: Path) -> 
     phone.close()
 
 
+ONE_AXIS = ("entry-data-", "scores-data-", "age-data-", "calibration-data")
+"""Tables of numbers along one axis, behind a chart, whose rows have no groups to fold by."""
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_no_table_of_more_than_twelve_rows_lies_open(phone: Page, reports: Path, name: str) -> None:
+    """For everyone and for one, with all that is folded opened: what is longer shows a line for each group."""
+    rows = """() => [...document.querySelectorAll('main table[id]')].filter(table => {
+      const rows = [...table.tBodies[0].rows].filter(row => row.checkVisibility({contentVisibilityAuto: true}));
+      return rows.length > 12 && !rows.some(row => row.classList.contains('group')); }).map(table => table.id)"""
+    for choice in ("", "#bowler=b1"):
+        phone.goto("about:blank")
+        phone.goto((reports / f"{name}.html").as_uri() + choice)
+        phone.evaluate("for (const item of document.querySelectorAll('main details')) { item.open = true; }")
+        assert [key for key in phone.evaluate(rows) if not key.startswith(ONE_AXIS)] == []
+    phone.close()
+
+
 def test_the_work_list_is_sorted_by_a_column_in_view_and_by_any_on_a_key(phone: Page, reports: Path) -> None:
     phone.goto((reports / "arsenal.html").as_uri() + "#bowler=b1")
     values = (
@@ -105,6 +123,21 @@ def test_only_filters_that_do_something_are_shown(phone: Page, small_reports: Pa
     phone.close()
 
 
+def test_a_filter_goes_where_it_does_nothing_for_the_bowler_chosen(phone: Page, reports: Path) -> None:
+    """On the arsenal page patterns and phases belong to gaps, which one bowler of the invented season has."""
+    gaps = {item.bowler for item in factory.season().gaps}
+    without = next(bowler for bowler in factory.BOWLERS if bowler not in gaps)
+    phone.goto((reports / "arsenal.html").as_uri())
+    for bowler, shown in ((without, False), (next(iter(gaps)), True), ("", True)):
+        phone.select_option("#by-bowler", bowler)
+        for field in ("pattern", "phase"):
+            assert phone.locator(f"#by-{field}").is_visible() == shown
+    phone.select_option("#by-pattern", factory.season().gaps[0].pattern_class)
+    phone.select_option("#by-bowler", without)
+    assert factory.season().gaps[0].pattern_class not in phone.locator("#shown").inner_text()  # it changes nothing
+    phone.close()
+
+
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_one_bowler_prints_on_one_sheet_with_the_name(
     browser: Browser, reports: Path, tmp_path: Path, paper: str
@@ -141,3 +174,17 @@ def test_a_filtered_page_on_paper_names_its_bowler_and_nobody_else(
     assert people["b3"] in texts[0]
     if name != "students":  # who is better than whom names both
         assert not any(people["b1"] in text for text in texts)
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_nothing_is_wider_than_the_paper(browser: Browser, reports: Path, name: str) -> None:
+    """A sheet of A4 less its margins of 14 mm is 688 pixels wide; a whole class stands on it."""
+    page = browser.new_page(viewport={"width": 688, "height": 1000})
+    page.emulate_media(media="print")
+    page.goto((reports / f"{name}.html").as_uri())
+    wide = (
+        "[...document.querySelectorAll('main *')].filter(item => item.getBoundingClientRect().right > 689"
+        " && !item.closest('details:not([open])')).map(item => item.tagName + ' ' + item.textContent.slice(0, 40))"
+    )
+    assert page.evaluate(wide) == []
+    page.close()
