@@ -17,7 +17,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -28,28 +27,13 @@ if TYPE_CHECKING:
 
     from pipeline.decisions.records import BlockPlan, Decisions, EventPlan
     from pipeline.intake.report import LoadReport
-    from pipeline.models.fits import Fits
+    from pipeline.models.fitted import Fitted
     from pipeline.store.kept import Shelf
     from pipeline.store.season import Season
 
 Made = TypeVar("Made")
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of the work done, 0 to 1."""
-
-
-@dataclass(frozen=True)
-class Fitted:
-    """An open season and the models fitted to it.
-
-    Attributes:
-        season: the open database; it closes with the ``with`` block of ``fit``.
-        fits: the fitted models.
-        bowlers: ids of the bowlers asked for, sorted; empty for everybody.
-    """
-
-    season: Season
-    fits: Fits
-    bowlers: tuple[str, ...]
 
 
 def part(progress: Progress | None, start: float, end: float) -> Progress:
@@ -122,19 +106,21 @@ def fit(
         PeriodError: no such season, or no delivery in it.
         EmptySeasonError: no delivery is loaded.
     """
-    from pipeline.decisions.period import about_period, within
+    from pipeline.decisions.period import in_period
     from pipeline.decisions.scope import about as limited
     from pipeline.decisions.scope import whom
     from pipeline.models.fits import fit_all
+    from pipeline.models.fitted import Fitted
     from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
+    from pipeline.store.shown import with_period
 
     with open_season(database, settings or Settings()) as opened:
-        season = about_period(opened, named, since, until)
+        season = with_period(opened, named, since, until)
         people = whom(season, about)
         shelf = Shelf.of(season, people.bowlers, fresh=refit)
         fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
-        yield Fitted(season, within(season, limited(season, fits, people)), people.bowlers or ())
+        yield in_period(limited(Fitted(season, fits), people))
     shelf.write(database)
 
 
@@ -154,7 +140,7 @@ def decide(fitted: Fitted, *, title: str = "Season", progress: Progress | None =
     """
     from pipeline.decisions.decide import decide as decide_all
 
-    return decide_all(fitted.season, fitted.fits, title, progress)
+    return decide_all(fitted, title, progress)
 
 
 def hide_names(fitted: Fitted, decisions: Decisions) -> tuple[Decisions, pd.DataFrame]:
@@ -173,7 +159,7 @@ def write_ledger(fitted: Fitted, path: Path, key: pd.DataFrame | None = None) ->
     from pipeline.decisions.export.ledger_file import write_ledger as write
     from pipeline.pricing.ledger import open_ledger
 
-    return write(open_ledger(fitted.season, fitted.fits), path, key)
+    return write(open_ledger(fitted), path, key)
 
 
 def plan(
@@ -211,15 +197,15 @@ def plan(
         PeriodError: no such season, or no delivery in it.
         PlanError: fewer than one game.
     """
-    from pipeline.decisions.period import about_period
     from pipeline.decisions.plan.block_plan import plan as plan_block
     from pipeline.store.season import open_season
+    from pipeline.store.shown import with_period
 
     def planned(refit: bool) -> BlockPlan:
         with open_season(database, settings or Settings()) as opened:
-            season = about_period(opened, named, since, until)
-            fits, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = plan_block(season, fits, known, length_ft, volume_ml, ratio, games)
+            season = with_period(opened, named, since, until)
+            fitted, known, shelf = _fits_of(season, bowler, refit, progress)
+            made = plan_block(fitted, known, length_ft, volume_ml, ratio, games)
         shelf.write(database)
         return made
 
@@ -259,17 +245,17 @@ def plan_event(
         PeriodError: no such season, or no delivery in it.
         PlanError: an unknown pattern, one whose length is not posted, fewer than one game or ball.
     """
-    from pipeline.decisions.period import about_period
     from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
     from pipeline.decisions.plan.block_plan import posted_by_name
     from pipeline.store.season import open_season
+    from pipeline.store.shown import with_period
 
     def planned(refit: bool) -> EventPlan:
         with open_season(database, settings or Settings()) as opened:
-            season = about_period(opened, named, since, until)
+            season = with_period(opened, named, since, until)
             rounds = posted_by_name(season, patterns)
-            fits, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = plan_rounds(season, fits, known, rounds, games, balls)
+            fitted, known, shelf = _fits_of(season, bowler, refit, progress)
+            made = plan_rounds(fitted, known, rounds, games, balls)
         shelf.write(database)
         return made
 
@@ -286,17 +272,19 @@ def _refitted_if_damaged(make: Callable[[bool], Made], refit: bool) -> Made:
         return make(True)
 
 
-def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None) -> tuple[Fits, str, Shelf]:
-    """The fits narrowed to one bowler, that bowler's id, and the shelf to keep the fits on."""
-    from pipeline.decisions.period import narrowed
+def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None) -> tuple[Fitted, str, Shelf]:
+    """The season's period with its fits, the id of the bowler, and the shelf to keep the fits on."""
+    from pipeline.decisions.period import in_period
     from pipeline.decisions.scope import whom
     from pipeline.models.fits import fit_all
+    from pipeline.models.fitted import Fitted
     from pipeline.store.kept import Shelf
 
     people = whom(season, (bowler,), "--bowler")
     shelf = Shelf.of(season, people.bowlers, fresh=refit, in_full=False)
     (known,) = people.bowlers or ()
-    return narrowed(season, fit_all(season, season.settings, progress, people.bowlers, shelf)), known, shelf
+    fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
+    return in_period(Fitted(season, fits)), known, shelf
 
 
 def report(decisions: Decisions, out: Path, *, progress: Progress | None = None) -> Path:

@@ -16,6 +16,7 @@ from playwright.sync_api import Browser, sync_playwright
 from pipeline.decisions.decide import decide
 from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from pipeline.store.kept import Key, Shelf
 from pipeline.store.season import Season, open_season
@@ -70,14 +71,14 @@ def _decide_sample(folder: Path) -> None:
     load_folder(SAMPLE_LOGS, database)
     with open_season(database, FEW_DRAWS) as season:
         shelf = Shelf(season.connection, Key.of(season.connection, FEW_DRAWS, None))
-        text = decide(season, fit_all(season, FEW_DRAWS, shelf=shelf), "Season").model_dump_json()
+        text = decide(Fitted(season, fit_all(season, FEW_DRAWS, shelf=shelf)), "Season").model_dump_json()
     shelf.write(database)
     (folder / "decisions.json").write_text(text, encoding="utf-8")
 
 
 def _decide_world(folder: Path, world: str) -> None:
     with open_simulated(WORLDS[world](3), FEW_DRAWS) as season:
-        text = decide(season, fit_all(season, FEW_DRAWS), "Season").model_dump_json()
+        text = decide(Fitted(season, fit_all(season, FEW_DRAWS)), "Season").model_dump_json()
     (folder / "decisions.json").write_text(text, encoding="utf-8")
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import NO_LINE
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.pins import Priced, price, price_following
 from pipeline.store.season import Season
 
@@ -73,32 +73,34 @@ def records(frame: pd.DataFrame) -> list[Record]:
     return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
 
 
-def candidates(season: Season, fits: Fits) -> Candidates:
-    """The choices of those whom the fits hold; priced at the first call and kept with the fits."""
-    return fits.once("candidates", lambda: _priced(season, fits, fits.rates.shots), stored=False)
+@once(stored=False)
+def candidates(fitted: Fitted) -> Candidates:
+    """The choices of those reported, priced."""
+    return _priced(fitted, fitted.fits.rates.shots)
 
 
-def choice_rows(season: Season, fits: Fits) -> pd.DataFrame:
+@once(stored=False)
+def choice_rows(fitted: Fitted) -> pd.DataFrame:
     """``Candidates.rows`` of the same choices without pricing them, which takes most of the time of a plan."""
-    return fits.once("rows of the choices", lambda: choices_of(season, fits.rates.shots), stored=False)
+    return choices_of(fitted.season, fitted.fits.rates.shots)
 
 
-def some_at_a_time(season: Season, fits: Fits) -> Iterator[Candidates]:
+def some_at_a_time(fitted: Fitted) -> Iterator[Candidates]:
     """The same choices, of some bowlers at a time: those of a large club priced at once would fill the memory."""
-    bowlers = sorted(fits.rates.shots)
+    bowlers = sorted(fitted.fits.rates.shots)
     if len(bowlers) <= _AT_A_TIME:
-        yield candidates(season, fits)
+        yield candidates(fitted)
         return
     for start in range(0, len(bowlers), _AT_A_TIME):
-        yield _priced(season, fits, bowlers[start : start + _AT_A_TIME])
+        yield _priced(fitted, bowlers[start : start + _AT_A_TIME])
 
 
-def _priced(season: Season, fits: Fits, bowlers: Collection[str]) -> Candidates:
-    rows = choices_of(season, bowlers)
+def _priced(fitted: Fitted, bowlers: Collection[str]) -> Candidates:
+    rows = choices_of(fitted.season, bowlers)
     grid = priceable(rows)
     cell = rows.groupby([*CELL, "ball"], sort=False).ngroup().to_numpy()
-    following = price_following(fits, grid, cell, weight_of_lines(rows))
-    return Candidates(rows, price(fits, grid), following)
+    following = price_following(fitted.fits, grid, cell, weight_of_lines(rows))
+    return Candidates(rows, price(fitted.fits, grid), following)
 
 
 def weight_of_lines(rows: pd.DataFrame) -> NDArray[np.float64]:

@@ -33,13 +33,12 @@ from pipeline.decisions.transition.curves import transition
 from pipeline.decisions.transition.lane_paths import lane_paths
 from pipeline.decisions.transition.leads import leads
 from pipeline.decisions.transition.line_moves import line_moves
-from pipeline.models.fits import Fits
-from pipeline.store.season import Season
+from pipeline.models.fitted import Fitted
 
 Progress = Callable[[str, float], None]
 
 
-def decide(season: Season, fits: Fits, title: str, progress: Progress | None = None) -> Decisions:
+def decide(fitted: Fitted, title: str, progress: Progress | None = None) -> Decisions:
     """Answer everything; ``progress`` is called with each part and the share of the whole done before it.
 
     A question whose numbers cannot be computed is left out with its reason, and the others stand. What is decided about
@@ -48,17 +47,17 @@ def decide(season: Season, fits: Fits, title: str, progress: Progress | None = N
     Raises:
         EmptySeasonError: no delivery was loaded.
     """
-    if fits.shelf is None:
-        return _answered(season, fits, title, progress)
+    if fitted.fits.shelf is None:
+        return _answered(fitted, title, progress)
     # Fits kept serve whatever a report is about, decisions do not: all settings are in the name.
-    name = f"decisions, {hashlib.sha256(season.settings.model_dump_json().encode()).hexdigest()}"
-    kept, text = fits.shelf.take(name)
+    name = f"decisions, {hashlib.sha256(fitted.season.settings.model_dump_json().encode()).hexdigest()}"
+    kept, text = fitted.fits.shelf.take(name)
     found = _read(text) if kept else None
     if found is None:
-        found = _answered(season, fits, title, progress)
+        found = _answered(fitted, title, progress)
         text = found.model_dump_json()
         if not found.left_out and _read(text) == found:
-            fits.shelf.put(name, text)
+            fitted.fits.shelf.put(name, text)
     return found.model_copy(update={"title": title})
 
 
@@ -69,45 +68,45 @@ def _read(text: str) -> Decisions | None:
         return None
 
 
-def _answered(season: Season, fits: Fits, title: str, progress: Progress | None) -> Decisions:
+def _answered(fitted: Fitted, title: str, progress: Progress | None) -> Decisions:
     tell = progress or (lambda _text, _share: None)
     answers = Answers()
     ask = answers.ask
     tell("season", 0.0)
-    summary = summarise_season(season, fits)
+    summary = summarise_season(fitted)
     tell("best choices", 0.05)
-    combos, advice = ask("best choice by phase", lambda: playbook(season, fits), ([], []))
+    combos, advice = ask("best choice by phase", lambda: playbook(fitted), ([], []))
     tell("transition", 0.2)
-    curves, crossings = ask("worth over the block", lambda: transition(season, fits), ([], []))
-    led = ask("what leads at each game", lambda: leads(season, fits), [])
-    moves = ask("moves of the line", lambda: line_moves(season, fits), [])
-    paths = ask("paths down the lane", lambda: lane_paths(season, fits), [])
+    curves, crossings = ask("worth over the block", lambda: transition(fitted), ([], []))
+    led = ask("what leads at each game", lambda: leads(fitted), [])
+    moves = ask("moves of the line", lambda: line_moves(fitted), [])
+    paths = ask("paths down the lane", lambda: lane_paths(fitted), [])
     tell("arsenal", 0.35)
-    balls = ask("ball care", lambda: arsenal(season, fits), [])
-    tasks = ask("work list of balls", lambda: work_list(season, fits), [])
-    pairs = ask("balls of one job", lambda: redundant_pairs(season, fits), [])
-    holes = ask("gaps in the bag", lambda: gaps(season, fits), [])
-    ladder = ask("strength of balls", lambda: strength_ladder(season, fits), [])
-    changes, changes_in_all = ask("changes of ball", lambda: ball_changes(season, fits), ([], []))
+    balls = ask("ball care", lambda: arsenal(fitted), [])
+    tasks = ask("work list of balls", lambda: work_list(fitted), [])
+    pairs = ask("balls of one job", lambda: redundant_pairs(fitted), [])
+    holes = ask("gaps in the bag", lambda: gaps(fitted), [])
+    ladder = ask("strength of balls", lambda: strength_ladder(fitted), [])
+    changes, changes_in_all = ask("changes of ball", lambda: ball_changes(fitted), ([], []))
     tell("students", 0.5)
-    skills, comparisons, focus = ask("skills of bowlers", lambda: students(season, fits), ([], [], []))
+    skills, comparisons, focus = ask("skills of bowlers", lambda: students(fitted), ([], [], []))
     tell("where the pins went", 0.55)
-    accounts = ask("where the pins went", lambda: ledger(season, fits), [])
-    blocks = ask("levels and luck of blocks", lambda: block_ledgers(season, fits), [])
-    habits = ask("costly habits", lambda: costly_habits(season, fits), [])
-    beside = ask("this season beside the last", lambda: season_beside(season, fits), [])
+    accounts = ask("where the pins went", lambda: ledger(fitted), [])
+    blocks = ask("levels and luck of blocks", lambda: block_ledgers(fitted), [])
+    habits = ask("costly habits", lambda: costly_habits(fitted), [])
+    beside = ask("this season beside the last", lambda: season_beside(fitted), [])
     tell("rules of thumb", 0.6)
-    trials = ask("rules of thumb", lambda: maxims(season, fits), [])
+    trials = ask("rules of thumb", lambda: maxims(fitted), [])
     tell("plans", 0.7)
-    plans = ask("block plans", lambda: default_plans(season, fits), [])
-    questions = ask("what to log next", lambda: next_shots(season, fits), [])
-    sessions = ask("practice session", lambda: practice(season, fits), [])
+    plans = ask("block plans", lambda: default_plans(fitted), [])
+    questions = ask("what to log next", lambda: next_shots(fitted), [])
+    sessions = ask("practice session", lambda: practice(fitted), [])
     tell("leaves and entry", 0.8)
-    leaves = ask("leaves", lambda: leave_shares(season, fits), [])
-    entry = ask("strikes by entry board", lambda: entry_points(season, fits), [])
+    leaves = ask("leaves", lambda: leave_shares(fitted), [])
+    entry = ask("strikes by entry board", lambda: entry_points(fitted), [])
     tell("checks of the models", 0.85)
-    checks, calibration, sensitivity = model_checks(season, fits, answers)
-    gained = ask("gain of the choice of ball on new nights", lambda: held_out_gain(season, fits), [])
+    checks, calibration, sensitivity = model_checks(fitted, answers)
+    gained = ask("gain of the choice of ball on new nights", lambda: held_out_gain(fitted), [])
     return Decisions(
         title=title,
         summary=summary,

@@ -32,11 +32,6 @@ class Drawable(Protocol):
         """Make ``n`` draws now."""
 
 
-@dataclass(frozen=True)
-class _Failed:
-    error: Exception
-
-
 class Unfitted:
     """Stands for a model that could not be fitted: whatever asks something of it fails, and with it that question.
 
@@ -104,22 +99,6 @@ class Fits:
     def generator(self, model: str) -> np.random.Generator:
         """A fresh generator for ``model``: the same one for the same fit, model and seed."""
         return _generator(self.rng_seed, model)
-
-    def once(self, name: str, make: Callable[[], T], *, stored: bool = True) -> T:
-        """What ``make`` returns: made at the first call by this name, and kept with the fits, a failure too.
-
-        Unless ``stored`` is false it is kept in the database as well, so it must be made of what ``store/packed`` takes
-        and depend on the season, the settings and the fits alone.
-        """
-        if name not in self.cache:
-            learned = self.cache if stored and isinstance(self.cache, Learned) else Learned()
-            try:
-                self.cache[name] = learned.make(name, make)
-            except FAILED_NUMBERS as error:
-                self.cache[name] = _Failed(error)
-        if isinstance(self.cache[name], _Failed):
-            raise self.cache[name].error
-        return cast(T, self.cache[name])
 
 
 def _generator(seed: int, model: str) -> np.random.Generator:

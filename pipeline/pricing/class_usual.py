@@ -13,10 +13,10 @@ import pandas as pd
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS, NO_LINE
 from pipeline.pricing.pins import Level, levels
 from pipeline.sport.state_values import Chances
-from pipeline.store.season import Season
 
 OWN, CLASS = "own usual", "class"
 REFERENCES = (CLASS, OWN)
@@ -62,9 +62,18 @@ class ClassUsual:
         return total.groupby(["ball_class", "line"], as_index=False)[["weight"]].sum()
 
 
-def class_usual(season: Season, fits: Fits) -> ClassUsual:
-    """What is usual in the class, learned once, before a report narrows the season to some bowlers."""
-    return fits.once("class usual", lambda: _learn(season, with_fewer_draws(fits)))
+@once(of=Fitted.everybody)
+def class_usual(fitted: Fitted) -> ClassUsual:
+    """What is usual in the class: everybody's mix, whoever a report is about."""
+    fits = with_fewer_draws(fitted.fits)
+    mix = fits.rates.mix
+    line = mix["line"].astype(object).where(mix["line"].notna(), NO_LINE)
+    kind = mix["ball_class"].astype(object).where(mix["ball_class"].notna(), NO_BALL_CLASS)
+    rows = mix.assign(line=line, ball_class=kind, bowler=AVERAGE)
+    weight = mix["weight"].to_numpy(dtype=float)
+    weight = weight / weight.sum()
+    choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
+    return ClassUsual(mixed(levels(fits, rows), weight), choices, fitted.season.frame("ledger/ledger_boards"))
 
 
 def with_fewer_draws(fits: Fits) -> Fits:
@@ -92,15 +101,3 @@ def second_pins(level: Level) -> np.ndarray:
     """Mean pins of the second ball after one that does not strike, in the level's shape."""
     pins: np.ndarray = 10 * level.spare + level.open_pins - level.first_pins
     return pins
-
-
-def _learn(season: Season, fits: Fits) -> ClassUsual:
-    mix = fits.rates.mix
-    line = mix["line"].astype(object).where(mix["line"].notna(), NO_LINE)
-    kind = mix["ball_class"].astype(object).where(mix["ball_class"].notna(), NO_BALL_CLASS)
-    rows = mix.assign(line=line, ball_class=kind, bowler=AVERAGE)
-    weight = mix["weight"].to_numpy(dtype=float)
-    weight = weight / weight.sum()
-    choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
-    boards = season.frame("ledger/ledger_boards")
-    return ClassUsual(mixed(levels(fits, rows), weight), choices, boards)

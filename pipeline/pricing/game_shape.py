@@ -11,9 +11,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.sport.score_distribution import mean_score, score_distribution
-from pipeline.store.season import Season
 
 _PRIOR_SHOTS = 20.0  # everybody's shape counts as this many shots of one's own
 
@@ -53,13 +52,10 @@ class GameShape:
         return first, second
 
 
-def game_shapes(season: Season, fits: Fits) -> dict[str, GameShape]:
-    """The shape of every bowler with a first delivery; read at the first call and kept with the fits."""
-    return fits.once("game shapes", lambda: _read(season))
-
-
-def _read(season: Season) -> dict[str, GameShape]:
-    rows = season.frame("cells/pinfall")
+@once(of=Fitted.in_period)
+def game_shapes(fitted: Fitted) -> dict[str, GameShape]:
+    """The shape of every bowler with a first delivery."""
+    rows = fitted.season.frame("cells/pinfall")
     pooled = _counts(rows)
     everyone = _shares(pooled, np.full((10, 11), 1e-3))
     return {str(bowler): _shape(_counts(group), everyone) for bowler, group in rows.groupby("bowler", sort=True)}

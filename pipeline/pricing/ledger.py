@@ -21,6 +21,7 @@ import pandas as pd
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits, Unfitted
+from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.class_usual import (
     CLASS,
     OWN,
@@ -83,9 +84,10 @@ class Ledger:
     accounts: dict[tuple[str, str], Account]
 
 
-def open_ledger(season: Season, fits: Fits) -> Ledger:
-    """Value every delivery the season shows; worked out once and kept with the fits."""
-    return fits.once("ledger", lambda: _open(season, with_fewer_draws(fits), class_usual(season, fits)), stored=False)
+@once(stored=False)
+def open_ledger(fitted: Fitted) -> Ledger:
+    """Value every delivery the season shows."""
+    return _open(fitted.season, with_fewer_draws(fitted.fits), class_usual(fitted))
 
 
 def own_chances(fits: Fits, bowler: str) -> Chances:

@@ -10,8 +10,8 @@ import pandas as pd
 
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.pins import levels, own_average
-from pipeline.store.season import Season
 
 GAMES = "games into the block"
 LOAD = "deliveries on the pair"
@@ -92,23 +92,23 @@ class _Plan:
         return self.choices.merge(places, how="cross").assign(bowler=self.bowler, pattern_class=self.pattern_class)
 
 
-def panels(season: Season, fits: Fits, also: Collection[Line] = ()) -> list[Panel]:
+def panels(fitted: Fitted, also: Collection[Line] = ()) -> list[Panel]:
     """Curves by game and by load of the pair for every bowler and pattern class with a choice thrown often enough.
 
     A choice needs the settings' ``min_shots``; those thrown most are drawn, and with them those in ``also``. Along the
     load of the pair the game moves with it as it did in the log, for a pair is never worn in game 1 and fresh in 6.
     """
-    cells = season.frame("cells/transition_cells")
+    cells = fitted.season.frame("cells/transition_cells")
     out: list[Panel] = []
     for bowler, mine in cells.groupby("bowler", sort=True):
         plans = [
             plan
             for pattern, part in mine.groupby("pattern_class", sort=True)
-            for plan in _plans(str(bowler), str(pattern), part, fits.settings.evidence.min_shots, also)
+            for plan in _plans(str(bowler), str(pattern), part, fitted.fits.settings.evidence.min_shots, also)
             if len(plan.x) > 1
         ]
         if plans:
-            out += _priced(fits, str(bowler), plans)
+            out += _priced(fitted.fits, str(bowler), plans)
     return out
 
 

@@ -9,21 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from scipy import sparse
 
 from pipeline.inference.mixed_logit.design import named_codes
+from pipeline.models.fits import Fits
+from pipeline.models.fitted import once
 from pipeline.models.spares.leave import ball_group
 from pipeline.models.strikes.strike_worth import Playing
 from pipeline.sport.lane import phase_of
 from pipeline.sport.leaves import parse_leave, pins
 from pipeline.sport.score_distribution import ScoreSurface
-
-if TYPE_CHECKING:
-    from pipeline.models.fits import Fits
 
 _LEAVE_KEYS = ["bowler", "ball_class", "pattern_class", "phase"]
 
@@ -256,12 +254,9 @@ def _leave_rows(grid: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     return keys.iloc[np.unique(codes, return_index=True)[1]].reset_index(drop=True), codes
 
 
+@once()
 def _own(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
-    """The bowler's level and average over the season's mix, worked out once."""
-    return fits.once(f"own level of {bowler}", lambda: _own_level(fits, bowler))
-
-
-def _own_level(fits: Fits, bowler: str) -> tuple[Level, np.ndarray]:
+    """The bowler's level and average over the season's mix."""
     mix = fits.rates.mix
     mine = mix[mix["bowler"] == bowler]
     if mine.empty:
@@ -279,12 +274,9 @@ def _type_matrix(fits: Fits) -> np.ndarray:
     return (kinds[:, None] == np.array(fits.leave.types, dtype=object)[None, :]).astype(float)
 
 
+@once()
 def _second_ball(fits: Fits, bowler: str) -> _SecondBall:
-    """How one bowler's first balls without a strike, and the second balls after them, turn out; worked out once."""
-    return fits.once(f"second ball of {bowler}", lambda: _how_spared(fits, bowler))
-
-
-def _how_spared(fits: Fits, bowler: str) -> _SecondBall:
+    """How one bowler's first balls without a strike, and the second balls after them, turn out."""
     leaves = fits.leave.leaves["leave"].tolist()
     share = fits.leave.leave_draws(bowler, fits.n_draws, fits.generator("leave"))
     made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))
@@ -296,12 +288,9 @@ def _how_spared(fits: Fits, bowler: str) -> _SecondBall:
     return _SecondBall(by_type, share.mean(axis=0), made.mean(axis=0), standing, left)
 
 
+@once()
 def _surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
     """The bowler's score distribution, with its mean first pinfall without a strike and mean open frame."""
-    return fits.once(f"surface of {bowler}", lambda: _bowled_surface(fits, bowler))
-
-
-def _bowled_surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
     mix = fits.rates.mix
     mine = _complete(fits, mix[mix["bowler"] == bowler].reset_index(drop=True))
     distinct, codes = _leave_rows(mine)

@@ -6,18 +6,20 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import once
 from pipeline.pricing.pins import expected_score, own_level
 
 FloatArray = npt.NDArray[np.float64]
 _STEP = 0.02  # the score is a cubic in the strike probability: a central difference this wide is as good as exact
 
 
+@once()
 def pins_per_strike(fits: Fits) -> dict[str, FloatArray]:
-    """Bowler -> draws (n,) of pins per game for each unit of strike probability, his spare shooting held.
+    """Bowler -> draws (n,) of pins per game for each unit of strike probability, spare rate held fixed.
 
     Only bowlers with a logged first delivery are in it.
     """
-    return fits.once("pins per strike", lambda: {b: _of(fits, b) for b, shots in fits.rates.shots.items() if shots})
+    return {bowler: _of(fits, bowler) for bowler, shots in fits.rates.shots.items() if shots}
 
 
 def _of(fits: Fits, bowler: str) -> FloatArray:

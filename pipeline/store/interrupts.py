@@ -10,7 +10,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from types import FrameType
 
@@ -18,8 +18,10 @@ import duckdb
 
 
 @contextmanager
-def stoppable(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
-    """Let Ctrl-C call off whatever query ``connection`` runs; KeyboardInterrupt comes out.
+def stoppable(
+    connection: duckdb.DuckDBPyConnection, others: Sequence[duckdb.DuckDBPyConnection] = ()
+) -> Iterator[None]:
+    """Let Ctrl-C call off whatever query ``connection`` or one of the ``others`` runs; KeyboardInterrupt comes out.
 
     Nothing is done outside the main thread, where no signal arrives, nor where Ctrl-C was given another meaning.
     """
@@ -30,7 +32,7 @@ def stoppable(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
     os.set_blocking(told, False)
     before = signal.set_wakeup_fd(told, warn_on_full_buffer=False)
     signal.signal(signal.SIGINT, _stop)
-    watcher = threading.Thread(target=_watch, args=(heard, connection), daemon=True)
+    watcher = threading.Thread(target=_watch, args=(heard, connection, others), daemon=True)
     watcher.start()
     try:
         yield
@@ -55,8 +57,9 @@ def _stop(number: int, frame: FrameType | None) -> None:
         raise KeyboardInterrupt
 
 
-def _watch(heard: int, connection: duckdb.DuckDBPyConnection) -> None:
+def _watch(heard: int, connection: duckdb.DuckDBPyConnection, others: Sequence[duckdb.DuckDBPyConnection]) -> None:
     while signals := os.read(heard, 64):
         if signal.SIGINT in signals:
-            with suppress(duckdb.Error):
-                connection.interrupt()
+            for running in (connection, *others):
+                with suppress(duckdb.Error):
+                    running.interrupt()

@@ -37,6 +37,11 @@ class Period:
         return days if self.name is None else f"{self.name}, {days}"
 
 
+def nights(period: Period | None) -> str:
+    """What the nights are kept under; empty for all nights."""
+    return "" if period is None else f"from {period.since} to {period.until}"
+
+
 def asked_period(
     settings: Settings,
     logged: tuple[dt.date, dt.date],

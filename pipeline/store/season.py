@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
-from dataclasses import dataclass, field
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import duckdb
@@ -36,13 +36,17 @@ class EmptySeasonError(RackledgerError):
 class Season:
     """An open season. ``connection`` is read-only but for its temporary tables; ``held`` are answers it gave.
 
-    ``period``: the nights a report is about; None for all. The models learn from all nights either way.
+    ``period``: the nights a report is about; None for all. The models learn from all nights either way. ``others``: the
+    connections of seasons that show less of the same log (``store/shown``), closed with this one. ``of_large_log``:
+    whether the whole log is large, however little of it is shown.
     """
 
     connection: duckdb.DuckDBPyConnection
     settings: Settings
     held: dict[tuple[object, ...], pd.DataFrame] = field(default_factory=dict, repr=False, compare=False)
     period: Period | None = None
+    others: list[duckdb.DuckDBPyConnection] = field(default_factory=list, repr=False, compare=False)
+    of_large_log: bool = False
 
     def frame(self, query: str, **parameters: object) -> pd.DataFrame:
         """Rows of ``queries/<query>.sql`` with the bound ``parameters`` (``$name`` in the SQL)."""
@@ -151,8 +155,9 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season
         connection.execute(sql(view))
     connection.execute(sql("scope/block_stretches"))
     season = Season(connection, settings)
-    if not season.large():
-        _hold_first_balls(connection)
+    if season.large():
+        return replace(season, of_large_log=True)
+    _hold_first_balls(connection)
     return season
 
 
@@ -166,6 +171,11 @@ def _one_thread() -> AbstractContextManager[object]:
     return threadpool_limits(limits=1, user_api="blas")
 
 
+def _close(connections: list[duckdb.DuckDBPyConnection]) -> None:
+    for connection in connections:
+        connection.close()
+
+
 @contextmanager
 def open_season(database: Path, settings: Settings) -> Iterator[Season]:
     """Open the season's database for reading, with the trade's tables and the view of first deliveries in place.
@@ -174,7 +184,10 @@ def open_season(database: Path, settings: Settings) -> Iterator[Season]:
         IntakeError: the file is missing, of another version, or being written by another process; or it proves
             damaged while it is read, since a block's checksum is first looked at then.
     """
-    with explained(database), open_for_reading(database) as connection, stoppable(connection), _one_thread():
-        season = prepare(connection, settings)
+    others: list[duckdb.DuckDBPyConnection] = []
+    with explained(database), open_for_reading(database) as connection, _one_thread(), ExitStack() as at_end:
+        at_end.callback(_close, others)
+        at_end.enter_context(stoppable(connection, others))
+        season = replace(prepare(connection, settings), others=others)
         with pd.option_context("mode.string_storage", "auto" if season.large() else _QUICK_TEXT):
             yield season

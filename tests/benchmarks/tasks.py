@@ -205,6 +205,7 @@ def reports(database: str, out: str) -> tuple[float, Any]:
     from pipeline.decisions.decide import decide
     from pipeline.decisions.scope import about, whom
     from pipeline.models.fits import fit_all
+    from pipeline.models.fitted import Fitted
     from pipeline.store.season import open_season
     from reports.charts import worker
     from reports.publish import render_all
@@ -215,7 +216,7 @@ def reports(database: str, out: str) -> tuple[float, Any]:
         fit_seconds, fits = timed(lambda: fit_all(season, Settings(), _quiet, people.bowlers))
 
         def work() -> int:
-            decisions = decide(season, about(season, fits, people), "Benchmark", _quiet)
+            decisions = decide(about(Fitted(season, fits), people), "Benchmark", _quiet)
             render_all(decisions, Path(out), _quiet)
             return sum(path.stat().st_size for path in Path(out).iterdir())
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates
+from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.models.fits import Fits
 from pipeline.pricing.pins import Priced
 from pipeline.settings import Settings
@@ -36,7 +36,7 @@ def small_season() -> Season:
 
 def fits_with(found: Candidates, settings: Settings, n: int, **cache: Any) -> Fits:
     none, worth = cast(Any, None), cast(Any, SimpleNamespace(lines_logged=False))
-    return Fits(worth, none, none, none, none, 1, n, settings, cache={"candidates": found, **cache})
+    return Fits(worth, none, none, none, none, 1, n, settings, cache={candidates.name(): found, **cache})
 
 
 def drawn(cells: int, choices: int, shots: int, sd: float, seed: int, phases: tuple[str, ...] = ("fresh",)) -> Drawn:

@@ -9,11 +9,12 @@ from scipy.special import expit
 from pipeline.decisions.arsenal.calls import ACTIONS, choose
 from pipeline.decisions.arsenal.overlap import SAME_JOB_PINS, gaps, redundant_pairs
 from pipeline.decisions.arsenal.verdicts import arsenal, utilities
-from pipeline.decisions.candidates import Candidates
+from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.wording.cautions import BALL_CARE, for_verdict
 from pipeline.inference.sample_size import MOST_SHOTS
 from pipeline.models.balls.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Costs, Evidence, Settings
 from pipeline.store.season import Season, prepare
 from tests.decisions.aged_cells import aged_cells
@@ -169,7 +170,7 @@ def test_the_whole_arsenal_of_a_made_season() -> None:
         cared=[(10, "bb", "clean"), (30, "bb", "oil extraction")],
     )
     season, fits = _fitted(plan)
-    found = {verdict.ball: verdict for verdict in arsenal(season, fits)}
+    found = {verdict.ball: verdict for verdict in arsenal(Fitted(season, fits))}
     assert set(found) == {"aa", "bb", "cc"}
     aa, bb = found["aa"], found["bb"]
     assert aa.loss_per_10_games.mean > bb.loss_per_10_games.mean
@@ -188,7 +189,7 @@ def test_the_whole_arsenal_of_a_made_season() -> None:
         assert verdict.ball_name in verdict.sentence
         for word in ("sand", "grit", "oven", "solvent", "bake"):
             assert word not in verdict.sentence
-    assert arsenal(season, fits) == arsenal(season, fits)
+    assert arsenal(Fitted(season, fits)) == arsenal(Fitted(season, fits))
 
 
 @pytest.mark.parametrize(
@@ -202,21 +203,21 @@ def test_the_whole_arsenal_of_a_made_season() -> None:
 )
 def test_small_seasons_get_sane_verdicts(plan: MadeSeason) -> None:
     season, fits = _fitted(plan)
-    verdicts = arsenal(season, fits)
+    verdicts = arsenal(Fitted(season, fits))
     assert [verdict.ball for verdict in verdicts] == [ball.ball for ball in plan.balls]
     for verdict in verdicts:
         assert verdict.care == []
         assert (verdict.drift_per_10_games is None) or plan.boards
         if verdict.verdict in ("watch", "not enough shots"):
             assert verdict.shots_needed > 0
-    assert isinstance(redundant_pairs(season, fits), list) and isinstance(gaps(season, fits), list)
+    assert isinstance(redundant_pairs(Fitted(season, fits)), list) and isinstance(gaps(Fitted(season, fits)), list)
 
 
 def test_a_ball_never_thrown_is_not_judged() -> None:
     season = make(MadeSeason([MadeBall("aa"), MadeBall("bb")], blocks=4), FEW)
     season.connection.execute("UPDATE deliveries SET ball = 'aa'")
     season = prepare(season.connection, FEW)
-    verdict = next(v for v in arsenal(season, fit_all(season, FEW)) if v.ball == "bb")
+    verdict = next(v for v in arsenal(Fitted(season, fit_all(season, FEW))) if v.ball == "bb")
     assert verdict.verdict == "not enough shots" and verdict.shots == 0 and verdict.shots_needed >= 20
 
 
@@ -224,7 +225,7 @@ def test_twins_are_redundant_and_a_much_better_ball_is_not() -> None:
     bag = [MadeBall("aa"), MadeBall("bb"), MadeBall("cc", effect=1.2)]
     # a season in which the twins strike alike by luck, too: with another seed they may be told apart or left open
     season, fits = _fitted(MadeSeason(bag, blocks=80, games=4, block_sd=0.05, patterns=(36.0, 41.0), seed=11))
-    (pair,) = redundant_pairs(season, fits)
+    (pair,) = redundant_pairs(Fitted(season, fits))
     assert (pair.ball_a, pair.ball_b) == ("aa", "bb") and pair.p_same_job > 0.5
     assert pair.apart.lo95 < 0 < pair.apart.hi95
     assert " likely do the same job: " in pair.sentence and pair.sentence.endswith(" on short and medium patterns.")
@@ -233,16 +234,18 @@ def test_twins_are_redundant_and_a_much_better_ball_is_not() -> None:
 def test_the_closest_pair_is_named_where_no_two_balls_are_alike() -> None:
     bag = [MadeBall("aa", effect=-1.0), MadeBall("bb"), MadeBall("cc", effect=1.5)]
     season, fits = _fitted(MadeSeason(bag, blocks=60, games=4, block_sd=0.05))
-    (pair,) = redundant_pairs(season, fits)
+    (pair,) = redundant_pairs(Fitted(season, fits))
     assert pair.p_same_job < 0.1 and pair.sentence.startswith("No two balls likely do the same job; ")
 
 
 def test_the_same_job_is_as_often_so_as_it_is_said() -> None:
     # 400 bowlers of two balls each, their worths and draws of them exact: see drawn_choices.
     made = drawn(cells=400, choices=2, shots=200, sd=8.0, seed=3)
-    found = made.fits.cache["candidates"]
+    found = made.fits.cache[candidates.name()]
     each = made.rows.assign(bowler=made.rows["pattern_class"])
-    pairs = redundant_pairs(made.season, fits_with(Candidates(each, found.priced, found.following), Settings(), 400))
+    pairs = redundant_pairs(
+        Fitted(made.season, fits_with(Candidates(each, found.priced, found.following), Settings(), 400))
+    )
     truth = made.truth.reshape(400, 2)
     same = np.abs(truth[:, 0] - truth[:, 1]) < SAME_JOB_PINS
     said = np.array([pair.p_same_job for pair in pairs])
@@ -257,7 +260,7 @@ def test_the_same_job_is_as_often_so_as_it_is_said() -> None:
 def test_a_gap_is_a_phase_below_the_bowlers_own_average() -> None:
     # The only ball loses half a logit a game: the end of the block is below the average, its start is not.
     season, fits = _fitted(MadeSeason([MadeBall("aa")], blocks=40, games=6, level=1.2, game_effect={"aa": -0.5}))
-    found = {gap.phase: gap for gap in gaps(season, fits)}
+    found = {gap.phase: gap for gap in gaps(Fitted(season, fits))}
     assert "late" in found and "fresh" not in found
     assert found["late"].best_worth.mean < 0 and found["late"].probability > 0.9
     assert found["late"].shots > 20

@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.decisions.transition.ball_changes import ball_changes, games_late, timing_of
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Evidence, Settings
 from pipeline.store.season import Season, prepare
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -53,7 +54,7 @@ def test_every_change_is_listed_with_the_ten_shots_on_either_side() -> None:
     bag = [MadeBall("aa"), MadeBall("bb"), MadeBall("cc"), MadeBall("sp", spare_ball=True)]
     plan = MadeSeason(bag, blocks=4, in_order=True, hands={"ann": "left"})
     season, fits = _fitted(plan)
-    ledger = ball_changes(season, fits)[0]
+    ledger = ball_changes(Fitted(season, fits))[0]
     assert [(c.block, c.game, c.from_ball, c.to_ball) for c in ledger] == [
         (f"b{block:03d}", game, old, new) for block in range(4) for game, old, new in ((2, "aa", "bb"), (3, "bb", "cc"))
     ]
@@ -72,12 +73,12 @@ def test_shots_of_a_third_ball_and_of_a_spare_ball_do_not_count() -> None:
         MadeSeason([MadeBall("aa"), MadeBall("bb"), MadeBall("sp", spare_ball=True)], blocks=2, in_order=True)
     )
     connection = season.connection
-    before = ball_changes(season, fits)[0]
+    before = ball_changes(Fitted(season, fits))[0]
     connection.execute("UPDATE deliveries SET ball = 'sp' WHERE block = 'b000' AND game = 1 AND frame = 5")
-    after = ball_changes(prepare(connection, FEW), fits)[0]
+    after = ball_changes(Fitted(prepare(connection, FEW), fits))[0]
     assert [c.game for c in after] == [c.game for c in before] == [2, 2]
     connection.execute("UPDATE deliveries SET ball = 'bb' WHERE block = 'b000' AND game = 1 AND frame = 9")
-    detour = [c for c in ball_changes(prepare(connection, FEW), fits)[0] if c.block == "b000"]
+    detour = [c for c in ball_changes(Fitted(prepare(connection, FEW), fits))[0] if c.block == "b000"]
     assert [(c.from_ball, c.to_ball) for c in detour] == [("aa", "bb"), ("bb", "aa"), ("aa", "bb")]
     assert (detour[0].shots_before, detour[0].shots_after) == (7, 1)  # frames 1-8 but the one with the spare ball
     assert detour[1].shots_before == 1
@@ -86,15 +87,15 @@ def test_shots_of_a_third_ball_and_of_a_spare_ball_do_not_count() -> None:
 
 def test_no_change_no_ledger() -> None:
     season, fits = _fitted(MadeSeason([MadeBall("aa")], blocks=3))
-    assert ball_changes(season, fits) == ([], [])
+    assert ball_changes(Fitted(season, fits)) == ([], [])
     season, fits = _fitted(MadeSeason([MadeBall("aa"), MadeBall("bb")], blocks=2, boards=False, patterns=(None,)))
-    ledger = ball_changes(season, fits)[0]
+    ledger = ball_changes(Fitted(season, fits))[0]
     assert len(ledger) > 0 and all(change.pattern_class == "unposted" for change in ledger)
 
 
 def test_the_average_gain_is_that_of_the_changes_with_an_interval_of_its_own() -> None:
     season, fits = _fitted(MadeSeason([MadeBall("aa"), MadeBall("bb", cover="pearl")], blocks=8, in_order=True))
-    ledger, in_all = ball_changes(season, fits)
+    ledger, in_all = ball_changes(Fitted(season, fits))
     assert [one.bowler for one in in_all] == sorted({change.bowler for change in ledger})
     for one in in_all:
         own = [change for change in ledger if change.bowler == one.bowler]
@@ -112,7 +113,7 @@ def test_leaving_a_ball_that_dies_for_one_that_lives_is_a_gain_and_the_reverse_a
         [MadeBall("aa", effect=0.9), MadeBall("bb", cover="pearl")], blocks=60, games=5, game_effect=fall, block_sd=0.05
     )
     season, fits = _fitted(learn)
-    ledger = ball_changes(season, fits)[0]
+    ledger = ball_changes(Fitted(season, fits))[0]
     late_in = [c for c in ledger if c.game >= 4]
     to_bb = np.mean([c.gain.mean for c in late_in if c.to_ball == "bb"])
     to_aa = np.mean([c.gain.mean for c in late_in if c.to_ball == "aa"])

@@ -11,6 +11,7 @@ from pipeline.decisions.decide import decide
 from pipeline.decisions.export.writers import to_csv, to_json
 from pipeline.decisions.records import Decisions
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
@@ -40,7 +41,7 @@ SEASONS = {
 def decided(request: pytest.FixtureRequest) -> tuple[MadeSeason, Decisions]:
     plan = SEASONS[request.param]
     season = make(plan)
-    return plan, decide(season, fit_all(season, Settings()), "edge", None)
+    return plan, decide(Fitted(season, fit_all(season, Settings())), "edge", None)
 
 
 def test_it_is_decided_and_written(decided: tuple[MadeSeason, Decisions], tmp_path: Path) -> None:

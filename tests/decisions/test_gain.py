@@ -9,6 +9,7 @@ from pipeline.decisions.advice.gain import games_by_cell
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.candidates import candidates
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.settings import Settings
 from pipeline.store.season import Season
@@ -24,8 +25,8 @@ def made() -> tuple[Season, Fits]:
 
 def test_it_is_the_best_choice_less_the_mix_thrown_draw_by_draw(made: tuple[Season, Fits]) -> None:
     season, fits = made
-    found = candidates(season, fits)
-    _, advice = playbook(season, fits)
+    found = candidates(Fitted(season, fits))
+    _, advice = playbook(Fitted(season, fits))
     for item in advice:
         assert item.best is not None and item.gain_over_now is not None
         places = found.places[item.bowler, item.pattern_class, item.phase]
@@ -47,8 +48,8 @@ def test_games_are_those_logged_in_the_cell(made: tuple[Season, Fits]) -> None:
 def test_it_recovers_the_true_gain(made: tuple[Season, Fits]) -> None:
     """Truth: the bowler's own price of a strike at the chances that made the season, the three balls in turn."""
     season, fits = made
-    _, advice = playbook(season, fits)
-    shape = game_shapes(season, fits)["ann"]
+    _, advice = playbook(Fitted(season, fits))
+    shape = game_shapes(Fitted(season, fits))["ann"]
     chance = 1 / (1 + np.exp(-(0.2 + np.array([0.7, -0.3, -0.3]))))
     price = np.asarray(shape.mean(chance))
     true = price[0] - price.mean()
@@ -60,7 +61,7 @@ def test_it_recovers_the_true_gain(made: tuple[Season, Fits]) -> None:
 
 def test_what_is_thrown_already_gains_nothing() -> None:
     season = make(MadeSeason([MadeBall("heron")], blocks=12, games=3, boards=False))
-    _, advice = playbook(season, fit_all(season, Settings()))
+    _, advice = playbook(Fitted(season, fit_all(season, Settings())))
     for item in advice:
         if item.gain_over_now is not None:
             assert item.gain_over_now.gain.mean == pytest.approx(0, abs=1e-9)

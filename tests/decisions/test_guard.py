@@ -16,6 +16,7 @@ from pipeline.decisions.export.writers import to_json
 from pipeline.decisions.guard import Answers
 from pipeline.errors import TRACEBACK, NotDeterminedError, RackledgerError
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.models.spares import leave, spare
 from pipeline.models.strikes import strike_by_entry, strike_worth
 from pipeline.settings import Evidence, Settings
@@ -38,7 +39,7 @@ def test_the_rest_of_the_report_stands_and_says_what_is_missing(
     monkeypatch.setitem(model_checks.CHECKS, "check for streaks", _indefinite)
     monkeypatch.setattr(strike_by_entry, "fit_entry", _indefinite)
     season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2))
-    decisions = decide(season, fit_all(season, Settings()), "part", None)
+    decisions = decide(Fitted(season, fit_all(season, Settings())), "part", None)
     missing = {item.question: item.reason for item in decisions.left_out}
     by_entry = {"strikes by entry board", "check of strikes by entry board"}
     assert set(missing) == {"ball care", "check for streaks"} | by_entry
@@ -63,7 +64,7 @@ def test_without_one_model_what_does_not_rest_on_it_stands(
 ) -> None:
     monkeypatch.setattr(module, fit, _indefinite)
     season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2))
-    decisions = decide(season, fit_all(season, Settings(evidence=Evidence(draws=200))), "part", None)
+    decisions = decide(Fitted(season, fit_all(season, Settings(evidence=Evidence(draws=200)))), "part", None)
     assert decisions.left_out and getattr(decisions, stands)
     assert all("(not positive definite)" in item.reason for item in decisions.left_out), decisions.left_out
     assert len(dict(pages(decisions, lambda _text, _share: None))) > 3

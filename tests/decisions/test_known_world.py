@@ -17,6 +17,7 @@ from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.records import BallChange, BallVerdict, LadderRung
 from pipeline.decisions.transition.ball_changes import ball_changes
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Evidence, Settings
 from sample_logs.generate import SimulatedSeason, simulate_season
 from tests.recovery.in_memory import open_simulated
@@ -32,7 +33,13 @@ def found() -> Iterator[Found]:
     with open_simulated(simulated, settings) as season:
         fits = fit_all(season, settings)
         rows = season.frame("cells/ball_changes")
-        yield simulated, arsenal(season, fits), strength_ladder(season, fits), ball_changes(season, fits)[0], rows
+        yield (
+            simulated,
+            arsenal(Fitted(season, fits)),
+            strength_ladder(Fitted(season, fits)),
+            ball_changes(Fitted(season, fits))[0],
+            rows,
+        )
 
 
 def test_wear_intervals_cover_what_each_ball_truly_loses(found: Found) -> None:

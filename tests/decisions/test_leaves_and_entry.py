@@ -12,6 +12,7 @@ import pytest
 from pipeline.decisions.season.entry import entry_points
 from pipeline.decisions.season.leaves import leave_shares
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.names import EVERYONE
 from pipeline.pricing.pins import own_average, own_level, price
 from pipeline.settings import Evidence, Settings
@@ -59,7 +60,7 @@ def test_own_strike_rate_is_near_the_one_logged(fits: Fits) -> None:
 
 
 def test_leave_shares_are_the_counts(season: Season, fits: Fits) -> None:
-    shares = leave_shares(season, fits)
+    shares = leave_shares(Fitted(season, fits))
     counts = season.frame("cells/leave_cells").groupby(["bowler", "leave"])["shots"].sum()
     assert {(row.bowler, row.leave): row.count for row in shares} == counts.to_dict()
     for bowler in fits.rates.shots:
@@ -72,7 +73,7 @@ def test_leave_shares_are_the_counts(season: Season, fits: Fits) -> None:
 
 def test_pins_lost_add_up_to_a_clean_game(season: Season, fits: Fits) -> None:
     # Making every spare is worth about the sum of making each, as the score is nearly linear in spares.
-    shares = leave_shares(season, fits)
+    shares = leave_shares(Fitted(season, fits))
     for bowler in fits.rates.shots:
         lost = sum(row.pins_per_game_lost for row in shares if row.bowler == bowler)
         level = own_level(fits, bowler)
@@ -83,7 +84,7 @@ def test_pins_lost_add_up_to_a_clean_game(season: Season, fits: Fits) -> None:
 
 def test_conversion_intervals_hold_the_raw_rate_where_there_is_plenty(season: Season, fits: Fits) -> None:
     raw = season.frame("cells/spare_cells").set_index(["bowler", "leave"])
-    plenty = [row for row in leave_shares(season, fits) if row.leave == "10" and row.count >= 40]
+    plenty = [row for row in leave_shares(Fitted(season, fits)) if row.leave == "10" and row.count >= 40]
     assert plenty
     for row in plenty:
         tries = raw.loc[(row.bowler, row.leave)]
@@ -93,7 +94,7 @@ def test_conversion_intervals_hold_the_raw_rate_where_there_is_plenty(season: Se
 
 
 def test_entry_curves(season: Season, fits: Fits) -> None:
-    points = pd.DataFrame([point.model_dump() for point in entry_points(season, fits)])
+    points = pd.DataFrame([point.model_dump() for point in entry_points(Fitted(season, fits))])
     logged = season.frame("cells/entry_cells").dropna(subset=["entry_half"])
     assert set(points["bowler"]) == {EVERYONE, *logged["bowler"].unique()}
     everyone = points[points["bowler"] == EVERYONE].set_index("entry_board")
@@ -113,7 +114,7 @@ def test_no_entry_board_logged_means_no_curve(season: Season, fits: Fits) -> Non
         def frame(self, name: str) -> pd.DataFrame:
             return season.frame(name).assign(entry_half=np.nan)
 
-    assert entry_points(Bare(), replace(fits, cache={})) == []  # type: ignore[arg-type]
+    assert entry_points(Fitted(Bare(), replace(fits, cache={}))) == []  # type: ignore[arg-type]
 
 
 def test_logged_combinations_can_all_be_priced(fits: Fits) -> None:

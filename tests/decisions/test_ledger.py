@@ -18,6 +18,7 @@ from pipeline.decisions.ledger.habits import LEAST, MOST, costly_habits
 from pipeline.decisions.records import BlockLedger, CostlyHabit, LedgerAccount
 from pipeline.decisions.wording.ledger import block_sentence
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.ledger import open_ledger
 from pipeline.store.season import Season
 from tests.reports.factory import season as invented
@@ -34,17 +35,17 @@ def opened(sample: Opened) -> Opened:
 
 @pytest.fixture(scope="module")
 def accounts(opened: Opened) -> list[LedgerAccount]:
-    return ledger(*opened)
+    return ledger(Fitted(*opened))
 
 
 @pytest.fixture(scope="module")
 def blocks(opened: Opened) -> list[BlockLedger]:
-    return block_ledgers(*opened)
+    return block_ledgers(Fitted(*opened))
 
 
 @pytest.fixture(scope="module")
 def habits(opened: Opened) -> list[CostlyHabit]:
-    return costly_habits(*opened)
+    return costly_habits(Fitted(*opened))
 
 
 def scores(season: Season) -> pd.DataFrame:
@@ -114,7 +115,7 @@ def test_habits_likely_cost_and_come_costliest_first(habits: list[CostlyHabit]) 
 
 
 def test_the_file_adds_up_to_the_records(opened: Opened, accounts: list[LedgerAccount], tmp_path: Path) -> None:
-    book = open_ledger(*opened)
+    book = open_ledger(Fitted(*opened))
     found = pd.read_csv(write_ledger(book, tmp_path / "ledger.csv"), low_memory=False)
     assert found.columns.tolist() == list(LEDGER_FILE)
     again = json.loads(write_ledger(book, tmp_path / "ledger.json").read_text(encoding="utf-8"))
@@ -135,7 +136,7 @@ def test_an_aliased_file_names_nobody(opened: Opened, tmp_path: Path) -> None:
         *season.table("blocks")["block"],
     }
     key = alias(invented(), "salt")[1].iloc[:0]
-    found = pd.read_csv(write_ledger(open_ledger(season, fits), tmp_path / "l.csv", key), low_memory=False)
+    found = pd.read_csv(write_ledger(open_ledger(Fitted(season, fits)), tmp_path / "l.csv", key), low_memory=False)
     assert not real & {*found["bowler"], *found["ball"], *found["block"]}
 
 

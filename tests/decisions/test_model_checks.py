@@ -11,6 +11,7 @@ from pipeline.decisions.checks.model_checks import model_checks
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Evidence, Settings
 from pipeline.store.season import Season
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -21,7 +22,7 @@ SETTINGS = Settings(evidence=Evidence(draws=200))
 
 def _run(plan: MadeSeason) -> tuple[Season, Found]:
     season = make(plan, SETTINGS)
-    return season, model_checks(season, fit_all(season, SETTINGS), Answers())
+    return season, model_checks(Fitted(season, fit_all(season, SETTINGS)), Answers())
 
 
 @cache

@@ -17,20 +17,21 @@ from pipeline.decisions.beside.changes import season_beside
 from pipeline.decisions.candidates import choices_of
 from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
-from pipeline.decisions.period import about_period, within
-from pipeline.decisions.period import narrowed as for_a_plan
+from pipeline.decisions.period import in_period
 from pipeline.decisions.plan.block_plan import default_plans, plan
 from pipeline.decisions.records import SeasonBeside
 from pipeline.decisions.scope import UnknownBowlerError, about, rates_of, whom
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.block_level import block_levels
 from pipeline.pricing.ledger import open_ledger
 from pipeline.settings import Settings, SettingsError, read_settings
 from pipeline.store.kept import Key
 from pipeline.store.period import Period, PeriodError, asked_period
 from pipeline.store.season import Season, prepare
+from pipeline.store.shown import blocks_of, with_period
 from tests.decisions.made_season import MadeBall, MadeSeason, day, make
 
 LOGGED = (dt.date(2025, 9, 1), dt.date(2026, 3, 31))
@@ -48,7 +49,6 @@ SMALL = Settings.model_validate(
 )
 BREAK = 180
 PLAN = MadeSeason([MadeBall("a1", "ann"), MadeBall("a2", "ann"), MadeBall("b1", "bo")], blocks=12, games=2)
-Told = tuple[Season, Fits]
 
 
 def test_a_season_is_found_by_name_with_the_one_before() -> None:
@@ -126,35 +126,34 @@ def learned() -> Fits:
     return fit_all(opened(), SMALL)
 
 
-def narrowed(learned: Fits, change: Callable[[Season], Season], asked: list[str]) -> Told:
+def narrowed(learned: Fits, change: Callable[[Season], Season], asked: list[str]) -> Fitted:
     season = change(opened())
-    fits = replace(learned, cache={})
-    return season, within(season, about(season, fits, whom(season, asked)))
+    return in_period(about(Fitted(season, replace(learned, cache={})), whom(season, asked)))
 
 
 @pytest.fixture(scope="module")
-def second(learned: Fits) -> Told:
-    return narrowed(learned, lambda season: about_period(season, "two"), [])
+def second(learned: Fits) -> Fitted:
+    return narrowed(learned, lambda season: with_period(season, "two"), [])
 
 
-def test_only_the_nights_of_the_period_are_counted(second: Told) -> None:
-    season, fits = second
-    summary = summarise_season(season, fits)
+def test_only_the_nights_of_the_period_are_counted(second: Fitted) -> None:
+    season, fits = second.season, second.fits
+    summary = summarise_season(second)
     assert (summary.blocks, summary.first_date, summary.last_date) == (5, night(7), night(11))
     assert summary.period is not None and summary.period.season == "two"
     assert {card.games for card in summary.bowlers} == {10}
-    assert {block.date for block in block_ledgers(season, fits)} == {night(n) for n in range(7, 12)}
+    assert {block.date for block in block_ledgers(Fitted(season, fits))} == {night(n) for n in range(7, 12)}
     assert sum(fits.rates.shots.values()) == sum(card.shots for card in summary.bowlers)
     scores = season.frame("cells/game_scores").groupby("bowler")["score"].mean()
-    for account in ledger(season, fits):
+    for account in ledger(second):
         total = account.expected.mean + sum(part.pins.mean for part in account.parts)
         assert account.games == 10
         assert account.scored == pytest.approx(scores[account.bowler]) == pytest.approx(total, abs=1e-8)
 
 
 @pytest.fixture(scope="module")
-def beside(second: Told) -> list[SeasonBeside]:
-    return season_beside(*second)
+def beside(second: Fitted) -> list[SeasonBeside]:
+    return season_beside(second)
 
 
 def test_parts_of_two_seasons_add_up_to_the_difference_of_the_averages(beside: list[SeasonBeside]) -> None:
@@ -181,28 +180,28 @@ def test_balls_and_skills_stand_beside_the_last_season(beside: list[SeasonBeside
 
 
 def test_without_a_season_before_nothing_is_compared(learned: Fits) -> None:
-    season, fits = narrowed(learned, lambda season: about_period(season, "one"), ["bo"])
-    assert season_beside(season, fits) == []
+    first = narrowed(learned, lambda season: with_period(season, "one"), ["bo"])
+    fits = first.fits
+    assert season_beside(first) == []
     assert fits.worth.now == night(0).isoformat() and fits.worth.model is learned.worth.model
     assert fits.conversion.now == night(0).isoformat() != learned.conversion.now
 
 
-def test_choices_keep_the_shots_of_earlier_seasons(second: Told, learned: Fits) -> None:
+def test_choices_keep_the_shots_of_earlier_seasons(second: Fitted, learned: Fits) -> None:
     """So that a new season starts with what the last one taught; what is thrown now is of the period alone."""
     whole = choices_of(opened(), learned.rates.shots)
-    now = choices_of(second[0], learned.rates.shots)
+    now = choices_of(second.season, learned.rates.shots)
     assert now["shots"].sum() == whole["shots"].sum() == whole["shots_now"].sum()
-    assert now["shots_now"].sum() == sum(second[1].rates.shots.values()) < now["shots"].sum()
+    assert now["shots_now"].sum() == sum(second.fits.rates.shots.values()) < now["shots"].sum()
 
 
 def test_a_ball_left_at_home_this_season_is_no_choice(learned: Fits) -> None:
     season = opened()
     season.connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND date > ?", [day(6)])
-    season = about_period(prepare(season.connection, SMALL), "two")
-    fits = replace(learned, cache={})
-    fits = within(season, about(season, fits, whom(season, [])))
-    assert set(choices_of(season, fits.rates.shots)["ball"]) == {"a1", "b1"}
-    assert {ball.ball for ball in arsenal(season, fits)} == {"a1", "b1"}
+    season = with_period(prepare(season.connection, SMALL), "two")
+    fitted = in_period(about(Fitted(season, replace(learned, cache={})), whom(season, [])))
+    assert set(choices_of(fitted.season, fitted.fits.rates.shots)["ball"]) == {"a1", "b1"}
+    assert {ball.ball for ball in arsenal(fitted)} == {"a1", "b1"}
 
 
 def test_a_plan_about_a_season_starts_from_its_bag_and_knows_every_pattern(learned: Fits) -> None:
@@ -213,13 +212,14 @@ def test_a_plan_about_a_season_starts_from_its_bag_and_knows_every_pattern(learn
     )
     connection.execute("UPDATE blocks SET pattern = 'p42' WHERE block >= 'b007'")
     connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND block >= 'b007'")
-    season = about_period(prepare(connection, SMALL), "two")
-    fits = for_a_plan(season, replace(learned, rates=rates_of(learned.rates, ["ann"]), cache={}))
-    assert fits.rates.shots.keys() == {"ann"} and fits.rates.shots["ann"] < learned.rates.shots["ann"]
-    known = plan(season, fits, "ann", 40.0, games=2)
+    season = with_period(prepare(connection, SMALL), "two")
+    fitted = in_period(Fitted(season, replace(learned, rates=rates_of(learned.rates, ["ann"]), cache={})))
+    shots = fitted.fits.rates.shots
+    assert shots.keys() == {"ann"} and shots["ann"] < learned.rates.shots["ann"]
+    known = plan(fitted, "ann", 40.0, games=2)
     assert known.novelty == 0.0 and {step.ball for step in known.steps} == {"a1"}
-    assert plan(season, fits, "ann", 46.0, games=2).novelty > 0.0
-    assert [made.length_ft for made in default_plans(season, fits)] == [42.0]
+    assert plan(fitted, "ann", 46.0, games=2).novelty > 0.0
+    assert [made.length_ft for made in default_plans(fitted)] == [42.0]
 
 
 def test_the_level_of_a_block_is_that_of_its_own_season(learned: Fits) -> None:
@@ -227,45 +227,47 @@ def test_the_level_of_a_block_is_that_of_its_own_season(learned: Fits) -> None:
     found = []
     for now in (night(0), night(7)):
         fits = replace(learned, worth=replace(learned.worth, now=now.isoformat()), cache={})
-        found.append(block_levels(open_ledger(opened(), fits), "ann"))
+        found.append(block_levels(open_ledger(Fitted(opened(), fits)), "ann"))
     assert np.allclose(found[0].pins, found[1].pins, rtol=0, atol=0.01) and len(found[0].blocks) == 12
 
 
-def test_balls_are_as_old_as_the_whole_log_made_them(second: Told) -> None:
-    ages = {ball.ball: ball.games_total for ball in arsenal(*second)}
+def test_balls_are_as_old_as_the_whole_log_made_them(second: Fitted) -> None:
+    ages = {ball.ball: ball.games_total for ball in arsenal(second)}
     assert ages["b1"] == pytest.approx(24) and ages["a1"] + ages["a2"] == pytest.approx(24)
 
 
-def test_skills_are_those_of_the_period(second: Told) -> None:
-    season, fits = second
-    skills = {(s.bowler, s.skill): s for s in students(season, fits)[0]}
-    assert skills["ann", "pocket"].shots == season.frame("cells/pocket_cells").query("bowler == 'ann'")["shots"].sum()
+def test_skills_are_those_of_the_period(second: Fitted) -> None:
+    skills = {(s.bowler, s.skill): s for s in students(second)[0]}
+    assert (
+        skills["ann", "pocket"].shots
+        == second.season.frame("cells/pocket_cells").query("bowler == 'ann'")["shots"].sum()
+    )
     assert skills["ann", "pocket"].progress is not None
 
 
-def test_what_was_learned_stays(second: Told, learned: Fits) -> None:
-    assert second[1].worth is learned.worth and second[1].conversion is learned.conversion
+def test_what_was_learned_stays(second: Fitted, learned: Fits) -> None:
+    assert second.fits.worth is learned.worth and second.fits.conversion is learned.conversion
     assert learned.worth.now == night(7).isoformat()
-    assert any("learn from every night" in note for note in second[1].notes)
+    assert any("learn from every night" in note for note in second.fits.notes)
 
 
 def test_a_season_that_is_the_whole_log_is_told_as_the_log_is(learned: Fits) -> None:
     """To the digit, but for the note that says which nights were asked about."""
     whole = narrowed(learned, lambda season: season, [])
-    named = narrowed(learned, lambda season: about_period(season, since=day(0), until=night(11)), [])
-    assert whole[0].period is None and whole[1].cache is not named[1].cache
+    named = narrowed(learned, lambda season: with_period(season, since=day(0), until=night(11)), [])
+    assert whole.season.period is None and whole.fits.cache is not named.fits.cache
     for question in (ledger, block_ledgers, arsenal, students):
-        assert question(*whole) == question(*named)
-    apart = {name for name, value in summarise_season(*whole) if value != getattr(summarise_season(*named), name)}
+        assert question(whole) == question(named)
+    apart = {name for name, value in summarise_season(whole) if value != getattr(summarise_season(named), name)}
     assert apart == {"period", "notes"}
 
 
 def test_a_period_of_some_bowlers(learned: Fits) -> None:
-    season, fits = narrowed(learned, lambda season: about_period(season, "two"), ["bo"])
-    assert [card.bowler for card in summarise_season(season, fits).bowlers] == ["bo"]
-    assert {account.games for account in ledger(season, fits)} == {10}
-    assert {ball.games_total for ball in arsenal(season, fits)} == {24.0}
-    states = season.frame("cells/ball_states", usual=60.0)
+    fitted = narrowed(learned, lambda season: with_period(season, "two"), ["bo"])
+    assert [card.bowler for card in summarise_season(fitted).bowlers] == ["bo"]
+    assert {account.games for account in ledger(fitted)} == {10}
+    assert {ball.games_total for ball in arsenal(fitted)} == {24.0}
+    states = fitted.season.frame("cells/ball_states", usual=60.0)
     assert dict(zip(states["ball"], states["games_total"].round(6), strict=True)) == {"b1": 24.0}
 
 
@@ -273,18 +275,20 @@ def test_a_bowler_or_a_night_that_is_not_there_is_refused() -> None:
     season = opened()
     season.connection.execute("DELETE FROM deliveries WHERE bowler = 'bo' AND date > ?", [day(6)])
     with pytest.raises(PeriodError, match="No delivery was logged in 2027-05-01 to"):
-        about_period(season, since=dt.date(2027, 5, 1), until=dt.date(2027, 6, 1))
+        with_period(season, since=dt.date(2027, 5, 1), until=dt.date(2027, 6, 1))
     with pytest.raises(UnknownBowlerError, match="is logged in two, "):
-        whom(about_period(season, "two"), ["bo"])
+        whom(with_period(season, "two"), ["bo"])
 
 
 def test_a_night_past_midnight_is_of_the_day_it_began_on() -> None:
     season = opened()
     late = "UPDATE deliveries SET date = date + 1 WHERE block = 'b006' AND game = 2"
     season.connection.execute(late)
-    season = about_period(season, "two")
+    season = with_period(season, "two")
+    theirs = {f"b{n:03d}" for n in range(7, 12)}
     rows = season.connection.execute("SELECT block FROM period_blocks ORDER BY block").fetchall()
-    assert [block for (block,) in rows] == [f"b{n:03d}" for n in range(7, 12)]
+    assert {block for (block,) in rows} == theirs
+    assert season.period is not None and blocks_of(season, season.period) == theirs
 
 
 def test_kept_fits_serve_whatever_seasons_the_settings_name() -> None:

@@ -12,6 +12,7 @@ import pytest
 from pipeline.decisions.advice.course import Advised, Way
 from pipeline.decisions.advice.next_shots import next_shots, sample_information
 from pipeline.decisions.advice.sequence import best_sequence
+from pipeline.decisions.candidates import candidates
 from pipeline.decisions.plan.block_plan import PlanError, default_plans, plan, plan_text
 from pipeline.decisions.plan.choices import Lane, Options, Round, choices
 from pipeline.decisions.plan.novelty import novelty, within_logged
@@ -22,6 +23,7 @@ from pipeline.decisions.records import BlockPlan, Estimate
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.inference.sample_size import perfect_information
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Practice, Settings
 from pipeline.store.season import Season, prepare
 from tests.decisions.drawn_choices import drawn
@@ -69,7 +71,7 @@ def made() -> tuple[Season, Fits]:
 
 @pytest.fixture(scope="module")
 def known(made: tuple[Season, Fits]) -> BlockPlan:
-    return plan(*made, "ann", 40.0, 24.0, 4.0, 4)
+    return plan(Fitted(*made), "ann", 40.0, 24.0, 4.0, 4)
 
 
 def test_the_plan_starts_with_the_ball_that_is_best_at_first_and_leaves_it_when_it_fades(known: BlockPlan) -> None:
@@ -95,7 +97,7 @@ def test_the_histogram_is_a_distribution_with_the_expected_average(known: BlockP
 def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits], known: BlockPlan) -> None:
     widths = [known.score.hi80 - known.score.lo80]
     for length in (44.0, 46.0, 48.0):
-        far = plan(*made, "ann", length, 24.0, 4.0, 4)
+        far = plan(Fitted(*made), "ann", length, 24.0, 4.0, 4)
         widths.append(far.score.hi80 - far.score.lo80)
         assert far.novelty >= 1 and "Nothing this bowler logged is like it" in far.sentence
     # a new pattern class comes first, then oil ever further out
@@ -106,7 +108,7 @@ def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits]
 def test_a_pattern_between_those_logged_is_not_taken_for_one_of_them(
     made: tuple[Season, Fits], known: BlockPlan
 ) -> None:
-    new = plan(*made, "ann", 39.0, 24.0, 4.0, 4)
+    new = plan(Fitted(*made), "ann", 39.0, 24.0, 4.0, 4)
     assert new.score.hi80 - new.score.lo80 > 1.05 * (known.score.hi80 - known.score.lo80)
     assert new.score.mean == pytest.approx(known.score.mean, abs=4.0)
 
@@ -201,7 +203,7 @@ def test_where_nothing_is_compared_the_ball_in_hand_stays_if_it_was_tried() -> N
 def test_without_boards_a_plan_names_no_line() -> None:
     balls = [MadeBall("heron", effect=0.4), MadeBall("crane")]
     season = make(MadeSeason(balls, blocks=6, games=3, seed=5, boards=False), Settings())
-    made = plan(season, fit_all(season, Settings()), "ann", 40.0, games=3)
+    made = plan(Fitted(season, fit_all(season, Settings())), "ann", 40.0, games=3)
     assert {step.line for step in made.steps} == {NO_LINE} and all(step.start_board is None for step in made.steps)
     assert "nan" not in made.sentence and "from the" not in made.sentence
 
@@ -241,7 +243,7 @@ def test_triggers_say_what_to_look_at_and_how_often_luck_alone_brings_it() -> No
 
 
 def test_knowing_less_of_a_pattern_promises_no_more_pins(made: tuple[Season, Fits]) -> None:
-    rows = choices(*made, "ann", "medium")
+    rows = choices(Fitted(*made), "ann", "medium")
     lane: Lane = {"pattern_class": "medium", "pattern": "new", "length_ft": 40.0, "volume_ml": 24.0, "ratio": 4.0}
     known, new = priced(
         made[1], "ann", [Round(rows, lane | {"length_ft": far}, lane, 4, 0.0, {}) for far in (40.0, 64.0)]
@@ -256,8 +258,8 @@ def test_with_one_choice_logged_enough_there_is_still_something_to_fall_back_on(
     season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2, seed=9), Settings())
     few = Settings.model_validate({"evidence": {"min_shots": 35}})
     fits = fit_all(season, few)
-    assert len(choices(season, fits, "ann", "medium")) > 1
-    assert plan(season, fits, "ann", 40.0, games=2).backup is not None
+    assert len(choices(Fitted(season, fits), "ann", "medium")) > 1
+    assert plan(Fitted(season, fits), "ann", 40.0, games=2).backup is not None
 
 
 def _sd(value: Estimate) -> float:
@@ -265,7 +267,7 @@ def _sd(value: Estimate) -> float:
 
 
 def test_the_average_to_expect_has_the_luck_of_its_games(made: tuple[Season, Fits]) -> None:
-    one, four = (plan(*made, "ann", 40.0, 24.0, 4.0, games) for games in (1, 4))
+    one, four = (plan(Fitted(*made), "ann", 40.0, 24.0, 4.0, games) for games in (1, 4))
     luck = [np.sqrt(_sd(made.average) ** 2 - _sd(made.score) ** 2) for made in (one, four)]
     histogram, scores = np.array(one.score_histogram), np.arange(301)
     of_a_game = np.sqrt(histogram @ scores**2 - (histogram @ scores) ** 2)
@@ -274,7 +276,7 @@ def test_the_average_to_expect_has_the_luck_of_its_games(made: tuple[Season, Fit
 
 
 def test_shots_on_other_patterns_are_not_counted_as_shots_on_this(made: tuple[Season, Fits]) -> None:
-    here, there = plan(*made, "ann", 40.0, games=2), plan(*made, "ann", 50.0, games=2)
+    here, there = plan(Fitted(*made), "ann", 40.0, games=2), plan(Fitted(*made), "ann", 50.0, games=2)
     assert there.steps[0].shots == 0 < there.steps[0].shots_elsewhere
     assert "no shot on such patterns, " in there.sentence and "no shot" not in here.sentence
     assert here.steps[0].shots > 0
@@ -286,7 +288,7 @@ def test_a_volume_never_logged_says_nothing_of_the_balls() -> None:
     )
     season.connection.execute("UPDATE patterns SET volume_ml = NULL, ratio = NULL")
     fits = fit_all(prepare(season.connection, Settings()), Settings())
-    without, posted = (plan(season, fits, "ann", 40.0, *oil, 4) for oil in ((None, None), (25.0, 3.0)))
+    without, posted = (plan(Fitted(season, fits), "ann", 40.0, *oil, 4) for oil in ((None, None), (25.0, 3.0)))
     assert posted.steps[0].ball == without.steps[0].ball
     # of all bowled on one pattern, some is taken for the pattern's own and not promised on another
     assert posted.steps[0].worth.mean == pytest.approx(without.steps[0].worth.mean, abs=2.0)
@@ -296,15 +298,15 @@ def test_a_volume_never_logged_says_nothing_of_the_balls() -> None:
 
 
 def test_there_is_a_plan_for_every_posted_pattern_the_one_bowled_on_last_first(made: tuple[Season, Fits]) -> None:
-    plans = default_plans(*made)
+    plans = default_plans(Fitted(*made))
     assert [(p.bowler, p.length_ft, p.games) for p in plans] == [("ann", 40.0, 4), ("ann", 36.0, 4)]
     assert [p.pattern for p in plans] == ["made", "made"]  # what each goes by
 
 
 def test_rounds_priced_together_are_priced_as_each_alone(made: tuple[Season, Fits]) -> None:
-    for together in default_plans(*made):
+    for together in default_plans(Fitted(*made)):
         oil = (together.length_ft, together.volume_ml, together.ratio)
-        assert plan(*made, "ann", *oil, together.games, name=together.pattern) == together
+        assert plan(Fitted(*made), "ann", *oil, together.games, name=together.pattern) == together
 
 
 def test_the_text_names_the_choice_and_the_odds(known: BlockPlan) -> None:
@@ -315,9 +317,9 @@ def test_the_text_names_the_choice_and_the_odds(known: BlockPlan) -> None:
 
 def test_a_plan_that_cannot_be_made_says_why(made: tuple[Season, Fits]) -> None:
     with pytest.raises(PlanError, match="bowlers with shots are ann"):
-        plan(*made, "nobody", 40.0)
+        plan(Fitted(*made), "nobody", 40.0)
     with pytest.raises(PlanError, match="at least one game"):
-        plan(*made, "ann", 40.0, games=0)
+        plan(Fitted(*made), "ann", 40.0, games=0)
 
 
 def test_perfect_information_against_the_normal() -> None:
@@ -334,25 +336,25 @@ def test_perfect_information_against_the_normal() -> None:
 def test_what_to_log_next_is_the_choice_least_known() -> None:
     made = drawn(cells=1, choices=3, shots=300, sd=6.0, seed=5)
     rng = np.random.default_rng(1)
-    pins = made.fits.cache["candidates"].priced.pins
+    pins = made.fits.cache[candidates.name()].priced.pins
     pins[:, 0], pins[:, 1], pins[:, 2] = rng.normal(1, 0.5, 400), rng.normal(0, 8, 400), rng.normal(-20, 1, 400)
-    first = next_shots(made.season, made.fits)[0]
+    first = next_shots(Fitted(made.season, made.fits))[0]
     assert first.ball == "ball1" and first.pins_at_stake == pytest.approx(perfect_information(pins))
     assert first.shots >= 10 and f"Log {first.shots} shots with the Ball1" in first.sentence
 
 
 def test_one_question_a_cell_is_asked_and_some_where_little_was_logged() -> None:
     made = drawn(cells=5, choices=3, shots=60, sd=9.0, seed=6)
-    asked = next_shots(made.season, made.fits)
+    asked = next_shots(Fitted(made.season, made.fits))
     assert len(asked) == 3 == len({item.pattern_class for item in asked})
     worth = [item.gain * item.share / item.shots for item in asked]
     assert worth == sorted(worth, reverse=True)
     few = drawn(cells=1, choices=3, shots=6, sd=6.0, seed=6)
-    assert len(next_shots(few.season, few.fits)) == 1
+    assert len(next_shots(Fitted(few.season, few.fits))) == 1
 
 
 def test_nothing_is_asked_that_gains_less_than_the_settings_ask() -> None:
     made = drawn(cells=5, choices=3, shots=60, sd=9.0, seed=6)
-    assert all(item.gain >= 0.3 for item in next_shots(made.season, made.fits))
+    assert all(item.gain >= 0.3 for item in next_shots(Fitted(made.season, made.fits)))
     strict = replace(made.fits, settings=Settings(practice=Practice(least_gain=40)))
-    assert next_shots(made.season, strict) == []
+    assert next_shots(Fitted(made.season, strict)) == []

@@ -6,16 +6,18 @@ import numpy as np
 import pytest
 
 from pipeline.decisions.advice.playbook import playbook
+from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
 from pipeline.decisions.records import ComboWorth, NextStep, PhaseAdvice
 from pipeline.inference.sample_size import perfect_information
+from pipeline.models.fitted import Fitted
 from tests.decisions.drawn_choices import PINS_PER_STRIKE, Drawn, drawn
 
 
 @pytest.fixture(scope="module")
 def many() -> tuple[Drawn, list[ComboWorth], list[PhaseAdvice]]:
     made = drawn(cells=300, choices=3, shots=200, sd=8.0, seed=11)
-    return made, *playbook(made.season, made.fits)
+    return made, *playbook(Fitted(made.season, made.fits))
 
 
 def test_the_best_is_best_as_often_as_p_best_says(many: tuple[Drawn, list[ComboWorth], list[PhaseAdvice]]) -> None:
@@ -50,7 +52,7 @@ def test_a_settled_verdict_is_seldom_wrong(many: tuple[Drawn, list[ComboWorth], 
 
 def test_too_few_shots_are_never_ranked() -> None:
     made = drawn(cells=4, choices=3, shots=10, sd=8.0, seed=2)
-    combos, advice = playbook(made.season, made.fits)
+    combos, advice = playbook(Fitted(made.season, made.fits))
     assert all(not c.ranked and c.p_best == 0 and c.shots_needed >= 10 for c in combos)
     assert all(a.verdict == "not enough shots" and a.best is None for a in advice)
     assert "not enough shots" in advice[0].sentence and "more shots" in advice[0].sentence
@@ -58,13 +60,13 @@ def test_too_few_shots_are_never_ranked() -> None:
 
 def test_what_was_thrown_less_than_ten_times_has_no_price() -> None:
     made = drawn(cells=2, choices=3, shots=9, sd=8.0, seed=2)
-    combos, advice = playbook(made.season, made.fits)
+    combos, advice = playbook(Fitted(made.season, made.fits))
     assert not combos and all(a.verdict == "not enough shots" for a in advice)
 
 
 def test_wide_intervals_are_not_ranked_and_say_how_many_shots_would_do() -> None:
     made = drawn(cells=1, choices=4, shots=30, sd=20.0, seed=3)
-    combos, _ = playbook(made.season, made.fits)
+    combos, _ = playbook(Fitted(made.season, made.fits))
     assert not any(combo.ranked for combo in combos)
     # One shot has the variance (200 * 0.5)^2; the sd is 13.5 and an 80 % interval of 25 pins has 9.8.
     wanted = 100**2 * (1 / 9.75**2 - 1 / 13.5**2)
@@ -74,8 +76,8 @@ def test_wide_intervals_are_not_ranked_and_say_how_many_shots_would_do() -> None
 def test_the_shots_said_to_settle_a_cell_do_so_as_often_as_the_settings_ask() -> None:
     shots, sd, choices = 400, 6.0, 3
     made = drawn(cells=200, choices=choices, shots=shots, sd=sd, seed=5)
-    _, advice = playbook(made.season, made.fits)
-    pins = made.fits.cache["candidates"].priced.pins.reshape(-1, 200, choices)
+    _, advice = playbook(Fitted(made.season, made.fits))
+    pins = made.fits.cache[candidates.name()].priced.pins.reshape(-1, 200, choices)
     rng = np.random.default_rng(6)
     settled = []
     for answer in advice:
@@ -103,7 +105,7 @@ def test_the_shots_said_to_settle_a_cell_do_so_as_often_as_the_settings_ask() ->
 
 def test_the_sentence_says_the_numbers() -> None:
     made = drawn(cells=1, choices=2, shots=400, sd=20.0, seed=7)
-    combos, advice = playbook(made.season, made.fits)
+    combos, advice = playbook(Fitted(made.season, made.fits))
     best = max(combos, key=lambda combo: combo.worth.mean)
     assert advice[0].best == best
     text = advice[0].sentence
@@ -113,10 +115,10 @@ def test_the_sentence_says_the_numbers() -> None:
 
 def test_change_is_advised_only_where_another_ball_is_better_next() -> None:
     made = drawn(cells=1, choices=2, shots=400, sd=5.0, seed=5, phases=("fresh", "transition"))
-    pins = made.fits.cache["candidates"].priced.pins
+    pins = made.fits.cache[candidates.name()].priced.pins
     noise = np.random.default_rng(0).normal(0, 1, len(pins))
     pins[:, 0], pins[:, 1], pins[:, 2], pins[:, 3] = noise + 6, noise[::-1], noise - 6, noise[::-1] + 6
-    _, advice = playbook(made.season, made.fits)
+    _, advice = playbook(Fitted(made.season, made.fits))
     fresh, transition = advice
     assert fresh.best is not None and fresh.best.ball == "ball0"
     change = fresh.change
@@ -133,7 +135,7 @@ def onward() -> tuple[Drawn, list[PhaseAdvice]]:
     made = drawn(cells=300, choices=4, shots=300, sd=8.0, seed=17, phases=("fresh", "transition"))
     made.rows["ball"] = ["ball0", "ball0", "ball1", "ball1"] * 600
     made.rows["line"] = ["second arrow", "third arrow"] * 1200
-    return made, playbook(made.season, made.fits)[1]
+    return made, playbook(Fitted(made.season, made.fits))[1]
 
 
 def steps_with_truth(made: Drawn, advice: list[PhaseAdvice]) -> list[tuple[NextStep, float, str]]:
@@ -179,7 +181,7 @@ def test_what_was_hardly_thrown_later_is_neither_stayed_on_nor_gone_to() -> None
     made.rows["ball"] = "ball0"
     made.rows["line"] = ["second arrow", "third arrow"] * 120
     made.rows.loc[made.rows["phase"] == "transition", "shots"] = 19  # one fewer than are ranked
-    assert all(item.move is None and item.change is None for item in playbook(made.season, made.fits)[1])
+    assert all(item.move is None and item.change is None for item in playbook(Fitted(made.season, made.fits))[1])
 
 
 def test_estimates_against_the_normal_distribution() -> None:

@@ -12,6 +12,7 @@ from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.advice.policy import Playing, playing
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from pipeline.store.season import Season
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -36,7 +37,7 @@ def _alone(fits: Fits, found: Candidates, ranked: list[int]) -> Playing:
 
 def test_the_best_ball_moves_with_the_lane_unless_staying_is_likely_better(made: tuple[Season, Fits]) -> None:
     season, fits = made
-    found = candidates(season, fits)
+    found = candidates(Fitted(season, fits))
     ranked = [int(i) for i in next(iter(found.places.values())) if found.records[i]["shots"] >= 30]
     moving = _alone(fits, _shifted(found, -50.0), ranked)
     staying = _alone(fits, _shifted(found, 50.0), ranked)
@@ -52,7 +53,9 @@ def test_the_best_ball_moves_with_the_lane_unless_staying_is_likely_better(made:
 
 def test_it_starts_where_the_ball_is_usually_played(made: tuple[Season, Fits]) -> None:
     season, fits = made
-    with_boards = [item for item in playbook(season, fits)[1] if item.policy and item.policy.start_board is not None]
+    with_boards = [
+        item for item in playbook(Fitted(season, fits))[1] if item.policy and item.policy.start_board is not None
+    ]
     assert with_boards
     first = season.frame("cells/worth_cells", load_step=20)
     for item in with_boards:
@@ -66,7 +69,9 @@ def test_a_move_by_sight_takes_back_what_was_seen(made: tuple[Season, Fits]) -> 
     """One board high at the pins is taken back by so many boards at the arrows as the slope says."""
     season, fits = made
     slope = fits.worth.slope
-    said = {i.policy.boards_for_one_high for i in playbook(season, fits)[1] if i.policy and not i.policy.keeps_line}
+    said = {
+        i.policy.boards_for_one_high for i in playbook(Fitted(season, fits))[1] if i.policy and not i.policy.keeps_line
+    }
     if slope.mean < -2 * slope.sd:
         assert all(value is not None and value * -slope.mean == pytest.approx(1.0) for value in said)
     else:
@@ -75,8 +80,8 @@ def test_a_move_by_sight_takes_back_what_was_seen(made: tuple[Season, Fits]) -> 
 
 def test_the_gain_is_the_policy_less_the_mix_thrown(made: tuple[Season, Fits]) -> None:
     season, fits = made
-    found = candidates(season, fits)
-    for item in playbook(season, fits)[1]:
+    found = candidates(Fitted(season, fits))
+    for item in playbook(Fitted(season, fits))[1]:
         assert item.gain_over_now is not None and item.policy is not None
         places = found.places[item.bowler, item.pattern_class, item.phase]
         shots = np.array([found.records[i]["shots"] for i in places])
@@ -87,7 +92,7 @@ def test_the_gain_is_the_policy_less_the_mix_thrown(made: tuple[Season, Fits]) -
 
 def test_a_ball_is_compared_by_all_its_shots_in_the_cell_a_line_by_its_own(made: tuple[Season, Fits]) -> None:
     season, fits = made
-    found = candidates(season, fits)
+    found = candidates(Fitted(season, fits))
     rows = found.rows
     by_ball = rows.groupby(["bowler", "pattern_class", "phase", "ball"])["shots"].transform("sum")
     rules = fits.settings.evidence.model_copy(update={"min_shots": int(rows["shots"].max()) + 1})

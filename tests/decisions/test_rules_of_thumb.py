@@ -10,6 +10,7 @@ from pipeline.decisions.records import MaximTrial
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim, column
 from pipeline.decisions.rules_of_thumb.trials import contrast, maxims
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
@@ -71,7 +72,7 @@ def trials() -> dict[tuple[str, str], MaximTrial]:
     ]
     plan = MadeSeason(balls, blocks=40, games=6, patterns=(40.0, 44.0), game_effect={"urn": -0.35}, seed=6)
     season = make(plan)
-    return {(t.maxim, t.bowler): t for t in maxims(season, fit_all(season, Settings()))}
+    return {(t.maxim, t.bowler): t for t in maxims(Fitted(season, fit_all(season, Settings())))}
 
 
 def trial(trials: dict[tuple[str, str], MaximTrial], start: str, bowler: str = "ann") -> MaximTrial:

@@ -20,6 +20,7 @@ from pipeline.decisions.scope import UnknownBowlerError, about, whom
 from pipeline.decisions.students.comparison import skill_draws
 from pipeline.models.balls import ball_wear as ageing_module
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.names import EVERYONE
 from pipeline.settings import Settings
 from pipeline.store import season as season_module
@@ -80,15 +81,16 @@ def _same(one: object, other: object) -> bool:
 @pytest.mark.slow
 def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(season: Season, fits: Fits) -> None:
     names = {"oda", "joss"}
-    everybody = _told_of(decide(season, fits, "All"), names)
+    everybody = _told_of(decide(Fitted(season, fits), "All"), names)
     again = fit_all(season, SETTINGS)
-    alone = _told_of(decide(season, about(season, again, whom(season, ["oda", "joss"])), "Two"), names)
+    alone = _told_of(decide(about(Fitted(season, again), whom(season, ["oda", "joss"])), "Two"), names)
     assert alone.keys() == everybody.keys() and sum(map(len, alone.values())) > 300
     assert [kind for kind in alone if not _same(alone[kind], everybody[kind])] == []
 
 
 def test_nothing_is_told_of_the_others(season: Season, fits: Fits) -> None:
-    decisions = decide(season, about(season, fits, whom(season, ["oda", "joss"])), "Two")
+    two = about(Fitted(season, fits), whom(season, ["oda", "joss"]))
+    decisions = decide(two, "Two")
     assert [card.bowler for card in decisions.summary.bowlers] == ["joss", "oda"]
     assert {ball.bowler for ball in decisions.arsenal} == {"joss", "oda"}
     assert {pair.better for pair in decisions.comparisons} <= {"joss", "oda"}
@@ -96,8 +98,8 @@ def test_nothing_is_told_of_the_others(season: Season, fits: Fits) -> None:
     for other in ("tevin", "pialor", "halvo", "brisa"):
         assert other not in text
     # The load of a pair is everybody's, whoever is reported.
-    ((load,),) = season.connection.execute("SELECT max(pair_load) FROM first_balls").fetchall()
-    ((alone,),) = season.connection.execute(
+    ((load,),) = two.season.connection.execute("SELECT max(pair_load) FROM first_balls").fetchall()
+    ((alone,),) = two.season.connection.execute(
         "SELECT max(thrown) FROM (SELECT count(*) AS thrown FROM deliveries GROUP BY block, (lane + 1) // 2)"
     ).fetchall()
     assert load > alone
@@ -108,18 +110,19 @@ def test_the_most_thrown_are_taken_where_nobody_is_asked_for(
 ) -> None:
     shots = season.frame("scope/bowlers_by_shots")
     monkeypatch.setattr(scope, "MOST_UNASKED", 3)
-    few = about(season, fits, whom(season, []))
-    assert set(few.rates.shots) == set(shots["bowler"].head(3))
-    assert any("7 bowlers are logged" in note and "--about" in note for note in few.notes)
-    assert {ball.bowler for ball in arsenal(season, few)} == set(shots["bowler"].head(3))
+    few = about(Fitted(season, fits), whom(season, []))
+    assert set(few.fits.rates.shots) == set(shots["bowler"].head(3))
+    assert any("7 bowlers are logged" in note and "--about" in note for note in few.fits.notes)
+    assert {ball.bowler for ball in arsenal(few)} == set(shots["bowler"].head(3))
 
 
 def test_all_are_taken_where_all_are_asked_for_or_few_are_there(
     season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert about(season, fits, whom(season, [])) is fits
+    everybody = Fitted(season, fits)
+    assert about(everybody, whom(season, [])) is everybody
     monkeypatch.setattr(scope, "MOST_UNASKED", 3)
-    assert about(season, fits, whom(season, ["all"])) is fits
+    assert about(everybody, whom(season, ["all"])) is everybody
     assert len(season.frame("scope/bowlers_by_shots")) == 7
 
 
@@ -146,27 +149,30 @@ def _shown(season: Season) -> list[list[tuple[object, ...]]]:
 
 
 def test_of_a_large_season_the_same_rows_are_shown(season: Season, large: Season, fits: Fits) -> None:
-    for opened in (season, large):
-        about(opened, fits, whom(opened, ["oda", "joss"]))
-    assert _shown(large) == _shown(season)
+    before = _shown(season)
+    usual, few = (about(Fitted(opened, fits), whom(opened, ["oda", "joss"])).season for opened in (season, large))
+    assert _shown(few) == _shown(usual) != before
+    assert _shown(season) == before, "the season it was made from shows everything still"
 
 
 @pytest.mark.slow
 def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits: Fits) -> None:
     people = whom(large, ["oda", "joss"])
     kept = fit_all(large, SETTINGS, bowlers=people.bowlers)
-    planned = [plan(opened, models, "oda", 41.0).score.mean for opened, models in ((large, kept), (season, fits))]
+    planned = [
+        plan(Fitted(opened, models), "oda", 41.0).score.mean for opened, models in ((large, kept), (season, fits))
+    ]
     assert planned[0] == pytest.approx(planned[1], abs=3)
     kept.cache.clear()
-    few = about(large, kept, people)
-    theirs = {_choice(worth): worth.worth.mean for worth in playbook(large, few)[0]}
-    usual = {_choice(w): w.worth.mean for w in playbook(season, fits)[0] if w.bowler in ("oda", "joss")}
+    few = about(Fitted(large, kept), people)
+    theirs = {_choice(worth): worth.worth.mean for worth in playbook(few)[0]}
+    usual = {_choice(w): w.worth.mean for w in playbook(Fitted(season, fits))[0] if w.bowler in ("oda", "joss")}
     same = [choice for choice in theirs if choice in usual]
     assert len(same) > 0.9 * len(usual)
     gap = np.array([theirs[choice] - usual[choice] for choice in same])
     assert np.abs(gap).max() < 0.3 * np.std(list(usual.values()))
-    text = decide(large, few, "Two").model_dump_json()
-    assert not any("learned from" in note for note in few.notes)  # there was room for all
+    text = decide(few, "Two").model_dump_json()
+    assert not any("learned from" in note for note in few.fits.notes)  # there was room for all
     assert not any(other in text for other in ("tevin", "pialor", "halvo", "brisa"))
 
 
@@ -174,14 +180,18 @@ def test_a_large_club_gone_through_some_at_a_time_is_told_the_same(
     season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     at_once = [
-        everybodys_balls(season, fits).fit,
-        skill_draws(season, fits),
-        tried_on_everybody(season, fits).contrasts,
+        everybodys_balls(Fitted(season, fits)).fit,
+        skill_draws(Fitted(season, fits)),
+        tried_on_everybody(Fitted(season, fits)).contrasts,
     ]
     fits.cache.clear()
     monkeypatch.setattr(candidates_module, "_AT_A_TIME", 2)
     monkeypatch.setattr(ageing_module, "_ROWS_AT_ONCE", 50)
-    parts = [everybodys_balls(season, fits).fit, skill_draws(season, fits), tried_on_everybody(season, fits).contrasts]
+    parts = [
+        everybodys_balls(Fitted(season, fits)).fit,
+        skill_draws(Fitted(season, fits)),
+        tried_on_everybody(Fitted(season, fits)).contrasts,
+    ]
     np.testing.assert_allclose(parts[0].base, at_once[0].base, rtol=1e-9)
     np.testing.assert_allclose(parts[0].scatter, at_once[0].scatter, rtol=1e-9)
     assert parts[1]["versatility"].bowlers == at_once[1]["versatility"].bowlers

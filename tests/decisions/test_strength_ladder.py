@@ -9,6 +9,7 @@ import pytest
 from pipeline.decisions.arsenal.strength_ladder import strength_ladder
 from pipeline.models.balls.ball_hook import fit_hook
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Evidence, Settings
 from pipeline.store.season import Season, prepare
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -24,7 +25,7 @@ def _season(**changes: object) -> tuple[Season, Fits]:
 
 
 def test_the_ladder_orders_the_bag_by_hook_and_names_ball_up_and_ball_down() -> None:
-    rungs = strength_ladder(*_season())
+    rungs = strength_ladder(Fitted(*_season)())
     assert [rung.ball for rung in rungs] == ["bb", "dd", "aa", "cc"]
     assert [rung.rank for rung in rungs] == [1, 2, 3, 4]
     assert [rung.benchmark for rung in rungs] == [False, False, True, False]
@@ -39,15 +40,15 @@ def test_the_ladder_orders_the_bag_by_hook_and_names_ball_up_and_ball_down() -> 
 
 
 def test_without_boards_or_a_second_ball_there_is_no_ladder() -> None:
-    assert strength_ladder(*_season(boards=False)) == []
+    assert strength_ladder(Fitted(*_season)(boards=False)) == []
     season = make(MadeSeason([MadeBall("aa", benchmark=True)], blocks=3), FEW)
-    assert strength_ladder(season, fit_all(season, FEW)) == []
+    assert strength_ladder(Fitted(season, fit_all(season, FEW))) == []
 
 
 def test_the_most_thrown_ball_stands_in_for_a_benchmark_never_thrown() -> None:
     season, fits = _season()
     season.connection.execute("UPDATE deliveries SET ball = 'bb' WHERE ball = 'aa'")
-    rungs = strength_ladder(prepare(season.connection, FEW), fits)
+    rungs = strength_ladder(Fitted(prepare(season.connection, FEW), fits))
     assert [rung.boards_of_hook.mean == 0 for rung in rungs] == [rung.ball == "bb" for rung in rungs]
     assert not any(rung.benchmark for rung in rungs)
 

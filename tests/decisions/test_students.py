@@ -13,6 +13,7 @@ from pipeline.decisions.estimates import quantiles
 from pipeline.decisions.records import Decisions
 from pipeline.decisions.students.comparison import students
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.models.skills.accuracy import accuracy, trimmed_spread
 from pipeline.models.skills.skill import SkillDraws, all_spares, pocket_rate, spare_rate
 from pipeline.settings import Settings
@@ -201,7 +202,7 @@ def pair() -> tuple[Season, Fits]:
 
 
 def test_students_of_a_season(pair: tuple[Season, Fits]) -> None:
-    skills, comparisons, focus = students(*pair)
+    skills, comparisons, focus = students(Fitted(*pair))
     by_key = {(s.bowler, s.skill): s for s in skills}
     assert {s.skill for s in skills} >= {
         "pocket",

@@ -11,6 +11,7 @@ import pytest
 
 from pipeline.decisions.season.summary import game_scores, summarise_season
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from pipeline.store.season import EmptySeasonError, Season, prepare
 from queries import names, sql
@@ -123,7 +124,7 @@ def test_sql_scores_equal_the_rules_over_every_shape_of_legal_games() -> None:
 def test_the_summary_counts_what_was_made() -> None:
     season = make(MadeSeason([MadeBall("heron", "ann"), MadeBall("crane", "bob")], blocks=5, games=2, seed=1))
     season.connection.execute("UPDATE bowlers SET birth_year = 2010, coach = 'ann' WHERE bowler = 'bob'")
-    summary = summarise_season(season, fit_all(season, Settings()))
+    summary = summarise_season(Fitted(season, fit_all(season, Settings())))
     assert (summary.blocks, summary.games, len(summary.bowlers)) == (5, 20, 2)
     assert summary.share_logged["arrow_board"] == 1 and summary.share_logged["rev_rpm"] == 0
     ann, bob = summary.bowlers
@@ -136,4 +137,4 @@ def test_an_empty_season_says_what_to_do() -> None:
     season = season_of([WORKED])
     season.connection.execute("DELETE FROM deliveries")
     with pytest.raises(EmptySeasonError, match="Load a folder"):
-        summarise_season(season, None)  # type: ignore[arg-type]
+        summarise_season(Fitted(season, None))  # type: ignore[arg-type]

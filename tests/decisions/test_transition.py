@@ -7,6 +7,7 @@ import pytest
 from pipeline.decisions.transition.curves import transition
 from pipeline.decisions.transition.line_moves import line_moves
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from sample_logs.generate import simulate_season
 from tests.recovery.in_memory import open_simulated
@@ -19,8 +20,8 @@ def told():
     simulated = simulate_season(11)
     with open_simulated(simulated, Settings()) as season:
         fits = fit_all(season, season.settings)
-        curves, crossings = transition(season, fits)
-        yield simulated, season, curves, crossings, line_moves(season, fits)
+        curves, crossings = transition(Fitted(season, fits))
+        yield simulated, season, curves, crossings, line_moves(Fitted(season, fits))
 
 
 def test_curves_count_every_shot_once_but_for_the_thin_end_of_an_axis(told):

@@ -13,8 +13,10 @@ from pipeline.decisions.arsenal.grit import GritLog
 from pipeline.decisions.arsenal.stand_in import stand_in
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.arsenal.work_list import work_list
+from pipeline.decisions.candidates import candidates
 from pipeline.models.balls.ball_wear import AgeingFit
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Costs, Evidence, Settings
 from tests.decisions.drawn_choices import drawn
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -107,7 +109,7 @@ def test_grits_that_carry_alike_are_named_as_seldom_as_their_probability_allows(
 
 def test_the_stand_in_is_the_best_other_ball_where_the_ball_was_thrown() -> None:
     made = drawn(cells=3, choices=3, shots=200, sd=6.0, seed=4)
-    found = made.fits.cache["candidates"]
+    found = made.fits.cache[candidates.name()]
     best = stand_in(found, "ann", "ball0")
     pins = found.following.pins
     gains = [np.mean([pins[:, 3 * c + k] - pins[:, 3 * c] for c in range(3)]) for k in (1, 2)]
@@ -126,8 +128,8 @@ def test_the_work_list_says_what_the_verdicts_say() -> None:
     )
     season = make(plan, FEW)
     fits = fit_all(season, FEW)
-    tasks = work_list(season, fits)
-    verdicts = {item.ball: item for item in arsenal(season, fits)}
+    tasks = work_list(Fitted(season, fits))
+    verdicts = {item.ball: item for item in arsenal(Fitted(season, fits))}
     assert {task.ball for task in tasks} == set(verdicts) == {"aa", "bb"}
     assert [task.pins_a_season for task in tasks] == sorted((t.pins_a_season for t in tasks), reverse=True)
     for task in tasks:

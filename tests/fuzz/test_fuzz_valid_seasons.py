@@ -15,6 +15,7 @@ from pipeline.decisions.decide import decide
 from pipeline.decisions.records import Decisions
 from pipeline.intake import load_folder
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Evidence, Settings
 from pipeline.store.season import EmptySeasonError, open_season
 from reports.publish import pages
@@ -61,7 +62,7 @@ def test_a_valid_season_gives_a_whole_report(plan: ValidSeason) -> None:
                 fits = fit_all(season, _FEW_DRAWS)
             except EmptySeasonError:
                 pytest.fail("a season with deliveries is not empty")
-            decisions = decide(season, fits, "any", None)
+            decisions = decide(Fitted(season, fits), "any", None)
         assert decisions.summary.deliveries == written
         _whole(decisions)
         for name, page in pages(decisions, lambda _text, _share: None):

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.class_usual import CLASS, OWN, means
 from pipeline.pricing.ledger import Ledger, open_ledger, own_chances
 from pipeline.sport.state_values import state_values
@@ -21,7 +22,7 @@ Found = tuple[Ledger, pd.DataFrame, dict[str, float]]
 @pytest.fixture(scope="module")
 def found(sample: tuple[Season, Fits]) -> Found:
     season, fits = sample
-    ledger = open_ledger(season, fits)
+    ledger = open_ledger(Fitted(season, fits))
     start = {b: float(state_values(means(own_chances(fits, b))).before[0, 0]) for b in fits.rates.shots}
     return ledger, season.connection.table("valued_deliveries").df(), start
 

@@ -20,6 +20,7 @@ import pandas as pd
 from pipeline.decisions.arsenal.calls import ACTIONS
 from pipeline.decisions.arsenal.work_list import work_list
 from pipeline.models.fits import fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Costs, Settings
 from pipeline.store.season import Season
 from sample_logs.generate import simulate_season
@@ -48,7 +49,7 @@ def run_season(world: str, seed: int) -> pd.DataFrame:
         on_lanes = isinstance(truth, WorldTruth)
         true = lane_utilities(season, truth, costs) if on_lanes else verdict_truths.utilities(truth, costs)
         rows = []
-        for task in work_list(season, fits):
+        for task in work_list(Fitted(season, fits)):
             if task.ball in true.index:
                 best = next(option for option in task.options if option.act == task.looks_best)
                 gain = float(true.loc[task.ball, best.act] - true.loc[task.ball, "keep"])

@@ -14,6 +14,7 @@ import pandas as pd
 
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing import ledger_stages
 from pipeline.pricing.block_level import expected_game
 from pipeline.pricing.class_usual import OWN, class_usual, mixed
@@ -40,7 +41,7 @@ def of_season(season: Season, fits: Fits, truth: DrawnTruth | WorldTruth) -> pd.
     tables = [_levels(season, fits, frames)]
     if drawn:
         assert isinstance(truth, DrawnTruth)
-        tables.append(_parts(open_ledger(season, fits), truth))
+        tables.append(_parts(open_ledger(Fitted(season, fits)), truth))
     return pd.concat(tables, ignore_index=True)
 
 
@@ -92,7 +93,7 @@ def _levels(season: Season, fits: Fits, frames: Frames) -> pd.DataFrame:
     known = known.sort_values(["bowler", "block", "game", "frame"])
     of_block = dict(tuple(known.groupby(["bowler", "block"])))
     levels, percentiles = [], []
-    for block in block_ledgers(season, fits):
+    for block in block_ledgers(Fitted(season, fits)):
         mine = of_block.get((block.bowler, block.block))
         if mine is None or len(mine) != 10 * block.games:
             continue  # a foul has no chance of its own
@@ -158,7 +159,7 @@ def _true_account(book: Ledger, account: Account, truth: DrawnTruth, bowler: str
     """The account with the true chances as its one draw."""
     choices = book.season.frame("ledger/ledger_choices")
     mine = choices[choices["bowler"] == bowler]
-    usual = class_usual(book.season, book.fits)
+    usual = class_usual(Fitted(book.season, book.fits))
     with patch.object(ledger_stages, "levels", lambda _fits, grid: _true_level(truth, grid)):
         stages = stages_of(book.fits, usual, bowler, OWN, mine)
     mix = book.fits.rates.mix

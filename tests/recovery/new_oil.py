@@ -21,6 +21,7 @@ import pandas as pd
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.records import BlockPlan, Estimate
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from pipeline.store.season import Season
 from tests.recovery.in_memory import open_simulated
@@ -60,7 +61,7 @@ def plans_for(oil: Oil, season: Season, fits: Fits) -> Iterator[dict[str, object
     """A row per bowler who threw on the pattern, planned from what the season shows."""
     for bowler in oil.bowlers():
         if bowler in fits.rates.shots:
-            yield judged(oil, plan(season, fits, bowler, *oil.numbers(), games=GAMES))
+            yield judged(oil, plan(Fitted(season, fits), bowler, *oil.numbers(), games=GAMES))
 
 
 def of_season(world: str, seed: int, patterns: Iterable[int], logged: bool = False) -> pd.DataFrame:

@@ -16,6 +16,7 @@ from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import quantiles
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import spare_cells, spare_rate
 from pipeline.sport.leaves import parse_leave
 from pipeline.sport.score_distribution import score_distribution
@@ -46,7 +47,7 @@ def estimated(kind: str, pairs: list[tuple[float, object]]) -> pd.DataFrame:
 
 def of_season(season: Season, fits: Fits, truth: Truth) -> tuple[pd.DataFrame, pd.DataFrame]:
     """All quantities, and one row a ranked choice for P(best): stated, top (ranked first), best (truly)."""
-    found = candidates(season, fits)
+    found = candidates(Fitted(season, fits))
     choices = _choices(season, fits, found, truth)
     tables = [
         *_worths(choices, found, truth),
@@ -63,7 +64,7 @@ def of_season(season: Season, fits: Fits, truth: Truth) -> tuple[pd.DataFrame, p
 
 def _choices(season: Season, fits: Fits, found: Candidates, truth: Truth) -> pd.DataFrame:
     """Logged choices with their record, place among the draws, true strike probability and true worth."""
-    worths, _ = playbook(season, fits)
+    worths, _ = playbook(Fitted(season, fits))
     record = pd.DataFrame(
         [[*(getattr(w, key) for key in _KEY), w.ranked, w.p_best, w.raw_worth] for w in worths],
         columns=[*_KEY, "ranked", "p_best", "raw_worth"],
@@ -208,7 +209,7 @@ def _spare_draws(season: Season, fits: Fits, bowlers: list[str]) -> tuple[pd.Dat
 
 def _wear(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
     true = true_of.wear_loss(truth)
-    verdicts = [v for v in arsenal(season, fits) if v.shots >= fits.settings.evidence.min_shots]
+    verdicts = [v for v in arsenal(Fitted(season, fits)) if v.shots >= fits.settings.evidence.min_shots]
     pairs = [(float(true[v.ball]), v.loss_per_10_games) for v in verdicts]
     return estimated("pins lost per 10 games of wear", pairs)
 

@@ -36,6 +36,7 @@ from pipeline.decisions.transition.ball_changes import Outlook, games_late, in_h
 from pipeline.decisions.transition.curves import crossings, first_lines
 from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import SkillDraws, spare_cells
 from pipeline.models.strikes.oil_rules import fit_oil_rules
 from pipeline.names import EVERYONE
@@ -57,7 +58,7 @@ def of_season(season: Season, fits: Fits, truth: Truth, ranking: pd.DataFrame) -
     """All verdicts of a season; ``ranking`` as from ``quantities.of_season``."""
     top = ranking[ranking["top"].astype(bool)]
     found = [("playbook: best choice", float(row.stated), bool(row.best)) for row in top.itertuples()]
-    worth = true_of.worths(candidates(season, fits), truth)
+    worth = true_of.worths(candidates(Fitted(season, fits)), truth)
     found += _next_steps(season, fits, worth)
     found += _arsenal(season, fits, truth)
     found += _bag(season, fits, worth)
@@ -82,13 +83,13 @@ def _arsenal(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     """
     true = true_of.utilities(truth, fits.settings.costs)
     out = []
-    for verdict in arsenal(season, fits):
+    for verdict in arsenal(Fitted(season, fits)):
         if verdict.ball not in true.index:
             continue
         best = max(ACTIONS, key=lambda act: verdict.utilities[act].mean)
         kind = "arsenal: withheld" if verdict.verdict in WITHHELD else "arsenal: verdict"
         out.append((kind, verdict.probability, best == str(true.loc[verdict.ball].idxmax())))
-    for task in work_list(season, fits):
+    for task in work_list(Fitted(season, fits)):
         called = next((option for option in task.options if option.act == task.do), None)
         if called is not None and called.p_gain is not None and task.ball in true.index:
             gains = bool(true.loc[task.ball, called.act] > true.loc[task.ball, "keep"])
@@ -101,11 +102,11 @@ def _next_steps(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
 
     A move is between kept lines. A ball changed to or left moves with the lane, so it is truly worth its best line.
     """
-    rows = candidates(season, fits).rows.assign(worth=worth)
+    rows = candidates(Fitted(season, fits)).rows.assign(worth=worth)
     cell = ["bowler", "pattern_class", "phase", "ball"]
     by_line, by_ball = rows.set_index([*cell, "line"])["worth"], rows.groupby(cell)["worth"].max()
     out = []
-    for advice in playbook(season, fits)[1]:
+    for advice in playbook(Fitted(season, fits))[1]:
         if (step := advice.move) is not None:
             where = (advice.bowler, advice.pattern_class, phase_of(step.from_game, fits.settings.phases))
             gain = by_line[*where, step.ball, step.line] - by_line[*where, step.over_ball, step.over_line]
@@ -119,15 +120,15 @@ def _next_steps(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
 
 def _bag(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
     """Are two balls truly within the pins that make one job; is the best choice of a gap truly below the average?"""
-    found = candidates(season, fits)
+    found = candidates(Fitted(season, fits))
     out = []
-    for pair in redundant_pairs(season, fits):
+    for pair in redundant_pairs(Fitted(season, fits)):
         jobs = best_places(found, np.flatnonzero(found.rows["bowler"] == pair.bowler))
         one, two = jobs[pair.ball_a], jobs[pair.ball_b]
         apart = differences(worth[None, :], [(one[kind], two[kind]) for kind in one.keys() & two.keys()])
         out.append(("arsenal: same job", pair.p_same_job, bool((np.abs(apart) < SAME_JOB_PINS).all())))
-    for gap in gaps(season, fits):
-        answer = advised(season, fits)[gap.bowler, gap.pattern_class, gap.phase]
+    for gap in gaps(Fitted(season, fits)):
+        answer = advised(Fitted(season, fits))[gap.bowler, gap.pattern_class, gap.phase]
         at = answer.ways[answer.best].at
         out.append(("arsenal: gap", gap.probability, bool(worth[at] < 0)))
     return out
@@ -183,8 +184,8 @@ def _true_grid(changes: pd.DataFrame, expected: list[Outlook]) -> pd.DataFrame:
 
 def _students(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list[Verdict]:
     """Who is better at what, and which focus is worth most."""
-    stated, settings = skill_draws(season, fits), fits.settings
-    found = candidates(season, fits)
+    stated, settings = skill_draws(Fitted(season, fits)), fits.settings
+    found = candidates(Fitted(season, fits))
     true = true_of.skills(stated, spare_cells(season), found, worth, truth, settings.phases, settings.pocket)
     out = []
     for skill, drawn in stated.items():
@@ -192,8 +193,8 @@ def _students(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> li
         out += _above_average(skill, drawn, true[skill].value[0])
     # as many copies as there are draws of what a board at the arrows moves at the pins
     known = {skill: replace(drawn, value=np.repeat(drawn.value, fits.n_draws, axis=0)) for skill, drawn in true.items()}
-    best = {focus.bowler: focus.skill for focus in practice_focus(season, fits, known)}
-    for focus in practice_focus(season, fits, stated):
+    best = {focus.bowler: focus.skill for focus in practice_focus(Fitted(season, fits), known)}
+    for focus in practice_focus(Fitted(season, fits), stated):
         out.append(("practice focus", focus.p_best, focus.skill == best[focus.bowler]))
     return out
 
@@ -218,14 +219,16 @@ def _above_average(skill: str, stated: SkillDraws, true: np.ndarray) -> list[Ver
 
 def _maxims(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list[Verdict]:
     """Does a rule hold: the same contrast of the same shots, priced by the truth. The exit board means nothing here."""
-    found = candidates(season, fits)
+    found = candidates(Fitted(season, fits))
     logged = found.rows["shots"].to_numpy() >= TRIED
     tables = {"choices": _by_bowler(found.rows[logged], worth[logged])}
     oil = fit_oil_rules(season, fits.rates.shots, fits.n_draws, fits.generator("oil rules")).rows
     tables["oil"] = _by_bowler(oil, _oil_strike(oil, truth, fits))
     by_text = {maxim.text: maxim for maxim in MAXIMS if not maxim.text.startswith("Rule of 31")}
     out, single = [], {}
-    trials = [trial for trial in maxims(season, fits) if trial.verdict != "not tested" and trial.maxim in by_text]
+    trials = [
+        trial for trial in maxims(Fitted(season, fits)) if trial.verdict != "not tested" and trial.maxim in by_text
+    ]
     for trial in trials:
         maxim = by_text[trial.maxim]
         if trial.bowler == EVERYONE:
@@ -282,8 +285,8 @@ def _volume_class(volume_ml: float, limits: PatternLimits) -> str:
 
 def _crossings(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     """Does the challenger pass the leader inside the range logged?"""
-    first = first_lines(season, fits)
-    found = panels(season, fits, {(*key, *line) for key, line in first.items()})
+    first = first_lines(Fitted(season, fits))
+    found = panels(Fitted(season, fits), {(*key, *line) for key, line in first.items()})
     own = truth.own_average()
     by_panel = {(p.bowler, p.pattern_class, p.axis): p for p in found}
     names = {GAMES: "along the games", LOAD: "along the pair's load"}
@@ -312,10 +315,10 @@ def _plans(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     """Is the choice of each stretch truly the best of those compared; does the average bowled lie where it is said?"""
     world = truth.world
     out = []
-    for bowler in sorted(candidates(season, fits).rows["bowler"].unique()):
+    for bowler in sorted(candidates(Fitted(season, fits)).rows["bowler"].unique()):
         for number in _PLANNED:
             oil = [float(values[number]) for values in (world.length, world.volume, world.ratio)]
-            out += _steps(season, fits, truth, plan(season, fits, str(bowler), *oil, games=_PLAN_GAMES))
+            out += _steps(season, fits, truth, plan(Fitted(season, fits), str(bowler), *oil, games=_PLAN_GAMES))
     return out
 
 
@@ -323,11 +326,11 @@ def _steps(season: Season, fits: Fits, truth: Truth, made: BlockPlan) -> list[Ve
     """A ball that moves with the lane is truly worth what its best line is in each game."""
     answers = {
         phase: answer
-        for (bowler, kind, phase), answer in advised(season, fits).items()
+        for (bowler, kind, phase), answer in advised(Fitted(season, fits)).items()
         if (bowler, kind) == (made.bowler, made.pattern_class)
     }
     balls = frozenset(ball for answer in answers.values() for ball in answer.ways)
-    rows = choices(season, fits, made.bowler, made.pattern_class, balls)
+    rows = choices(Fitted(season, fits), made.bowler, made.pattern_class, balls)
     phases = [phase_of(game + 1, fits.settings.phases) for game in range(made.games)]
     oil = {"length_ft": made.length_ft, "volume_ml": made.volume_ml, "ratio": made.ratio}
     whose = {"bowler": made.bowler, "pattern_class": made.pattern_class, **oil}

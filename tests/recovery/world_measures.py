@@ -16,6 +16,7 @@ from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.plan.block_plan import PlanError, plan
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.store.season import Season
 from tests.recovery.worlds.club import PATTERN_CLASSES
 from tests.recovery.worlds.truth import GAMES, LINE_BOARDS, WorldTruth
@@ -58,7 +59,7 @@ class Tally:
 
 def of_season(season: Season, fits: Fits, truth: WorldTruth) -> pd.DataFrame:
     """All measures of one season."""
-    found = candidates(season, fits)
+    found = candidates(Fitted(season, fits))
     tally = Tally()
     choices = _choices(season, fits, found, truth)
     pins = found.priced.pins
@@ -81,7 +82,7 @@ def of_season(season: Season, fits: Fits, truth: WorldTruth) -> pd.DataFrame:
 
 def _choices(season: Season, fits: Fits, found: Candidates, truth: WorldTruth) -> pd.DataFrame:
     """Candidates on a logged line with their record and truths; ``held``, ``following`` and ``own`` as worth."""
-    worths, _ = playbook(season, fits)
+    worths, _ = playbook(Fitted(season, fits))
     columns = [*_KEY, "ranked", "p_best", "raw_worth"]
     record = pd.DataFrame([[getattr(w, name) for name in columns] for w in worths], columns=columns)
     table = found.rows.reset_index(names="at").merge(record, on=_KEY, how="left")
@@ -167,7 +168,7 @@ def _settled(tally: Tally, season: Season, fits: Fits, choices: pd.DataFrame) ->
     """Is a choice called settled the best of those ranked?"""
     ranked = choices[choices["ranked"]].set_index(_KEY)["held"]
     best = ranked.groupby(_CELL).max()
-    said = playbook(season, fits)[1]
+    said = playbook(Fitted(season, fits))[1]
     for advice in said:
         if advice.best is None or advice.runner_up is None:
             continue
@@ -187,7 +188,7 @@ def _plans(tally: Tally, season: Season, fits: Fits, truth: WorldTruth) -> None:
         for number in _PLANNED:
             oil = [float(values[number]) for values in (club.length, club.volume, club.ratio)]
             try:
-                made = plan(season, fits, bowler, *oil, games=GAMES)
+                made = plan(Fitted(season, fits), bowler, *oil, games=GAMES)
             except PlanError:
                 continue
             _of_plan(tally, made, truth, bowler, PATTERN_CLASSES[club.pattern_class[number]], number)

@@ -23,6 +23,7 @@ from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.fit import PosteriorDraws
 from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all
+from pipeline.models.fitted import Fitted, once
 from pipeline.settings import Settings
 from pipeline.store import kept
 from pipeline.store.database import open_for_writing
@@ -44,14 +45,14 @@ def decided(database: Path, settings: Settings = SETTINGS, fresh: bool = False) 
     """Every decision as JSON, and the shelf; what was made is written."""
     with open_season(database, settings) as season:
         shelf, fits = opened(season, settings, fresh)
-        text = decide(season, fits, "Season").model_dump_json()
+        text = decide(Fitted(season, fits), "Season").model_dump_json()
     shelf.write(database)
     return text, shelf
 
 
 def unkept(database: Path) -> str:
     with open_season(database, SETTINGS) as season:
-        return decide(season, fit_all(season, SETTINGS), "Season").model_dump_json()
+        return decide(Fitted(season, fit_all(season, SETTINGS)), "Season").model_dump_json()
 
 
 @pytest.mark.slow
@@ -62,7 +63,7 @@ def test_decisions_of_the_sample_season_from_kept_fits_equal_those_made_anew_to_
     kept_answers, shelf = decided(database)
     assert not shelf.made and not shelf.closed  # nothing was fitted, nor answered
     with open_for_writing(database) as connection:
-        connection.execute("DELETE FROM kept_fits WHERE starts_with(part, 'decisions')")
+        connection.execute("DELETE FROM kept_fits WHERE starts_with(part, 'decisions, ')")
     again, shelf = decided(database)
     assert [part.split(",")[0] for part in shelf.made] == ["decisions"]  # nothing was fitted
     anew = (decided_sample / "decisions.json").read_text(encoding="utf-8")
@@ -182,7 +183,7 @@ def answered(monkeypatch: pytest.MonkeyPatch) -> list[Decisions]:
     """One entry for each time that questions are answered anew, by an invented season's answers."""
     times: list[Decisions] = []
 
-    def answer(_season: Season, _fits: Fits, title: str, _progress: object) -> Decisions:
+    def answer(_fitted: Fitted, title: str, _progress: object) -> Decisions:
         times.append(small_season().model_copy(update={"title": title, "left_out": []}))
         return times[-1]
 
@@ -194,7 +195,7 @@ def test_answers_are_kept_with_the_fits_whatever_their_title(database: Path, ans
     decided(database)
     with open_season(database, SETTINGS) as season:
         shelf, fits = opened(season)
-        found = decide(season, fits, "Another title")
+        found = decide(Fitted(season, fits), "Another title")
     assert len(answered) == 1 and not shelf.made
     assert found == answered[0].model_copy(update={"title": "Another title"})
 
@@ -204,7 +205,7 @@ def test_answers_that_do_not_hold_are_given_anew(database: Path, answered: list[
     for change in ("content = content[1:1000]", "digest = 'none'", "content = (FROM rates)"):
         with open_for_writing(database) as connection:
             connection.execute("CREATE TEMP TABLE rates AS SELECT content FROM kept_fits WHERE part = 'rates'")
-            connection.execute(f"UPDATE kept_fits SET {change} WHERE starts_with(part, 'decisions')")
+            connection.execute(f"UPDATE kept_fits SET {change} WHERE starts_with(part, 'decisions, ')")
         times = len(answered)
         decided(database)
         assert len(answered) == times + 1
@@ -224,8 +225,8 @@ def test_answers_for_other_seasons_of_the_settings_or_some_bowlers_are_not_those
     assert len(answered) == 2
     with open_season(database, SETTINGS) as season:
         shelf, fits = opened(season)
-        decide(season, about(season, fits, whom(season, ("oda",))), "One")
-    assert len(answered) == 3 and not [part for part in shelf.made if part.startswith("decisions")]
+        decide(about(Fitted(season, fits), whom(season, ("oda",))), "One")
+    assert len(answered) == 3 and not [part for part in shelf.made if part.startswith("decisions, ")]
 
 
 def test_answers_with_a_question_left_out_are_given_anew_at_every_run(
@@ -258,8 +259,8 @@ def test_what_is_read_when_asked_for_is_the_same_or_said_to_be_damaged(database:
 
 
 def test_a_plan_that_meets_damaged_fits_is_made_anew(database: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def planned(season: Season, fits: Fits, *_: object) -> Floats:
-        return fits.worth.model.fit.draw(7, np.random.default_rng(1)).fixed
+    def planned(fitted: Fitted, *_: object) -> Floats:
+        return fitted.fits.worth.model.fit.draw(7, np.random.default_rng(1)).fixed
 
     monkeypatch.setattr("pipeline.decisions.plan.block_plan.plan", planned)
     whole = api.plan(database, "oda", 40, settings=SETTINGS)
@@ -287,11 +288,12 @@ def test_a_fit_that_failed_is_not_kept(database: Path) -> None:
     with open_season(database, SETTINGS) as season:
         shelf, fits = opened(season, fresh=True)
         with pytest.raises(ValueError, match="as it happens"):
-            fits.once("a failure", _fail)
+            _fail(fits)
     assert shelf.closed and not shelf.write(database)
 
 
-def _fail() -> None:
+@once()
+def _fail(_fits: Fits) -> None:
     raise ValueError("as it happens")
 
 

@@ -21,9 +21,8 @@ from pipeline.decisions.candidates import CELL, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import first_game
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.settings import BlockPhases, Evidence
-from pipeline.store.season import Season
 
 Draws = NDArray[np.float64]
 
@@ -131,12 +130,10 @@ def _mean(way: Way) -> float:
     return float(way.pins.mean())
 
 
-def advised(season: Season, fits: Fits) -> dict[Cell, Advised]:
-    """What is advised in every cell in which something is compared; found at the first call and kept with the fits."""
-    return fits.once("advised", lambda: _advised(candidates(season, fits), fits))
-
-
-def _advised(found: Candidates, fits: Fits) -> dict[Cell, Advised]:
+@once()
+def advised(fitted: Fitted) -> dict[Cell, Advised]:
+    """What is advised in every cell in which something is compared."""
+    found, fits = candidates(fitted), fitted.fits
     by_class: dict[tuple[str, str], dict[str, dict[str, Way]]] = {}
     rules = fits.settings.evidence
     lines, balls = ranked_places(found, rules), ball_places(found, rules)

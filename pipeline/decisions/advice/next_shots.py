@@ -19,7 +19,7 @@ from pipeline.decisions.records import NextShots
 from pipeline.decisions.wording.terms import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
 from pipeline.inference.sample_size import fewest, noise_of_one_shot, perfect_information
 from pipeline.models.fits import Fits
-from pipeline.store.season import Season
+from pipeline.models.fitted import Fitted
 
 PER_BOWLER = 3
 _SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
@@ -44,7 +44,7 @@ class _Question:
         return self.gain * self.share / self.shots
 
 
-def next_shots(season: Season, fits: Fits) -> list[NextShots]:
+def next_shots(fitted: Fitted) -> list[NextShots]:
     """For each bowler the (at most three) practice shots that add most a shot, one question a cell, best first.
 
     Nothing is asked that is expected to gain less than ``practice.least_gain``.
@@ -53,14 +53,14 @@ def next_shots(season: Season, fits: Fits) -> list[NextShots]:
     bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask. Where no cell has two balls
     with ``TRIED`` shots, as early in a season, those with fewer are asked about.
     """
-    found = candidates(season, fits)
+    found = candidates(fitted)
     shots = {key: sum(found.records[i]["shots"] for i in at) for key, at in found.places.items()}
     result = []
     for bowler in sorted({key[0] for key in shots}):
         own = {key: count for key, count in shots.items() if key[0] == bowler}
-        worth = fits.settings.practice.least_gain
+        worth = fitted.fits.settings.practice.least_gain
         asked = _asked(found, own, TRIED, worth) or _asked(found, own, 1, worth)
-        result += [_record(question, fits) for question in asked[:PER_BOWLER]]
+        result += [_record(question, fitted.fits) for question in asked[:PER_BOWLER]]
     return result
 
 

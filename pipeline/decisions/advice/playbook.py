@@ -37,9 +37,9 @@ from pipeline.inference.sample_size import (
     shots_to_settle,
 )
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.settings import Evidence, Settings
-from pipeline.store.season import Season
 
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
 _IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is told
@@ -67,22 +67,24 @@ class _Book:
     ranked: frozenset[int]
 
 
-def playbook(season: Season, fits: Fits) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
+def playbook(fitted: Fitted) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
     """Every combination logged often enough, priced, and the advice for every bowler, pattern class and phase logged.
 
     One with fewer than ``TRIED`` shots (or ``min_shots``, if that is less) has no price: that few were thrown says
     more of it than the shots do. A combination is ranked where it has the settings' ``min_shots`` and an 80 % interval
     no wider than ``interval_width_pins``; only ranked ones can be the best.
     """
-    found = candidates(season, fits)
-    raw = _raw_worth(season, fits, found)
-    compared = ranked_places(found, fits.settings.evidence)
-    cells = {key: _choices(found, key, at, raw, compared[key], fits.settings.evidence) for key, at in found.cells()}
-    games, answers = games_by_cell(season), advised(season, fits)
+    found = candidates(fitted)
+    raw = _raw_worth(fitted, found)
+    compared = ranked_places(found, fitted.fits.settings.evidence)
+    cells = {
+        key: _choices(found, key, at, raw, compared[key], fitted.fits.settings.evidence) for key, at in found.cells()
+    }
+    games, answers = games_by_cell(fitted.season), advised(fitted)
     ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
-    book = _Book(fits, found, cells, answers, ranked)
+    book = _Book(fitted.fits, found, cells, answers, ranked)
     advice = [_advise(book, key, games.get(key, 0)) for key in cells]
-    fewest = _fewest_priced(fits.settings.evidence)
+    fewest = _fewest_priced(fitted.fits.settings.evidence)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
     return [worth for worth in thrown if worth.shots >= fewest], advice
 
@@ -91,9 +93,9 @@ def _fewest_priced(rules: Evidence) -> int:
     return min(TRIED, rules.min_shots)
 
 
-def _raw_worth(season: Season, fits: Fits, found: Candidates) -> list[float]:
+def _raw_worth(fitted: Fitted, found: Candidates) -> list[float]:
     """Unadjusted worth of every candidate: own strikes there against the bowler's own rate, at the bowler's spares."""
-    shapes = game_shapes(season, fits)
+    shapes = game_shapes(fitted)
     result = np.zeros(len(found.rows))
     for bowler, at in found.rows.groupby("bowler").indices.items():
         shape = shapes[str(bowler)]

@@ -22,9 +22,9 @@ from pipeline.decisions.wording.practice import no_session, session_sentence
 from pipeline.inference.knowledge_gradient import Batch, Belief, best_batch, perfect_gain
 from pipeline.inference.sample_size import noise_of_one_shot
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from pipeline.sport.lane import phase_of
-from pipeline.store.season import Season
 
 SHOTS_A_GAME = 12
 """First deliveries of a game; what matters is their order of size."""
@@ -50,12 +50,12 @@ class _Session:
     games: list[int]  # of each slot filled
 
 
-def practice(season: Season, fits: Fits) -> list[PracticeSession]:
+def practice(fitted: Fitted) -> list[PracticeSession]:
     """One session per bowler, on the class in which it gains most over the season; without shots if none is worth it.
 
     A session is proposed if it is expected to gain ``practice.least_gain`` pins per game on its class.
     """
-    found, settings = candidates(season, fits), fits.settings
+    found, settings = candidates(fitted), fitted.fits.settings
     by_bowler: dict[str, dict[str, list[int]]] = {}
     for (bowler, pattern_class, _), at in found.places.items():
         by_bowler.setdefault(bowler, {}).setdefault(pattern_class, []).extend(int(i) for i in at)
@@ -63,7 +63,7 @@ def practice(season: Season, fits: Fits) -> list[PracticeSession]:
     for bowler, classes in sorted(by_bowler.items()):
         logged = sum(found.records[i]["shots"] for at in classes.values() for i in at)
         options = [_options(found, kind, at, logged) for kind, at in classes.items()]
-        sessions = [_session(own, fits, bowler) for own in options if own is not None]
+        sessions = [_session(own, fitted.fits, bowler) for own in options if own is not None]
         result.append(_record(bowler, sessions, logged, settings))
     return result
 

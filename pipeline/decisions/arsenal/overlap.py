@@ -13,9 +13,8 @@ from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, ArsenalGap, RedundantPair
 from pipeline.decisions.wording.terms import in_phase, interval, on_pattern, percent, plural
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.sport.classes import PATTERN_CLASSES
-from pipeline.store.season import Season
 
 FloatArray = npt.NDArray[np.float64]
 # Pins per game within which two balls do the same job; our own choice. A season tells balls apart to some four pins, so
@@ -24,16 +23,16 @@ SAME_JOB_PINS = 5.0
 _WORTH_SAYING = 0.5  # pairs and gaps less likely than not are no finding
 
 
-def redundant_pairs(season: Season, fits: Fits) -> list[RedundantPair]:
+def redundant_pairs(fitted: Fitted) -> list[RedundantPair]:
     """Pairs of one bowler's balls that likelier than not do the same job, most likely first; else the closest pair.
 
     On each pattern class the bowler logged, either ball is taken on its own best line in each phase (by posterior
     mean), phases weighing alike. Pairs of which a ball has fewer than ``min_shots`` are left out.
     """
-    found = candidates(season, fits)
+    found = candidates(fitted)
     pairs = []
     for bowler in sorted(set(found.rows["bowler"])):
-        ordered = sorted(_pairs(found, str(bowler), fits.settings.evidence.min_shots), key=_by_probability)
+        ordered = sorted(_pairs(found, str(bowler), fitted.fits.settings.evidence.min_shots), key=_by_probability)
         sure = [pair for pair in ordered if pair.p_same_job > _WORTH_SAYING]
         pairs += sure or ordered[:1]
     return pairs
@@ -76,20 +75,20 @@ def _pair_sentence(one: str, two: str, same: float, shared: list[str]) -> str:
     )
 
 
-def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
+def gaps(fitted: Fitted) -> list[ArsenalGap]:
     """Pattern classes and phases where even the best choice is likelier than not below the bowler's own average.
 
     The choices are those of the advice by phase, each ball played the better of two ways; the probability is the share
     of draws in which the best of them by posterior mean is below the average. Spare balls do not count as choices.
     """
-    found = candidates(season, fits)
+    found = candidates(fitted)
     spare = found.rows["spare_ball"].to_numpy(dtype=bool)
-    answers = advised(season, fits)
+    answers = advised(fitted)
     result = []
     for (bowler, pattern_class, phase), at in found.places.items():
         answer = answers.get((bowler, pattern_class, phase))
         shots = int(found.rows["shots"].to_numpy()[at][~spare[at]].sum())
-        if answer is None or shots < fits.settings.evidence.min_shots:
+        if answer is None or shots < fitted.fits.settings.evidence.min_shots:
             continue
         best = answer.ways[answer.best].pins
         probability = float((best < 0).mean())
@@ -104,8 +103,9 @@ def gaps(season: Season, fits: Fits) -> list[ArsenalGap]:
                     probability=probability,
                     shots=shots,
                     sentence=f"Nothing in the bag may work {on_pattern(pattern_class)} "
-                    f"{in_phase(phase, fits.settings.phases)}: {percent(probability)} probable that the best choice is "
-                    f"below the bowler's own average ({interval(worth)} pins per game, {plural(shots, 'shot')}).",
+                    f"{in_phase(phase, fitted.fits.settings.phases)}: {percent(probability)} probable that the best "
+                    f"choice is below the bowler's own average ({interval(worth)} pins per game, "
+                    f"{plural(shots, 'shot')}).",
                 )
             )
     return result

@@ -9,24 +9,25 @@ from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import LadderRung
 from pipeline.decisions.wording.balls import catalogue
 from pipeline.models.balls.ball_hook import HookFit, fit_hook
-from pipeline.models.fits import Fits
-from pipeline.store.season import Season
+from pipeline.models.fitted import Fitted
 
 
-def strength_ladder(season: Season, fits: Fits) -> list[LadderRung]:
+def strength_ladder(fitted: Fitted) -> list[LadderRung]:
     """Rungs by bowler, strongest first; a bowler without logged arrow and entry boards has none.
 
     Hook is measured at the pins, in boards of entry at the same line. Where the benchmark ball was not thrown, or none
     is marked, the most thrown ball stands in for it, and no rung is marked as the benchmark.
     """
-    cells = season.frame("cells/hook_cells")
-    states = season.frame("cells/ball_states", usual=fits.settings.costs.resurface_every_games)
+    cells = fitted.season.frame("cells/hook_cells")
+    states = fitted.season.frame("cells/ball_states", usual=fitted.fits.settings.costs.resurface_every_games)
     rungs: list[LadderRung] = []
     for bowler, rows in cells.groupby("bowler", sort=True):
         bag = {str(row["ball"]): row for row in records(states[states["bowler"] == bowler])}
         marked = [ball for ball, row in bag.items() if row["benchmark"]]
         mine = rows[rows["ball"].isin(list(bag))]
-        fit = fit_hook(mine, marked[0] if marked else None, fits.n_draws, fits.generator(f"hook of {bowler}"))
+        fit = fit_hook(
+            mine, marked[0] if marked else None, fitted.fits.n_draws, fitted.fits.generator(f"hook of {bowler}")
+        )
         if fit is not None:
             rungs += _rungs(str(bowler), fit, bag)
     return rungs

@@ -31,10 +31,9 @@ from pipeline.decisions.wording.balls import catalogue
 from pipeline.decisions.wording.terms import interval, percent, signed
 from pipeline.models.balls.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.balls.entry_drift import Drift, fit_drift
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.settings import Settings
-from pipeline.store.season import Season
 
 FloatArray = npt.NDArray[np.float64]
 _AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
@@ -92,21 +91,21 @@ class Ball:
         return self.fit.strike(self.id, *self.ages, self.surface)[:, 0]
 
 
-def arsenal(season: Season, fits: Fits) -> list[BallVerdict]:
+def arsenal(fitted: Fitted) -> list[BallVerdict]:
     """One verdict for every ball that is not a spare ball, by bowler and ball; empty where none was thrown."""
-    return [_verdict(ball, fits.settings) for ball in judged_balls(season, fits)]
+    return [_verdict(ball, fitted.fits.settings) for ball in judged_balls(fitted)]
 
 
-def judged_balls(season: Season, fits: Fits) -> list[Ball]:
+def judged_balls(fitted: Fitted) -> list[Ball]:
     """The balls that get a verdict, in that order."""
-    bag = everybodys_balls(season, fits)
+    bag = everybodys_balls(fitted)
     if bag.fit is None:
         return []
-    worth = pins_per_strike(fits)
+    worth = pins_per_strike(fitted.fits)
     by_ball = dict(tuple(bag.cells.groupby("ball")))
     acts = dict(tuple(bag.care.groupby("ball")))
     balls = []
-    listed = set(season.table("balls")["ball"])
+    listed = set(fitted.season.table("balls")["ball"])
     for state in records(bag.states):
         if state["bowler"] in worth and state["ball"] in listed:
             rows, done = by_ball.get(state["ball"], bag.cells.iloc[:0]), acts.get(state["ball"], bag.care.iloc[:0])
@@ -114,12 +113,10 @@ def judged_balls(season: Season, fits: Fits) -> list[Ball]:
     return balls
 
 
-def everybodys_balls(season: Season, fits: Fits) -> Bag:
-    """How everybody's balls wear; learned at the first call and kept with the fits."""
-    return fits.once("everybody's balls", lambda: _learned(season, fits))
-
-
-def _learned(season: Season, fits: Fits) -> Bag:
+@once(of=Fitted.everybody)
+def everybodys_balls(fitted: Fitted) -> Bag:
+    """How everybody's balls wear."""
+    season, fits = fitted.season, fitted.fits
     usual = fits.settings.costs.resurface_every_games
     queries = ("cells/ball_age_cells", "cells/ball_states", "cells/ball_care")
     cells, states, care = (season.frame(query, usual=usual) for query in queries)

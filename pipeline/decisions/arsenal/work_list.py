@@ -18,24 +18,23 @@ from pipeline.decisions.arsenal.verdicts import Ball, everybodys_balls, judged_b
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimates, probability_best, quantiles
 from pipeline.decisions.records import ArsenalTask, CareOption, DueBy, GritEvidence, StandIn
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
-from pipeline.store.season import Season
 
 FloatArray = npt.NDArray[np.float64]
 _STEP = 0.1  # logits over which the price of a grit is taken; a strike's probability is straight enough there
 
 
-def work_list(season: Season, fits: Fits) -> list[ArsenalTask]:
+def work_list(fitted: Fitted) -> list[ArsenalTask]:
     """One task for every ball with a verdict, most pins per season first."""
-    balls = judged_balls(season, fits)
+    balls = judged_balls(fitted)
     if not balls:
         return []
-    bag = everybodys_balls(season, fits)
+    bag = everybodys_balls(fitted)
     classes = dict(zip(bag.states["ball"].astype(str), bag.states["ball_class"].astype(str), strict=True))
-    grits = GritLog(bag.surfaces, balls[0].fit, classes, fits.settings.evidence.min_shots)
-    found, days = candidates(season, fits), _days(bag.days)
-    reported = season.frame("cells/games_reported").set_index("ball")["games"]
+    grits = GritLog(bag.surfaces, balls[0].fit, classes, fitted.fits.settings.evidence.min_shots)
+    found, days = candidates(fitted), _days(bag.days)
+    reported = fitted.season.frame("cells/games_reported").set_index("ball")["games"]
     tasks = []
     for ball in balls:
         bowler = str(ball.state["bowler"])
@@ -43,7 +42,7 @@ def work_list(season: Season, fits: Fits) -> list[ArsenalTask]:
         first, last = days[bowler]
         pace = Pace(logged, (last - first).days, last.date())
         grit, games = grits.of(ball.id, _price(ball)), float(reported.get(ball.id, 0.0))
-        tasks.append(_task(ball, pace, games, grit, stand_in(found, bowler, ball.id), fits.settings))
+        tasks.append(_task(ball, pace, games, grit, stand_in(found, bowler, ball.id), fitted.fits.settings))
     return sorted(tasks, key=lambda task: (-task.pins_a_season, task.bowler, task.ball))
 
 

@@ -8,7 +8,7 @@ ball is counted against what the models expect on the same lanes, games and line
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -17,17 +17,14 @@ import pandas as pd
 from pipeline.decisions.beside.skills import skills_beside
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.ledger.accounts import part_name
+from pipeline.decisions.period import with_the_last_season
 from pipeline.decisions.records import Estimate, SeasonBeside
 from pipeline.inference.changes import Change, change_of, real_changes
-from pipeline.models.fits import Fits
-from pipeline.models.season_mix import season_rates
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
 from pipeline.pricing.ledger_sums import Sums, entries, sums
-from pipeline.store.season import Season
 
-BESIDE = "this season beside the last"
-"""The name the records are kept under with the fits."""
 LEAST_BLOCKS = 3
 """Blocks of either season below which nothing is compared."""
 _SCALES = {"average": 8.0, "ledger part": 4.0, "carry of a ball": 8.0}
@@ -51,25 +48,25 @@ class _Found:
     ball: str | None = None
 
 
-def season_beside(season: Season, fits: Fits) -> list[SeasonBeside]:
-    """Records of what was compared before the season was narrowed to its period; empty if there is no season before."""
-    names = {str(ball): str(name) for ball, name in season.table("balls")[["ball", "name"]].itertuples(index=False)}
-    compared: list[SeasonBeside] = fits.once(BESIDE, list)
-    told = [record for record in compared if record.bowler in fits.rates.shots]
+def season_beside(fitted: Fitted) -> list[SeasonBeside]:
+    """This season beside the last, by bowler; empty if there is no season before."""
+    balls = fitted.season.table("balls")
+    names = dict(zip(balls["ball"].astype(str), balls["name"].astype(str), strict=True))
+    both = with_the_last_season(fitted)
+    compared = [] if both is None else compare(*both)
+    told = [record for record in compared if record.bowler in fitted.fits.rates.shots]
     named = [record.model_copy(update={"ball_name": names.get(record.ball or "", record.ball)}) for record in told]
-    return [*named, *skills_beside(season, fits)]
+    return [*named, *skills_beside(fitted)]
 
 
-def compare(season: Season, fits: Fits, earlier: frozenset[str]) -> list[SeasonBeside]:
+def compare(fitted: Fitted, earlier: frozenset[str]) -> list[SeasonBeside]:
     """Compare two seasons of every bowler with ``LEAST_BLOCKS`` in either.
 
     Args:
-        season: shows the deliveries of both seasons and no others.
-        fits: as the models learned from all nights; what is kept with them is left alone.
+        fitted: its season shows the deliveries of both seasons and no others.
         earlier: blocks of the season before.
     """
-    both = replace(fits, rates=season_rates(season), cache=dict(fits.cache))
-    book = open_ledger(season, both)
+    book = open_ledger(fitted)
     found: list[_Found] = []
     for reference, bowler in book.accounts:
         if reference == OWN:
@@ -78,7 +75,9 @@ def compare(season: Season, fits: Fits, earlier: frozenset[str]) -> list[SeasonB
     for kind, what in dict.fromkeys((item.kind, item.what) for item in found):
         places = [place for place, item in enumerate(found) if (item.kind, item.what) == (kind, what)]
         changes = [found[place].change for place in places]
-        draws = real_changes(changes, _SCALES[kind], fits.n_draws, fits.generator(f"beside {kind} {what}"))
+        draws = real_changes(
+            changes, _SCALES[kind], fitted.fits.n_draws, fitted.fits.generator(f"beside {kind} {what}")
+        )
         for place, value, up in zip(places, estimates(draws), (draws > 0).mean(axis=0), strict=True):
             out[place] = _record(found[place], value, max(float(up), 1 - float(up)))
     return [out[place] for place in sorted(out)]

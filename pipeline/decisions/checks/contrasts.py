@@ -12,8 +12,8 @@ from pipeline.decisions.records import Sensitivity
 from pipeline.decisions.wording.terms import on_pattern
 from pipeline.inference.doubly_robust import Contrast, Roles, contrast
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.strike_value import pins_per_strike
-from pipeline.store.season import Season
 
 # Bowlers change balls because the lanes get worse, so raw rates by ball compare different lanes.
 ROLES = Roles(
@@ -41,7 +41,7 @@ class _Asked:
     found: Contrast
 
 
-def sensitivities(season: Season, fits: Fits, cells: pd.DataFrame) -> list[Sensitivity]:
+def sensitivities(fitted: Fitted, cells: pd.DataFrame) -> list[Sensitivity]:
     """The two most thrown balls of a bowler on a pattern class, two classes at most, those with most shots first.
 
     Args:
@@ -57,10 +57,10 @@ def sensitivities(season: Season, fits: Fits, cells: pd.DataFrame) -> list[Sensi
         found = contrast(rows, (rows["ball"] == ball).to_numpy(), ROLES)
         if found is not None:
             asked.append(_Asked(bowler, pattern_class, ball, other, rows[found.used].reset_index(drop=True), found))
-    balls = season.table("balls")
+    balls = fitted.season.table("balls")
     names = dict(zip(balls["ball"].astype(str), balls["name"].astype(str), strict=True))
-    differences = _model_differences(fits, asked)
-    return [_sensitivity(item, fits, names, draws) for item, draws in zip(asked, differences, strict=True)]
+    differences = _model_differences(fitted.fits, asked)
+    return [_sensitivity(item, fitted.fits, names, draws) for item, draws in zip(asked, differences, strict=True)]
 
 
 def _questions(cells: pd.DataFrame) -> list[tuple[str, str, str, str]]:

@@ -10,41 +10,36 @@ from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Estimate, HeldOutGain, HeldOutVerdict
 from pipeline.decisions.wording.terms import interval, pins_a_game, plural, sentence
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.names import EVERYONE
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.sport.lane import phase_of
-from pipeline.store.season import Season
 from pipeline.validation.held_out import followed
 from pipeline.validation.held_out_choice import Valued, value_of_choosing
 
-VALUED = "choices on new blocks"
-"""Name under which they are kept with the fits."""
 _LITTLE = 1.0  # pins per game within which the whole 80 % interval must lie to say that it makes no difference
 
 
-def held_out_gain(season: Season, fits: Fits) -> list[HeldOutGain]:
+def held_out_gain(fitted: Fitted) -> list[HeldOutGain]:
     """Everyone first, then bowlers by id; those without enough blocks held out are left out."""
-    valued = choices_on_new_blocks(season, fits)
+    valued = choices_on_new_blocks(fitted)
     if valued is None:
         return []
-    bowlers = [None, *sorted(set(valued.rows["bowler"].astype(str)) & set(fits.rates.shots))]
-    found = [_record(valued, bowler, fits) for bowler in bowlers]
+    bowlers = [None, *sorted(set(valued.rows["bowler"].astype(str)) & set(fitted.fits.rates.shots))]
+    found = [_record(valued, bowler, fitted.fits) for bowler in bowlers]
     return [item for item in found if item is not None]
 
 
-def choices_on_new_blocks(season: Season, fits: Fits) -> Valued | None:
-    """Every held-out choice valued; done at the first call, and kept with the fits."""
-    return fits.once(VALUED, lambda: _valued(season, fits))
-
-
-def _valued(season: Season, fits: Fits) -> Valued | None:
-    cells, balls = some_blocks(worth_cells(season), fits), season.table("balls")
-    phases = {game: phase_of(int(game), fits.settings.phases) for game in cells["game"].unique()}
-    price = {bowler: float(draws.mean()) for bowler, draws in pins_per_strike(fits).items()}
+@once(of=Fitted.modelled)
+def choices_on_new_blocks(fitted: Fitted) -> Valued | None:
+    """Every held-out choice valued."""
+    cells, balls = some_blocks(worth_cells(fitted.season), fitted.fits), fitted.season.table("balls")
+    phases = {game: phase_of(int(game), fitted.fits.settings.phases) for game in cells["game"].unique()}
+    price = {bowler: float(draws.mean()) for bowler, draws in pins_per_strike(fitted.fits).items()}
     spare = balls.loc[balls["spare_ball"].astype(bool), "ball"].astype(str)
     return value_of_choosing(
-        cells.assign(phase=cells["game"].map(phases)), followed(fits.worth), price, TRIED, set(spare)
+        cells.assign(phase=cells["game"].map(phases)), followed(fitted.fits.worth), price, TRIED, set(spare)
     )
 
 

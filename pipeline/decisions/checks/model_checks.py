@@ -13,16 +13,13 @@ from pipeline.decisions.checks.contrasts import sensitivities
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.sport.score_distribution import balls_of
-from pipeline.store.season import Season
 from pipeline.validation.held_out import Comparison, Score, compare, refitted
 from pipeline.validation.posterior_predictive import Replicated, entry_bins, leave_frequencies, strike_runs
 from pipeline.validation.runs_test import RunsTest, runs_test, score_spread
-
-COMPARISON = "model and challenger compared"
-"""Name under which the comparison on new blocks is kept with the fits."""
 
 _REPLICATES = 100
 _GAMES = 1500  # games compared strike by strike; more would only cost time
@@ -32,28 +29,32 @@ _CLEAR = 2.0  # standard errors from which a difference counts as clear
 _UNUSUAL = 0.025  # tail probability of a replicated number from which it counts as unusual
 
 
-def model_checks(
-    season: Season, fits: Fits, answers: Answers
-) -> tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]:
+def model_checks(fitted: Fitted, answers: Answers) -> tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]:
     """Every check of the fitted models, the calibration curves, and the contrasts estimated a second way.
 
     Each check is a question of its own: ``answers`` notes those that cannot be made.
     """
     ask = answers.ask
-    made = [ask(name, partial(checks_of_models, season, fits, name), []) for name in CHECKS]
-    curves = calibration(_compared(season, fits)) if made[0] else []
-    second = ask("differences estimated a second way", lambda: sensitivities(season, fits, worth_cells(season)), [])
+    made = [ask(name, partial(checks_of_models, fitted, name), []) for name in CHECKS]
+    curves = calibration(compared_on_new_blocks(fitted)) if made[0] else []
+    second = ask("differences estimated a second way", lambda: sensitivities(fitted, worth_cells(fitted.season)), [])
     return [check for found in made for check in found], curves, second
 
 
-def checks_of_models(season: Season, fits: Fits, name: str) -> list[ModelCheck]:
-    """The checks of one key of ``CHECKS``, of all the season shows; made at the first call, and kept with the fits."""
-    return fits.once(name, lambda: CHECKS[name](season, fits))
+@once(of=Fitted.modelled)
+def checks_of_models(fitted: Fitted, name: str) -> list[ModelCheck]:
+    """The checks of one key of ``CHECKS``, of all the season shows."""
+    return CHECKS[name](fitted)
 
 
-def _compared(season: Season, fits: Fits) -> Comparison | None:
-    """Model and challenger on blocks they had not seen; compared at the first call, and kept with the fits."""
-    return fits.once(COMPARISON, lambda: compare(some_blocks(worth_cells(season), fits), refitted(fits.worth)))
+@once(of=Fitted.modelled)
+def compared_on_new_blocks(fitted: Fitted) -> Comparison | None:
+    """Model and challenger on blocks they had not seen."""
+    return compare(some_blocks(worth_cells(fitted.season), fitted.fits), refitted(fitted.fits.worth))
+
+
+def _new_block_checks(fitted: Fitted) -> list[ModelCheck]:
+    return held_out(compared_on_new_blocks(fitted))
 
 
 def some_blocks(cells: pd.DataFrame, fits: Fits) -> pd.DataFrame:
@@ -150,9 +151,9 @@ def _slope_in_words(score: Score, near: bool, noisy: bool) -> str:
     return "were too far apart" if score.slope < 1 else "were too close together"
 
 
-def streak_checks(season: Season, fits: Fits) -> list[ModelCheck]:
+def streak_checks(fitted: Fitted) -> list[ModelCheck]:
     """Runs test within games, and what the streakiness found does to the spread of scores."""
-    test = runs_test(season.frame("cells/strike_runs"))
+    test = runs_test(fitted.season.frame("cells/strike_runs"))
     if test is None:
         return []
     streaky = test.p < 0.05
@@ -167,12 +168,12 @@ def streak_checks(season: Season, fits: Fits) -> list[ModelCheck]:
         f"{test.expected:,.0f} are expected; correlation of neighbouring frames {test.correlation:+.3f}, "
         f"standard error {test.correlation_se:.3f}.",
     )
-    return [runs, *_spread_check(season, fits, test)]
+    return [runs, *_spread_check(fitted, test)]
 
 
-def _spread_check(season: Season, fits: Fits, test: RunsTest) -> list[ModelCheck]:
-    every = game_shapes(season, fits).items()
-    shapes = [shape for bowler, shape in every if bowler in fits.rates.shots and 0 < shape.strike < 1]
+def _spread_check(fitted: Fitted, test: RunsTest) -> list[ModelCheck]:
+    every = game_shapes(fitted).items()
+    shapes = [shape for bowler, shape in every if bowler in fitted.fits.rates.shots and 0 < shape.strike < 1]
     if not shapes:
         return []
     first, second = balls_of(
@@ -195,19 +196,19 @@ def _spread_check(season: Season, fits: Fits, test: RunsTest) -> list[ModelCheck
     ]
 
 
-def _strike_run_checks(season: Season, fits: Fits) -> list[ModelCheck]:
-    sequences = season.frame("cells/game_sequences", games=_GAMES)
-    found = strike_runs(sequences, fits.worth, _REPLICATES, fits.generator("strike runs"))
+def _strike_run_checks(fitted: Fitted) -> list[ModelCheck]:
+    sequences = fitted.season.frame("cells/game_sequences", games=_GAMES)
+    found = strike_runs(sequences, fitted.fits.worth, _REPLICATES, fitted.fits.generator("strike runs"))
     return [_replicated_check(item) for item in found]
 
 
-def _entry_checks(season: Season, fits: Fits) -> list[ModelCheck]:
-    return _some(entry_bins(fits.entry, _REPLICATES, fits.generator("entry bins")))
+def _entry_checks(fitted: Fitted) -> list[ModelCheck]:
+    return _some(entry_bins(fitted.fits.entry, _REPLICATES, fitted.fits.generator("entry bins")))
 
 
-def _leave_checks(season: Season, fits: Fits) -> list[ModelCheck]:
-    cells = season.frame("cells/leave_cells")
-    return _some(leave_frequencies(cells, fits.leave, _REPLICATES, fits.generator("leave counts")))
+def _leave_checks(fitted: Fitted) -> list[ModelCheck]:
+    cells = fitted.season.frame("cells/leave_cells")
+    return _some(leave_frequencies(cells, fitted.fits.leave, _REPLICATES, fitted.fits.generator("leave counts")))
 
 
 def _some(found: Replicated | None) -> list[ModelCheck]:
@@ -231,8 +232,8 @@ def _replicated_check(found: Replicated) -> ModelCheck:
     )
 
 
-CHECKS: dict[str, Callable[[Season, Fits], list[ModelCheck]]] = {
-    "check on new blocks": lambda season, fits: held_out(_compared(season, fits)),
+CHECKS: dict[str, Callable[[Fitted], list[ModelCheck]]] = {
+    "check on new blocks": _new_block_checks,
     "check for streaks": streak_checks,
     "check of strike runs": _strike_run_checks,
     "check of strikes by entry board": _entry_checks,

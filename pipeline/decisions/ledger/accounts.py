@@ -8,15 +8,14 @@ import numpy as np
 
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import Estimate, LedgerAccount, LedgerAgainst, LedgerPart, LedgerPartName
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.ledger import PARTS, open_ledger
 from pipeline.pricing.ledger_sums import entries, sums
-from pipeline.store.season import Season
 
 
-def ledger(season: Season, fits: Fits) -> list[LedgerAccount]:
+def ledger(fitted: Fitted) -> list[LedgerAccount]:
     """One account per bowler and reference, of complete games; bowlers without one are left out."""
-    book = open_ledger(season, fits)
+    book = open_ledger(fitted)
     out = []
     for reference, bowler in book.accounts:
         found = entries(book, reference, bowler)

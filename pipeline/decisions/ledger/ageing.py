@@ -7,17 +7,16 @@ import pandas as pd
 
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.errors import FAILED_NUMBERS
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.block_level import Ages
-from pipeline.store.season import Season
 
 _AGES = ("games_since_resurface", "games_since_care", "games_total")
 
 
-def ages_of(season: Season, fits: Fits, bowler: str) -> Ages | None:
+def ages_of(fitted: Fitted, bowler: str) -> Ages | None:
     """Of every ball in every block of the bowler; None if ages or wear are not known."""
     try:
-        bag = everybodys_balls(season, fits)
+        bag = everybodys_balls(fitted)
     except FAILED_NUMBERS:
         return None  # which the report says where it speaks of balls
     fit = bag.fit

@@ -12,22 +12,22 @@ from pipeline.decisions.ledger.ageing import ages_of
 from pipeline.decisions.records import BlockLedger
 from pipeline.decisions.wording.ledger import block_sentence
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.block_level import Ages, Level, block_levels, luck_percentile
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
 from pipeline.pricing.ledger_sums import entries, sums
-from pipeline.store.season import Season
 
 _LANE = PARTS.index("lane")
 
 
-def block_ledgers(season: Season, fits: Fits) -> list[BlockLedger]:
+def block_ledgers(fitted: Fitted) -> list[BlockLedger]:
     """One record per bowler and block with a complete game, against the bowler's own usual, in order of date."""
-    book = open_ledger(season, fits)
+    book = open_ledger(fitted)
     out: list[BlockLedger] = []
     for reference, bowler in book.accounts:
         if reference == OWN:
-            out += _of_bowler(book, bowler, ages_of(season, fits, bowler))
+            out += _of_bowler(book, bowler, ages_of(fitted, bowler))
     return out
 
 

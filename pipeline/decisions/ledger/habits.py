@@ -18,12 +18,12 @@ from pipeline.decisions.ledger.accounts import part_name
 from pipeline.decisions.records import CostlyHabit, Estimate, LedgerAgainst, Phase
 from pipeline.decisions.wording.ledger import habit_sentence
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.class_usual import CLASS, OWN
 from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
 from pipeline.pricing.ledger_sums import Entries, entries, sums
 from pipeline.sport.lane import phase_of
 from pipeline.sport.leaves import leave_type
-from pipeline.store.season import Season
 
 LEAST = 0.3
 """Pins per game below which a habit is not worth naming."""
@@ -49,13 +49,15 @@ _KINDS = (
 )
 
 
-def costly_habits(season: Season, fits: Fits) -> list[CostlyHabit]:
+def costly_habits(fitted: Fitted) -> list[CostlyHabit]:
     """At most ``MOST`` habits of each bowler, the costliest first, each likely to cost and on enough shots."""
-    book = open_ledger(season, fits)
-    names = {str(ball): str(name) for ball, name in season.table("balls")[["ball", "name"]].itertuples(index=False)}
+    book = open_ledger(fitted)
+    names = {
+        str(ball): str(name) for ball, name in fitted.season.table("balls")[["ball", "name"]].itertuples(index=False)
+    }
     out: list[CostlyHabit] = []
     for bowler in dict.fromkeys(bowler for _, bowler in book.accounts):
-        found = sorted(_of_bowler(book, fits, bowler, names), key=lambda habit: habit.pins.mean)
+        found = sorted(_of_bowler(book, fitted.fits, bowler, names), key=lambda habit: habit.pins.mean)
         out += found[:MOST]
     return out
 

@@ -25,6 +25,7 @@ from pipeline.decisions.plan.steps import backup_of, steps_of
 from pipeline.decisions.records import BlockPlan, EventPlan
 from pipeline.decisions.wording.block_plan import plan_sentence, plan_text
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.pins import reaches, score_histogram, score_sd
 from pipeline.sport.classes import length_class
 from pipeline.store.season import Season
@@ -49,8 +50,7 @@ class Posted:
 
 
 def plan(
-    season: Season,
-    fits: Fits,
+    fitted: Fitted,
     bowler: str,
     length_ft: float,
     volume_ml: float | None = None,
@@ -66,15 +66,15 @@ def plan(
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.
     """
-    return _plans(season, fits, bowler, [(Posted(length_ft, volume_ml, ratio, name), games)])[0]
+    return _plans(fitted, bowler, [(Posted(length_ft, volume_ml, ratio, name), games)])[0]
 
 
-def _plans(season: Season, fits: Fits, bowler: str, rounds: Sequence[tuple[Posted, int]]) -> list[BlockPlan]:
+def _plans(fitted: Fitted, bowler: str, rounds: Sequence[tuple[Posted, int]]) -> list[BlockPlan]:
     """A plan for each posted pattern and its number of games; all are priced together."""
-    asked = [_round(season, fits, bowler, posted, games) for posted, games in rounds]
-    found = priced(fits, bowler, asked)
+    asked = [_round(fitted, bowler, posted, games) for posted, games in rounds]
+    found = priced(fitted.fits, bowler, asked)
     both = zip(rounds, asked, found, strict=True)
-    return [_planned(fits, bowler, posted, of, options) for (posted, _), of, options in both]
+    return [_planned(fitted.fits, bowler, posted, of, options) for (posted, _), of, options in both]
 
 
 def _planned(fits: Fits, bowler: str, posted: Posted, asked: Round, options: Options) -> BlockPlan:
@@ -110,48 +110,53 @@ def _planned(fits: Fits, bowler: str, posted: Posted, asked: Round, options: Opt
     )
 
 
-def _round(season: Season, fits: Fits, bowler: str, posted: Posted, games: int) -> Round:
+def _round(fitted: Fitted, bowler: str, posted: Posted, games: int) -> Round:
     """What is priced for one round.
 
     Raises:
         PlanError: as in ``plan``.
     """
-    pattern_class = length_class(posted.length_ft, fits.settings.pattern)
-    answers = _answers(season, fits, bowler, pattern_class)
-    balls = frozenset(ball for answer in answers.values() for ball in answer.ways)
-    kept = f"choices of a plan of {bowler} on {pattern_class}"
-    rows = fits.once(kept, lambda: choices(season, fits, bowler, pattern_class, balls), stored=False)
+    pattern_class = length_class(posted.length_ft, fitted.fits.settings.pattern)
+    answers = _answers(fitted, bowler, pattern_class)
+    rows = _choices(fitted, bowler, pattern_class)
     if games < 1:
         raise PlanError(f"A plan needs at least one game, not {games}.")
-    bowled = patterns_bowled(season, fits)
+    bowled = patterns_bowled(fitted)
     distance = novelty(bowled[bowled["bowler"] == bowler], posted.length_ft, posted.volume_ml, posted.ratio)
     oil: Oil = {"length_ft": posted.length_ft, "volume_ml": posted.volume_ml, "ratio": posted.ratio}
     lane: Lane = {"pattern_class": pattern_class, "pattern": same_pattern(bowled, oil), **oil}
     return Round(rows, lane, {**lane, **within_logged(bowled, oil)}, games, distance, answers)
 
 
-def _answers(season: Season, fits: Fits, bowler: str, pattern_class: str) -> Answers:
-    found = advised(season, fits)
+@once(stored=False)
+def _choices(fitted: Fitted, bowler: str, pattern_class: str) -> list[Record]:
+    """The choices of a plan, with every ball that is advised on some lane of the class."""
+    answers = _answers(fitted, bowler, pattern_class)
+    return choices(fitted, bowler, pattern_class, frozenset(ball for found in answers.values() for ball in found.ways))
+
+
+def _answers(fitted: Fitted, bowler: str, pattern_class: str) -> Answers:
+    found = advised(fitted)
     return {phase: answer for (who, kind, phase), answer in found.items() if (who, kind) == (bowler, pattern_class)}
 
 
 def plan_event(
-    season: Season, fits: Fits, bowler: str, rounds: Sequence[Posted], games: int, balls: int | None = None
+    fitted: Fitted, bowler: str, rounds: Sequence[Posted], games: int, balls: int | None = None
 ) -> EventPlan:
     """A plan for every round, and which ``balls`` to take to all of them where a number is asked for.
 
     Raises:
         PlanError: as in ``plan``; no ball is asked for.
     """
-    asked = [_round(season, fits, bowler, posted, games) for posted in rounds]
-    found = priced(fits, bowler, asked)
+    asked = [_round(fitted, bowler, posted, games) for posted in rounds]
+    found = priced(fitted.fits, bowler, asked)
     bag = None
     if balls is not None:
-        listed = season.table("balls")
+        listed = fitted.season.table("balls")
         spare = listed[(listed["bowler"] == bowler) & listed["spare_ball"].eq(True)]
         bag = pack(found, balls, sorted(spare["name"].astype(str)))
     both = zip(rounds, asked, found, strict=True)
-    return EventPlan(bowler=bowler, rounds=[_planned(fits, bowler, *parts) for parts in both], bag=bag)
+    return EventPlan(bowler=bowler, rounds=[_planned(fitted.fits, bowler, *parts) for parts in both], bag=bag)
 
 
 def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
@@ -177,27 +182,27 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
     return found
 
 
-def default_plans(season: Season, fits: Fits) -> list[BlockPlan]:
+def default_plans(fitted: Fitted) -> list[BlockPlan]:
     """A plan for every bowler and every posted pattern that was bowled on: by bowler, the pattern bowled last first.
 
     Each is for as many games as the last block on it had. None where no pattern was posted.
     """
-    rounds = _logged_patterns(season, fits)
-    bowlers = sorted(candidates(season, fits).rows["bowler"].unique())
-    return [made for bowler in bowlers if rounds for made in _plans(season, fits, str(bowler), rounds)]
+    rounds = _logged_patterns(fitted)
+    bowlers = sorted(candidates(fitted).rows["bowler"].unique())
+    return [made for bowler in bowlers if rounds for made in _plans(fitted, str(bowler), rounds)]
 
 
-def _logged_patterns(season: Season, fits: Fits) -> list[tuple[Posted, int]]:
+def _logged_patterns(fitted: Fitted) -> list[tuple[Posted, int]]:
     """Posted patterns bowled on in the period reported, the latest first, with the games of the last block on each."""
-    bowled = patterns_bowled(season, fits)
-    if season.period is not None:
+    bowled, period = patterns_bowled(fitted), fitted.season.period
+    if period is not None:
         begun = pd.to_datetime(bowled.groupby("block")["date"].transform("min"))
-        bowled = bowled[begun.between(pd.Timestamp(season.period.since), pd.Timestamp(season.period.until))]
+        bowled = bowled[begun.between(pd.Timestamp(period.since), pd.Timestamp(period.until))]
     firsts: dict[str, str] = dict.fromkeys(("pattern", "length_ft", "volume_ml", "ratio"), "first")
     posted = bowled[bowled["length_ft"].notna()]
     blocks = posted.groupby("block", as_index=False).agg({"date": "max", "games": "max", **firsts})
     last = blocks.sort_values(["date", "block"]).groupby("pattern").tail(1).iloc[::-1]
-    listed = season.table("patterns")
+    listed = fitted.season.table("patterns")
     names = dict(zip(listed["pattern"].astype(str), listed["name"].astype(str), strict=True))
     return [(_posted(row, names), int(row["games"])) for row in records(last)]
 
@@ -209,9 +214,10 @@ def _posted(row: Record, names: dict[str, str]) -> Posted:
     return Posted(float(row["length_ft"]), volume, ratio, names[str(row["pattern"])])
 
 
-def patterns_bowled(season: Season, fits: Fits) -> pd.DataFrame:
-    """Everybody's blocks with their oil, on all nights; read at the first call and kept with the fits."""
-    return fits.once("patterns bowled", lambda: season.frame("cells/patterns_bowled"))
+@once(of=Fitted.everybody)
+def patterns_bowled(fitted: Fitted) -> pd.DataFrame:
+    """Everybody's blocks with their oil, on all nights (``cells/patterns_bowled``)."""
+    return fitted.season.frame("cells/patterns_bowled")
 
 
 def _luck_of_games(fits: Fits, bowler: str, strike: Draws, score: Draws) -> Draws:

@@ -17,8 +17,7 @@ from pipeline.decisions.advice.course import Advised
 from pipeline.decisions.candidates import TRIED, Record, choice_rows, records
 from pipeline.decisions.records import PHASES
 from pipeline.errors import RackledgerError
-from pipeline.models.fits import Fits
-from pipeline.store.season import Season
+from pipeline.models.fitted import Fitted
 
 _MOST_CHOICES = 20  # lines compared where nothing on the class is: those thrown most; rarer ones cannot lead a plan
 
@@ -79,9 +78,7 @@ class Options:
         return Options([self.rows[k] for k in keep], tried, self.phase, *parts)
 
 
-def choices(
-    season: Season, fits: Fits, bowler: str, pattern_class: str, balls: frozenset[str] = frozenset()
-) -> list[Record]:
+def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[str] = frozenset()) -> list[Record]:
     """The balls on their lines that a plan compares, with shots on the class, on others, and by phase (``in_phase``).
 
     Every line logged on the class with the ``balls`` named. Without a name, lines with enough shots by the bowler on
@@ -90,7 +87,7 @@ def choices(
     Raises:
         PlanError: no first delivery of that bowler.
     """
-    rows = choice_rows(season, fits)
+    rows = choice_rows(fitted)
     own = rows[(rows["bowler"] == bowler) & (rows["shots"] > 0)]
     if own.empty:
         known = ", ".join(sorted(rows["bowler"].unique()))
@@ -100,7 +97,7 @@ def choices(
     found = used.groupby(["ball", "line"], as_index=False).agg(
         ball_name=("ball_name", "first"), ball_class=("ball_class", "first"), counted=("shots", "sum")
     )
-    most = found[found["ball"].isin(balls)] if balls else _thrown_most(found, fits.settings.evidence.min_shots)
+    most = found[found["ball"].isin(balls)] if balls else _thrown_most(found, fitted.fits.settings.evidence.min_shots)
     by_phase = used.groupby(["ball", "line", "phase"])["shots"].sum().to_dict()
     in_all = own.groupby(["ball", "line"])[["shots", "here"]].sum()
     result = []

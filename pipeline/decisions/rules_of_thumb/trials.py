@@ -14,6 +14,7 @@ from pipeline.decisions.records import MaximTrial
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
 from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.oil_rules import fit_oil_rules
 from pipeline.names import EVERYONE
 from pipeline.pricing.strike_value import pins_per_strike
@@ -39,14 +40,15 @@ class _Tried:
     contrasts: dict[str, dict[str, Contrast | None]]
 
 
-def maxims(season: Season, fits: Fits) -> list[MaximTrial]:
+def maxims(fitted: Fitted) -> list[MaximTrial]:
     """Every rule of ``maxim_list`` tried on every bowler reported, and on everyone.
 
     A rule compares shots that keep to it with shots that do not, within strata that hold the rest alike (the same
     pattern class, phase, and line or ball). It is not tested where either side has fewer shots than ``min_shots``.
     ``everyone`` is the mean over the bowlers tested, weighted by their shots, whoever is reported.
     """
-    tried = tried_on_everybody(season, fits)
+    tried = tried_on_everybody(fitted)
+    fits = fitted.fits
     told = [bowler for bowler in tried.bowlers if bowler in fits.rates.shots]
     result = []
     for maxim in MAXIMS:
@@ -58,13 +60,10 @@ def maxims(season: Season, fits: Fits) -> list[MaximTrial]:
     return result
 
 
-def tried_on_everybody(season: Season, fits: Fits) -> _Tried:
-    """Every rule tried on everybody; at the first call, and kept with the fits."""
-    return fits.once("rules tried", lambda: _tried(season, fits))
-
-
-def _tried(season: Season, fits: Fits) -> _Tried:
-    tables, revs = _tables(season, fits), rev_dominant(season)
+@once(of=Fitted.everybody)
+def tried_on_everybody(fitted: Fitted) -> _Tried:
+    """Every rule tried on everybody."""
+    tables, revs = _tables(fitted), rev_dominant(fitted.season)
     bowlers = sorted(tables["choices"])
     contrasts = {}
     for maxim in MAXIMS:
@@ -81,15 +80,15 @@ def rev_dominant(season: Season) -> set[str]:
     return set(balance["bowler"].astype(str)[above])
 
 
-def _tables(season: Season, fits: Fits) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
+def _tables(fitted: Fitted) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
     """By table and bowler: logged rows and their draws in pins per game (the oil model's at the bowler's own slope).
 
     Choices tried less than ``TRIED`` times are left out: they are overrated, the more so the less a rule favours them.
     """
-    oil = fit_oil_rules(season, fits.rates.shots, fits.n_draws, fits.generator("oil rules"))
-    slopes = pins_per_strike(fits)
+    oil = fit_oil_rules(fitted.season, fitted.fits.rates.shots, fitted.fits.n_draws, fitted.fits.generator("oil rules"))
+    slopes = pins_per_strike(fitted.fits)
     choices, rules = {}, {}
-    for found in some_at_a_time(season, fits):
+    for found in some_at_a_time(fitted):
         for bowler, at in found.rows[found.rows["shots"] >= TRIED].groupby("bowler").groups.items():
             choices[str(bowler)] = (found.rows.loc[at].reset_index(drop=True), found.priced.pins[:, at.to_numpy()])
     for bowler, at in oil.rows.groupby("bowler").groups.items():

@@ -8,33 +8,30 @@ import pandas as pd
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import EntryPoint
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.names import EVERYONE
-from pipeline.store.season import Season
 
 _KEPT = 0.99  # share of the logged boards, about the median, over which a curve is drawn; beyond it nobody aims
 
 
-def entry_points(season: Season, fits: Fits) -> list[EntryPoint]:
+def entry_points(fitted: Fitted) -> list[EntryPoint]:
     """The probability of a strike by half entry board, where anybody logged one: everyone first, then each bowler.
 
     A bowler who never logged an entry board has no curve; the stray ends of a curve are left out.
     """
-    logged = entry_counts(season, fits)
+    logged = entry_counts(fitted)
     if logged.empty:
         return []
-    points = _curve(fits, None, logged)
-    for bowler, mine in logged[logged["bowler"].isin(fits.rates.shots)].groupby("bowler", sort=True):
-        points.extend(_curve(fits, str(bowler), mine))
+    points = _curve(fitted.fits, None, logged)
+    for bowler, mine in logged[logged["bowler"].isin(fitted.fits.rates.shots)].groupby("bowler", sort=True):
+        points.extend(_curve(fitted.fits, str(bowler), mine))
     return points
 
 
-def entry_counts(season: Season, fits: Fits) -> pd.DataFrame:
-    """Everybody's shots and strikes by bowler and half entry board; read at the first call and kept with the fits."""
-    return fits.once("entry counts", lambda: _counted(season.frame("cells/entry_cells")))
-
-
-def _counted(cells: pd.DataFrame) -> pd.DataFrame:
-    logged = cells.dropna(subset=["entry_half"])
+@once(of=Fitted.everybody)
+def entry_counts(fitted: Fitted) -> pd.DataFrame:
+    """Everybody's shots and strikes by bowler and half entry board."""
+    logged = fitted.season.frame("cells/entry_cells").dropna(subset=["entry_half"])
     return logged.groupby(["bowler", "entry_half"], as_index=False)[["shots", "strikes"]].sum()
 
 

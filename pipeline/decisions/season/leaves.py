@@ -8,22 +8,24 @@ import pandas as pd
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import LeaveShare
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.pins import expected_score, own_level
-from pipeline.store.season import Season
 
 
-def leave_shares(season: Season, fits: Fits) -> list[LeaveShare]:
+def leave_shares(fitted: Fitted) -> list[LeaveShare]:
     """Every leave each bowler left, the costliest first, with what a good spare shooter would win back of it.
 
     The cost is the expected score had every attempt at that leave been made, less the expected score as it is, at
     the bowler's own level of the season. Leaves are mirrored to a right-hander's view.
     """
     counts = (
-        season.frame("cells/leave_cells").groupby(["bowler", "leave", "leave_type"], as_index=False)[["shots"]].sum()
+        fitted.season.frame("cells/leave_cells")
+        .groupby(["bowler", "leave", "leave_type"], as_index=False)[["shots"]]
+        .sum()
     )
     shares: list[LeaveShare] = []
     for bowler, mine in counts.groupby("bowler", sort=True):
-        shares.extend(_of_bowler(fits, str(bowler), mine))
+        shares.extend(_of_bowler(fitted.fits, str(bowler), mine))
     return shares
 
 

@@ -7,6 +7,7 @@ import pandas as pd
 from pipeline.decisions.candidates import records
 from pipeline.decisions.records import BowlerCard, RefusedFile, ReportPeriod, SeasonSummary
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.store.period import Period
 from pipeline.store.season import EmptySeasonError, Season
 
@@ -23,31 +24,31 @@ OPTIONAL_COLUMNS = (
 _OF_AGE = 18
 
 
-def summarise_season(season: Season, fits: Fits) -> SeasonSummary:
+def summarise_season(fitted: Fitted) -> SeasonSummary:
     """Totals of the season and a card for every bowler with a delivery.
 
     Raises:
         EmptySeasonError: no delivery was loaded.
     """
-    totals = records(season.frame("cells/season_totals"))[0]
+    totals = records(fitted.season.frame("cells/season_totals"))[0]
     if int(totals["deliveries"]) == 0:
         raise EmptySeasonError("The season holds no delivery. Load a folder with shot files first.")
     last = pd.Timestamp(totals["last_date"])
     return SeasonSummary(
-        period=_nights(season.period),
-        beside=_nights(season.period and season.period.before),
+        period=_nights(fitted.season.period),
+        beside=_nights(fitted.season.period and fitted.season.period.before),
         first_date=pd.Timestamp(totals["first_date"]).date(),
         last_date=last.date(),
-        bowlers=_cards(season, last.year),
+        bowlers=_cards(fitted.season, last.year),
         blocks=int(totals["blocks"]),
         games=int(totals["games"]),
         deliveries=int(totals["deliveries"]),
         rows_read=int(totals["rows_read"]),
         rows_quarantined=int(totals["rows_quarantined"]),
         rows_repaired=int(totals["rows_repaired"]),
-        refused_files=_refused(season),
+        refused_files=_refused(fitted.season),
         share_logged={name: 0.0 if pd.isna(totals[name]) else float(totals[name]) for name in OPTIONAL_COLUMNS},
-        notes=_notes(fits),
+        notes=_notes(fitted.fits),
     )
 
 

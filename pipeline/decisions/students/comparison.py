@@ -14,10 +14,10 @@ from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import Estimate, PracticeFocus, SkillComparison, SkillEstimate
 from pipeline.decisions.students.focus import focus_of, win_back
 from pipeline.decisions.students.wholes import whole_skills
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.models.skills.accuracy import accuracy, step_table
 from pipeline.models.skills.skill import SkillDraws, carry_rate, pocket_cells, pocket_rate, spare_cells, spare_rate
-from pipeline.store.season import Season
+from pipeline.store.period import nights
 
 Draws = NDArray[np.float64]
 
@@ -42,56 +42,58 @@ KINDS: dict[str, _Kind] = {
 }
 
 
-def students(season: Season, fits: Fits) -> tuple[list[SkillEstimate], list[SkillComparison], list[PracticeFocus]]:
+def students(fitted: Fitted) -> tuple[list[SkillEstimate], list[SkillComparison], list[PracticeFocus]]:
     """Skills, pairwise comparisons, and the practice focus of every bowler.
 
     A skill appears for the bowlers who logged what it needs: pocket, carry and accuracy need boards, versatility needs
     two pattern classes. Versatility is the worth of the bowler's worst pattern class against the own average. The class
     is everybody, whoever is reported.
     """
-    skills, told = skill_draws(season, fits), frozenset(fits.rates.shots)
-    gains = win_back(season, fits, skills)
-    drawn = skills | whole_skills(season, fits, skills)
+    skills, told = skill_draws(fitted), frozenset(fitted.fits.rates.shots)
+    gains = win_back(fitted, skills)
+    drawn = skills | wholes_of_nights(fitted, nights(fitted.season.period))
     shown = {skill: drawn[skill] for skill in KINDS if skill in drawn}
     records = [record for skill, draws in shown.items() for record in _records(skill, draws, told, gains)]
     compared = [record for skill, draws in shown.items() for record in _comparisons(skill, draws, told)]
     return records, compared, focus_of(gains, skills)
 
 
-def skill_draws(season: Season, fits: Fits) -> dict[str, SkillDraws]:
-    """Posterior draws of every skill that can be measured; fitted at the first call and kept with the fits."""
-    return fits.once(kept_as(season), lambda: _learned(season, fits))
+def skill_draws(fitted: Fitted) -> dict[str, SkillDraws]:
+    """Posterior draws of every skill that can be measured, in the season's period."""
+    return skills_of_nights(fitted, nights(fitted.season.period))
 
 
-def kept_as(season: Season) -> str:
-    """The name skills are kept under: they are those of the season's period."""
-    period = season.period
-    return "skills" if period is None else f"skills from {period.since} to {period.until}"
-
-
-def _learned(season: Season, fits: Fits) -> dict[str, SkillDraws]:
-    drawn = rates_and_spreads(season, fits)
-    versatile = _versatility_of_all(season, fits)
+@once(of=Fitted.everybody)
+def skills_of_nights(fitted: Fitted, _nights: str) -> dict[str, SkillDraws]:
+    """Everybody's skills; the text says for which nights they are kept."""
+    drawn = rates_and_spreads(fitted)
+    versatile = _versatility_of_all(fitted)
     return drawn if versatile is None else drawn | {"versatility": versatile}
 
 
-def rates_and_spreads(season: Season, fits: Fits) -> dict[str, SkillDraws]:
+@once(of=Fitted.everybody)
+def wholes_of_nights(fitted: Fitted, _nights: str) -> dict[str, SkillDraws]:
+    """Everybody's strikes and spares as a whole; the text as in ``skills_of_nights``."""
+    return whole_skills(fitted, skills_of_nights(fitted, _nights))
+
+
+def rates_and_spreads(fitted: Fitted) -> dict[str, SkillDraws]:
     """Draws of the skills that change over the thirds of ``season_thirds``, fitted now."""
-    n = fits.n_draws
-    pockets, spares, steps = pocket_cells(season), spare_cells(season), step_table(season)
+    n = fitted.fits.n_draws
+    pockets, spares, steps = pocket_cells(fitted.season), spare_cells(fitted.season), step_table(fitted.season)
     drawn = {
-        "pocket": pocket_rate(pockets, n, fits.generator("skill pocket")),
-        "carry": carry_rate(pockets, n, fits.generator("skill carry")),
-        "single-pin spares": spare_rate(spares[spares["single"]], n, fits.generator("skill single")),
-        "multi-pin spares": spare_rate(spares[~spares["single"]], n, fits.generator("skill multi")),
-        "accuracy at the arrows": accuracy(steps, "arrow", n, fits.generator("skill arrow")),
-        "accuracy at the pocket": accuracy(steps, "entry", n, fits.generator("skill entry")),
+        "pocket": pocket_rate(pockets, n, fitted.fits.generator("skill pocket")),
+        "carry": carry_rate(pockets, n, fitted.fits.generator("skill carry")),
+        "single-pin spares": spare_rate(spares[spares["single"]], n, fitted.fits.generator("skill single")),
+        "multi-pin spares": spare_rate(spares[~spares["single"]], n, fitted.fits.generator("skill multi")),
+        "accuracy at the arrows": accuracy(steps, "arrow", n, fitted.fits.generator("skill arrow")),
+        "accuracy at the pocket": accuracy(steps, "entry", n, fitted.fits.generator("skill entry")),
     }
     return {skill: draws for skill, draws in drawn.items() if draws is not None}
 
 
-def _versatility_of_all(season: Season, fits: Fits) -> SkillDraws | None:
-    parts = [part for part in map(versatility, some_at_a_time(season, fits)) if part is not None]
+def _versatility_of_all(fitted: Fitted) -> SkillDraws | None:
+    parts = [part for part in map(versatility, some_at_a_time(fitted)) if part is not None]
     if not parts:
         return None
     bowlers = [bowler for part in parts for bowler in part.bowlers]

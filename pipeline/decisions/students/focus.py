@@ -17,11 +17,10 @@ from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.records import PracticeFocus
 from pipeline.decisions.season.summary import game_scores
 from pipeline.decisions.wording.terms import percent, pins_a_game, plural
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import SkillDraws, pocket_cells, spare_cells
 from pipeline.pricing.game_shape import GameShape, game_shapes
 from pipeline.settings import PocketLimits
-from pipeline.store.season import Season
 
 _AIMS = {
     "pocket": "hitting the pocket",
@@ -52,26 +51,26 @@ class _Bowler:
     worst_share: float
 
 
-def practice_focus(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
+def practice_focus(fitted: Fitted, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
     """The focus worth most for every bowler reported, among skills with ``min_shots`` tries.
 
     None where there is no such skill, or nobody else in the class.
     """
-    return focus_of(win_back(season, fits, skills), skills)
+    return focus_of(win_back(fitted, skills), skills)
 
 
-def win_back(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> dict[str, dict[str, Draws]]:
+def win_back(fitted: Fitted, skills: dict[str, SkillDraws]) -> dict[str, dict[str, Draws]]:
     """Bowler -> skill -> (n,) pins per game gained by reaching the class's upper quartile in that skill alone.
 
     Of bowlers reported and skills with ``min_shots`` tries that somebody else has too.
     """
-    facts, found = _facts(season, fits), {}
-    for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fits.rates.shots)):
+    facts, found = _facts(fitted), {}
+    for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fitted.fits.rates.shots)):
         gains = {}
         for skill, draws in skills.items():
-            enough = draws.shots.get(bowler, 0) >= fits.settings.evidence.min_shots
+            enough = draws.shots.get(bowler, 0) >= fitted.fits.settings.evidence.min_shots
             if enough and len(draws.bowlers) > 1:
-                gains[skill] = _gain(skill, skills, bowler, facts[bowler], fits.settings.pocket)
+                gains[skill] = _gain(skill, skills, bowler, facts[bowler], fitted.fits.settings.pocket)
         if gains:
             found[bowler] = gains
     return found
@@ -167,19 +166,19 @@ def _pocket_from_spread(
     return np.maximum(inside(tighter) - inside(spread), 0)
 
 
-def _facts(season: Season, fits: Fits) -> dict[str, _Bowler]:
-    shapes = game_shapes(season, fits)
-    totals = pocket_cells(season).groupby("bowler", as_index=False)[list(_SUMS)].sum()
+def _facts(fitted: Fitted) -> dict[str, _Bowler]:
+    shapes = game_shapes(fitted)
+    totals = pocket_cells(fitted.season).groupby("bowler", as_index=False)[list(_SUMS)].sum()
     pockets = {str(row["bowler"]): row for row in records(totals)}
-    spares = spare_cells(season)
-    slope = fits.worth.slope.draws(fits.n_draws, fits.generator("entry per arrow"))
-    worst = _worst_shares(season, fits)
+    spares = spare_cells(fitted.season)
+    slope = fitted.fits.worth.slope.draws(fitted.fits.n_draws, fitted.fits.generator("entry per arrow"))
+    worst = _worst_shares(fitted)
     result = {}
     for bowler, shape in shapes.items():
         own = spares[spares["bowler"] == bowler]
         tries = own["attempts"].sum()
         single = float(own.loc[own["single"], "attempts"].sum() / tries) if tries else 0.0
-        off, pocket, entry = shape.strike, 0.0, fits.settings.pocket.centre_board
+        off, pocket, entry = shape.strike, 0.0, fitted.fits.settings.pocket.centre_board
         if bowler in pockets:
             row = pockets[bowler]
             off = float((row["strikes"] - row["pocket_strikes"] + 1) / (row["shots"] - row["pockets"] + 3))
@@ -189,15 +188,15 @@ def _facts(season: Season, fits: Fits) -> dict[str, _Bowler]:
     return result
 
 
-def _worst_shares(season: Season, fits: Fits) -> dict[str, float]:
+def _worst_shares(fitted: Fitted) -> dict[str, float]:
     """Share of each bowler's games that were on the pattern class with the lowest worth."""
-    found = candidates(season, fits)
+    found = candidates(fitted)
     rows = found.rows[(found.rows["shots"] > 0) & (found.rows["pattern_class"] != "unposted")]
     rows = rows.assign(total=found.priced.pins.mean(axis=0)[rows.index.to_numpy()] * rows["shots"])
     sums = rows.groupby(["bowler", "pattern_class"], as_index=False)[["total", "shots"]].sum()
     lowest = sums.assign(worth=sums["total"] / sums["shots"]).sort_values("worth").drop_duplicates("bowler")
-    games = game_scores(season).groupby(["bowler", "pattern_class"]).size().to_dict()
-    played = game_scores(season).groupby("bowler").size().to_dict()
+    games = game_scores(fitted.season).groupby(["bowler", "pattern_class"]).size().to_dict()
+    played = game_scores(fitted.season).groupby("bowler").size().to_dict()
     return {
         str(row["bowler"]): games.get((row["bowler"], row["pattern_class"]), 0) / played[row["bowler"]]
         for row in records(lowest)

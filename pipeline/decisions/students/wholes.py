@@ -2,23 +2,13 @@
 
 from __future__ import annotations
 
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import SkillDraws, all_spares, spare_cells, strike_cells, strike_rate
-from pipeline.store.season import Season
 
 
-def kept_as(season: Season) -> str:
-    """The name these draws are kept under: they are those of the season's period."""
-    period = season.period
-    return "whole skills" if period is None else f"whole skills from {period.since} to {period.until}"
-
-
-def whole_skills(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> dict[str, SkillDraws]:
+def whole_skills(fitted: Fitted, skills: dict[str, SkillDraws]) -> dict[str, SkillDraws]:
     """``strikes`` on all first balls, and ``spares`` at all leaves from the draws of its two parts in ``skills``."""
-    return fits.once(kept_as(season), lambda: _learned(season, fits, skills))
-
-
-def _learned(season: Season, fits: Fits, skills: dict[str, SkillDraws]) -> dict[str, SkillDraws]:
+    season, fits = fitted.season, fitted.fits
     found = {"strikes": strike_rate(strike_cells(season), fits.n_draws, fits.generator("skill strikes"))}
     single, multi = skills.get("single-pin spares"), skills.get("multi-pin spares")
     if single is not None and multi is not None:

@@ -24,8 +24,8 @@ from pipeline.decisions.candidates import Record, records
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import TIMINGS, BallChange, ChangesInAll, Estimate, Timing
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.pins import levels
-from pipeline.store.season import Season
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
@@ -60,15 +60,15 @@ class Outlook:
         return gain
 
 
-def ball_changes(season: Season, fits: Fits) -> tuple[list[BallChange], list[ChangesInAll]]:
+def ball_changes(fitted: Fitted) -> tuple[list[BallChange], list[ChangesInAll]]:
     """Every change of ball (spare balls left out) inside a block, by bowler and time, and each bowler's on average."""
-    changes = season.frame("cells/ball_changes")
+    changes = fitted.season.frame("cells/ball_changes")
     ledger, in_all = [], []
     # One bowler at a time keeps the draws of a large season out of memory.
     for _, mine in changes.groupby("bowler", sort=True):
-        expected = outlooks(fits, mine)
+        expected = outlooks(fitted.fits, mine)
         gains = [part.gain(row) for part, row in zip(expected, records(mine), strict=True)]
-        ledger += _ledger(fits, mine, expected, gains)
+        ledger += _ledger(fitted.fits, mine, expected, gains)
         in_all.append(_in_all(mine, gains))
     return ledger, in_all
 

@@ -15,10 +15,9 @@ from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
 from pipeline.decisions.wording.terms import on_pattern, percent, sentence, with_ball
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.game_shape import GameShape, game_shapes
 from pipeline.pricing.over_the_block import LOAD, Curve, Panel, crossing_points, panels
-from pipeline.store.season import Season
 
 Axis = Literal["games into the block", "deliveries on the pair"]
 _RARE = 0.05  # a crossing less likely than this has no place worth telling
@@ -26,16 +25,16 @@ _LIKELY = 0.30  # further challengers are told from this probability
 _MOST_CHALLENGERS = 3
 
 
-def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[Crossing]]:
+def transition(fitted: Fitted) -> tuple[list[TransitionCurve], list[Crossing]]:
     """Curves and crossings of every bowler and pattern class, along the games and along the load of the pair.
 
     The raw value of a point is the unadjusted strike rate logged there, priced at the bowler's own spares. The leader
     of a panel is the best line to keep in the first phase that has one, as the playbook says it; the challenger with
     the best mean worth at the last point is always reported, others if they are likely to overtake.
     """
-    shapes = game_shapes(season, fits)
-    first = first_lines(season, fits)
-    found = panels(season, fits, {(*key, *line) for key, line in first.items()})
+    shapes = game_shapes(fitted)
+    first = first_lines(fitted)
+    found = panels(fitted, {(*key, *line) for key, line in first.items()})
     curves = []
     for panel in found:
         best = _best_by_point(panel)
@@ -43,11 +42,11 @@ def transition(season: Season, fits: Fits) -> tuple[list[TransitionCurve], list[
     return curves, crossings(found, first)
 
 
-def first_lines(season: Season, fits: Fits) -> dict[tuple[str, str], tuple[str, str]]:
+def first_lines(fitted: Fitted) -> dict[tuple[str, str], tuple[str, str]]:
     """Bowler and pattern class -> ball and line of the best line to keep in the first phase that has one."""
-    found = candidates(season, fits)
+    found = candidates(fitted)
     first: dict[tuple[str, str], tuple[str, str]] = {}
-    for (bowler, pattern_class, _), at in ranked_places(found, fits.settings.evidence).items():
+    for (bowler, pattern_class, _), at in ranked_places(found, fitted.fits.settings.evidence).items():
         if at:
             best = found.records[at[0]]
             first.setdefault((bowler, pattern_class), (str(best["ball"]), str(best["line"])))

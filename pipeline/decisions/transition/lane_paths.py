@@ -8,16 +8,15 @@ import numpy as np
 
 from pipeline.decisions.candidates import records
 from pipeline.decisions.records import LanePath, Phase
-from pipeline.models.fits import Fits
-from pipeline.store.season import Season
+from pipeline.models.fitted import Fitted
 
 _FEWEST = 10  # shots; fewer do not say where a line goes
 
 
-def lane_paths(season: Season, fits: Fits) -> list[LanePath]:
+def lane_paths(fitted: Fitted) -> list[LanePath]:
     """One path for each ball and line thrown at least ten times in a phase, those thrown most first."""
-    rows = season.frame("cells/lane_paths")
-    rows = rows[rows["bowler"].isin(list(fits.rates.shots)) & (rows["shots"] >= _FEWEST)]
+    rows = fitted.season.frame("cells/lane_paths")
+    rows = rows[rows["bowler"].isin(list(fitted.fits.rates.shots)) & (rows["shots"] >= _FEWEST)]
     rows = rows.sort_values(["bowler", "pattern_class", "phase", "shots"], ascending=[True, True, True, False])
     return [
         LanePath(

@@ -19,6 +19,7 @@ from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import Lead
 from pipeline.decisions.season.summary import game_scores
 from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted
 from pipeline.pricing.over_the_block import reach
 from pipeline.pricing.pins import following_levels, levels, own_average
 from pipeline.store.season import Season
@@ -35,14 +36,14 @@ class _Game:
     places: list[int]
 
 
-def leads(season: Season, fits: Fits) -> list[Lead]:
+def leads(fitted: Fitted) -> list[Lead]:
     """A row for each ball compared in each game logged often enough; of a game's balls the advised one comes first."""
-    found, answers = candidates(season, fits), advised(season, fits)
-    games = _games(season, found, answers)
+    found, answers = candidates(fitted), advised(fitted)
+    games = _games(fitted.season, found, answers)
     result: list[Lead] = []
     for bowler in sorted({game.cell[0] for game in games}):
         mine = [game for game in games if game.cell[0] == bowler]
-        for game, pins in zip(mine, _priced(fits, found, answers, bowler, mine), strict=True):
+        for game, pins in zip(mine, _priced(fitted.fits, found, answers, bowler, mine), strict=True):
             result += _of_game(found, answers[game.cell], game, pins)
     return result
 

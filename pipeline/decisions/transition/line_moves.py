@@ -5,31 +5,27 @@ from __future__ import annotations
 from typing import Literal, cast
 
 from pipeline.decisions.records import Estimate, LineMove
-from pipeline.models.fits import Fits
+from pipeline.models.fitted import Fitted, once
 from pipeline.models.lines.line_drift import TARGETS, Slope, best_third, slopes_by_class
-from pipeline.store.season import Season
 
 
-def line_moves(season: Season, fits: Fits) -> list[LineMove]:
+def line_moves(fitted: Fitted) -> list[LineMove]:
     """Boards per game of laydown, arrow and breakpoint, over all games and over the best-scoring third of them.
 
     A bowler and pattern class needs the settings' ``min_shots`` with the board logged and a block of two games. Boards
     count from the bowler's own side, so positive is toward the centre of the lane for either hand. How far blocks
     scatter is taken from everybody.
     """
-    moves = everybodys_moves(season, fits)
-    told = [move for move in moves if move.bowler in fits.rates.shots]
-    return [move for move in told if move.shots >= fits.settings.evidence.min_shots]
+    moves = everybodys_moves(fitted)
+    told = [move for move in moves if move.bowler in fitted.fits.rates.shots]
+    return [move for move in told if move.shots >= fitted.fits.settings.evidence.min_shots]
 
 
-def everybodys_moves(season: Season, fits: Fits) -> list[LineMove]:
-    """The same of everybody, however few the shots; worked out at the first call and kept with the fits."""
-    return fits.once("everybody's moves", lambda: _moves(season))
-
-
-def _moves(season: Season) -> list[LineMove]:
-    games = season.frame("cells/game_boards")
-    best = best_third(games, season.frame("cells/game_scores"))
+@once(of=Fitted.everybody)
+def everybodys_moves(fitted: Fitted) -> list[LineMove]:
+    """The same of everybody, however few the shots."""
+    games = fitted.season.frame("cells/game_boards")
+    best = best_third(games, fitted.season.frame("cells/game_scores"))
     out = []
     for target in TARGETS:
         high = slopes_by_class(best, target, like=games)

@@ -14,8 +14,9 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtr, softmax
 
-from pipeline.models.skills.skill import FIRST, LAST, SkillDraws, counted, tries_at_ends
+from pipeline.models.skills.skill import SkillDraws, counted, tries_at_ends
 from pipeline.store.season import Season
+from pipeline.store.shown import FIRST, LAST
 
 _EFFICIENCY = 2 / 3
 _CUT = 3.0

@@ -18,8 +18,8 @@ from scipy.special import expit
 from pipeline.inference.mixed_logit.design import Categorical, Design
 from pipeline.inference.mixed_logit.fit import PosteriorDraws, Term, fit_mixed_logit
 from pipeline.store.season import Season
+from pipeline.store.shown import FIRST, LAST
 
-FIRST, LAST = 1, 3
 _CONDITION_SD = 1.0  # prior sd of a condition's effect, logits: "may well triple the odds"
 _THIRD_SD = 0.3
 # Scales of the sds of the groupings, logits. Bowlers may be worlds apart; an evening, or a third of the season, shifts

@@ -1,0 +1,114 @@
+"""A season with its models, from which every question is answered, and answers that are computed once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import update_wrapper
+from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, cast
+
+from pipeline.errors import FAILED_NUMBERS
+from pipeline.models.fits import Fits, Learned
+from pipeline.store.season import Season
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """An open season and the models fitted to it.
+
+    A report about some bowlers or nights has a season of its own, whose queries show those alone. What compares people
+    or balls is computed from ``everybody()``, so that it does not depend on whom a report is about.
+
+    Attributes:
+        season: the open database; it closes with the ``with`` block of ``pipeline.api.fit``.
+        fits: the models, which learned from everybody and all nights, with the rates of what ``season`` shows.
+        bowlers: ids of the bowlers asked for, sorted; empty for everybody.
+        whole: everybody and all nights, if this is less; of a large season those reported and others at random.
+        all_nights: the same bowlers on all nights, if this is a period.
+    """
+
+    season: Season
+    fits: Fits
+    bowlers: tuple[str, ...] = ()
+    whole: Fitted | None = None
+    all_nights: Fitted | None = None
+
+    def everybody(self) -> Fitted:
+        """All bowlers and nights."""
+        return self.whole or self
+
+    def modelled(self) -> Fitted:
+        """Everybody whose effects the models keep: of a large season those reported, else all."""
+        return self if self.season.large() else self.everybody()
+
+    def in_period(self) -> Fitted:
+        """Everybody; if the report is about a period, those reported in it."""
+        return self if self.season.period is not None else self.everybody()
+
+
+Source = TypeVar("Source", Fits, Fitted)
+
+
+@dataclass(frozen=True)
+class _Failed:
+    error: Exception
+
+
+class Once(Generic[Source, P, T]):
+    """A function of a season's models whose answer is computed at the first call and kept with them, a failure too.
+
+    It is called as the function it was made from. Its further arguments are texts, and belong to the answer's name.
+    """
+
+    def __init__(
+        self, answer: Callable[Concatenate[Source, P], T], of: Callable[[Fitted], Fitted] | None, stored: bool
+    ) -> None:
+        self._answer: Callable[..., T] = answer
+        self._of = of
+        self._stored = stored
+        update_wrapper(self, answer)
+
+    def name(self, *words: object) -> str:
+        """What the answer is kept under: where the function stands, and the further arguments."""
+        function = cast(Any, self._answer)
+        place = function.__module__.removeprefix("pipeline.")
+        return " ".join([f"{place}.{function.__qualname__}", *map(str, words)])
+
+    def __call__(self, source: Source, /, *args: P.args, **kwargs: P.kwargs) -> T:
+        """The answer for this source.
+
+        Raises:
+            Exception: whatever the function raised at the first call.
+        """
+        asked = self._of(source) if self._of is not None and isinstance(source, Fitted) else source
+        cache = (asked.fits if isinstance(asked, Fitted) else asked).cache
+        name = self.name(*args, *kwargs.values())
+        if name not in cache:
+            shelf = cache if self._stored and isinstance(cache, Learned) else Learned()
+            try:
+                cache[name] = shelf.make(name, lambda: self._answer(asked, *args, **kwargs))
+            except FAILED_NUMBERS as error:
+                cache[name] = _Failed(error)
+        if isinstance(cache[name], _Failed):
+            raise cache[name].error
+        return cast(T, cache[name])
+
+
+def once(
+    *, of: Callable[[Fitted], Fitted] | None = None, stored: bool = True
+) -> Callable[[Callable[Concatenate[Source, P], T]], Once[Source, P, T]]:
+    """Decorate a function so that its answer is computed once for the same models.
+
+    Args:
+        of: whose answer it is, such as ``Fitted.everybody``; None for that of those asked about.
+        stored: keep it in the database with the fits, too. It must then be made of what ``store/packed`` takes, and
+            depend on the season, the settings and the fits alone.
+    """
+
+    def decorated(answer: Callable[Concatenate[Source, P], T]) -> Once[Source, P, T]:
+        return Once(answer, of, stored)
+
+    return decorated
