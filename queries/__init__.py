@@ -1,7 +1,7 @@
 """SQL of the pipeline, one statement per file, read as ``folder/name``.
 
-schema: stored tables. load: checking and storing shot files. views: what every query reads. scope: narrowing an open
-season to some bowlers. cells: counts and tables that models and decisions read.
+schema: stored tables. load: checking and storing shot files. views: what every query reads. scope: showing less of an
+open season. cells: counts and tables that models and decisions read.
 """
 
 from functools import cache

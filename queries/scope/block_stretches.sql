@@ -1,6 +1,6 @@
 -- Grain: one block. Input: deliveries, of the whole log. Readers: models/strikes/stretches, as cells/block_stretches.
 -- stretch: first day of the stretch of nights the block lies in. One begins after sixty days on which nobody bowled, and after a
--- year without such a break. Worked out once, before a report narrows the season.
+-- year without such a break. Counted over the whole log, whatever a report shows.
 CREATE OR REPLACE TEMP TABLE block_stretches AS
 WITH begun AS (
     SELECT block, min(date) AS date FROM deliveries GROUP BY block

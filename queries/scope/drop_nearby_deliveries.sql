@@ -1,2 +1,2 @@
--- Grain: none. Input: near_deliveries, which nothing reads once the chosen's deliveries are a table. Reader: decisions/scope.
+-- Grain: none. Input: near_deliveries, which nothing reads once the chosen's deliveries are a table. Reader: store/shown.
 DROP TABLE near_deliveries

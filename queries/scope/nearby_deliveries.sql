@@ -1,5 +1,5 @@
 -- Grain: one delivery, by anybody, of a block that a chosen bowler bowled in. Inputs: deliveries, chosen.
--- Reader: decisions/scope, for a large season: the load of a pair needs these and no others.
+-- Reader: store/shown, for a large season: the load of a pair needs these and no others.
 CREATE OR REPLACE TEMP TABLE near_deliveries AS
 SELECT d.*
 FROM deliveries AS d

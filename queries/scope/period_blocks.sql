@@ -1,5 +1,5 @@
 -- Grain: one block that began within the period, or one of them. Inputs: deliveries, and chosen_dates, one row per period.
--- Readers: scope/held_thirds and the other queries of scope that narrow to a period.
+-- Readers: scope/held_thirds and the other queries of scope that show a period alone.
 CREATE OR REPLACE TEMP TABLE period_blocks AS
 WITH begun AS (
     SELECT block, min(date) AS date FROM deliveries GROUP BY block
