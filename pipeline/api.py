@@ -143,18 +143,21 @@ def decide(fitted: Fitted, *, title: str = "Season", progress: Progress | None =
     return decide_all(fitted, title, progress)
 
 
-def hide_names(fitted: Fitted, decisions: Decisions) -> tuple[Decisions, pd.DataFrame]:
-    """The decisions with every name and id replaced, and the key that says who is who; keep the key to yourself."""
+def decide_hidden(
+    fitted: Fitted, *, title: str = "Season", progress: Progress | None = None
+) -> tuple[Decisions, pd.DataFrame]:
+    """The same with every name and id replaced, and the key that says who is who; keep the key to yourself."""
     from pipeline.decisions.alias import alias
+    from pipeline.decisions.decide import answers, names_of
     from pipeline.store.database import alias_salt
 
-    return alias(decisions, alias_salt(fitted.season.connection))
+    return alias(answers(fitted, title, progress), names_of(fitted), alias_salt(fitted.season.connection))
 
 
 def write_ledger(fitted: Fitted, path: Path, key: pd.DataFrame | None = None) -> Path:
     """Write where the pins of every delivery went, as CSV, or as JSON if ``path`` ends in ``.json``; returns ``path``.
 
-    ``key`` as ``hide_names`` gives it: with it, names are replaced.
+    ``key`` as ``decide_hidden`` gives it: with it, names are replaced.
     """
     from pipeline.decisions.export.ledger_file import write_ledger as write
     from pipeline.pricing.ledger import open_ledger
@@ -197,7 +200,9 @@ def plan(
         PeriodError: no such season, or no delivery in it.
         PlanError: fewer than one game.
     """
+    from pipeline.decisions.decide import names_of
     from pipeline.decisions.plan.block_plan import plan as plan_block
+    from pipeline.decisions.wording.names import named
     from pipeline.store.season import open_season
     from pipeline.store.shown import with_period
 
@@ -205,7 +210,7 @@ def plan(
         with open_season(database, settings or Settings()) as opened:
             season = with_period(opened, named, since, until)
             fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = plan_block(fitted, known, length_ft, volume_ml, ratio, games)
+            made = named(plan_block(fitted, known, length_ft, volume_ml, ratio, games), names_of(fitted))
         shelf.write(database)
         return made
 
@@ -245,8 +250,10 @@ def plan_event(
         PeriodError: no such season, or no delivery in it.
         PlanError: an unknown pattern, one whose length is not posted, fewer than one game or ball.
     """
+    from pipeline.decisions.decide import names_of
     from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
     from pipeline.decisions.plan.block_plan import posted_by_name
+    from pipeline.decisions.wording.names import named
     from pipeline.store.season import open_season
     from pipeline.store.shown import with_period
 
@@ -255,7 +262,7 @@ def plan_event(
             season = with_period(opened, named, since, until)
             rounds = posted_by_name(season, patterns)
             fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = plan_rounds(fitted, known, rounds, games, balls)
+            made = named(plan_rounds(fitted, known, rounds, games, balls), names_of(fitted))
         shelf.write(database)
         return made
 

@@ -313,9 +313,11 @@ def _decide(
     fitting = api.part(progress, 0.0, 0.5)
     nights, again = options.asked_nights(), options.is_refit()
     with api.fit(database, settings=settings, about=about, refit=again, progress=fitting, **nights) as fitted:
-        decisions = api.decide(fitted, title=title, progress=api.part(progress, 0.5, 1.0))
+        deciding = api.part(progress, 0.5, 1.0)
         if names.hidden:
-            decisions, key = api.hide_names(fitted, decisions)
+            decisions, key = api.decide_hidden(fitted, title=title, progress=deciding)
+        else:
+            decisions = api.decide(fitted, title=title, progress=deciding)
         if ledger_file is not None:
             api.write_ledger(fitted, ledger_file, key)
     if key is not None and names.key_file is not None:

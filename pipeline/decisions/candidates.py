@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.decisions.records import PHASES
+from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.pins import Priced, price, price_following
@@ -134,6 +135,7 @@ def candidate_rows(logged: pd.DataFrame) -> pd.DataFrame:
     Without a column ``shots_now`` all shots are of the period reported.
     """
     logged = _for_strikes(logged if "shots_now" in logged else logged.assign(shots_now=logged["shots"]))
+    logged = logged.assign(ball_name=logged["ball"].map(ball_named))
     logged = logged.assign(line=logged["line"].astype(object).where(logged["line"].notna(), NO_LINE))
     weighted = logged.assign(total=logged["game"] * logged["shots"])
     cells = weighted.groupby(CELL, as_index=False)[["total", "shots"]].sum()

@@ -33,13 +33,24 @@ from pipeline.decisions.transition.curves import transition
 from pipeline.decisions.transition.lane_paths import lane_paths
 from pipeline.decisions.transition.leads import leads
 from pipeline.decisions.transition.line_moves import line_moves
+from pipeline.decisions.wording.names import Names, named
 from pipeline.models.fitted import Fitted
 
 Progress = Callable[[str, float], None]
 
 
 def decide(fitted: Fitted, title: str, progress: Progress | None = None) -> Decisions:
-    """Answer everything; ``progress`` is called with each part and the share of the whole done before it.
+    """Answer everything, with real names; arguments and errors as in ``answers``."""
+    return named(answers(fitted, title, progress), names_of(fitted))
+
+
+def names_of(fitted: Fitted) -> Names:
+    """The real names of everybody and everything loaded."""
+    return Names.of(fitted.everybody().season)
+
+
+def answers(fitted: Fitted, title: str, progress: Progress | None = None) -> Decisions:
+    """Answer everything, names left to be put in; ``progress`` is called with each part and the share done before it.
 
     A question whose numbers cannot be computed is left out with its reason, and the others stand. What is decided about
     everybody and all nights is kept with the fits.
@@ -70,8 +81,8 @@ def _read(text: str) -> Decisions | None:
 
 def _answered(fitted: Fitted, title: str, progress: Progress | None) -> Decisions:
     tell = progress or (lambda _text, _share: None)
-    answers = Answers()
-    ask = answers.ask
+    asked = Answers()
+    ask = asked.ask
     tell("season", 0.0)
     summary = summarise_season(fitted)
     tell("best choices", 0.05)
@@ -105,12 +116,12 @@ def _answered(fitted: Fitted, title: str, progress: Progress | None) -> Decision
     leaves = ask("leaves", lambda: leave_shares(fitted), [])
     entry = ask("strikes by entry board", lambda: entry_points(fitted), [])
     tell("checks of the models", 0.85)
-    checks, calibration, sensitivity = model_checks(fitted, answers)
+    checks, calibration, sensitivity = model_checks(fitted, asked)
     gained = ask("gain of the choice of ball on new nights", lambda: held_out_gain(fitted), [])
     return Decisions(
         title=title,
         summary=summary,
-        left_out=answers.left_out,
+        left_out=asked.left_out,
         combos=combos,
         playbook=advice,
         leads=led,

@@ -18,7 +18,7 @@ LOAD = "deliveries on the pair"
 LOAD_STEP = 40  # as in queries/cells/transition_cells
 _THINNEST = 0.02  # share of the cell's shots beyond which the end of an axis is not shown
 _MOST_CHOICES = 6  # choices drawn for one bowler and pattern class: those thrown most
-_CHOICE = ["ball", "ball_name", "ball_class", "line"]
+_CHOICE = ["ball", "ball_class", "line"]
 
 
 Line = tuple[str, str, str, str]
@@ -30,7 +30,6 @@ class Curve:
     """One ball on one line: ``pins`` (n, points) draws of the worth, and the counts logged at each point."""
 
     ball: str
-    ball_name: str
     line: str
     pins: Floats
     shots: Floats
@@ -115,7 +114,7 @@ def panels(fitted: Fitted, also: Collection[Line] = ()) -> list[Panel]:
 def _plans(bowler: str, pattern: str, part: pd.DataFrame, min_shots: int, also: Collection[Line]) -> list[_Plan]:
     thrown = part.groupby(_CHOICE, sort=True)["shots"].sum()
     enough = thrown[thrown >= min_shots]
-    wanted = [(bowler, pattern, ball, line) in also for ball, _, _, line in enough.index]
+    wanted = [(bowler, pattern, ball, line) in also for ball, _, line in enough.index]
     most = enough.nlargest(_MOST_CHOICES)
     kept = pd.concat([most, enough[wanted].drop(most.index, errors="ignore")])
     if kept.empty:
@@ -154,7 +153,7 @@ def _panel(plan: _Plan, pins: Floats) -> Panel:
     near = counted.reindex(pd.MultiIndex.from_frame(points), fill_value=0).to_numpy(dtype=float)
     shots, strikes = near.reshape(len(plan.choices), len(plan.x), 2).transpose(2, 0, 1)
     curves = [
-        Curve(str(ball), str(name), str(line), pins[:, k], shots[k], strikes[k])
-        for k, (ball, name, _, line) in enumerate(plan.choices[_CHOICE].itertuples(index=False))
+        Curve(str(ball), str(line), pins[:, k], shots[k], strikes[k])
+        for k, (ball, _, line) in enumerate(plan.choices[_CHOICE].itertuples(index=False))
     ]
     return Panel(plan.bowler, plan.pattern_class, plan.axis, plan.x, plan.game, tuple(curves))

@@ -14,7 +14,6 @@ WITH last_care AS (
 SELECT
     b.ball,
     b.bowler,
-    b.name AS ball_name,
     bc.ball_class,
     b.cover,
     b.core,

@@ -7,7 +7,6 @@ thrown AS (
 )
 SELECT
     b.bowler,
-    b.name,
     b.hand,
     b.style,
     b.coach,

@@ -5,7 +5,6 @@ SELECT
     f.pattern_class,
     f.phase,
     f.ball,
-    b.name AS ball_name,
     f.line,
     avg(f.laydown_board) AS laydown,
     avg(f.arrow_board) AS arrow,

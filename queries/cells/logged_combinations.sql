@@ -6,7 +6,6 @@ SELECT
     f.phase,
     f.ball,
     f.line,
-    any_value(coalesce(b.name, f.ball)) AS ball_name,
     any_value(coalesce(f.ball_class, 'ball not listed')) AS ball_class,
     any_value(bc.rg_class) AS rg_class,
     any_value(bc.diff_class) AS diff_class,

@@ -1,10 +1,9 @@
 -- Grain: one ball on one line of one bowler on one pattern class, by game and by load of the pair to the nearest 40.
--- Inputs: first_balls, balls. Reader: pricing/over_the_block. Shots without an arrow board have no line and are left to the playbook.
+-- Input: first_balls. Reader: pricing/over_the_block. Shots without an arrow board have no line and are left to the playbook.
 SELECT
     f.bowler,
     f.pattern_class,
     f.ball,
-    any_value(coalesce(b.name, f.ball)) AS ball_name,
     any_value(coalesce(f.ball_class, 'ball not listed')) AS ball_class,
     f.line,
     f.game,
@@ -12,7 +11,6 @@ SELECT
     count(*) AS shots,
     count(*) FILTER (WHERE f.strike) AS strikes
 FROM first_balls AS f
-LEFT JOIN balls AS b ON b.ball = f.ball
 WHERE f.line IS NOT NULL
 GROUP BY f.bowler, f.pattern_class, f.ball, f.line, f.game, (f.pair_load + 20) // 40 * 40
 ORDER BY f.bowler, f.pattern_class, f.ball, f.line, f.game, (f.pair_load + 20) // 40 * 40

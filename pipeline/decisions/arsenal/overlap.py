@@ -12,6 +12,7 @@ from pipeline.decisions.advice.course import advised
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, ArsenalGap, RedundantPair
+from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import in_phase, interval, on_pattern, percent, plural
 from pipeline.models.fitted import Fitted
 from pipeline.sport.classes import PATTERN_CLASSES
@@ -47,7 +48,6 @@ def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[Redundant
     at = np.flatnonzero(found.rows["bowler"] == bowler)
     jobs, rows = best_places(found, at), found.rows.iloc[at]
     shots = rows.groupby("ball")["shots"].sum()
-    names = dict(zip(rows["ball"], rows["ball_name"], strict=True))
     for one, two in combinations([ball for ball in sorted(jobs) if shots[ball] >= min_shots], 2):
         shared = sorted(jobs[one].keys() & jobs[two].keys())
         if not shared:
@@ -61,7 +61,7 @@ def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[Redundant
             p_same_job=same,
             apart=estimate(apart.mean(axis=1)),
             shots=int(min(shots[one], shots[two])),
-            sentence=_pair_sentence(names[one], names[two], same, shared),
+            sentence=_pair_sentence(ball_named(one), ball_named(two), same, shared),
         )
 
 

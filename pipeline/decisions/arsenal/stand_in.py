@@ -7,6 +7,7 @@ import numpy as np
 from pipeline.decisions.candidates import Candidates
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import StandIn
+from pipeline.decisions.wording.names import ball_named
 
 _SHARE = 0.5  # of the ball's shots that were thrown where the other is priced too; below, it is no stand-in
 
@@ -18,13 +19,11 @@ def stand_in(found: Candidates, bowler: str, ball: str) -> StandIn | None:
     """
     shots: dict[tuple[str, str], int] = {}
     places: dict[str, dict[tuple[str, str], int]] = {}
-    names = {}
     for at, row in enumerate(found.records):
         if row["bowler"] != bowler or row["spare_ball"]:
             continue
         cell = (row["pattern_class"], row["phase"])
         places.setdefault(row["ball"], {}).setdefault(cell, at)
-        names[row["ball"]] = row["ball_name"]
         if row["ball"] == ball and row["shots"]:
             shots[cell] = shots.get(cell, 0) + row["shots"]
     best: StandIn | None = None
@@ -37,5 +36,7 @@ def stand_in(found: Candidates, bowler: str, ball: str) -> StandIn | None:
         apart = pins[:, [places[other][cell] for cell in shared]] - pins[:, [places[ball][cell] for cell in shared]]
         gain = apart @ (weight / weight.sum())
         if best is None or gain.mean() > best.gain.mean:
-            best = StandIn(ball=other, ball_name=names[other], gain=estimate(gain), p_gain=float((gain > 0).mean()))
+            best = StandIn(
+                ball=other, ball_name=ball_named(other), gain=estimate(gain), p_gain=float((gain > 0).mean())
+            )
     return best

@@ -8,6 +8,7 @@ from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import LadderRung
 from pipeline.decisions.wording.balls import catalogue
+from pipeline.decisions.wording.names import ball_named
 from pipeline.models.balls.ball_hook import HookFit, fit_hook
 from pipeline.models.fitted import Fitted
 
@@ -41,7 +42,7 @@ def _rungs(bowler: str, fit: HookFit, bag: dict[str, dict[str, object]]) -> list
         LadderRung(
             bowler=bowler,
             ball=ball,
-            ball_name=str(bag[ball]["ball_name"]),
+            ball_name=ball_named(ball),
             benchmark=bool(bag[ball]["benchmark"]) and ball == fit.reference,
             boards_of_hook=hooks[at],
             rank=place + 1,

@@ -28,6 +28,7 @@ from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, Estimate, LifePoint
 from pipeline.decisions.wording.balls import catalogue
+from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import interval, percent, signed
 from pipeline.models.balls.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.balls.entry_drift import Drift, fit_drift
@@ -164,7 +165,7 @@ def _verdict(ball: Ball, settings: Settings) -> BallVerdict:
     return BallVerdict(
         bowler=str(ball.state["bowler"]),
         ball=ball.id,
-        ball_name=str(ball.state["ball_name"]),
+        ball_name=ball_named(ball.id),
         ball_class=str(ball.state["ball_class"]),
         catalogue=catalogue(ball.state),
         shots=int(ball.state["shots"]),
@@ -185,7 +186,7 @@ def _verdict(ball: Ball, settings: Settings) -> BallVerdict:
         utilities=dict(zip(ACTIONS, estimates(worth), strict=True)),
         at_stake=stake,
         shots_needed=needed,
-        sentence=_sentence(str(ball.state["ball_name"]), choice, ACTIONS[best], probability, stake, needed),
+        sentence=_sentence(ball_named(ball.id), choice, ACTIONS[best], probability, stake, needed),
     )
 
 

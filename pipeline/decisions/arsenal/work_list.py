@@ -18,6 +18,7 @@ from pipeline.decisions.arsenal.verdicts import Ball, everybodys_balls, judged_b
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimates, probability_best, quantiles
 from pipeline.decisions.records import ArsenalTask, CareOption, DueBy, GritEvidence, StandIn
+from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 
@@ -72,7 +73,7 @@ def _task(
         for at, (act, gain, sure) in enumerate(zip(ACTIONS, estimates(gains), probability_best(worth), strict=True))
     ]
     due = _due(ball, pace, settings)
-    told = Told(str(ball.state["ball_name"]), do, options[best], due, grit, instead, needed)
+    told = Told(ball_named(ball.id), do, options[best], due, grit, instead, needed)
     return ArsenalTask(
         bowler=str(ball.state["bowler"]),
         ball=ball.id,

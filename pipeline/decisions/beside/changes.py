@@ -19,6 +19,7 @@ from pipeline.decisions.estimates import estimates
 from pipeline.decisions.ledger.accounts import part_name
 from pipeline.decisions.period import with_the_last_season
 from pipeline.decisions.records import Estimate, SeasonBeside
+from pipeline.decisions.wording.names import ball_named
 from pipeline.inference.changes import Change, change_of, real_changes
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.class_usual import OWN
@@ -50,13 +51,10 @@ class _Found:
 
 def season_beside(fitted: Fitted) -> list[SeasonBeside]:
     """This season beside the last, by bowler; empty if there is no season before."""
-    balls = fitted.season.table("balls")
-    names = dict(zip(balls["ball"].astype(str), balls["name"].astype(str), strict=True))
     both = with_the_last_season(fitted)
     compared = [] if both is None else compare(*both)
     told = [record for record in compared if record.bowler in fitted.fits.rates.shots]
-    named = [record.model_copy(update={"ball_name": names.get(record.ball or "", record.ball)}) for record in told]
-    return [*named, *skills_beside(fitted)]
+    return [*told, *skills_beside(fitted)]
 
 
 def compare(fitted: Fitted, earlier: frozenset[str]) -> list[SeasonBeside]:
@@ -89,7 +87,7 @@ def _record(item: _Found, value: Estimate, probability: float) -> SeasonBeside:
         kind=item.kind,
         what=item.what,
         ball=item.ball,
-        ball_name=item.ball,
+        ball_name=None if item.ball is None else ball_named(item.ball),
         unit="%" if item.kind == "carry of a ball" else "pins",
         higher_is_better=True,
         last=item.values[0],

@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Sensitivity
+from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import on_pattern
 from pipeline.inference.doubly_robust import Contrast, Roles, contrast
 from pipeline.models.fits import Fits
@@ -45,8 +46,7 @@ def sensitivities(fitted: Fitted, cells: pd.DataFrame) -> list[Sensitivity]:
     """The two most thrown balls of a bowler on a pattern class, two classes at most, those with most shots first.
 
     Args:
-        season: the open season, for the balls' names.
-        fits: the season's models.
+        fitted: the season with its models.
         cells: the worth model's cells, see ``pipeline.models.strikes.worth_cells.worth_cells``.
     """
     asked = []
@@ -57,10 +57,8 @@ def sensitivities(fitted: Fitted, cells: pd.DataFrame) -> list[Sensitivity]:
         found = contrast(rows, (rows["ball"] == ball).to_numpy(), ROLES)
         if found is not None:
             asked.append(_Asked(bowler, pattern_class, ball, other, rows[found.used].reset_index(drop=True), found))
-    balls = fitted.season.table("balls")
-    names = dict(zip(balls["ball"].astype(str), balls["name"].astype(str), strict=True))
     differences = _model_differences(fitted.fits, asked)
-    return [_sensitivity(item, fitted.fits, names, draws) for item, draws in zip(asked, differences, strict=True)]
+    return [_sensitivity(item, fitted.fits, draws) for item, draws in zip(asked, differences, strict=True)]
 
 
 def _questions(cells: pd.DataFrame) -> list[tuple[str, str, str, str]]:
@@ -95,12 +93,9 @@ def _model_differences(fits: Fits, asked: list[_Asked]) -> list[np.ndarray]:
     return out
 
 
-def _sensitivity(item: _Asked, fits: Fits, names: dict[str, str], difference: np.ndarray) -> Sensitivity:
+def _sensitivity(item: _Asked, fits: Fits, difference: np.ndarray) -> Sensitivity:
     value, found = pins_per_strike(fits)[item.bowler], item.found
-    question = (
-        f"{names.get(item.ball, item.ball)} against {names.get(item.other, item.other)} "
-        f"{on_pattern(item.pattern_class)}"
-    )
+    question = f"{ball_named(item.ball)} against {ball_named(item.other)} {on_pattern(item.pattern_class)}"
     model = difference * value
     robust = found.draws(fits.n_draws, fits.generator(f"{item.bowler}: {question}")) * value.mean()
     # the standard error itself, since Student's t has no finite spread on few blocks

@@ -17,6 +17,7 @@ from pipeline.decisions.estimates import estimates
 from pipeline.decisions.ledger.accounts import part_name
 from pipeline.decisions.records import CostlyHabit, Estimate, LedgerAgainst, Phase
 from pipeline.decisions.wording.ledger import habit_sentence
+from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.class_usual import CLASS, OWN
@@ -52,27 +53,22 @@ _KINDS = (
 def costly_habits(fitted: Fitted) -> list[CostlyHabit]:
     """At most ``MOST`` habits of each bowler, the costliest first, each likely to cost and on enough shots."""
     book = open_ledger(fitted)
-    names = {
-        str(ball): str(name) for ball, name in fitted.season.table("balls")[["ball", "name"]].itertuples(index=False)
-    }
     out: list[CostlyHabit] = []
     for bowler in dict.fromkeys(bowler for _, bowler in book.accounts):
-        found = sorted(_of_bowler(book, fitted.fits, bowler, names), key=lambda habit: habit.pins.mean)
+        found = sorted(_of_bowler(book, fitted.fits, bowler), key=lambda habit: habit.pins.mean)
         out += found[:MOST]
     return out
 
 
-def _of_bowler(book: Ledger, fits: Fits, bowler: str, names: dict[str, str]) -> Iterator[CostlyHabit]:
+def _of_bowler(book: Ledger, fits: Fits, bowler: str) -> Iterator[CostlyHabit]:
     for kind in _KINDS:
         found = entries(book, kind.against, bowler)
         games = int(found.totals["games"].sum())
         if games:
-            yield from _of_kind(kind, found, fits, bowler, names, games)
+            yield from _of_kind(kind, found, fits, bowler, games)
 
 
-def _of_kind(
-    kind: _Kind, found: Entries, fits: Fits, bowler: str, names: dict[str, str], games: int
-) -> Iterator[CostlyHabit]:
+def _of_kind(kind: _Kind, found: Entries, fits: Fits, bowler: str, games: int) -> Iterator[CostlyHabit]:
     evidence = fits.settings.evidence
     rows = _leaves(found) if kind.part == "spare" else _racks(found, fits)
     if rows.empty:
@@ -91,9 +87,7 @@ def _of_kind(
     for group, (value, key) in enumerate(zip(estimates(draws), keys, strict=True)):
         if value.mean > -LEAST or costs[group] < evidence.best_probability or key["shots"] < evidence.min_shots:
             continue
-        yield _habit(
-            kind, {str(name): str(told) for name, told in key.items()}, value, float(costs[group]), bowler, names
-        )
+        yield _habit(kind, {str(name): str(told) for name, told in key.items()}, value, float(costs[group]), bowler)
 
 
 def _racks(found: Entries, fits: Fits) -> pd.DataFrame:
@@ -107,9 +101,7 @@ def _leaves(found: Entries) -> pd.DataFrame:
     return found.leaves.assign(leave_type=[leave_type(int(mask)) for mask in found.leaves["standing"]], all=True)
 
 
-def _habit(
-    kind: _Kind, key: dict[str, str], value: Estimate, probability: float, bowler: str, names: dict[str, str]
-) -> CostlyHabit:
+def _habit(kind: _Kind, key: dict[str, str], value: Estimate, probability: float, bowler: str) -> CostlyHabit:
     ball = key.get("ball")
     record = CostlyHabit(
         bowler=bowler,
@@ -118,7 +110,7 @@ def _habit(
         pattern_class=key.get("pattern_class"),
         phase=cast(Phase | None, key.get("phase")),
         ball=ball,
-        ball_name=None if ball is None else names.get(ball, ball),
+        ball_name=None if ball is None else ball_named(ball),
         line=key.get("line"),
         leave_type=key.get("leave_type"),
         pins=value,

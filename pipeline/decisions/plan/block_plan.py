@@ -24,6 +24,7 @@ from pipeline.decisions.plan.prices import priced
 from pipeline.decisions.plan.steps import backup_of, steps_of
 from pipeline.decisions.records import BlockPlan, EventPlan
 from pipeline.decisions.wording.block_plan import plan_sentence, plan_text
+from pipeline.decisions.wording.names import ball_named, pattern_named
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.pins import reaches, score_histogram, score_sd
@@ -154,7 +155,7 @@ def plan_event(
     if balls is not None:
         listed = fitted.season.table("balls")
         spare = listed[(listed["bowler"] == bowler) & listed["spare_ball"].eq(True)]
-        bag = pack(found, balls, sorted(spare["name"].astype(str)))
+        bag = pack(found, balls, spare.sort_values("name")["ball"].map(ball_named).tolist())
     both = zip(rounds, asked, found, strict=True)
     return EventPlan(bowler=bowler, rounds=[_planned(fitted.fits, bowler, *parts) for parts in both], bag=bag)
 
@@ -178,7 +179,7 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
         row = records(rows)[0]
         if pd.isna(row["length_ft"]):
             raise PlanError(f"Nobody posted the length of {row['name']}; give it with --length.")
-        found.append(_posted(row, {str(row["pattern"]): str(row["name"])}))
+        found.append(_posted(row))
     return found
 
 
@@ -202,16 +203,14 @@ def _logged_patterns(fitted: Fitted) -> list[tuple[Posted, int]]:
     posted = bowled[bowled["length_ft"].notna()]
     blocks = posted.groupby("block", as_index=False).agg({"date": "max", "games": "max", **firsts})
     last = blocks.sort_values(["date", "block"]).groupby("pattern").tail(1).iloc[::-1]
-    listed = fitted.season.table("patterns")
-    names = dict(zip(listed["pattern"].astype(str), listed["name"].astype(str), strict=True))
-    return [(_posted(row, names), int(row["games"])) for row in records(last)]
+    return [(_posted(row), int(row["games"])) for row in records(last)]
 
 
-def _posted(row: Record, names: dict[str, str]) -> Posted:
+def _posted(row: Record) -> Posted:
     volume: float | None
     ratio: float | None
     volume, ratio = (None if pd.isna(row[part]) else float(row[part]) for part in ("volume_ml", "ratio"))
-    return Posted(float(row["length_ft"]), volume, ratio, names[str(row["pattern"])])
+    return Posted(float(row["length_ft"]), volume, ratio, pattern_named(row["pattern"]))
 
 
 @once(of=Fitted.everybody)

@@ -6,6 +6,7 @@ import pandas as pd
 
 from pipeline.decisions.candidates import records
 from pipeline.decisions.records import BowlerCard, RefusedFile, ReportPeriod, SeasonSummary
+from pipeline.decisions.wording.names import bowler_named
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.store.period import Period
@@ -77,7 +78,7 @@ def _cards(season: Season, year: int) -> list[BowlerCard]:
         cards.append(
             BowlerCard(
                 bowler=str(row["bowler"]),
-                name=str(row["name"]),
+                name=bowler_named(row["bowler"]),
                 hand=str(row["hand"]),
                 style=str(row["style"]),
                 coach=None if pd.isna(row["coach"]) else str(row["coach"]),

@@ -14,6 +14,7 @@ from pipeline.decisions.advice.course import ranked_places
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
+from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import on_pattern, percent, sentence, with_ball
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.game_shape import GameShape, game_shapes
@@ -85,7 +86,7 @@ def _curve(panel: Panel, curve: Curve, shape: GameShape, best: list[float | None
         pattern_class=panel.pattern_class,
         axis=cast(Axis, panel.axis),
         ball=curve.ball,
-        ball_name=curve.ball_name,
+        ball_name=ball_named(curve.ball),
         line=curve.line,
         points=points,
     )
@@ -110,7 +111,7 @@ def _crossings(panel: Panel, first: tuple[str, str] | None) -> list[Crossing]:
 def _crossing(
     panel: Panel, leader: Curve, challenger: Curve, at: np.ndarray, probability: float, ahead: float
 ) -> Crossing:
-    one, two = with_ball(leader.ball_name, leader.line), with_ball(challenger.ball_name, challenger.line)
+    one, two = (with_ball(ball_named(curve.ball), curve.line) for curve in (leader, challenger))
     where = estimate(at[np.isfinite(at)]) if probability >= _RARE else None
     load = panel.axis == LOAD
     end = f"{panel.x[-1]:.0f} deliveries on the pair" if load else f"game {panel.x[-1]:.0f}"

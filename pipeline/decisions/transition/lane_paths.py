@@ -8,6 +8,7 @@ import numpy as np
 
 from pipeline.decisions.candidates import records
 from pipeline.decisions.records import LanePath, Phase
+from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted
 
 _FEWEST = 10  # shots; fewer do not say where a line goes
@@ -24,7 +25,7 @@ def lane_paths(fitted: Fitted) -> list[LanePath]:
             pattern_class=str(row["pattern_class"]),
             phase=cast(Phase, row["phase"]),
             ball=str(row["ball"]),
-            ball_name=str(row["ball_name"]),
+            ball_name=ball_named(row["ball"]),
             line=str(row["line"]),
             laydown=_known(row["laydown"]),
             arrow=float(row["arrow"]),

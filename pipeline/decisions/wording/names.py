@@ -1,0 +1,90 @@
+"""Names of balls, bowlers and patterns: answers refer to ids, and one step at the end puts the names in.
+
+While questions are answered a ball goes by a reference to its id, in ``ball_name`` and in every sentence. ``named``
+puts real names or aliases in their place. Nothing has to be searched for in a finished sentence.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeVar
+from urllib.parse import quote, unquote
+
+from pydantic import BaseModel
+
+if TYPE_CHECKING:
+    from pipeline.store.season import Season
+
+R = TypeVar("R", bound=BaseModel)
+_BEGIN, _END = "\ue000", "\ue001"  # of the private use area: no text of ours holds them
+_REFERENCE = re.compile(f"{_BEGIN}(balls|bowlers|patterns):([^{_END}]*){_END}")
+
+
+@dataclass(frozen=True)
+class Names:
+    """Id -> name; an id without one stands for itself."""
+
+    balls: dict[str, str] = field(default_factory=dict)
+    bowlers: dict[str, str] = field(default_factory=dict)
+    patterns: dict[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, season: Season) -> Names:
+        """As ``balls.csv``, ``bowlers.csv`` and ``patterns.csv`` of the season have them."""
+        ids = {"balls": "ball", "bowlers": "bowler", "patterns": "pattern"}
+        listed = {table: season.table(table)[[id_, "name"]].astype(str) for table, id_ in ids.items()}
+        return cls(**{table: dict(rows.itertuples(index=False)) for table, rows in listed.items()})
+
+
+def ball_named(ball: object) -> str:
+    """A reference to a ball's name."""
+    return _reference("balls", ball)
+
+
+def bowler_named(bowler: object) -> str:
+    """A reference to a bowler's name."""
+    return _reference("bowlers", bowler)
+
+
+def pattern_named(pattern: object) -> str:
+    """A reference to a pattern's name."""
+    return _reference("patterns", pattern)
+
+
+def _reference(table: str, id_: object) -> str:
+    return f"{_BEGIN}{table}:{quote(str(id_), safe='')}{_END}"
+
+
+def referred(text: str) -> str | None:
+    """The id that a reference refers to; None for any other text."""
+    found = _REFERENCE.fullmatch(text)
+    return None if found is None else unquote(found[2])
+
+
+def named(record: R, names: Names) -> R:
+    """The record with every reference replaced by a name; one that begins a sentence gets a capital."""
+    found: R = _named(record, names)
+    return found
+
+
+def _named(value: Any, names: Names) -> Any:
+    if isinstance(value, str):
+        return _text(value, names) if _BEGIN in value else value
+    if isinstance(value, list):
+        return [_named(item, names) for item in value]
+    if isinstance(value, BaseModel):
+        found = {name: _named(old, names) for name, old in value if isinstance(old, str | list | BaseModel)}
+        changed = {name: new for name, new in found.items() if new is not getattr(value, name)}
+        return value.model_copy(update=changed) if changed else value
+    return value
+
+
+def _text(text: str, names: Names) -> str:
+    def name(found: re.Match[str]) -> str:
+        table, id_ = found[1], unquote(found[2])
+        known: dict[str, str] = getattr(names, table)
+        return known.get(id_, id_)
+
+    said = _REFERENCE.sub(name, text)
+    return said if referred(text) is not None or not text.startswith(_BEGIN) else said[:1].upper() + said[1:]
