@@ -202,7 +202,7 @@ def plan(
     """
     from pipeline.decisions.decide import names_of
     from pipeline.decisions.plan.block_plan import plan as plan_block
-    from pipeline.decisions.wording.names import named
+    from pipeline.decisions.wording.names import named as with_names
     from pipeline.store.season import open_season
     from pipeline.store.shown import with_period
 
@@ -210,7 +210,7 @@ def plan(
         with open_season(database, settings or Settings()) as opened:
             season = with_period(opened, named, since, until)
             fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = named(plan_block(fitted, known, length_ft, volume_ml, ratio, games), names_of(fitted))
+            made = with_names(plan_block(fitted, known, length_ft, volume_ml, ratio, games), names_of(fitted))
         shelf.write(database)
         return made
 
@@ -253,7 +253,7 @@ def plan_event(
     from pipeline.decisions.decide import names_of
     from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
     from pipeline.decisions.plan.block_plan import posted_by_name
-    from pipeline.decisions.wording.names import named
+    from pipeline.decisions.wording.names import named as with_names
     from pipeline.store.season import open_season
     from pipeline.store.shown import with_period
 
@@ -262,7 +262,7 @@ def plan_event(
             season = with_period(opened, named, since, until)
             rounds = posted_by_name(season, patterns)
             fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = named(plan_rounds(fitted, known, rounds, games, balls), names_of(fitted))
+            made = with_names(plan_rounds(fitted, known, rounds, games, balls), names_of(fitted))
         shelf.write(database)
         return made
 

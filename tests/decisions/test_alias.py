@@ -6,11 +6,15 @@ import hashlib
 import json
 import re
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
 from pipeline.decisions.alias import alias
 from pipeline.decisions.records import Decisions
+from pipeline.decisions.wording.names import Names, ball_named, bowler_named
+from pipeline.decisions.wording.names import named as with_names
+from tests.decisions.referring import referring
 from tests.reports.factory import season
 from tests.reports.invented_names import BALLS, BOWLERS
 
@@ -27,11 +31,11 @@ def strings(value: object) -> list[str]:
 
 @pytest.fixture(scope="module")
 def hidden() -> Decisions:
-    return alias(named(), SALT)[0]
+    return alias(*named(), SALT)[0]
 
 
-def named() -> Decisions:
-    """The invented season with names worked into every kind of sentence."""
+def named() -> tuple[Decisions, Names]:
+    """The invented season with names worked into every kind of sentence, and into the title that somebody wrote."""
     whole = season()
     first = whole.summary.bowlers[0].model_copy(update={"coach": "coach-77"})
     summary = whole.summary.model_copy(
@@ -41,7 +45,8 @@ def named() -> Decisions:
         record.model_copy(update={"sentence": "Wren Alder should practise with the Amber Drift."})
         for record in whole.focus
     ]
-    return whole.model_copy(update={"title": "Season of Wren Alder", "summary": summary, "focus": focus})
+    found, names = referring(whole.model_copy(update={"summary": summary, "focus": focus}))
+    return found.model_copy(update={"title": "Season of Wren Alder"}), names
 
 
 def test_no_real_name_is_left(hidden: Decisions) -> None:
@@ -56,7 +61,7 @@ def test_no_real_id_is_left_as_a_field(hidden: Decisions) -> None:
 
 
 def test_the_key_leads_back(hidden: Decisions) -> None:
-    _, key = alias(named(), SALT)
+    _, key = alias(*named(), SALT)
     people = key[key["kind"] == "person"].set_index("alias")["real"]
     assert sorted(people[card.bowler] for card in hidden.summary.bowlers) == sorted(BOWLERS)
     assert people.is_unique
@@ -85,14 +90,14 @@ def test_a_roster_does_not_rebuild_the_aliases() -> None:
 
 
 def _labels(decisions: Decisions, salt: str) -> dict[str, str]:
-    key = alias(decisions, salt)[1]
+    key = alias(*referring(decisions), salt)[1]
     return dict(key.loc[key["kind"] == "person", ["real", "alias"]].sort_values("real").to_numpy())
 
 
 @pytest.mark.parametrize("salt", ["one", "two", "three"])
 def test_rows_stand_in_the_order_of_the_aliases(salt: str) -> None:
     """In the order of the real ids they would tell who is who."""
-    hidden, _ = alias(season(), salt)
+    hidden, _ = alias(*referring(season()), salt)
     for records in (hidden.summary.bowlers, hidden.combos, hidden.arsenal, hidden.plans, hidden.focus):
         numbers = [int(record.bowler.rpartition(" ")[2]) for record in records]
         assert len(set(numbers)) > 1 and numbers == sorted(numbers)
@@ -104,25 +109,25 @@ def test_rows_stand_in_the_order_of_the_aliases(salt: str) -> None:
 
 def test_everyone_is_no_bowler_s_crash() -> None:
     text = season().model_dump_json().replace('"b1"', '"everyone"')
-    hidden, _ = alias(Decisions.model_validate_json(text), SALT)
+    hidden, _ = alias(*referring(Decisions.model_validate_json(text)), SALT)
     assert "everyone" not in [card.bowler for card in hidden.summary.bowlers]
 
 
 def test_a_ball_called_by_a_word_of_ours_garbles_no_other_sentence() -> None:
     whole = season()
-    text = whole.model_dump_json().replace('"Amber Drift"', '"model"')
-    said = "Mean squared error of the model."
-    whole = Decisions.model_validate_json(text)
-    checks = [check.model_copy(update={"sentence": said}) for check in whole.checks]
-    verdicts = [ball.model_copy(update={"sentence": "Clean model."}) for ball in whole.arsenal if ball.ball == "amber"]
-    hidden, key = alias(whole.model_copy(update={"checks": checks, "arsenal": verdicts}), SALT)
+    found, names = referring(whole)
+    names = replace(names, balls=names.balls | {"amber": "model"})
+    said, clean = "Mean squared error of the model.", f"Clean {ball_named('amber')}."
+    checks = [check.model_copy(update={"sentence": said}) for check in found.checks]
+    verdicts = [ball.model_copy(update={"sentence": clean}) for ball in found.arsenal if ball.ball == "amber"]
+    hidden, key = alias(found.model_copy(update={"checks": checks, "arsenal": verdicts}), names, SALT)
     label = key.loc[(key["kind"] == "ball") & (key["real"] == "amber"), "alias"].item()
     assert {check.sentence for check in hidden.checks} == {said}
     assert verdicts and {verdict.sentence for verdict in hidden.arsenal} == {f"Clean {label}."}
 
 
 def test_it_is_the_same_at_every_run(hidden: Decisions) -> None:
-    assert alias(named(), SALT)[0] == hidden
+    assert alias(*named(), SALT)[0] == hidden
 
 
 def test_labels_never_meet_a_real_id() -> None:
@@ -130,7 +135,7 @@ def test_labels_never_meet_a_real_id() -> None:
     text = whole.model_dump_json()
     for place, bowler in enumerate(BOWLERS):
         text = re.sub(rf'"{bowler}"', f'"Bowler {place + 1}"', text)
-    hidden, key = alias(Decisions.model_validate_json(text), SALT)
+    hidden, key = alias(*referring(Decisions.model_validate_json(text)), SALT)
     assert not set(key["real"]) & set(key["alias"])
     assert len({card.bowler for card in hidden.summary.bowlers}) == len(BOWLERS)
 
@@ -139,7 +144,7 @@ def test_an_id_of_digits_is_left_nowhere() -> None:
     text = re.sub(r'"(b\d)"', lambda found: f'"48{found.group(1)[1:]}"', season().model_dump_json())
     whole = Decisions.model_validate_json(text)
     assert whole.sensitivity[0].bowler == "481"
-    texts = strings(json.loads(alias(whole, SALT)[0].model_dump_json()))
+    texts = strings(json.loads(alias(*referring(whole), SALT)[0].model_dump_json()))
     assert not [text for text in texts if re.search(r"\b48\d\b", text)]
 
 
@@ -148,25 +153,37 @@ def test_names_that_are_words_of_our_sentences_garble_none() -> None:
     whole = Decisions.model_validate_json(text)
     sentence = "No two balls do one job in games 1 to 2."
     said = [item.model_copy(update={"sentence": sentence}) for item in whole.redundant]
-    hidden, _ = alias(whole.model_copy(update={"redundant": said, "title": "in the hall of No"}), SALT)
+    found, names = referring(whole.model_copy(update={"redundant": said}))
+    hidden, _ = alias(found.model_copy(update={"title": "in the hall of No"}), names, SALT)
     assert {item.sentence for item in hidden.redundant} == {sentence}
     assert hidden.title.count("Bowler") == 2 and hidden.redundant[0].bowler != "in"
 
 
 def test_namesakes_stay_two_bowlers() -> None:
-    whole = season()
-    cards = [card.model_copy(update={"name": "Wren Alder"}) for card in whole.summary.bowlers]
-    summary = whole.summary.model_copy(update={"bowlers": cards, "notes": ["Wren Alder logged no entry board."]})
-    hidden, _ = alias(whole.model_copy(update={"summary": summary}), SALT)
-    assert len({card.name for card in hidden.summary.bowlers}) == len(cards)
+    whole, names = referring(season())
+    names = replace(names, bowlers=dict.fromkeys(names.bowlers, "Wren Alder"))
+    noted = whole.summary.model_copy(update={"notes": [f"{bowler_named('b1')} logged no entry board."]})
+    hidden, key = alias(whole.model_copy(update={"summary": noted}), names, SALT)
+    label = key.loc[(key["kind"] == "person") & (key["real"] == "b1"), "alias"].item()
+    assert len({card.name for card in hidden.summary.bowlers}) == len(BOWLERS)
     assert [card.name for card in hidden.summary.bowlers] == [card.bowler for card in hidden.summary.bowlers]
-    assert hidden.summary.notes == ["a bowler logged no entry board."]
+    assert hidden.summary.notes == [f"{label} logged no entry board."]
 
 
 def test_ids_of_digits_do_not_eat_numbers() -> None:
     text = re.sub(r'"b1"', '"7"', season().model_dump_json())
     whole = Decisions.model_validate_json(text)
-    note = whole.summary.model_copy(update={"notes": ["worth +7 pins per game"]})
-    hidden, _ = alias(whole.model_copy(update={"summary": note}), SALT)
-    assert hidden.summary.notes == ["worth +7 pins per game"]
+    found, names = referring(whole)
+    hidden, _ = alias(found.model_copy(update={"title": "worth +7 pins per game"}), names, SALT)
+    assert hidden.title == "worth +7 pins per game"
     assert "7" not in [card.bowler for card in hidden.summary.bowlers]
+
+
+def test_a_name_that_begins_a_sentence_gets_a_capital_and_stays_as_written_elsewhere() -> None:
+    odd = "odd \ue001 id"
+    names = Names(balls={"a": "heron", odd: "Crane"})
+    pair = season().redundant[0]
+    said = f"{ball_named('a')} and {ball_named(odd)} do one job, {ball_named('unlisted')} does not."
+    found = with_names(pair.model_copy(update={"sentence": said, "ball_a": ball_named("a")}), names)
+    assert found.sentence == "Heron and Crane do one job, unlisted does not."
+    assert found.ball_a == "heron" and found.ball_b == pair.ball_b

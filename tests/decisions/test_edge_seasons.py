@@ -10,6 +10,7 @@ from pipeline.decisions.alias import alias
 from pipeline.decisions.decide import decide
 from pipeline.decisions.export.writers import to_csv, to_json
 from pipeline.decisions.records import Decisions
+from pipeline.decisions.wording.names import Names
 from pipeline.models.fits import fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
@@ -51,7 +52,7 @@ def test_it_is_decided_and_written(decided: tuple[MadeSeason, Decisions], tmp_pa
     text = to_json(decisions, tmp_path / "d.json").read_text(encoding="utf-8")
     assert Decisions.model_validate_json(text) == decisions  # no number that is none
     assert len(to_csv(decisions, tmp_path / "csv")) > 20
-    assert {card.bowler for card in alias(decisions, "salt")[0].summary.bowlers}.isdisjoint(bowlers)
+    assert {card.bowler for card in alias(decisions, Names(), "salt")[0].summary.bowlers}.isdisjoint(bowlers)
 
 
 def test_every_choice_thrown_ten_times_is_in_the_playbook(decided: tuple[MadeSeason, Decisions]) -> None:

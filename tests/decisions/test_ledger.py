@@ -17,6 +17,7 @@ from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.ledger.habits import LEAST, MOST, costly_habits
 from pipeline.decisions.records import BlockLedger, CostlyHabit, LedgerAccount
 from pipeline.decisions.wording.ledger import block_sentence
+from pipeline.decisions.wording.names import Names
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.ledger import open_ledger
@@ -135,7 +136,7 @@ def test_an_aliased_file_names_nobody(opened: Opened, tmp_path: Path) -> None:
         *season.table("balls")["ball"],
         *season.table("blocks")["block"],
     }
-    key = alias(invented(), "salt")[1].iloc[:0]
+    key = alias(invented(), Names(), "salt")[1].iloc[:0]
     found = pd.read_csv(write_ledger(open_ledger(Fitted(season, fits)), tmp_path / "l.csv", key), low_memory=False)
     assert not real & {*found["bowler"], *found["ball"], *found["block"]}
 

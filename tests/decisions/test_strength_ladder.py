@@ -25,7 +25,7 @@ def _season(**changes: object) -> tuple[Season, Fits]:
 
 
 def test_the_ladder_orders_the_bag_by_hook_and_names_ball_up_and_ball_down() -> None:
-    rungs = strength_ladder(Fitted(*_season)())
+    rungs = strength_ladder(Fitted(*_season()))
     assert [rung.ball for rung in rungs] == ["bb", "dd", "aa", "cc"]
     assert [rung.rank for rung in rungs] == [1, 2, 3, 4]
     assert [rung.benchmark for rung in rungs] == [False, False, True, False]
@@ -40,7 +40,7 @@ def test_the_ladder_orders_the_bag_by_hook_and_names_ball_up_and_ball_down() -> 
 
 
 def test_without_boards_or_a_second_ball_there_is_no_ladder() -> None:
-    assert strength_ladder(Fitted(*_season)(boards=False)) == []
+    assert strength_ladder(Fitted(*_season(boards=False))) == []
     season = make(MadeSeason([MadeBall("aa", benchmark=True)], blocks=3), FEW)
     assert strength_ladder(Fitted(season, fit_all(season, FEW))) == []
 

@@ -20,6 +20,7 @@ from pipeline.intake import load_folder
 from pipeline.store.database import open_for_reading, open_for_writing
 from reports.page import ALL
 from reports.publish import render_all
+from tests.decisions.referring import referring
 from tests.faults.places import rackledger, run
 from tests.intake.logs import shot, write_logs
 from tests.reports.factory import season
@@ -45,7 +46,7 @@ def hostile() -> Decisions:
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Reports and CSVs of the hostile season, plain and aliased, in a folder of their own."""
     place = tmp_path_factory.mktemp("written")
-    hidden = alias(hostile(), "salt")[0]
+    hidden = alias(*referring(hostile()), "salt")[0]
     for name, decisions in (("plain", hostile()), ("aliased", hidden)):
         to_csv(decisions, place / name / "csv")
     render_all(hostile(), place / "plain" / "reports")
