@@ -74,9 +74,7 @@ def test_the_best_at_a_point_is_a_share_of_joint_draws() -> None:
     one = np.array([[2.0, 1.0], [2.0, 1.0], [2.0, 1.0], [0.0, 1.0]])
     other = np.ones((4, 2))
     shots = np.full(2, 30)
-    curves = tuple(
-        Curve(ball, ball, "second arrow", pins, shots, shots / 2) for ball, pins in (("a", one), ("b", other))
-    )
+    curves = tuple(Curve(ball, "second arrow", pins, shots, shots / 2) for ball, pins in (("a", one), ("b", other)))
     x = np.array([1.0, 2.0])
     panel = Panel("ann", "long", "games into the block", x, x, curves)
     assert np.allclose(np.array(_best_by_point(panel), dtype=float), [[0.75, 0.5], [0.25, 0.5]])

@@ -10,6 +10,7 @@ import pytest
 from pipeline.decisions.checks.model_checks import model_checks
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
+from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Evidence, Settings
@@ -55,7 +56,8 @@ def test_the_contrast_of_two_balls_known_to_differ() -> None:
     assert len(answers) == 1
     answer = answers[0]
     # balls are thrown in turn, so all three ways must tell the same story; 1.6 logits are about 0.38 in strikes
-    assert (answer.bowler, answer.question) == ("ann", "A-1 against A-2 on medium patterns")
+    question = f"{ball_named('a-1')} against {ball_named('a-2')} on medium patterns"
+    assert (answer.bowler, answer.question) == ("ann", question)
     assert answer.agree
     assert answer.model.lo95 > 0 and answer.doubly_robust.lo95 > 0
     assert answer.doubly_robust.mean == pytest.approx(answer.raw, rel=0.1)

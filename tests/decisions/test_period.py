@@ -23,6 +23,7 @@ from pipeline.decisions.records import SeasonBeside
 from pipeline.decisions.scope import UnknownBowlerError, about, rates_of, whom
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
+from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.block_level import block_levels
@@ -173,7 +174,7 @@ def test_balls_and_skills_stand_beside_the_last_season(beside: list[SeasonBeside
     shots = opened().frame("cells/season_mix").groupby("ball")["shots"].sum()
     balls = {item.ball: item for item in beside if item.kind == "carry of a ball"}
     assert {ball: item.shots_last + item.shots_this for ball, item in balls.items()} == shots.to_dict()
-    assert {item.ball_name for item in balls.values()} == {"A1", "A2", "B1"}
+    assert {item.ball_name for item in balls.values()} == {ball_named(ball) for ball in ("a1", "a2", "b1")}
     skills = {(item.bowler, item.what) for item in beside if item.kind == "skill"}
     assert {(bowler, skill) for bowler in ("ann", "bo") for skill in ("pocket", "single-pin spares")} <= skills
     assert all(0.5 <= item.probability <= 1 and item.change.lo80 < item.change.hi80 for item in beside)

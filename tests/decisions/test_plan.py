@@ -20,6 +20,7 @@ from pipeline.decisions.plan.order import order_of
 from pipeline.decisions.plan.prices import priced
 from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
 from pipeline.decisions.records import BlockPlan, Estimate
+from pipeline.decisions.wording.names import Names, named
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.inference.sample_size import perfect_information
 from pipeline.models.fits import Fits, fit_all
@@ -71,7 +72,7 @@ def made() -> tuple[Season, Fits]:
 
 @pytest.fixture(scope="module")
 def known(made: tuple[Season, Fits]) -> BlockPlan:
-    return plan(Fitted(*made), "ann", 40.0, 24.0, 4.0, 4)
+    return named(plan(Fitted(*made), "ann", 40.0, 24.0, 4.0, 4), Names.of(made[0]))
 
 
 def test_the_plan_starts_with_the_ball_that_is_best_at_first_and_leaves_it_when_it_fades(known: BlockPlan) -> None:
@@ -300,7 +301,7 @@ def test_a_volume_never_logged_says_nothing_of_the_balls() -> None:
 def test_there_is_a_plan_for_every_posted_pattern_the_one_bowled_on_last_first(made: tuple[Season, Fits]) -> None:
     plans = default_plans(Fitted(*made))
     assert [(p.bowler, p.length_ft, p.games) for p in plans] == [("ann", 40.0, 4), ("ann", 36.0, 4)]
-    assert [p.pattern for p in plans] == ["made", "made"]  # what each goes by
+    assert [named(p, Names.of(made[0])).pattern for p in plans] == ["made", "made"]  # what each goes by
 
 
 def test_rounds_priced_together_are_priced_as_each_alone(made: tuple[Season, Fits]) -> None:

@@ -231,7 +231,7 @@ def test_students_of_a_season(pair: tuple[Season, Fits]) -> None:
 
 def test_strikes_as_a_whole_count_every_first_ball_and_are_no_focus(pair: tuple[Season, Fits]) -> None:
     _, fits = pair
-    records, comparisons, focus = students(*pair)
+    records, comparisons, focus = students(Fitted(*pair))
     by_key = {(s.bowler, s.skill): s for s in records}
     for bowler in ("ann", "bob"):
         strikes = by_key[bowler, "strikes"]
@@ -243,7 +243,7 @@ def test_strikes_as_a_whole_count_every_first_ball_and_are_no_focus(pair: tuple[
 
 
 def test_what_a_skill_would_win_back_is_what_the_focus_says(pair: tuple[Season, Fits]) -> None:
-    records, _, focus = students(*pair)
+    records, _, focus = students(Fitted(*pair))
     by_key = {(s.bowler, s.skill): s for s in records}
     for item in focus:
         assert by_key[item.bowler, item.skill].pins_to_win_back == item.pins_if_class_best
