@@ -139,7 +139,7 @@ def checks(context: ReportContext) -> Table:
         Row(
             [
                 Cell(item.name, item.name, full=item.sentence),
-                common.number(item.value, f"{item.value:.4g}".replace("-", wording.MINUS)),
+                common.number(item.value, f"{item.value:.3g}".replace("-", wording.MINUS)),
                 common.text(item.expected),
                 Cell(state[item.passed], state[item.passed], kind=f"verdict c-{state[item.passed].split()[0]}"),
             ]

@@ -88,7 +88,7 @@ def held_out(comparison: Comparison | None) -> list[ModelCheck]:
         ModelCheck(
             name="log loss of the model",
             value=model.log_loss,
-            expected=f"below one rate for everyone, {rate.log_loss:.4f}",
+            expected=f"below one rate for everyone, {rate.log_loss:.3f}",
             passed=model.log_loss < rate.log_loss,
             sentence=f"On {judged}, the model's log loss was {model.log_loss:.4f}; the challenger's "
             f"{rival.log_loss:.4f}; that of one strike rate for everyone {rate.log_loss:.4f}.",
@@ -96,7 +96,7 @@ def held_out(comparison: Comparison | None) -> list[ModelCheck]:
         ModelCheck(
             name="Brier score of the model",
             value=model.brier,
-            expected=f"below one rate for everyone, {rate.brier:.4f}",
+            expected=f"below one rate for everyone, {rate.brier:.3f}",
             passed=model.brier < rate.brier,
             sentence=f"Mean squared error of the predicted strike: model {model.brier:.4f}, "
             f"challenger {rival.brier:.4f}, one rate for everyone {rate.brier:.4f}.",
