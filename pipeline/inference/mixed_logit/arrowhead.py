@@ -42,7 +42,7 @@ class SymmetricLU:
             return cls(splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options), None)
         if order is None:
             order = np.argsort(np.diff(matrix.indptr), kind="stable")
-            matrix = matrix[order][:, order].tocsc()
+            matrix = _reordered(matrix, order)
         return cls(splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options=options), order)
 
     def elimination(self) -> NDArray[np.intp]:
@@ -183,6 +183,17 @@ class ArrowheadFactor:
             solved = spsolve_triangular(upper, noise.T, lower=False, unit_diagonal=True)
             out[start:stop] = self.lu.back(solved).T
         return out
+
+
+def _reordered(matrix: sparse.csc_array, order: NDArray[np.intp]) -> sparse.csc_array:
+    """Rows and columns of a square matrix in an order, by one copy."""
+    place = np.empty(len(order), dtype=matrix.indices.dtype)
+    place[order] = np.arange(len(order))
+    moved = matrix[:, order]
+    moved.indices = place[moved.indices]
+    moved.has_sorted_indices = False
+    moved.sort_indices()
+    return moved
 
 
 def factor_arrowhead(

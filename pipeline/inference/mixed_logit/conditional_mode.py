@@ -214,7 +214,9 @@ class MixedLogitProblem:
     def curvature(self, weight: Floats, prior: Floats) -> sparse.csc_array:
         """Z'WZ plus the prior's precision, with the weights (cells,) and the prior precision (levels,)."""
         if not self.keeps_pattern:
-            return (self.ZT @ _rows_times(self.Z, weight) + sparse.diags_array(prior)).tocsc()
+            product = self.ZT @ _rows_times(self.Z, weight)
+            product.setdiag(product.diagonal() + prior)  # in place: of a huge log there is no room for a sum beside it
+            return product.T  # symmetric, so by column it is what it was by row
         return self.pattern.filled(self.entries @ weight, prior)
 
     def _gradient(self, probability: Floats, random: Floats, fixed: Floats, prior: Prior) -> tuple[Floats, Floats]:
