@@ -28,10 +28,10 @@ class Shot:
 
 SHOTS = (
     Shot("start-1280", "index.html", 1280, 900),
-    Shot("season-1280", "season.html", 1280, 900, place="throws", one_bowler=True),
+    Shot("season-1280", "season.html", 1280, 900, one_bowler=True),
     Shot("transition-1280-dark", "transition.html", 1280, 900, scheme="dark", place="curves1", one_bowler=True),
     Shot("arsenal-768", "arsenal.html", 768, 1000, place="ages", one_bowler=True),
-    Shot("students-360", "students.html", 360, 760, place="skills"),
+    Shot("students-360", "students.html", 360, 760),
     Shot("plan-print", "plan.html", 794, 1123, media="print", one_bowler=True),
 )
 
