@@ -24,7 +24,8 @@ from pipeline.intake.changes import (
 from pipeline.intake.checks.near_misses import unused
 from pipeline.intake.checks.oddities import oddities
 from pipeline.intake.checks.reference import CheckedFile, check_references
-from pipeline.intake.checks.shots import ShotCheck, StagedFile
+from pipeline.intake.checks.shots import ShotCheck
+from pipeline.intake.checks.staged import StagedFile
 from pipeline.intake.dangling import set_aside_dangling
 from pipeline.intake.errors import IntakeError
 from pipeline.intake.files.column_map import ColumnMap, read_column_map

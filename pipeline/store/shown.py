@@ -20,7 +20,13 @@ FIRST, LAST = 1, 3
 """First and last third of a season, or the season before and this one if two are compared."""
 _OF_BOWLERS = ("scope/scoped_first_balls", "scope/scoped_deliveries", "scope/scoped_balls")
 _SHOW_BOWLERS = ("scope/first_balls_in_scope", "scope/deliveries_in_scope", "scope/balls_in_scope")
-_VIEWS_OVER_DELIVERIES = ("views/ball_games", "views/ball_use", "views/season_thirds", "views/frame_states")
+_VIEWS_OVER_DELIVERIES = (
+    "views/ball_games",
+    "views/ball_use",
+    "views/care_games",
+    "views/season_thirds",
+    "views/frame_states",
+)
 _OF_NIGHTS = ("scope/period_deliveries", "scope/period_first_balls", "scope/period_balls")
 _SHOW_NIGHTS = ("scope/deliveries_in_period", "scope/first_balls_in_period", "scope/balls_in_period")
 _HOLD_WHOLE_LOG = ("scope/held_thirds", "scope/thirds_of_period", "scope/held_ball_games", "scope/ball_games_of_log")

@@ -1,8 +1,8 @@
 -- Grain: one cell of ball x block x game x line, with the ball's age when it was thrown.
--- Inputs: first_balls, ball_games, balls, care_days. Reader: models/balls/ball_wear.
+-- Inputs: first_balls, ball_games, balls, care_games. Reader: models/balls/ball_wear.
 -- Parameter: $usual - games after which a resurfacing is usual; what is known of a ball before its first logged
 --   resurfacing is only games_before, so its surface is then taken to be no older than that at the season's start.
--- Ages are taken at the middle of the game. Care logged on a date comes before that day's games.
+-- Ages are taken at the middle of the game.
 WITH worn AS (
     SELECT
         u.*,
@@ -10,13 +10,6 @@ WITH worn AS (
         sum(u.games) OVER (PARTITION BY u.ball ORDER BY u.date, u.block, u.game) - u.games / 2 AS logged
     FROM ball_games AS u
     JOIN balls AS b ON b.ball = u.ball AND NOT b.spare_ball
-),
-
-care AS (
-    SELECT c.ball, c.date, c.resurfaced, coalesce(sum(u.games) FILTER (WHERE u.date < c.date), 0) AS logged
-    FROM care_days AS c
-    LEFT JOIN ball_games AS u USING (ball)
-    GROUP BY ALL
 ),
 
 aged AS (
@@ -32,7 +25,7 @@ aged AS (
         coalesce(w.logged - max(c.logged), least(w.games_before, $usual) + w.logged) AS games_since_care,
         count(DISTINCT c.date) FILTER (WHERE c.resurfaced) AS surface_number
     FROM worn AS w
-    LEFT JOIN care AS c ON c.ball = w.ball AND c.date <= w.date
+    LEFT JOIN care_games AS c ON c.ball = w.ball AND c.date <= w.date
     GROUP BY w.ball, w.block, w.game, w.games_before, w.logged
 )
 

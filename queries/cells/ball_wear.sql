@@ -1,7 +1,6 @@
--- Grain: one ball that is not a spare ball, in one block. Inputs: ball_games, balls, care_days. Reader: models/strikes/worth_cells.
+-- Grain: one ball that is not a spare ball, in one block. Inputs: ball_games, balls, care_games. Reader: models/strikes/worth_cells.
 -- Games since its last resurfacing, half-way through what it was thrown in the block.
--- Parameter: $usual, and games on a ball, as in cells/ball_age_cells. Care logged on a date comes before that day's games;
--- a block that passes midnight is of the date it began on.
+-- Parameter: $usual, and games on a ball, as in cells/ball_age_cells. A block that passes midnight is of the date it began on.
 WITH used AS (
     SELECT ball, block, min(date) AS date, sum(games) AS games
     FROM ball_games
@@ -17,14 +16,6 @@ worn AS (
         sum(u.games) OVER (PARTITION BY u.ball ORDER BY u.date, u.block) - u.games / 2 AS logged
     FROM used AS u
     JOIN balls AS b ON b.ball = u.ball AND NOT b.spare_ball
-),
-
-resurfaced AS (
-    SELECT c.ball, c.date, coalesce(sum(u.games) FILTER (WHERE u.date < c.date), 0) AS logged
-    FROM care_days AS c
-    LEFT JOIN used AS u USING (ball)
-    WHERE c.resurfaced
-    GROUP BY ALL
 )
 
 SELECT
@@ -33,6 +24,6 @@ SELECT
     coalesce(any_value(w.logged) - max(r.logged), least(any_value(w.games_before), $usual) + any_value(w.logged))
         AS games_since_resurface
 FROM worn AS w
-LEFT JOIN resurfaced AS r ON r.ball = w.ball AND r.date <= w.date
+LEFT JOIN care_games AS r ON r.ball = w.ball AND r.date <= w.date AND r.resurfaced
 GROUP BY w.ball, w.block
 ORDER BY w.ball, w.block

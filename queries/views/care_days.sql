@@ -1,5 +1,5 @@
 -- Grain: one ball on one day of care; several acts of one day count once. Input: maintenance.
--- Readers: cells/ball_age_cells, cells/ball_wear.
+-- Reader: views/care_games.
 CREATE OR REPLACE TEMP VIEW care_days AS
 SELECT ball, date, bool_or(action = 'resurface') AS resurfaced
 FROM maintenance

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 import duckdb
 
 import queries
 from pipeline.intake.checks.faults import MISFIT, WRONG_SPEED, limits
+from pipeline.intake.checks.staged import StagedFile
 from pipeline.intake.files.sniff import KMH_PER_MPH
 from pipeline.intake.report import Reading
 from pipeline.sport.leaves import format_leave, mirror
-
-if TYPE_CHECKING:
-    from pipeline.intake.checks.shots import StagedFile
 
 _AS_THE_GUIDE_HAS_IT = re.compile(
     "(?:x|/|0|f?|b[01]{10}|[-\u2010-\u2015\u2212]+|[0-9]{1,2}(?:[-\u2010-\u2015\u2212,;+\\s]+[0-9]{1,2})*)",

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 
@@ -32,6 +31,7 @@ from pipeline.intake.checks.faults import (
 from pipeline.intake.checks.frames import Mark, Outcome, Problem, SetAside, check_frame
 from pipeline.intake.checks.near_misses import NOTHING, TOTALS
 from pipeline.intake.checks.shot_readings import find_kmh, shot_readings, store_cells
+from pipeline.intake.checks.staged import StagedFile
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
 from pipeline.intake.files.delimiters import outside_quotes
@@ -55,18 +55,6 @@ _OUTCOMES = pa.schema(
         ("problem", pa.int32()),
     ]
 )
-
-
-@dataclass
-class StagedFile:
-    """A shots file on its way: its number in this load, rows read, and whether each line is one row."""
-
-    file: CsvFile
-    number: int
-    read: int = 0
-    plain: bool = False
-    refused: str | None = None
-    kmh: bool = False  # all its speeds turned out to be in km/h
 
 
 class ShotCheck:
