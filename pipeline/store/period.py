@@ -38,8 +38,8 @@ class Period:
 
 
 def nights(period: Period | None) -> str:
-    """What the nights are kept under; empty for all nights."""
-    return "" if period is None else f"from {period.since} to {period.until}"
+    """What the nights are kept under."""
+    return "on all nights" if period is None else f"from {period.since} to {period.until}"
 
 
 def asked_period(

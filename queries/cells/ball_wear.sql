@@ -1,6 +1,6 @@
 -- Grain: one ball that is not a spare ball, in one block. Inputs: ball_games, balls, care_games. Reader: models/strikes/worth_cells.
 -- Games since its last resurfacing, half-way through what it was thrown in the block.
--- Parameter: $usual, and games on a ball, as in cells/ball_age_cells. A block that passes midnight is of the date it began on.
+-- Parameter: $usual, and games on a ball, as in cells/ball_age_cells.
 WITH used AS (
     SELECT ball, block, min(date) AS date, sum(games) AS games
     FROM ball_games

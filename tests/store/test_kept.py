@@ -16,9 +16,11 @@ import pytest
 
 from pipeline import api
 from pipeline.decisions import decide as decide_module
+from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.decisions.decide import decide
 from pipeline.decisions.records import Decisions, LeftOut
 from pipeline.decisions.scope import about, whom
+from pipeline.decisions.students.comparison import skills_of_nights
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.fit import PosteriorDraws
 from pipeline.intake import load_folder
@@ -28,6 +30,7 @@ from pipeline.settings import Settings
 from pipeline.store import kept
 from pipeline.store.database import open_for_writing
 from pipeline.store.kept import KeptDamagedError, Key, Shelf
+from pipeline.store.period import nights
 from pipeline.store.season import Season, open_season
 from sample_logs.generate import simulate_season, write_season
 from tests.conftest import FEW_DRAWS
@@ -93,7 +96,8 @@ def test_fits_made_on_purpose_replace_those_kept(database: Path) -> None:
     assert shelf.unfit == () and not shelf.closed
     with duckdb.connect(str(database), read_only=True) as connection:
         stored = {part for (part,) in connection.execute("SELECT part FROM kept_fits").fetchall()}
-    assert {"worth", "entry", "leave", "conversion", "rates", "skills", "everybody's balls"} <= set(shelf.made)
+    learned = {everybodys_balls.name(), skills_of_nights.name(nights(None))}
+    assert {"worth", "entry", "leave", "conversion", "rates", *learned} <= set(shelf.made)
     assert stored == set(shelf.made)
 
 
