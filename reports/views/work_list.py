@@ -58,6 +58,8 @@ def _grit(item: ArsenalTask) -> Cell:
     """The grit with its evidence, for a ball that is to be resurfaced or may be."""
     if item.looks_best != "resurface":
         return Cell("")
+    if item.grit.grit is None and item.grit.now is not None:
+        return Cell(f"{item.grit.now}, as now", "no evidence", note="no evidence for another", full=item.grit.sentence)
     if item.grit.grit is None:
         return Cell("no evidence", "no evidence")
     sure = "" if item.grit.probability is None else f", {wording.in_hundred(item.grit.probability)}"

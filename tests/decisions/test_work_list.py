@@ -79,6 +79,7 @@ def _grits(effect: float, balls: int, seed: int, spread: float = 0.02, own: int 
 def test_the_grit_that_carries_better_is_named_with_its_pins() -> None:
     found = _grits(0.3, 4, 1).of("b0", np.full(400, 27.5))
     assert found.grit == 1000 and found.of == "this ball" and found.shots == 180
+    assert found.now == 4000  # the last of its surfaces
     assert found.probability is not None and found.probability > 0.95
     assert found.over_others is not None and found.over_others.lo80 < 27.5 * 0.3 < found.over_others.hi80
 
@@ -88,6 +89,9 @@ def test_a_ball_of_one_grit_takes_the_evidence_of_its_class() -> None:
     log.rows.loc[log.rows["ball"] == "b0", "grit"] = 2000
     found = log.of("b0", np.full(400, 27.5))
     assert found.grit == 1000 and found.of == "its class" and found.shots == 540  # three balls, 180 shots each
+    assert found.now == 2000
+    log.rows["grit"] = log.rows["grit"].astype(float).where(log.rows["surface_number"] < 5)
+    assert log.of("b0", np.full(400, 27.5)).now is None  # the present surface was not logged
 
 
 def test_without_two_grits_on_a_ball_there_is_no_evidence() -> None:

@@ -89,6 +89,7 @@ def task(ball: r.BallVerdict, place: int) -> r.ArsenalTask:
             probability=0.81 if known else None,
             of="its class" if known else "no evidence",
             shots=240 if known else 0,
+            now=None if known else 3000,
             sentence="2000 grit carried best on balls of its class." if known else "No evidence: one grit was tried.",
         ),
         due=r.DueBy(games=14.0 * place, lo80=0.0, hi80=None, date=dt.date(2027, 2, 3)),

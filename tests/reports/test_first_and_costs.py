@@ -10,7 +10,7 @@ from pipeline.decisions.records import SkillComparison
 from reports.charts.queue import Pen
 from reports.context import ReportContext
 from reports.style import wording
-from reports.views import costs, first_ball, students
+from reports.views import costs, first_ball, students, work_list
 from tests.reports.factory import season
 
 
@@ -66,6 +66,19 @@ def test_what_costs_most_is_per_game_over_all_games(context: ReportContext) -> N
                 ]
                 assert any(gain * games[bowler] == pytest.approx(value) for value in by_season)
     assert seen == {"skill", "ball", "choice"}
+
+
+def test_a_ball_to_resurface_has_a_grit_named_even_without_evidence(context: ReportContext) -> None:
+    due = [item for item in context.decisions.arsenal_tasks if item.looks_best == "resurface"]
+    assert any(item.grit.grit is None for item in due) and any(item.grit.grit is not None for item in due)
+    for item in context.decisions.arsenal_tasks:
+        cell = work_list._grit(item)
+        if item.looks_best != "resurface":
+            assert cell.text == ""
+        elif item.grit.grit is not None:
+            assert cell.text == str(item.grit.grit)
+        else:
+            assert cell.text == f"{item.grit.now}, as now" and cell.note == "no evidence for another"
 
 
 @pytest.mark.parametrize("first_is_better", [True, False])

@@ -40,6 +40,13 @@ class GritLog:
 
         ``price``: (n,) pins per game for each unit of the logit of a strike, at this ball.
         """
+        return self._best(ball, price).model_copy(update={"now": self._now(ball)})
+
+    def _now(self, ball: str) -> int | None:
+        mine = self.rows[self.rows["ball"] == ball].sort_values("surface_number")["grit"]
+        return None if mine.empty or pd.isna(mine.iloc[-1]) else int(mine.iloc[-1])
+
+    def _best(self, ball: str, price: FloatArray) -> GritEvidence:
         kind = self.classes[ball]
         alike = [other for other in self.fit.balls if self.classes.get(other) == kind]
         own, like = self._of([ball], price, "this ball"), None

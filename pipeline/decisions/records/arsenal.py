@@ -80,6 +80,10 @@ class GritEvidence(Record):
     probability: float | None = Field(description="probability that no other grit tried carries better")
     of: Literal["this ball", "its class", "no evidence"]
     shots: int = Field(description="first deliveries at that grit on the balls compared")
+    now: int | None = Field(
+        default=None,
+        description="grit the ball's present surface was made with; None where not logged or changed since",
+    )
     sentence: str
 
 
