@@ -17,6 +17,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -81,6 +83,7 @@ def fit(
     since: dt.date | None = None,
     until: dt.date | None = None,
     refit: bool = False,
+    in_two: bool = False,
     progress: Progress | None = None,
 ) -> Iterator[Fitted]:
     """Open a season, fit every model to it, and limit what is said to the bowlers in ``about``.
@@ -98,6 +101,8 @@ def fit(
         named: a season of the settings that decisions are about; the models learn from all nights.
         since, until: first and last day that decisions are about, instead of a season's name.
         refit: fit again, whatever is kept.
+        in_two: have a second process work out a part of the decisions, if there is a core for it; what is decided is
+            the same. It is forked from this one, so a program with threads of its own should not ask for it.
         progress: told each stage.
 
     Raises:
@@ -106,21 +111,29 @@ def fit(
         PeriodError: no such season, or no delivery in it.
         EmptySeasonError: no delivery is loaded.
     """
-    from pipeline.decisions.period import in_period
-    from pipeline.decisions.scope import about as limited
+    from pipeline.decisions.decide import are_kept
+    from pipeline.decisions.in_two import Asked, ledger_and_checks_beside, waiting_for
     from pipeline.decisions.scope import whom
     from pipeline.models.fits import fit_all
-    from pipeline.models.fitted import Fitted
     from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
+    from pipeline.store.second_process import may_have_second, second_process
     from pipeline.store.shown import with_period
 
-    with open_season(database, settings or Settings()) as opened:
+    settings = settings or Settings()
+    with open_season(database, settings) as opened:
         season = with_period(opened, named, since, until)
-        people = whom(season, about)
-        shelf = Shelf.of(season, people.bowlers, fresh=refit)
-        fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
-        yield in_period(limited(Fitted(season, fits), people))
+        asked = Asked(whom(season, about), named, since, until)
+        shelf = Shelf.of(season, asked.people.bowlers, fresh=refit)
+        fits = fit_all(season, season.settings, progress, asked.people.bowlers, shelf)
+        alone = not in_two or season.large() or are_kept(fits) or not may_have_second()
+        if alone:
+            yield asked.within(season, fits)
+    if not alone:
+        work = partial(ledger_and_checks_beside, database, settings, fits, asked)
+        with second_process(work) as second, open_season(database, settings) as opened:
+            beside = None if second is None else waiting_for(second, shelf)
+            yield replace(asked.of(opened, fits), beside=beside)
     shelf.write(database)
 
 

@@ -312,7 +312,9 @@ def _decide(
     key = None
     fitting = api.part(progress, 0.0, 0.5)
     nights, again = options.asked_nights(), options.is_refit()
-    with api.fit(database, settings=settings, about=about, refit=again, progress=fitting, **nights) as fitted:
+    with api.fit(
+        database, settings=settings, about=about, refit=again, in_two=True, progress=fitting, **nights
+    ) as fitted:
         deciding = api.part(progress, 0.5, 1.0)
         if names.hidden:
             decisions, key = api.decide_hidden(fitted, title=title, progress=deciding)

@@ -1,9 +1,15 @@
-"""Every decision of one season, in the order the report tells them."""
+"""Every decision of one season, in the order the report tells them.
+
+The ledger and the checks ask nothing of the other questions, so a second process may answer them meanwhile. The answers
+are the same to the digit whoever gives them.
+"""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
 
 from pydantic import ValidationError
 
@@ -22,7 +28,7 @@ from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.ledger.habits import costly_habits
 from pipeline.decisions.plan.block_plan import default_plans
-from pipeline.decisions.records import Decisions
+from pipeline.decisions.records import Decisions, LeftOut
 from pipeline.decisions.rules_of_thumb.trials import maxims
 from pipeline.decisions.season.entry import entry_points
 from pipeline.decisions.season.leaves import leave_shares
@@ -34,9 +40,18 @@ from pipeline.decisions.transition.lane_paths import lane_paths
 from pipeline.decisions.transition.leads import leads
 from pipeline.decisions.transition.line_moves import line_moves
 from pipeline.decisions.wording.names import Names, named
+from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 
 Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Answered:
+    """Answers by the field of ``Decisions`` they belong to, and the questions that had none."""
+
+    fields: Mapping[str, Any]
+    left_out: list[LeftOut]
 
 
 def decide(fitted: Fitted, title: str, progress: Progress | None = None) -> Decisions:
@@ -53,23 +68,33 @@ def answers(fitted: Fitted, title: str, progress: Progress | None = None) -> Dec
     """Answer everything, names left to be put in; ``progress`` is called with each part and the share done before it.
 
     A question whose numbers cannot be computed is left out with its reason, and the others stand. What is decided about
-    everybody and all nights is kept with the fits.
+    everybody and all nights is kept with the fits. If ``fitted`` says so, a second process answers
+    ``ledger_and_checks``, which is waited for at the end.
 
     Raises:
         EmptySeasonError: no delivery was loaded.
     """
-    if fitted.fits.shelf is None:
+    shelf = fitted.fits.shelf
+    if shelf is None:
         return _answered(fitted, title, progress)
-    # Fits kept serve whatever a report is about, decisions do not: all settings are in the name.
-    name = f"decisions, {hashlib.sha256(fitted.season.settings.model_dump_json().encode()).hexdigest()}"
-    kept, text = fitted.fits.shelf.take(name)
+    kept, text = shelf.take(_name(fitted.fits))
     found = _read(text) if kept else None
     if found is None:
         found = _answered(fitted, title, progress)
         text = found.model_dump_json()
         if not found.left_out and _read(text) == found:
-            fitted.fits.shelf.put(name, text)
+            shelf.put(_name(fitted.fits), text)
     return found.model_copy(update={"title": title})
+
+
+def are_kept(fits: Fits) -> bool:
+    """Whether what is decided about everybody and all nights was kept with these fits."""
+    return fits.shelf is not None and fits.shelf.holds(_name(fits))
+
+
+def _name(fits: Fits) -> str:
+    # Fits kept serve whatever a report is about, decisions do not: all settings are in the name.
+    return f"decisions, {hashlib.sha256(fits.settings.model_dump_json().encode()).hexdigest()}"
 
 
 def _read(text: str) -> Decisions | None:
@@ -80,6 +105,33 @@ def _read(text: str) -> Decisions | None:
 
 
 def _answered(fitted: Fitted, title: str, progress: Progress | None) -> Decisions:
+    first = _first_answers(fitted, progress)
+    rest = ledger_and_checks(fitted) if fitted.beside is None else fitted.beside()
+    return Decisions(title=title, left_out=[*first.left_out, *rest.left_out], **first.fields, **rest.fields)
+
+
+def ledger_and_checks(fitted: Fitted) -> Answered:
+    """Where the pins went, and how far the models hold: what no other question asks for."""
+    asked = Answers()
+    ask = asked.ask
+    accounts = ask("where the pins went", lambda: ledger(fitted), [])
+    blocks = ask("levels and luck of blocks", lambda: block_ledgers(fitted), [])
+    habits = ask("costly habits", lambda: costly_habits(fitted), [])
+    checks, calibration, sensitivity = model_checks(fitted, asked)
+    gained = ask("gain of the choice of ball on new nights", lambda: held_out_gain(fitted), [])
+    fields = {
+        "ledger": accounts,
+        "ledger_blocks": blocks,
+        "habits": habits,
+        "calibration": calibration,
+        "checks": checks,
+        "sensitivity": sensitivity,
+        "held_out": gained,
+    }
+    return Answered(fields, asked.left_out)
+
+
+def _first_answers(fitted: Fitted, progress: Progress | None) -> Answered:
     tell = progress or (lambda _text, _share: None)
     asked = Answers()
     ask = asked.ask
@@ -101,12 +153,8 @@ def _answered(fitted: Fitted, title: str, progress: Progress | None) -> Decision
     changes, changes_in_all = ask("changes of ball", lambda: ball_changes(fitted), ([], []))
     tell("students", 0.5)
     skills, comparisons, focus = ask("skills of bowlers", lambda: students(fitted), ([], [], []))
-    tell("where the pins went", 0.55)
-    accounts = ask("where the pins went", lambda: ledger(fitted), [])
-    blocks = ask("levels and luck of blocks", lambda: block_ledgers(fitted), [])
-    habits = ask("costly habits", lambda: costly_habits(fitted), [])
-    beside = ask("this season beside the last", lambda: season_beside(fitted), [])
     tell("rules of thumb", 0.6)
+    beside = ask("this season beside the last", lambda: season_beside(fitted), [])
     trials = ask("rules of thumb", lambda: maxims(fitted), [])
     tell("plans", 0.7)
     plans = ask("block plans", lambda: default_plans(fitted), [])
@@ -115,42 +163,32 @@ def _answered(fitted: Fitted, title: str, progress: Progress | None) -> Decision
     tell("leaves and entry", 0.8)
     leaves = ask("leaves", lambda: leave_shares(fitted), [])
     entry = ask("strikes by entry board", lambda: entry_points(fitted), [])
-    tell("checks of the models", 0.85)
-    checks, calibration, sensitivity = model_checks(fitted, asked)
-    gained = ask("gain of the choice of ball on new nights", lambda: held_out_gain(fitted), [])
-    return Decisions(
-        title=title,
-        summary=summary,
-        left_out=asked.left_out,
-        combos=combos,
-        playbook=advice,
-        leads=led,
-        curves=curves,
-        crossings=crossings,
-        line_moves=moves,
-        paths=paths,
-        arsenal=balls,
-        arsenal_tasks=tasks,
-        redundant=pairs,
-        gaps=holes,
-        ladder=ladder,
-        changes=changes,
-        changes_in_all=changes_in_all,
-        skills=skills,
-        comparisons=comparisons,
-        focus=focus,
-        season_beside=beside,
-        ledger=accounts,
-        ledger_blocks=blocks,
-        habits=habits,
-        maxims=trials,
-        plans=plans,
-        next_shots=questions,
-        practice=sessions,
-        leaves=leaves,
-        entry=entry,
-        calibration=calibration,
-        checks=checks,
-        sensitivity=sensitivity,
-        held_out=gained,
-    )
+    tell("where the pins went, and checks of the models", 0.85)
+    fields = {
+        "summary": summary,
+        "combos": combos,
+        "playbook": advice,
+        "leads": led,
+        "curves": curves,
+        "crossings": crossings,
+        "line_moves": moves,
+        "paths": paths,
+        "arsenal": balls,
+        "arsenal_tasks": tasks,
+        "redundant": pairs,
+        "gaps": holes,
+        "ladder": ladder,
+        "changes": changes,
+        "changes_in_all": changes_in_all,
+        "skills": skills,
+        "comparisons": comparisons,
+        "focus": focus,
+        "season_beside": beside,
+        "maxims": trials,
+        "plans": plans,
+        "next_shots": questions,
+        "practice": sessions,
+        "leaves": leaves,
+        "entry": entry,
+    }
+    return Answered(fields, asked.left_out)

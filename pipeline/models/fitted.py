@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import update_wrapper
 from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, cast
 
@@ -28,6 +28,7 @@ class Fitted:
         bowlers: ids of the bowlers asked for, sorted; empty for everybody.
         whole: everybody and all nights, if this is less; of a large season those reported and others at random.
         all_nights: the same bowlers on all nights, if this is a period.
+        beside: waits for what a second process answers, see ``decisions/in_two.py``; None if there is none.
     """
 
     season: Season
@@ -35,6 +36,7 @@ class Fitted:
     bowlers: tuple[str, ...] = ()
     whole: Fitted | None = None
     all_nights: Fitted | None = None
+    beside: Callable[[], Any] | None = field(default=None, repr=False, compare=False)
 
     def everybody(self) -> Fitted:
         """All bowlers and nights."""

@@ -79,7 +79,7 @@ class KeptDamagedError(RackledgerError):
 
 
 @dataclass(frozen=True)
-class _Made:
+class Made:
     """A part to be written: its bytes, and those of the pieces of it that are kept apart."""
 
     content: bytes
@@ -100,7 +100,7 @@ class Shelf:
     in_full: bool = True
     closed: bool = False
     unfit: tuple[str, ...] = ()
-    made: dict[str, _Made] = field(default_factory=dict, repr=False)
+    made: dict[str, Made] = field(default_factory=dict, repr=False)
     _kept: dict[str, tuple[bytes, str]] | None = field(default=None, repr=False)
 
     @classmethod
@@ -119,13 +119,25 @@ class Shelf:
         except PackError:
             return False, None
 
+    def holds(self, part: str) -> bool:
+        """Whether the part was kept under this key; that it is whole is seen when it is taken."""
+        return not self.fresh and part in self._all()
+
+    def add(self, made: dict[str, Made] | None) -> None:
+        """Take what another process made for the same shelf; None if it could not be kept, and so nothing is."""
+        self.closed = self.closed or made is None
+        self.made = {**(made or {}), **self.made}
+
     def _whole(self, part: str) -> bytes | None:
         """The bytes of a part, if it is kept under this key as it was written."""
+        content, digest = self._all().pop(part, (b"", ""))
+        return content if digest == _digest(self.key, part, content) else None
+
+    def _all(self) -> dict[str, tuple[bytes, str]]:
         if self._kept is None:
             rows = self._ask("kept/kept_parts")
             self._kept = {name: (content, digest) for name, content, digest in rows}
-        content, digest = self._kept.pop(part, (b"", ""))
-        return content if digest == _digest(self.key, part, content) else None
+        return self._kept
 
     def _piece(self, part: str, place: int) -> bytes:
         for content, digest in self._ask("kept/kept_piece", part=part, place=place):
@@ -150,7 +162,7 @@ class Shelf:
         except PackError as error:
             self.closed, self.unfit = True, (*self.unfit, f"{part}: {error}")
             return value
-        self.made[part] = _Made(content, pieces)
+        self.made[part] = Made(content, pieces)
         return read
 
     def write(self, database: Path) -> bool:

@@ -1,0 +1,110 @@
+"""Work in a second process, forked from this one, while this one goes on.
+
+A copy of a process has the data of the first but none of its threads, so what a database runs in the background is not
+there: the process is made while no database is open here, and its work opens the season anew, for reading. What the
+work returns or raises comes back. The process ends with the work, or as soon as this one needs it no more or ends.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import multiprocessing
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from multiprocessing.reduction import ForkingPickler
+from typing import Generic, TypeVar, cast
+
+from pipeline.errors import RackledgerError
+
+PROCESSES = "RACKLEDGER_PROCESSES"
+"""Environment variable: how many processes a command may use, 1 or 2; 2 without it if there are as many cores."""
+T = TypeVar("T")
+_DIE_WITH_PARENT = 1  # PR_SET_PDEATHSIG of Linux's prctl.h
+
+
+class SecondProcessError(RackledgerError):
+    """The second process ended before its work was done, as it does when something stops it or memory runs out."""
+
+
+@dataclass(frozen=True)
+class SecondProcess(Generic[T]):
+    """Work under way; ``answers`` is where what comes of it arrives."""
+
+    answers: Connection
+
+    def result(self) -> T:
+        """What the work returned, waited for; what it raised is raised here.
+
+        Raises:
+            SecondProcessError: it ended without an answer.
+        """
+        try:
+            done, found = self.answers.recv()
+        except (EOFError, OSError) as error:
+            raise SecondProcessError(
+                f"A second process was stopped before it had finished; run again, with {PROCESSES}=1 to do without it."
+            ) from error
+        if not done:
+            raise cast(BaseException, found)
+        return cast(T, found)
+
+
+def may_have_second() -> bool:
+    """Whether there is a core for a second process, and it is not forbidden."""
+    if not sys.platform.startswith("linux"):
+        return False  # elsewhere libraries do not bear to be copied with a process
+    return os.environ.get(PROCESSES, "2") != "1" and len(os.sched_getaffinity(0)) > 1
+
+
+@contextmanager
+def second_process(work: Callable[[], T]) -> Iterator[SecondProcess[T] | None]:
+    """Have ``work`` done beside what is done inside; None if no process can be had.
+
+    No database may be open when it is called. What ``work`` returns must be what ``multiprocessing`` can send; it goes
+    from this program to itself, through a pipe that nobody else can write to.
+    """
+    answers, asked = multiprocessing.Pipe(duplex=False)
+    process = multiprocessing.get_context("fork").Process(target=_do, args=(work, asked, os.getpid()), daemon=True)
+    try:
+        process.start()
+    except OSError:  # no room for another process
+        yield None
+        return
+    finally:
+        asked.close()
+    try:
+        yield SecondProcess(answers)
+    finally:
+        answers.close()
+        process.kill()
+        process.join()
+
+
+def _do(work: Callable[[], object], answer: Connection, parent: int) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asks, which then ends this one
+    ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL)
+    if os.getppid() != parent:
+        return
+    try:
+        told: tuple[bool, object] = True, work()
+    except BaseException as error:
+        told = False, error
+    with suppress(OSError):  # nobody waits for it any more
+        answer.send(told if told[0] or _survives(told[1]) else (False, RuntimeError(_named(told[1]))))
+
+
+def _survives(error: object) -> bool:
+    """Whether an error can be sent: some take more to be made than they keep."""
+    try:
+        return isinstance(ForkingPickler.loads(ForkingPickler.dumps(error)), type(error))
+    except Exception:
+        return False
+
+
+def _named(error: object) -> str:
+    return f"{type(error).__name__}: {error}"

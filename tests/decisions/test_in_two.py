@@ -1,0 +1,63 @@
+"""Two processes decide as one does, to the digit, also about some people and some nights alone."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+
+from pipeline import api
+from pipeline.decisions import decide as decide_module
+from pipeline.decisions import in_two
+from pipeline.intake import load_folder
+from pipeline.store import second_process
+from sample_logs.generate import simulate_season, write_season
+from tests.conftest import FEW_DRAWS
+
+pytestmark = pytest.mark.skipif(not second_process.sys.platform.startswith("linux"), reason="only Linux has two")
+
+
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("two")
+    write_season(simulate_season(5, blocks=8), folder / "logs")
+    load_folder(folder / "logs", folder / "s.duckdb")
+    return folder / "s.duckdb"
+
+
+def _decided(database: Path, monkeypatch: pytest.MonkeyPatch, processes: int, **asked: Any) -> tuple[str, bool]:
+    """Decisions as JSON, and whether a second process brought some of them."""
+    monkeypatch.setattr("os.sched_getaffinity", lambda _: set(range(processes)))
+    with api.fit(database, settings=FEW_DRAWS, in_two=True, **asked) as fitted:
+        return api.decide(fitted).model_dump_json(), fitted.beside is not None
+
+
+@pytest.mark.slow
+def test_two_processes_decide_as_one(loaded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with duckdb.connect(str(loaded), read_only=True) as connection:
+        ((since,),) = connection.execute("SELECT quantile_disc(date, 0.4) FROM blocks").fetchall()
+    one, two = (Path(shutil.copy(loaded, tmp_path / f"{n}.duckdb")) for n in (1, 2))
+    alone, no_second = _decided(one, monkeypatch, 1, about=["oda"], since=since)
+    together, second = _decided(two, monkeypatch, 2, about=["oda"], since=since)
+    assert second and not no_second
+    assert together == alone
+    again, _ = _decided(two, monkeypatch, 1, about=["oda"], since=since)  # with what the second process learned
+    assert again == alone
+
+
+def test_a_failure_in_the_second_process_ends_the_run(
+    loaded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*_: object) -> None:
+        raise MemoryError
+
+    database = Path(shutil.copy(loaded, tmp_path / "s.duckdb"))
+    before = database.read_bytes()
+    monkeypatch.setattr(in_two, "ledger_and_checks", fails)
+    monkeypatch.setattr(decide_module, "_first_answers", lambda *_: decide_module.Answered({}, []))
+    with pytest.raises(MemoryError):
+        _decided(database, monkeypatch, 2)
+    assert database.read_bytes() == before
