@@ -59,7 +59,7 @@ def _grit(item: ArsenalTask) -> Cell:
     if item.looks_best != "resurface":
         return Cell("")
     if item.grit.grit is None and item.grit.now is not None:
-        return Cell(f"{item.grit.now}, as now", "no evidence", note="no evidence for another", full=item.grit.sentence)
+        return Cell(f"{item.grit.now}, as now", "no evidence", note="no other is known better")
     if item.grit.grit is None:
         return Cell("no evidence", "no evidence")
     sure = "" if item.grit.probability is None else f", {wording.in_hundred(item.grit.probability)}"

@@ -78,7 +78,7 @@ def test_a_ball_to_resurface_has_a_grit_named_even_without_evidence(context: Rep
         elif item.grit.grit is not None:
             assert cell.text == str(item.grit.grit)
         else:
-            assert cell.text == f"{item.grit.now}, as now" and cell.note == "no evidence for another"
+            assert cell.text == f"{item.grit.now}, as now" and cell.note == "no other is known better"
 
 
 @pytest.mark.parametrize("first_is_better", [True, False])
