@@ -86,12 +86,14 @@ _NODES = 32  # points over the sds; against 256, sds of one choice less another 
 # line and bowler x pattern class. The scale of what is left to a bowler's ball on a pattern class is small on purpose,
 # for ball, oil and the usual line hold most of it; a real effect still comes through (see the tests). Lines of one ball
 # on one class beyond that were left out: they only made the rest less sure.
+# Scales of ball, of class by pattern and of class in time are small since strength and grip hold most of what they
+# were to hold: with wider ones balls were stated too far apart, and so was the gain of the best (see DECISIONS.md).
 GROUPS = (
     Group(("bowler",)),
     Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
-    Group(("ball",), sd_scale=0.5),
-    Group(("ball_class", "pattern_class"), sd_scale=0.2),
-    Group(("ball_class",), slope="game_1", sd_scale=0.08),
+    Group(("ball",), sd_scale=0.1),
+    Group(("ball_class", "pattern_class"), sd_scale=0.05),
+    Group(("ball_class",), slope="game_1", sd_scale=0.03),
     Group(("ball",), slope="game_1", sd_scale=0.04),
     Group(("bowler", "pattern_class"), sd_scale=0.04),
     Group(("bowler", "line"), sd_scale=0.02),

@@ -270,3 +270,11 @@ def test_sds_learned_from_some_bowlers_leave_the_estimates_nearly_as_they_were(m
     rng = np.random.default_rng(15)
     some, every = (model.strike_draws(grid, 1000, rng).mean(axis=0) for model in (fit, made))
     assert some == pytest.approx(every, abs=0.06)
+
+
+def test_classes_alike_on_every_pattern_and_in_every_game_are_taken_to_be_so():
+    """Drawn without such effects; prior scales four and three times as wide leave sds of 0.04 and 0.05."""
+    cells = made_cells(np.random.default_rng(26))
+    posterior, _ = fit_worth_cells(cells, balance(), listed(cells)).model.draws(1000, np.random.default_rng(1))
+    assert posterior.sd["ball_class:pattern_class"].mean() < 0.036
+    assert posterior.sd["ball_class:game_1"].mean() < 0.037
