@@ -173,9 +173,9 @@ def write_ledger(fitted: Fitted, path: Path, key: pd.DataFrame | None = None) ->
     ``key`` as ``decide_hidden`` gives it: with it, names are replaced.
     """
     from pipeline.decisions.export.ledger_file import write_ledger as write
-    from pipeline.pricing.ledger import open_ledger
+    from pipeline.pricing.ledger import valued
 
-    return write(open_ledger(fitted), path, key)
+    return write(valued(fitted), path, key)
 
 
 def plan(

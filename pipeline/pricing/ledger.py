@@ -14,6 +14,7 @@ very order of the balls adds or takes, is the part ``order``, with mean 0 where 
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -88,6 +89,31 @@ class Ledger:
 def open_ledger(fitted: Fitted) -> Ledger:
     """Value every delivery the season shows."""
     return _open(fitted.season, with_fewer_draws(fitted.fits), class_usual(fitted))
+
+
+@dataclass(frozen=True)
+class Valued:
+    """The ``valued_deliveries`` of the season's connection; ``accounts``: reference and bowler of each."""
+
+    season: Season
+    accounts: Collection[tuple[str, str]]
+
+
+def valued(fitted: Fitted) -> Valued:
+    """Every delivery the season shows, valued; of a season of usual size as they were kept with the fits."""
+    season = fitted.season
+    if season.large():
+        return Valued(season, open_ledger(fitted).accounts)
+    rows = _valued_rows(fitted)
+    season.fill("kept_valued_rows", rows)
+    season.connection.execute(sql("ledger/valued_kept"))
+    season.connection.execute(sql("ledger/valued_from_cache"))
+    return Valued(season, set(zip(rows["reference"], rows["bowler"], strict=True)))
+
+
+@once()
+def _valued_rows(fitted: Fitted) -> pd.DataFrame:
+    return open_ledger(fitted).season.frame("ledger/valued_rows")
 
 
 def own_chances(fits: Fits, bowler: str) -> Chances:

@@ -20,7 +20,7 @@ from pipeline.decisions.wording.ledger import block_sentence
 from pipeline.decisions.wording.names import Names
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.ledger import open_ledger
+from pipeline.pricing.ledger import open_ledger, valued
 from pipeline.store.season import Season
 from tests.reports.factory import season as invented
 from tests.reports.invented_names import estimate
@@ -127,6 +127,13 @@ def test_the_file_adds_up_to_the_records(opened: Opened, accounts: list[LedgerAc
         for part in account.parts:
             total = whole.get((account.against, account.bowler, part.part), 0.0)
             assert total / account.games == pytest.approx(part.pins.mean, abs=1e-6)
+
+
+def test_rows_kept_make_the_same_file(opened: Opened, accounts: list[LedgerAccount], tmp_path: Path) -> None:
+    fitted = Fitted(*opened)
+    made = write_ledger(open_ledger(fitted), tmp_path / "made.csv").read_bytes()
+    assert opened[1].shelf is not None  # so that the rows are packed and read back
+    assert write_ledger(valued(fitted), tmp_path / "kept.csv").read_bytes() == made
 
 
 def test_an_aliased_file_names_nobody(opened: Opened, tmp_path: Path) -> None:
