@@ -60,7 +60,7 @@ def load(
         database: the season's DuckDB file; made if it is missing.
         settings: limits and costs; the defaults if None.
         columns: TOML file that maps your column names to ours.
-        progress: told each stage.
+        progress: called with each stage.
 
     Returns:
         What each file gave; ``incomplete`` says whether rows were set aside or a file was refused.
@@ -101,9 +101,9 @@ def fit(
         named: a season of the settings that decisions are about; the models learn from all nights.
         since, until: first and last day that decisions are about, instead of a season's name.
         refit: fit again, whatever is kept.
-        in_two: have a second process work out a part of the decisions, if there is a core for it; what is decided is
+        in_two: have a second process compute a part of the decisions, if there is a core for it; what is decided is
             the same. It is forked from this one, so a program with threads of its own should not ask for it.
-        progress: told each stage.
+        progress: called with each stage.
 
     Raises:
         IntakeError: the database is missing, damaged, or of another version.
@@ -113,7 +113,7 @@ def fit(
     """
     from pipeline.decisions.decide import are_kept
     from pipeline.decisions.in_two import Asked, ledger_and_checks_beside, waiting_for
-    from pipeline.decisions.scope import whom
+    from pipeline.decisions.scope import resolve_bowlers
     from pipeline.models.fits import fit_all
     from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
@@ -123,7 +123,7 @@ def fit(
     settings = settings or Settings()
     with open_season(database, settings) as opened:
         season = with_period(opened, named, since, until)
-        asked = Asked(whom(season, about), named, since, until)
+        asked = Asked(resolve_bowlers(season, about), named, since, until)
         shelf = Shelf.of(season, asked.people.bowlers, fresh=refit)
         fits = fit_all(season, season.settings, progress, asked.people.bowlers, shelf)
         alone = not in_two or season.large() or are_kept(fits) or not may_have_second()
@@ -143,7 +143,7 @@ def decide(fitted: Fitted, *, title: str = "Season", progress: Progress | None =
     Args:
         fitted: what ``fit`` gave; its ``with`` block must still be open.
         title: heading of the reports.
-        progress: told each part.
+        progress: called with each part.
 
     Returns:
         The decisions; ``left_out`` says which questions could not be answered and why.
@@ -206,7 +206,7 @@ def plan(
         named: a season of the settings whose bag and habits the plan starts from; the models learn from all nights.
         since, until: first and last day of those nights, instead of a season's name.
         refit: fit again, whatever is kept; fits are kept as by ``fit``.
-        progress: told each stage.
+        progress: called with each stage.
 
     Raises:
         UnknownBowlerError: no first delivery of that bowler is loaded, or none in those nights.
@@ -256,7 +256,7 @@ def plan_event(
         named: a season of the settings whose bag and habits the plan starts from; the models learn from all nights.
         since, until: first and last day of those nights, instead of a season's name.
         refit: fit again, whatever is kept; fits are kept as by ``fit``.
-        progress: told each stage.
+        progress: called with each stage.
 
     Raises:
         UnknownBowlerError: no first delivery of that bowler is loaded, or none in those nights.
@@ -283,7 +283,7 @@ def plan_event(
 
 
 def _refitted_if_damaged(make: Callable[[bool], Made], refit: bool) -> Made:
-    """What ``make`` returns, told whether to fit again; with kept fits that prove damaged, it is made anew."""
+    """What ``make`` returns, given whether to fit again; with kept fits that prove damaged, it is made anew."""
     from pipeline.store.kept import KeptDamagedError
 
     try:
@@ -295,12 +295,12 @@ def _refitted_if_damaged(make: Callable[[bool], Made], refit: bool) -> Made:
 def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None) -> tuple[Fitted, str, Shelf]:
     """The season's period with its fits, the id of the bowler, and the shelf to keep the fits on."""
     from pipeline.decisions.period import in_period
-    from pipeline.decisions.scope import whom
+    from pipeline.decisions.scope import resolve_bowlers
     from pipeline.models.fits import fit_all
     from pipeline.models.fitted import Fitted
     from pipeline.store.kept import Shelf
 
-    people = whom(season, (bowler,), "--bowler")
+    people = resolve_bowlers(season, (bowler,), "--bowler")
     shelf = Shelf.of(season, people.bowlers, fresh=refit, in_full=False)
     (known,) = people.bowlers or ()
     fits = fit_all(season, season.settings, progress, people.bowlers, shelf)

@@ -20,7 +20,7 @@ class PlaceError(RackledgerError):
     """Something that may not be put where it was asked for; the message names the place and the way out."""
 
 
-def hindrance(folder: Path) -> str | None:
+def why_not_writable(folder: Path) -> str | None:
     """What keeps a file or folder from being put into ``folder``, in words that follow "cannot be"; None if nothing.
 
     A folder that is not there yet is looked at through the nearest place above it that is.

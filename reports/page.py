@@ -42,7 +42,7 @@ REPORTS: tuple[Report, ...] = (
     Report("person", "One sheet", "What do I take to practice, on one sheet of paper?"),
     Report("plan", "Block plan", "What to start with, and what to log next?"),
 )
-METHOD = Report("method", "Method", "How was this worked out, and what can it not see?")
+METHOD = Report("method", "Method", "How was this computed, and what can it not see?")
 ALL: tuple[Report, ...] = (INDEX, *REPORTS, METHOD)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.decisions.records import Decisions
-from pipeline.files import hindrance, is_mount_point, usual_mode
+from pipeline.files import is_mount_point, usual_mode, why_not_writable
 from reports import page, staging
 from reports.charts.queue import pen
 from reports.context import ReportContext
@@ -99,7 +99,7 @@ def check_place(out: Path) -> None:
         raise ReportError(f"{shown}: is a mount point, which cannot be swapped for new reports; name a folder in it.")
     if out.exists() and not os.access(out, os.W_OK):
         raise ReportError(f"{shown}: cannot be written (no permission); choose another folder with --out.")
-    hindered = hindrance(out.parent)  # the folder itself is swapped for a new one
+    hindered = why_not_writable(out.parent)  # the folder itself is swapped for a new one
     if hindered:
         raise ReportError(f"{out}: cannot be {hindered}; choose another folder with --out.")
 

@@ -42,7 +42,7 @@ def alias(decisions: Decisions, names: Names, salt: str) -> tuple[Decisions, pd.
         The aliased decisions and a frame with columns kind, real, alias. The frame is the only way back.
     """
     labels = _labels(decisions, names, salt.encode())
-    hider = _Hider(labels.by_field(), _written_replacer(labels, names))
+    hider = _Redactor(labels.by_field(), _written_replacer(labels, names))
     hidden = Decisions.model_validate(hider.record(decisions))
     hidden = shuffled(named(hidden, Names(labels.balls, labels.people, labels.patterns)))
     return hidden, pd.DataFrame(labels.key(names), columns=["kind", "real", "alias"])
@@ -142,7 +142,7 @@ def _as_whole(word: str) -> str:
 
 
 @dataclass(frozen=True)
-class _Hider:
+class _Redactor:
     """What stands in place of ids, by field, and in what people wrote."""
 
     fields: dict[str, dict[str, str]]

@@ -19,7 +19,7 @@ PEOPLE = ("bowler", "better", "other")
 
 
 def shuffled(decisions: Decisions) -> Decisions:
-    """Aliased decisions with people, and balls where no rank is told by their place, in the order of their labels."""
+    """Aliased decisions with people, and balls if their place tells no rank, in the order of their labels."""
     changed: dict[str, Any] = {
         name: _in_order(name, value)
         for name in Decisions.model_fields

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from pipeline.decisions.decide import Answered, ledger_and_checks
 from pipeline.decisions.period import in_period
-from pipeline.decisions.scope import Whom, about
+from pipeline.decisions.scope import Scope, about
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
@@ -23,7 +23,7 @@ from pipeline.store.shown import with_period
 class Asked:
     """What a report is about: the people, and the nights, by the name of a season or by dates."""
 
-    people: Whom
+    people: Scope
     named: str | None = None
     since: dt.date | None = None
     until: dt.date | None = None

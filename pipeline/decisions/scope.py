@@ -1,4 +1,4 @@
-"""Whom a report is about: some bowlers out of all those that the models learned from."""
+"""Scope of a report: some bowlers out of all those that the models learned from."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ class UnknownBowlerError(RackledgerError):
 
 
 @dataclass(frozen=True)
-class Whom:
-    """Bowlers a report is about (None: everybody), and what is said where they were not asked for."""
+class Scope:
+    """Bowlers a report is about (None: everybody), and the note if they were not asked for."""
 
     bowlers: tuple[str, ...] | None
     notes: tuple[str, ...] = ()
 
 
-def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
+def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about") -> Scope:
     """The bowlers asked for; without any all of them, or the ``MOST_UNASKED`` with most first deliveries.
 
     A bowler is asked for by id, or by name, whatever the capitals. ``all`` among those a report is asked about means
@@ -42,7 +42,7 @@ def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
     """
     known = [str(bowler) for bowler in season.frame(_told_of(season))["bowler"]]
     if not asked and len(known) > MOST_UNASKED:
-        return Whom(tuple(sorted(known[:MOST_UNASKED])), (_left_out(len(known)),))
+        return Scope(tuple(sorted(known[:MOST_UNASKED])), (_left_out(len(known)),))
     called = _called(season, known)
     found = {bowler: bowler if bowler in known else called.get(bowler.casefold()) for bowler in asked}
     unknown = [bowler for bowler, id_ in found.items() if id_ is None]
@@ -50,8 +50,8 @@ def whom(season: Season, asked: Sequence[str], option: str = "--about") -> Whom:
     if strange is not None:
         raise UnknownBowlerError(_not_known(strange, known, option, season.period))
     if unknown or not asked:
-        return Whom(None)
-    return Whom(tuple(sorted({id_ for id_ in found.values() if id_ is not None})))
+        return Scope(None)
+    return Scope(tuple(sorted({id_ for id_ in found.values() if id_ is not None})))
 
 
 def _told_of(season: Season) -> str:
@@ -70,7 +70,7 @@ def _called(season: Season, known: list[str]) -> dict[str, str]:
     return {name: next(iter(who)) for name, who in ids.items() if len(who) == 1}
 
 
-def about(fitted: Fitted, people: Whom) -> Fitted:
+def about(fitted: Fitted, people: Scope) -> Fitted:
     """The same models with a season that shows these bowlers alone, and with their rates and notes.
 
     The models stay as they were learned. Whatever compares people or balls is computed from everybody, so that what is
@@ -80,7 +80,7 @@ def about(fitted: Fitted, people: Whom) -> Fitted:
     if people.bowlers is None:
         return fitted
     season, fits = fitted.season, fitted.fits
-    notes = (*people.notes, "What is said here of all first deliveries is said of everybody loaded.", *fits.notes)
+    notes = (*people.notes, "Statements here about all first deliveries are about everybody loaded.", *fits.notes)
     whole = fitted
     if season.of_large_log:
         known = len(season.frame("scope/bowlers_by_shots"))

@@ -1,7 +1,7 @@
-"""Draws taken some at a time, so that what is worked out of them stays in the processor's cache.
+"""Draws taken some at a time, so that what is computed from them stays in the processor's cache.
 
 Whole arrays of draws by rows would be asked of the system anew at every step, which takes longer than the arithmetic.
-Each number is worked out as it would be in one piece.
+Each number is computed as it would be in one piece.
 """
 
 from __future__ import annotations

@@ -45,7 +45,7 @@ class MultinomialFit:
     covariance: np.ndarray
     _cross_solve: np.ndarray  # (G, K, F*K): how a group's effect answers to a change of beta
     _block_root: np.ndarray  # (G, K, K): square root of a group's covariance given beta
-    _codes: Codes | None = None  # of the groups kept, where others were let go
+    _codes: Codes | None = None  # of the groups kept, if others were dropped
 
     def subset(self, codes: Codes) -> MultinomialFit:
         """The same fit with the effects of these groups alone, in this order."""

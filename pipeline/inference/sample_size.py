@@ -67,7 +67,7 @@ def shots_to_settle(mean: float, sd: float, noise: float, sure: float, little: f
         then = mean + math.sqrt(sd**2 - left) * NODES
         return bool(_settled(then, math.sqrt(left), sure, little).mean() >= sure)
 
-    return fewest(will)
+    return smallest_sample(will)
 
 
 def _settled(mean: Draws, sd: float, sure: float, little: float) -> NDArray[np.bool_]:
@@ -76,7 +76,7 @@ def _settled(mean: Draws, sd: float, sure: float, little: float) -> NDArray[np.b
     return np.asarray((lead >= ndtri(sure)) | (knowing <= little))
 
 
-def fewest(will: Callable[[int], bool], sizes: Sequence[int] = SIZES, otherwise: int = MOST_SHOTS) -> int:
+def smallest_sample(will: Callable[[int], bool], sizes: Sequence[int] = SIZES, otherwise: int = MOST_SHOTS) -> int:
     """The first of ``sizes`` that will do, by halving, since more shots never tell less; ``otherwise`` if none does."""
     at = bisect_left(sizes, True, key=will)
     return sizes[at] if at < len(sizes) else otherwise

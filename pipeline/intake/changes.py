@@ -12,7 +12,7 @@ import pyarrow as pa
 import queries
 from pipeline.intake.checks.faults import CLASH
 from pipeline.intake.checks.reference import KEYS, CheckedFile, Row
-from pipeline.intake.checks.shots import give_table
+from pipeline.intake.checks.shots import create_temp_table
 from pipeline.intake.files.columns import REFERENCES, Column
 from pipeline.intake.report import FileReport, Status
 from pipeline.intake.sources import Source
@@ -76,7 +76,7 @@ def read_stored(connection: duckdb.DuckDBPyConnection, home: Path) -> Stored:
     return stored
 
 
-def judged_now(stored: Stored, checked: dict[str, CheckedFile]) -> dict[str, dict[str, object]]:
+def current_keys(stored: Stored, checked: dict[str, CheckedFile]) -> dict[str, dict[str, object]]:
     """As ``Stored.judged``, with the files that were read again in place of what they gave before."""
     now = stored.judged
     for kind in now.keys() & checked.keys():
@@ -91,11 +91,11 @@ def _judged(kind: str, rows: dict[str, Row]) -> dict[str, object]:
     return {id_: row[_JUDGED_BY[kind]] for id_, row in rows.items()}
 
 
-def give_known(connection: duckdb.DuckDBPyConnection, judged: dict[str, dict[str, object]]) -> None:
+def create_known_ids(connection: duckdb.DuckDBPyConnection, judged: dict[str, dict[str, object]]) -> None:
     """Make the temporary tables of numbered ids against which shots are checked."""
     bowlers = {name: n for n, name in enumerate(judged["bowlers"])}
     hands = [hand == "left" for hand in judged["bowlers"].values()]
-    give_table(
+    create_temp_table(
         connection,
         "known_bowlers",
         pa.table(
@@ -108,10 +108,10 @@ def give_known(connection: duckdb.DuckDBPyConnection, judged: dict[str, dict[str
     )
     owners = [bowlers.get(str(owner)) for owner in judged["balls"].values()]
     balls = {"ball": pa.array(list(judged["balls"]), pa.string()), "ball_no": _numbers(range(len(owners)))}
-    give_table(connection, "known_balls", pa.table({**balls, "owner_no": _numbers(owners)}))
+    create_temp_table(connection, "known_balls", pa.table({**balls, "owner_no": _numbers(owners)}))
     days = pa.array(list(judged["blocks"].values()), pa.date32())
     blocks = {"block": pa.array(list(judged["blocks"]), pa.string()), "block_no": _numbers(range(len(days)))}
-    give_table(connection, "known_blocks", pa.table({**blocks, "date": days}))
+    create_temp_table(connection, "known_blocks", pa.table({**blocks, "date": days}))
 
 
 def files_to_read_again(
@@ -148,7 +148,7 @@ def store_references(connection: duckdb.DuckDBPyConnection, checked: Iterable[Ch
     """Replace the rows of each file by those that passed."""
     for file in checked:
         columns = REFERENCES[file.kind]
-        give_table(connection, "reference_rows", _table(columns, file.kept))
+        create_temp_table(connection, "reference_rows", _table(columns, file.kept))
         connection.execute(f"DELETE FROM {file.kind} WHERE source_file = ?", [file.name])
         connection.execute(f"INSERT INTO {file.kind} BY NAME SELECT * FROM reference_rows")
 

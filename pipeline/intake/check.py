@@ -47,13 +47,13 @@ class Checked:
         counts = (
             f"{report.rows_kept:,} of {report.rows_read:,} rows would be kept, {report.rows_quarantined:,} set aside."
         )
-        told = [*refused, *kept, counts, *report.reading_lines(), *report.notes]
+        lines = [*refused, *kept, counts, *report.reading_lines(), *report.notes]
         if self.causes:
-            told += ["What would be set aside, by cause:", *(cause.text() for cause in self.causes[:_SHOWN])]
+            lines += ["What would be set aside, by cause:", *(cause.text() for cause in self.causes[:_SHOWN])]
         if len(self.causes) > _SHOWN:
             rows = sum(cause.rows for cause in self.causes[_SHOWN:])
-            told.append(f"  {len(self.causes) - _SHOWN:,} more causes, in {rows:,} rows; mend these first")
-        return [*told, "Nothing was stored."]
+            lines.append(f"  {len(self.causes) - _SHOWN:,} more causes, in {rows:,} rows; mend these first")
+        return [*lines, "Nothing was stored."]
 
 
 def check_folder(folder: Path, column_map: Path | None = None) -> Checked:

@@ -7,5 +7,5 @@ from pipeline.errors import IntakeError
 __all__ = ["FileRefused", "IntakeError"]
 
 
-class FileRefused(Exception):  # noqa: N818 - told in the report, not an error of the program
+class FileRefused(Exception):  # noqa: N818 - reported, not an error of the program
     """One file that cannot be used at all, while the others still load; the message says why and how to mend it."""

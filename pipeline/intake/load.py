@@ -15,9 +15,9 @@ from pipeline.intake import quarantine, readings
 from pipeline.intake.changes import (
     FROM_FILES,
     Stored,
+    create_known_ids,
+    current_keys,
     files_to_read_again,
-    give_known,
-    judged_now,
     read_stored,
     store_references,
 )
@@ -60,7 +60,7 @@ def load_folder(
         database: the DuckDB file; made where it is missing.
         settings: taken so that every stage is called alike; what a row may hold is physical, not a matter of taste.
         column_map: TOML file that names other columns for ours.
-        progress: told what is being done and the share done (0 to 1).
+        progress: called with what is being done and the share done (0 to 1).
 
     Raises:
         IntakeError: nothing could be loaded; the database is as before.
@@ -122,8 +122,8 @@ class _Load:
         elsewhere = {kind: self._stored.elsewhere(kind, read) for kind in self._stored.rows}
         checked = check_references(references, self._columns, elsewhere, self._stored.rows)
         changed = [file for file in checked.values() if file.refused is None and self._references_changed(references)]
-        now = judged_now(self._stored, {file.kind: file for file in changed})
-        give_known(self._connection, now)
+        now = current_keys(self._stored, {file.kind: file for file in changed})
+        create_known_ids(self._connection, now)
         check = ShotCheck(self._connection, self._columns, self._scratch)
         staged = self._stage(check, now)
         self._refuse(checked.values(), staged)

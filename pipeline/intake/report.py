@@ -155,24 +155,24 @@ class LoadReport:
 
     def lines(self) -> list[str]:
         """The report as plain sentences."""
-        told = [file.text() for file in self.files]
-        told.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
-        told += [*self.reading_lines(), *self.notes]
+        lines = [file.text() for file in self.files]
+        lines.append(f"{self.rows_read:,} rows read, {self.rows_kept:,} kept, {self.rows_quarantined:,} set aside.")
+        lines += [*self.reading_lines(), *self.notes]
         if self.refused:
             files, them = ("1 file", "it") if len(self.refused) == 1 else (f"{len(self.refused):,} files", "them")
-            told.append(f"{files} refused: none of what is in {them} now is in the season.")
+            lines.append(f"{files} refused: none of what is in {them} now is in the season.")
         if self.left_behind:
-            told.append("Still stored from files that are no longer there (`rackledger forget --missing` drops them):")
-            told += [f"  {file.name}, {_rows(file.rows)} ({file.path})" for file in self.left_behind]
+            lines.append("Still stored from files that are no longer there (`rackledger forget --missing` drops them):")
+            lines += [f"  {file.name}, {_rows(file.rows)} ({file.path})" for file in self.left_behind]
         if self.rows_quarantined:
             if self.faults:
-                told += ["Mend these first, since other rows name them:", *(_fault(fault) for fault in self.faults)]
-            told += [
+                lines += ["Mend these first, since other rows name them:", *(_fault(fault) for fault in self.faults)]
+            lines += [
                 "Set aside most often:",
                 *(cause_line(r.rows, r.column, None, r.reason, r.mend) for r in self.reasons),
             ]
-            told.append(f"Why each row was set aside, and how to mend it: {self.quarantine_csv}")
-        return told
+            lines.append(f"Why each row was set aside, and how to mend it: {self.quarantine_csv}")
+        return lines
 
 
 def _rows(number: int) -> str:

@@ -48,7 +48,7 @@ class Unfitted:
 
 
 class Learned(dict[str, Any]):
-    """What was worked out with the fits, by name; ``shelf`` keeps it in the database, too, if there is one.
+    """What was computed from the fits, by name; ``shelf`` keeps it in the database, too, if there is one.
 
     A copy of the fits for some bowlers or for fewer draws starts from a plain dict, so nothing of it is ever kept.
     """

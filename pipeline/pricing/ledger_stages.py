@@ -152,7 +152,7 @@ def _some_lanes(
 def _class_choices(fits: Fits, usual: ClassUsual, lanes: pd.DataFrame, choices: pd.DataFrame) -> _Stage:
     """Chances (n, lanes * choices) of what the class throws on each lane.
 
-    Its strikes are the same for every bowler's ledger, and worked out once for each lane, unless there are more lanes
+    Its strikes are the same for every bowler's ledger, and computed once for each lane, unless there are more lanes
     than can be held.
     """
     grid = _on(lanes, choices, AVERAGE)

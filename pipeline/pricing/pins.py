@@ -236,14 +236,14 @@ def _complete(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:
     classes = [fits.worth.ball_classes.get(ball) for ball in grid["ball"].tolist()]
     phase = {game: phase_of(int(game), fits.settings.phases) for game in set(games)}
     phases = [phase[game] for game in games]
-    return grid.assign(ball_class=_told(grid, "ball_class", classes), phase=_told(grid, "phase", phases))
+    return grid.assign(ball_class=_or_usual(grid, "ball_class", classes), phase=_or_usual(grid, "phase", phases))
 
 
-def _told(grid: pd.DataFrame, column: str, usual: Sequence[str | None]) -> pd.Series:
+def _or_usual(grid: pd.DataFrame, column: str, usual: Sequence[str | None]) -> pd.Series:
     """The texts of a column, or the usual ones where it is missing."""
-    told = grid[column].tolist() if column in grid else [None] * len(grid)
+    given = grid[column].tolist() if column in grid else [None] * len(grid)
     return pd.Series(
-        [other if pd.isna(value) else value for value, other in zip(told, usual, strict=True)], dtype=object
+        [other if pd.isna(value) else value for value, other in zip(given, usual, strict=True)], dtype=object
     )
 
 

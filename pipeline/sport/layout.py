@@ -13,7 +13,7 @@ _BETWEEN = re.compile(rf"{_NUMBER}\s*°?\s*[x×*]\s*{_NUMBER}\s*\"?\s*[x×*]\s*{
 
 
 def pin_to_axis(layout: str | None) -> float | None:
-    """Inches from pin to axis, or None where the text does not say.
+    """Inches from pin to axis, or None if the text does not say.
 
     Read are "pin 4 1/2 in from the axis" and its like, and three numbers with x between them: an angle, the distance
     and an angle, or three distances, of which the first is the pin's (both are common practice).

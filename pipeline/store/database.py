@@ -1,4 +1,4 @@
-"""Opening the season's database, with every fault told in one sentence.
+"""Opening the season's database, with every fault explained in one sentence.
 
 A DuckDB file allows one writer or many readers. Extensions are never fetched or loaded, and once a connection is
 handed out it can touch no file but the database itself and the folders named when it was opened.

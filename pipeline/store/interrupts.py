@@ -28,11 +28,11 @@ def stoppable(
     if not _raises_as_usual():
         yield
         return
-    heard, told = os.pipe()
-    os.set_blocking(told, False)
-    before = signal.set_wakeup_fd(told, warn_on_full_buffer=False)
+    read_end, write_end = os.pipe()
+    os.set_blocking(write_end, False)
+    before = signal.set_wakeup_fd(write_end, warn_on_full_buffer=False)
     signal.signal(signal.SIGINT, _stop)
-    watcher = threading.Thread(target=_watch, args=(heard, connection, others), daemon=True)
+    watcher = threading.Thread(target=_watch, args=(read_end, connection, others), daemon=True)
     watcher.start()
     try:
         yield
@@ -41,9 +41,9 @@ def stoppable(
     finally:
         signal.signal(signal.SIGINT, signal.default_int_handler)
         signal.set_wakeup_fd(before)
-        os.close(told)  # the watcher reads the end of the pipe and is done with the connection before it closes
+        os.close(write_end)  # the watcher reads the end of the pipe and is done with the connection before it closes
         watcher.join()
-        os.close(heard)
+        os.close(read_end)
 
 
 def _raises_as_usual() -> bool:
@@ -57,8 +57,8 @@ def _stop(number: int, frame: FrameType | None) -> None:
         raise KeyboardInterrupt
 
 
-def _watch(heard: int, connection: duckdb.DuckDBPyConnection, others: Sequence[duckdb.DuckDBPyConnection]) -> None:
-    while signals := os.read(heard, 64):
+def _watch(read_end: int, connection: duckdb.DuckDBPyConnection, others: Sequence[duckdb.DuckDBPyConnection]) -> None:
+    while signals := os.read(read_end, 64):
         if signal.SIGINT in signals:
             for running in (connection, *others):
                 with suppress(duckdb.Error):

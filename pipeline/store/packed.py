@@ -5,7 +5,7 @@ frames, sparse matrices and records of our own: dataclasses and pydantic models 
 loaded already. So a pack can name no code to run, and what it gives is as harmless as the season's own numbers.
 
 Arrays keep the order of their axes in memory: a sum along an axis rounds by it, and what is kept must equal, to the
-digit, what is worked out anew.
+digit, what is computed anew.
 """
 
 from __future__ import annotations

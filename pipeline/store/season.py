@@ -20,11 +20,11 @@ from pipeline.store.period import Period
 from queries import names, sql
 
 LOAD_STEP = 20
-"""Deliveries on a pair by which the cells of the worth model tell its load apart."""
+"""Deliveries on a pair by which the cells of the worth model distinguish its load."""
 _OLDEST_GAME = 60  # no block runs longer; later games keep the last phase of the table
 _MEMORY_FOR_COUNTING = "1500MB"
 _QUICK_TEXT = "python"  # of thousands of small frames; text as Arrow keeps it is smaller, and slower to get at
-_MOST_HELD = 20_000  # rows of an answer worth holding; a huge log's are not
+_MOST_HELD = 20_000  # rows of an answer up to which it is held in memory
 _ONE_THREAD_TO = 500_000  # deliveries up to which queries run on one thread
 
 
@@ -86,7 +86,7 @@ class Season:
 
 
 def _ball_classes(balls: pd.DataFrame, settings: Settings) -> pd.DataFrame:
-    """One row a ball: its class by cover and core, and the classes of RG, differential and surface."""
+    """One row per ball: its class by cover and core, and the classes of RG, differential and surface."""
     limits = settings.ball
     return pd.DataFrame(
         {

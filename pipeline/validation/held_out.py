@@ -172,7 +172,7 @@ def compare(
         bins: bins of the calibration curve.
 
     Returns:
-        None where there are fewer than two blocks, or only strikes or none at all.
+        None if there are fewer than two blocks, or only strikes or none at all.
     """
     cells = cells[cells["shots"] > 0].reset_index(drop=True)
     blocks = cells["block"].nunique()
@@ -204,7 +204,7 @@ def _losses(cells: pd.DataFrame, p: Floats) -> Floats:
 
 
 def score(cells: pd.DataFrame, p: Floats, bins: int = 10) -> Score:
-    """Losses and calibration of the probabilities ``p`` (one a cell) on cells with block, shots and strikes."""
+    """Losses and calibration of the probabilities ``p`` (one per cell) on cells with block, shots and strikes."""
     shots = cells["shots"].to_numpy(dtype=float)
     strikes = cells["strikes"].to_numpy(dtype=float)
     p = np.clip(p, _TINY, 1 - _TINY)

@@ -22,7 +22,7 @@ _CELL = ["bowler", "pattern_class", "phase"]
 _NUMBERS = ("game", "pair_load", "length_ft", "volume_ml", "ratio")
 _ROLES = Roles("strikes", "shots", "block", numbers=_NUMBERS)
 _LEAST_SHARE = 0.05  # of a cell's shots: a ball thrown less would count each of its shots more than twenty times
-_FEWEST_BLOCKS = 5  # of which an error by block can be told
+_FEWEST_BLOCKS = 5  # from which an error by block can be estimated
 
 
 @dataclass(frozen=True)

@@ -118,7 +118,7 @@ def _distinct(frame: pd.DataFrame, keys: Sequence[str]) -> tuple[pd.DataFrame, n
 def entry_bins(entry: EntryFit, n: int, rng: np.random.Generator) -> Replicated | None:
     """Compare strikes by whole entry board with the entry model, by the sum of squared standardised differences.
 
-    None where no board has enough shots.
+    None if no board has enough shots.
     """
     cells, likely = entry.cell_draws(n, rng)
     logged = cells["entry_half"].notna().to_numpy()

@@ -63,7 +63,7 @@ def runs_test(table: pd.DataFrame) -> RunsTest | None:
         table: columns first_balls, strikes, runs, games (how many games have these).
 
     Returns:
-        None where no game tells anything.
+        None if no game is informative.
     """
     used = table[(table["strikes"] > 0) & (table["strikes"] < table["first_balls"]) & (table["first_balls"] > 2)]
     if used.empty:

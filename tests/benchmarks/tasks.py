@@ -203,7 +203,7 @@ def slowest_parts(log: str, scratch: str) -> tuple[float, Any]:
 def reports(database: str, out: str) -> tuple[float, Any]:
     """Decide and render as the command does unasked, once the models are fitted; the fits are timed apart."""
     from pipeline.decisions.decide import decide
-    from pipeline.decisions.scope import about, whom
+    from pipeline.decisions.scope import about, resolve_bowlers
     from pipeline.models.fits import fit_all
     from pipeline.models.fitted import Fitted
     from pipeline.store.season import open_season
@@ -212,7 +212,7 @@ def reports(database: str, out: str) -> tuple[float, Any]:
 
     worker.start()
     with open_season(Path(database), Settings()) as season:
-        people = whom(season, ())
+        people = resolve_bowlers(season, ())
         fit_seconds, fits = timed(lambda: fit_all(season, Settings(), _quiet, people.bowlers))
 
         def work() -> int:

@@ -20,7 +20,7 @@ from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.period import in_period
 from pipeline.decisions.plan.block_plan import default_plans, plan
 from pipeline.decisions.records import SeasonBeside
-from pipeline.decisions.scope import UnknownBowlerError, about, rates_of, whom
+from pipeline.decisions.scope import UnknownBowlerError, about, rates_of, resolve_bowlers
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.decisions.wording.names import ball_named
@@ -129,7 +129,7 @@ def learned() -> Fits:
 
 def narrowed(learned: Fits, change: Callable[[Season], Season], asked: list[str]) -> Fitted:
     season = change(opened())
-    return in_period(about(Fitted(season, replace(learned, cache={})), whom(season, asked)))
+    return in_period(about(Fitted(season, replace(learned, cache={})), resolve_bowlers(season, asked)))
 
 
 @pytest.fixture(scope="module")
@@ -200,7 +200,7 @@ def test_a_ball_left_at_home_this_season_is_no_choice(learned: Fits) -> None:
     season = opened()
     season.connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND date > ?", [day(6)])
     season = with_period(prepare(season.connection, SMALL), "two")
-    fitted = in_period(about(Fitted(season, replace(learned, cache={})), whom(season, [])))
+    fitted = in_period(about(Fitted(season, replace(learned, cache={})), resolve_bowlers(season, [])))
     assert set(choices_of(fitted.season, fitted.fits.rates.shots)["ball"]) == {"a1", "b1"}
     assert {ball.ball for ball in arsenal(fitted)} == {"a1", "b1"}
 
@@ -278,7 +278,7 @@ def test_a_bowler_or_a_night_that_is_not_there_is_refused() -> None:
     with pytest.raises(PeriodError, match="No delivery was logged in 2027-05-01 to"):
         with_period(season, since=dt.date(2027, 5, 1), until=dt.date(2027, 6, 1))
     with pytest.raises(UnknownBowlerError, match="is logged in two, "):
-        whom(with_period(season, "two"), ["bo"])
+        resolve_bowlers(with_period(season, "two"), ["bo"])
 
 
 def test_a_night_past_midnight_is_of_the_day_it_began_on() -> None:

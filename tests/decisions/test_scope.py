@@ -16,7 +16,7 @@ from pipeline.decisions.decide import decide
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.records import ComboWorth, Decisions
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
-from pipeline.decisions.scope import UnknownBowlerError, about, whom
+from pipeline.decisions.scope import UnknownBowlerError, about, resolve_bowlers
 from pipeline.decisions.students.comparison import skill_draws
 from pipeline.models.balls import ball_wear as ageing_module
 from pipeline.models.fits import Fits, fit_all
@@ -64,7 +64,7 @@ def _told_of(decisions: Decisions, names: set[str]) -> dict[str, list[dict[str, 
     for kind, found in decisions.model_dump().items():
         if isinstance(found, list):
             people = [{v for k, v in item.items() if k in ("bowler", "better", "other")} - {EVERYONE} for item in found]
-            told[kind] = [item for item, whom in zip(found, people, strict=True) if whom <= names]
+            told[kind] = [item for item, resolve_bowlers in zip(found, people, strict=True) if resolve_bowlers <= names]
     return told
 
 
@@ -83,13 +83,13 @@ def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(season:
     names = {"oda", "joss"}
     everybody = _told_of(decide(Fitted(season, fits), "All"), names)
     again = fit_all(season, SETTINGS)
-    alone = _told_of(decide(about(Fitted(season, again), whom(season, ["oda", "joss"])), "Two"), names)
+    alone = _told_of(decide(about(Fitted(season, again), resolve_bowlers(season, ["oda", "joss"])), "Two"), names)
     assert alone.keys() == everybody.keys() and sum(map(len, alone.values())) > 300
     assert [kind for kind in alone if not _same(alone[kind], everybody[kind])] == []
 
 
 def test_nothing_is_told_of_the_others(season: Season, fits: Fits) -> None:
-    two = about(Fitted(season, fits), whom(season, ["oda", "joss"]))
+    two = about(Fitted(season, fits), resolve_bowlers(season, ["oda", "joss"]))
     decisions = decide(two, "Two")
     assert [card.bowler for card in decisions.summary.bowlers] == ["joss", "oda"]
     assert {ball.bowler for ball in decisions.arsenal} == {"joss", "oda"}
@@ -110,7 +110,7 @@ def test_the_most_thrown_are_taken_where_nobody_is_asked_for(
 ) -> None:
     shots = season.frame("scope/bowlers_by_shots")
     monkeypatch.setattr(scope, "MOST_UNASKED", 3)
-    few = about(Fitted(season, fits), whom(season, []))
+    few = about(Fitted(season, fits), resolve_bowlers(season, []))
     assert set(few.fits.rates.shots) == set(shots["bowler"].head(3))
     assert any("7 bowlers are logged" in note and "--about" in note for note in few.fits.notes)
     assert {ball.bowler for ball in arsenal(few)} == set(shots["bowler"].head(3))
@@ -120,20 +120,20 @@ def test_all_are_taken_where_all_are_asked_for_or_few_are_there(
     season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     everybody = Fitted(season, fits)
-    assert about(everybody, whom(season, [])) is everybody
+    assert about(everybody, resolve_bowlers(season, [])) is everybody
     monkeypatch.setattr(scope, "MOST_UNASKED", 3)
-    assert about(everybody, whom(season, ["all"])) is everybody
+    assert about(everybody, resolve_bowlers(season, ["all"])) is everybody
     assert len(season.frame("scope/bowlers_by_shots")) == 7
 
 
 def test_a_name_that_is_not_there_is_refused_with_the_nearest(season: Season) -> None:
     with pytest.raises(UnknownBowlerError, match=r"--about jos: .* known are joss and others\."):
-        whom(season, ["jos"])
-    assert whom(season, ["Joss", "ODA"]).bowlers == ("joss", "oda")
+        resolve_bowlers(season, ["jos"])
+    assert resolve_bowlers(season, ["Joss", "ODA"]).bowlers == ("joss", "oda")
     (name,) = season.connection.execute("SELECT name FROM bowlers WHERE bowler = 'oda'").fetchall()[0]
-    assert whom(season, [name.lower()], "--bowler").bowlers == ("oda",)
+    assert resolve_bowlers(season, [name.lower()], "--bowler").bowlers == ("oda",)
     with pytest.raises(UnknownBowlerError, match="--bowler jos: "):
-        whom(season, ["jos"], "--bowler")
+        resolve_bowlers(season, ["jos"], "--bowler")
 
 
 @pytest.fixture
@@ -150,14 +150,16 @@ def _shown(season: Season) -> list[list[tuple[object, ...]]]:
 
 def test_of_a_large_season_the_same_rows_are_shown(season: Season, large: Season, fits: Fits) -> None:
     before = _shown(season)
-    usual, few = (about(Fitted(opened, fits), whom(opened, ["oda", "joss"])).season for opened in (season, large))
+    usual, few = (
+        about(Fitted(opened, fits), resolve_bowlers(opened, ["oda", "joss"])).season for opened in (season, large)
+    )
     assert _shown(few) == _shown(usual) != before
     assert _shown(season) == before, "the season it was made from shows everything still"
 
 
 @pytest.mark.slow
 def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits: Fits) -> None:
-    people = whom(large, ["oda", "joss"])
+    people = resolve_bowlers(large, ["oda", "joss"])
     kept = fit_all(large, SETTINGS, bowlers=people.bowlers)
     planned = [
         plan(Fitted(opened, models), "oda", 41.0).score.mean for opened, models in ((large, kept), (season, fits))

@@ -9,11 +9,11 @@ from scipy.stats import norm
 from pipeline.inference.sample_size import (
     MOST_SHOTS,
     SIZES,
-    fewest,
     noise_of_one_shot,
     shots_in_words,
     shots_to_narrow,
     shots_to_settle,
+    smallest_sample,
 )
 
 
@@ -61,5 +61,5 @@ def test_what_is_sure_takes_no_more_and_what_takes_too_many_is_said_to() -> None
 
 
 def test_the_fewest_that_will_do_are_found() -> None:
-    assert fewest(lambda size: size >= 130) == 150
-    assert fewest(lambda size: True) == SIZES[0] and fewest(lambda size: False) == MOST_SHOTS
+    assert smallest_sample(lambda size: size >= 130) == 150
+    assert smallest_sample(lambda size: True) == SIZES[0] and smallest_sample(lambda size: False) == MOST_SHOTS

@@ -164,7 +164,7 @@ _OWN_NAMES = {
     ("pipeline/intake/changes.py", "value"),
 }
 _RUNS = {"execute", "executemany", "sql", "query", "project", "filter", "aggregate"}
-_NAMED_BY = {"_fill": 1, "give_table": 1, "_remove": 1, "_count": 0}
+_NAMED_BY = {"_fill": 1, "create_temp_table": 1, "_remove": 1, "_count": 0}
 
 
 def _calls(path: Path) -> list[ast.Call]:

@@ -17,7 +17,7 @@ from pipeline.sport.lane import line_name
 
 
 def change_of_ball(fits: Fits, found: Candidates, key: Cell, answers: Mapping[Cell, Advised]) -> NextStep | None:
-    """The step into the next phase in which anything is compared; None where the ball stays in hand, or without one.
+    """The step into the next phase in which anything is compared; None if the ball stays in hand, or without one.
 
     Each ball is priced as it is best played there (``course.py``). A ball with too few shots so late is left whatever
     its price, which is too high.

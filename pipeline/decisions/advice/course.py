@@ -33,7 +33,7 @@ class Way:
 
     Attributes:
         at: its place among the candidates: the line to keep, or its best line where it moves with the lane.
-        line: the line to keep; None where it moves with the lane.
+        line: the line to keep; None if it moves with the lane.
         pins: (n,) pins per game against the bowler's own average, played so.
     """
 

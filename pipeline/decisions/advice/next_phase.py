@@ -31,13 +31,13 @@ def next_move(
 
     ``key`` is (bowler, pattern class, phase), ``now`` the choice in hand, ``ranked`` the places among the candidates
     of those ranked in their phase: as the best of a phase, what is advised for the next one has to be. A move is to
-    another line with the same ball, or the advice to stay where staying is the likelier. None where neither is worth
+    another line with the same ball, or the advice to stay where staying is the likelier. None if neither is worth
     saying.
     """
     phase = next_logged(found, key)
     if phase is None:
         return None
-    return _Into(found, found.places[key[0], key[1], phase], now, ranked, first_game(phase, phases)).move()
+    return _PhaseOptions(found, found.places[key[0], key[1], phase], now, ranked, first_game(phase, phases)).move()
 
 
 def next_logged(found: Candidates, key: Cell) -> Phase | None:
@@ -51,7 +51,7 @@ def phase_named(text: str) -> Phase:
     return PHASES[PHASES.index(text)]
 
 
-class _Into:
+class _PhaseOptions:
     """The choices of the next phase, ``at`` their places: rows, draws (n, rows), and the one in hand among them."""
 
     def __init__(
@@ -64,7 +64,7 @@ class _Into:
         self.lines = [k for k in same_ball if NO_LINE not in (self.rows[k]["line"], now.line)]
 
     def move(self) -> NextStep | None:
-        """To another line with the same ball, or to stay; None where neither is likely enough."""
+        """To another line with the same ball, or to stay; None if neither is likely enough."""
         if not self.lines:
             return None
         to = self._best(self.lines)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, Record, candidates
 from pipeline.decisions.records import NextShots
 from pipeline.decisions.wording.terms import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
-from pipeline.inference.sample_size import fewest, noise_of_one_shot, perfect_information
+from pipeline.inference.sample_size import noise_of_one_shot, perfect_information, smallest_sample
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 
@@ -126,7 +126,7 @@ def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, 
     def gain(size: int) -> float:
         return sample_information(pins, choice, spread / (spread + noise / size))
 
-    size = fewest(lambda size: gain(size) >= _ENOUGH * known, _SIZES, otherwise=_SIZES[-1])
+    size = smallest_sample(lambda size: gain(size) >= _ENOUGH * known, _SIZES, otherwise=_SIZES[-1])
     return size, gain(size)
 
 

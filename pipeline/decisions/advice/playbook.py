@@ -42,7 +42,7 @@ from pipeline.pricing.game_shape import game_shapes
 from pipeline.settings import Evidence, Settings
 
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
-_IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is told
+_IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is known
 _EITHER_WILL_DO = 1.0  # pins per game that knowing the best is worth at most where it does not matter which is taken
 
 Draws = NDArray[np.float64]
@@ -206,7 +206,7 @@ def _next_to_rank(choices: list[_Choice]) -> list[ComboWorth]:
 def _answer(
     found: Candidates, order: list[_Choice], unranked: list[ComboWorth], rules: Evidence
 ) -> tuple[Settledness, int, str]:
-    """Verdict, shots it takes and what is said of the ranked choices, best first, and of those next to be ranked."""
+    """Verdict, shots it takes, and sentences about the ranked choices, best first, and those next to be ranked."""
     nearest = unranked[0] if unranked else None
     until_ranked = 0 if nearest is None else nearest.shots_needed
     if not order:

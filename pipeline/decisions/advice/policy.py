@@ -67,6 +67,6 @@ def _boards(fits: Fits, row: Record) -> tuple[float | None, float | None]:
 
 
 def _for_one_high(fits: Fits) -> float | None:
-    """Boards inward at the arrows that take back one board high at the pins; None where the log does not tell."""
+    """Boards inward at the arrows that take back one board high at the pins; None if the log does not show it."""
     slope = fits.worth.slope
     return -1 / slope.mean if slope.mean < -_STEEP * slope.sd else None

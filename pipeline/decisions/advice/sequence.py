@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pipeline.decisions.advice.next_phase import WORTH_SAYING
 
 CHANGE_COSTS = 4.0
-"""Pins in all that a change must be expected to gain; our own choice."""
+"""Pins in total that a change must be expected to gain; our own choice."""
 
 
 class Compared(Protocol):

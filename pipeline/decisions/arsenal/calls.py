@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.decisions.estimates import probability_best, quantiles
-from pipeline.inference.sample_size import MOST_SHOTS, NODES, fewest
+from pipeline.inference.sample_size import MOST_SHOTS, NODES, smallest_sample
 from pipeline.settings import Settings
 
 FloatArray = npt.NDArray[np.float64]
@@ -86,10 +86,10 @@ def _until_said(worth: FloatArray, now: FloatArray, settings: Settings) -> int:
     rate = float(now.mean())
 
     def will(shots: int) -> bool:
-        told = spread / (spread + rate * (1 - rate) / shots)
-        left = worth - np.outer((1 - np.sqrt(1 - told)) * away, slope)
-        then = np.sqrt(told * spread) * NODES
+        learned = spread / (spread + rate * (1 - rate) / shots)
+        left = worth - np.outer((1 - np.sqrt(1 - learned)) * away, slope)
+        then = np.sqrt(learned * spread) * NODES
         said = [_judge(left + at * slope, settings).said for at in then]
         return float(np.mean(said)) >= settings.evidence.best_probability
 
-    return fewest(will)
+    return smallest_sample(will)

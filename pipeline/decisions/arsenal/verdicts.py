@@ -23,7 +23,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD, Action, Verdict, choose
-from pipeline.decisions.arsenal.told import what_settles
+from pipeline.decisions.arsenal.task_words import what_settles
 from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, Estimate, LifePoint
@@ -73,7 +73,7 @@ class Ball:
 
     @property
     def ages(self) -> tuple[float, float, float]:
-        """Games since resurfacing, since any care, and in all, today."""
+        """Games since resurfacing, since any care, and in total, today."""
         names = ("games_since_resurface", "games_since_care", "games_total")
         since, care, total = (float(self.state[name]) for name in names)
         return since, care, total
@@ -136,7 +136,7 @@ def utilities(
 ) -> FloatArray:
     """Draws of the utility of each of ``ACTIONS``: (n, 4), pins per game against the ball as it carries today.
 
-    ``ages``: games since resurfacing, since any care and in all, today. ``surface``: (n,) level of its surface.
+    ``ages``: games since resurfacing, since any care and in total, today. ``surface``: (n,) level of its surface.
     ``pins``: (n,) pins per game for each unit of strike probability.
     """
     costs = settings.costs
@@ -199,7 +199,7 @@ def _loss(ball: Ball) -> FloatArray:
 
 
 def _curve(ball: Ball) -> list[AgePoint]:
-    """Carry at every tenth game since resurfacing that was logged, at today's games in all."""
+    """Carry at every tenth game since resurfacing that was logged, at today's total games."""
     since, care, total = ball.ages
     seen = ball.cells["games_since_resurface"].to_numpy(dtype=float)
     oldest = max(since, float(seen.max()) if len(seen) else 0.0)

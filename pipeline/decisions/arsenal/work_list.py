@@ -13,7 +13,7 @@ from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD, choose
 from pipeline.decisions.arsenal.due import HORIZON, Pace, games_until_due
 from pipeline.decisions.arsenal.grit import GritLog
 from pipeline.decisions.arsenal.stand_in import stand_in
-from pipeline.decisions.arsenal.told import Told, what_settles
+from pipeline.decisions.arsenal.task_words import TaskWords, what_settles
 from pipeline.decisions.arsenal.verdicts import Ball, everybodys_balls, judged_balls
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimates, probability_best, quantiles
@@ -73,11 +73,11 @@ def _task(
         for at, (act, gain, sure) in enumerate(zip(ACTIONS, estimates(gains), probability_best(worth), strict=True))
     ]
     due = _due(ball, pace, settings)
-    told = Told(ball_named(ball.id), do, options[best], due, grit, instead, needed)
+    words = TaskWords(ball_named(ball.id), do, options[best], due, grit, instead, needed)
     return ArsenalTask(
         bowler=str(ball.state["bowler"]),
         ball=ball.id,
-        ball_name=told.name,
+        ball_name=words.name,
         do=do,
         looks_best=ACTIONS[best],
         probability=probability,
@@ -89,7 +89,7 @@ def _task(
         stand_in=instead,
         settles=what_settles(needed) if do in WITHHELD else "",
         shots=shots,
-        sentence=told.sentence(),
+        sentence=words.sentence(),
     )
 
 

@@ -53,8 +53,8 @@ def season_beside(fitted: Fitted) -> list[SeasonBeside]:
     """This season beside the last, by bowler; empty if there is no season before."""
     both = with_the_last_season(fitted)
     compared = [] if both is None else compare(*both)
-    told = [record for record in compared if record.bowler in fitted.fits.rates.shots]
-    return [*told, *skills_beside(fitted)]
+    reported = [record for record in compared if record.bowler in fitted.fits.rates.shots]
+    return [*reported, *skills_beside(fitted)]
 
 
 def compare(fitted: Fitted, earlier: frozenset[str]) -> list[SeasonBeside]:

@@ -85,7 +85,7 @@ NOTES: dict[str, str] = {
     "Decisions.sensitivity": "doubly robust check of the adjusted contrasts",
     "SeasonSummary.first_date": "day of the first delivery",
     "SeasonSummary.last_date": "day of the last delivery",
-    "SeasonSummary.bowlers": "one card a bowler",
+    "SeasonSummary.bowlers": "one card per bowler",
     "SeasonSummary.blocks": "blocks logged",
     "SeasonSummary.games": "games logged, over all bowlers",
     "SeasonSummary.deliveries": "deliveries kept",

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.decisions.export.writers import headers
 from pipeline.errors import RackledgerError
-from pipeline.files import hindrance, same_place
+from pipeline.files import same_place, why_not_writable
 
 _JSON_STARTS = ('{ "title"', '{"title"')
 _LEDGER_STARTS = ("against,bowler,", '[{"against"', "[]")
@@ -86,7 +86,7 @@ def _first_cell(path: Path) -> str:
 
 
 def _refuse_hindered(path: Path, folder: Path) -> None:
-    hindered = hindrance(folder)
+    hindered = why_not_writable(folder)
     if hindered:
         raise ExportError(f"{path}: cannot be {hindered}; choose another place.")
 

@@ -186,7 +186,7 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
 def default_plans(fitted: Fitted) -> list[BlockPlan]:
     """A plan for every bowler and every posted pattern that was bowled on: by bowler, the pattern bowled last first.
 
-    Each is for as many games as the last block on it had. None where no pattern was posted.
+    Each is for as many games as the last block on it had. None if no pattern was posted.
     """
     rounds = _logged_patterns(fitted)
     bowlers = sorted(candidates(fitted).rows["bowler"].unique())

@@ -54,7 +54,7 @@ class Options:
     Attributes:
         rows: their records, with ``shots`` on the pattern class and ``shots_elsewhere`` on others; by game ``lines``
             (to keep, or to start on), ``keeps`` (whether it is kept) and ``boards`` (where the ball is usually played
-            then, None where it is kept or no line was logged).
+            then, None if it is kept or no line was logged).
         tried: (games, balls): compared in the game's phase, so that it may be advised there.
         phase: (games,) the phase of each game.
         pins, strike, score: (n, games, balls) draws of pins per game against the bowler's own average, of the

@@ -46,7 +46,7 @@ def same_pattern(logged: pd.DataFrame, oil: dict[str, float | None]) -> str:
 
     Args:
         logged: columns pattern, length_ft, volume_ml, ratio; one row per pattern bowled on.
-        oil: number asked for by name, None where it was not posted.
+        oil: number asked for by name, None if it was not posted.
     """
     alike = logged["pattern"].notna()
     for name, value in oil.items():

@@ -87,7 +87,7 @@ def _played(fits: Fits, rounds: Sequence[Round], grids: list[pd.DataFrame]) -> p
 
 
 def _line_kept(asked: Round, phase: str, ball: str) -> str | None:
-    """The line that the advice by phase keeps the ball on; None where it moves with the lane."""
+    """The line that the advice by phase keeps the ball on; None if it moves with the lane."""
     way = asked.answers[phase].ways.get(ball) if phase in asked.answers else None
     return way.line if way is not None and way.keeps_line else None
 

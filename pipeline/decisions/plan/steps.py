@@ -77,7 +77,7 @@ def _step(options: Options, choice: int, games: list[int], trigger: str, p_going
 
 
 def _p_best(options: Options, pins: Draws, game: int, choice: int) -> float | None:
-    """Probability that the ball beats all others tried in the phase of that game; None where there is no other."""
+    """Probability that the ball beats all others tried in the phase of that game; None if there is no other."""
     tried = options.tried[game].copy()
     tried[choice] = True
     alone = tried.sum() == 1
@@ -85,7 +85,7 @@ def _p_best(options: Options, pins: Draws, game: int, choice: int) -> float | No
 
 
 def backup_of(options: Options, order: list[int]) -> PlanStep | None:
-    """The best other ball over the first stretch; None where only one was tried then."""
+    """The best other ball over the first stretch; None if only one was tried then."""
     first = [g for g, k in enumerate(order) if k == order[0]]
     others = [k for k in range(len(options.rows)) if k != order[0] and options.tried[0, k]]
     if not others:

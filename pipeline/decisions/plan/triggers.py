@@ -26,7 +26,7 @@ def so_few(rates: Rates) -> tuple[int, float] | None:
         rates: (looks,) the strike probability expected at each look.
 
     Returns:
-        None where even ten first deliveries without a strike are too likely, or where there is no look.
+        None if even ten first deliveries without a strike are too likely, or where there is no look.
     """
     if len(rates) == 0:
         return None
@@ -42,7 +42,7 @@ def going_on(game: int, old: Record, new: Record, likely: float | None) -> str:
     Args:
         game: first game of the next step.
         old, new: balls in hand and of the next step, with their ``line`` and whether it ``keeps`` to it.
-        likely: probability that the next step is better then; None where the two are not compared.
+        likely: probability that the next step is better then; None if the two are not compared.
     """
     if new["ball"] != old["ball"]:
         what = f"change to {with_ball(new['ball_name'], new['line'])}"

@@ -34,7 +34,7 @@ class ComboWorth(Record):
     strike: Estimate = Field(description="probability of a strike on the first delivery, adjusted")
     p_best: float | None = Field(
         description="probability that this is the best of the cell's ranked combinations; 0 where it is not ranked, "
-        "None where it alone is"
+        "None if it alone is"
     )
     p_200: float = Field(description="probability that a game at this level reaches 200")
     ranked: bool = Field(description="enough shots and narrow enough to be ranked")
@@ -65,9 +65,9 @@ class Policy(Record):
     ball: str
     ball_name: str
     keeps_line: bool = Field(description="true where staying on one line is likely better than moving with the lane")
-    line: str | None = Field(description="the line to stay on; None where the line follows the lane")
+    line: str | None = Field(description="the line to stay on; None if the line follows the lane")
     start_board: float | None = Field(
-        description="board at the arrows where this ball is usually played then; None where staying or not logged"
+        description="board at the arrows where this ball is usually played then; None if staying or not logged"
     )
     boards_a_game: float | None = Field(description="boards the usual line moves in from one game to the next")
     boards_for_one_high: float | None = Field(
@@ -109,7 +109,7 @@ class PhaseAdvice(Record):
     from_game: int = Field(description="first game of the phase")
     to_game: int | None = Field(description="last game of the phase; None for the last phase")
     best: ComboWorth | None = Field(
-        description="the best ball and line to commit to beforehand; None where nothing has enough shots"
+        description="the best ball and line to commit to beforehand; None if nothing has enough shots"
     )
     runner_up: ComboWorth | None
     margin: Estimate | None = Field(description="best minus runner-up, pins per game")
@@ -118,7 +118,7 @@ class PhaseAdvice(Record):
     )
     policy: Policy | None = Field(
         description="how to play the cell, as part of the best way through the phases, a change of ball costing what "
-        "it costs; None where no ball was thrown often enough"
+        "it costs; None if no ball was thrown often enough"
     )
     verdict: Settledness = Field(
         description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
@@ -129,11 +129,11 @@ class PhaseAdvice(Record):
         "where that is so already, or where nothing else was thrown"
     )
     move: NextStep | None = Field(
-        description="when and where to move, or to stay, for one who keeps the best line; None where neither is likely "
+        description="when and where to move, or to stay, for one who keeps the best line; None if neither is likely "
         "enough"
     )
     change: NextStep | None = Field(
-        description="when to change from the policy's ball to that of the next phase; None where the ball stays"
+        description="when to change from the policy's ball to that of the next phase; None if the ball stays"
     )
     why_neither: str = Field(
         description="where neither is advised: why, and about how many more shots would let something be compared; "
@@ -177,7 +177,7 @@ class PracticeSession(Record):
     bowler: str
     games: int = Field(description="games of practice, from the settings")
     pattern_class: str | None = Field(
-        default=None, description="what to practise on; None where nothing is worth proposing"
+        default=None, description="what to practise on; None if nothing is worth proposing"
     )
     shots: list[PracticeShots] = Field(
         default=[], description="what to throw, in order; empty where nothing is proposed"

@@ -75,7 +75,7 @@ class BallVerdict(Record):
 class GritEvidence(Record):
     """Which grit carried best, for one ball or those of its class, compared within balls thrown at two grits."""
 
-    grit: int | None = Field(description="None where there is no evidence")
+    grit: int | None = Field(description="None if there is no evidence")
     over_others: Estimate | None = Field(description="pins per game over the other grits of the same balls")
     probability: float | None = Field(description="probability that no other grit tried carries better")
     of: Literal["this ball", "its class", "no evidence"]
@@ -90,10 +90,10 @@ class GritEvidence(Record):
 class DueBy(Record):
     """By when a ball is due for a resurfacing, at the pace its bowler throws it."""
 
-    games: float | None = Field(description="median games with the ball until then; None where later than looked ahead")
+    games: float | None = Field(description="median games with the ball until then; None if later than looked ahead")
     lo80: float = Field(description="lower end of the 80 % interval of those games, at most three times games_ahead")
-    hi80: float | None = Field(description="upper end; None where later than three times games_ahead")
-    date: dt.date | None = Field(description="day of the median at that pace; None where it or the pace is not known")
+    hi80: float | None = Field(description="upper end; None if later than three times games_ahead")
+    date: dt.date | None = Field(description="day of the median at that pace; None if it or the pace is not known")
 
 
 class CareOption(Record):

@@ -26,7 +26,7 @@ class ModelCheck(Record):
     name: str
     value: float
     expected: str
-    passed: bool | None = Field(description="None where the check only informs")
+    passed: bool | None = Field(description="None if the check only informs")
     sentence: str
 
 

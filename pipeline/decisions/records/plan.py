@@ -17,11 +17,11 @@ class PlanStep(Record):
     line: str = Field(description="the line to keep, or the one to start on where it moves with the lane")
     keeps_line: bool = Field(description="true where staying on the line is advised; else the line follows the lane")
     start_board: float | None = Field(
-        description="board at the arrows where the ball is usually played in the step's first game; None where staying "
+        description="board at the arrows where the ball is usually played in the step's first game; None if staying "
         "or not logged"
     )
     boards_a_game: float | None = Field(
-        description="boards the usual line moves in from one game to the next; None where staying, not logged or in a "
+        description="boards the usual line moves in from one game to the next; None if staying, not logged or in a "
         "step of one game"
     )
     worth: Estimate = Field(
@@ -29,7 +29,7 @@ class PlanStep(Record):
         "than the same choice in the advice by phase"
     )
     p_best: float | None = Field(
-        description="probability that it is the best of those tried then; None where nothing else was"
+        description="probability that it is the best of those tried then; None if nothing else was"
     )
     shots: int = Field(description="first deliveries logged with it on the plan's pattern class")
     shots_elsewhere: int = Field(
@@ -47,7 +47,7 @@ class BlockPlan(Record):
     """A plan for a posted pattern."""
 
     bowler: str
-    pattern: str | None = Field(description="what the pattern goes by; None where it was asked for by its numbers")
+    pattern: str | None = Field(description="what the pattern goes by; None if it was asked for by its numbers")
     length_ft: float
     volume_ml: float | None
     ratio: float | None
@@ -99,4 +99,4 @@ class EventPlan(Record):
 
     bowler: str
     rounds: list[BlockPlan]
-    bag: Bag | None = Field(description="None where no number of balls was asked for")
+    bag: Bag | None = Field(description="None if no number of balls was asked for")

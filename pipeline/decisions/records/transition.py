@@ -23,7 +23,7 @@ class Lead(Record):
     ball: str
     ball_name: str
     keeps_line: bool = Field(description="true where it is priced kept on one line; else moving with the lane")
-    line: str | None = Field(description="the line kept; None where it moves with the lane")
+    line: str | None = Field(description="the line kept; None if it moves with the lane")
     advised: bool = Field(description="whether it is the ball that the advice by phase names for that game")
     worth: Estimate = Field(description="pins per game against the bowler's own season average in that game")
     p_best: float | None = Field(description="probability that no other ball compared is better in that game")
@@ -124,9 +124,9 @@ class BallChange(Record):
         description="against the best moment with the old ball in hand; not called for where the new ball is worth "
         "more in no game left of the block"
     )
-    timing_probability: float = Field(description="of the timing named, or of the most likely one if it cannot be told")
+    timing_probability: float = Field(description="of the timing named, or of the most likely one if it is unclear")
     games_late: Estimate | None = Field(
-        description="games after (+) or before (-) the best moment; None where there likely is none"
+        description="games after (+) or before (-) the best moment; None if there likely is none"
     )
 
 

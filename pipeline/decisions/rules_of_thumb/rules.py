@@ -64,7 +64,7 @@ class Maxim:
         table: ``choices`` (the priced choices) or ``oil`` (the model of oil volume and ball numbers).
         phase: only in this phase, where given.
         less_phase: the gain in ``phase`` is set against that in this phase.
-        rev_dominant_only: said of bowlers with more revs for their speed than most.
+        rev_dominant_only: for bowlers with more revs for their speed than most.
         source: where the rule comes from.
     """
 

@@ -49,12 +49,12 @@ def maxims(fitted: Fitted) -> list[MaximTrial]:
     """
     tried = tried_on_everybody(fitted)
     fits = fitted.fits
-    told = [bowler for bowler in tried.bowlers if bowler in fits.rates.shots]
+    reported = [bowler for bowler in tried.bowlers if bowler in fits.rates.shots]
     result = []
     for maxim in MAXIMS:
         contrasts = tried.contrasts[maxim.text]
         fair = {b: c for b, c in contrasts.items() if c is not None and c.thin >= fits.settings.evidence.min_shots}
-        result += [_trial(maxim, bowler, "you", fair.get(bowler), contrasts.get(bowler), fits) for bowler in told]
+        result += [_trial(maxim, bowler, "you", fair.get(bowler), contrasts.get(bowler), fits) for bowler in reported]
         whom = f"the {plural(len(fair), 'bowler')} it could be tried on"
         result.append(_trial(maxim, EVERYONE, whom, _together(list(fair.values())), None, fits))
     return result
@@ -98,7 +98,7 @@ def _tables(fitted: Fitted) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
 
 
 def contrast(maxim: Maxim, rows: pd.DataFrame, pins: Draws) -> Contrast | None:
-    """Shots that keep to the rule minus shots that do not, in pins per game; None where no stratum holds both.
+    """Shots that keep to the rule minus shots that do not, in pins per game; None if no stratum holds both.
 
     Args:
         maxim: the rule.

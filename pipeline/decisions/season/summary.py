@@ -58,7 +58,7 @@ def _nights(period: Period | None) -> ReportPeriod | None:
 
 
 def game_scores(season: Season) -> pd.DataFrame:
-    """One row a game: bowler, block, date, pattern_class, game, phase, score (missing where not complete)."""
+    """One row per game: bowler, block, date, pattern_class, game, phase, score (missing where not complete)."""
     return season.frame("cells/game_scores")
 
 

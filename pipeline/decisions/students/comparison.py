@@ -49,12 +49,12 @@ def students(fitted: Fitted) -> tuple[list[SkillEstimate], list[SkillComparison]
     two pattern classes. Versatility is the worth of the bowler's worst pattern class against the own average. The class
     is everybody, whoever is reported.
     """
-    skills, told = skill_draws(fitted), frozenset(fitted.fits.rates.shots)
+    skills, reported = skill_draws(fitted), frozenset(fitted.fits.rates.shots)
     gains = win_back(fitted, skills)
     drawn = skills | wholes_of_nights(fitted, nights(fitted.season.period))
     shown = {skill: drawn[skill] for skill in KINDS if skill in drawn}
-    records = [record for skill, draws in shown.items() for record in _records(skill, draws, told, gains)]
-    compared = [record for skill, draws in shown.items() for record in _comparisons(skill, draws, told)]
+    records = [record for skill, draws in shown.items() for record in _records(skill, draws, reported, gains)]
+    compared = [record for skill, draws in shown.items() for record in _comparisons(skill, draws, reported)]
     return records, compared, focus_of(gains, skills)
 
 
@@ -102,7 +102,7 @@ def _versatility_of_all(fitted: Fitted) -> SkillDraws | None:
 
 
 def versatility(found: Candidates) -> SkillDraws | None:
-    """Worth of each bowler's worst pattern class, at the bowler's own mix there; None where nobody has two classes."""
+    """Worth of each bowler's worst pattern class, at the bowler's own mix there; None if nobody has two classes."""
     rows = found.rows[(found.rows["shots"] > 0) & (found.rows["pattern_class"] != "unposted")]
     bowlers, columns, shots = [], [], {}
     for bowler, own in rows.groupby("bowler", sort=True):
@@ -123,7 +123,7 @@ def _class_worth(pins: Draws, group: pd.DataFrame) -> Draws:
 
 
 def _records(
-    skill: str, draws: SkillDraws, told: frozenset[str], gains: dict[str, dict[str, Draws]]
+    skill: str, draws: SkillDraws, reported: frozenset[str], gains: dict[str, dict[str, Draws]]
 ) -> list[SkillEstimate]:
     kind = KINDS[skill]
     values = draws.value * kind.scale
@@ -148,7 +148,7 @@ def _records(
             }
         )
         for k, (bowler, value) in enumerate(zip(draws.bowlers, estimates(values), strict=True))
-        if bowler in told
+        if bowler in reported
     ]
 
 
@@ -159,11 +159,11 @@ def _won_back(gains: Draws | None) -> dict[str, Estimate | float | None]:
     return {"pins_to_win_back": estimate(gains), "p_win_back": float((gains > 0).mean())}
 
 
-def _comparisons(skill: str, draws: SkillDraws, told: frozenset[str]) -> list[SkillComparison]:
+def _comparisons(skill: str, draws: SkillDraws, reported: frozenset[str]) -> list[SkillComparison]:
     kind = KINDS[skill]
     values = draws.value * kind.scale * (1 if kind.higher_is_better else -1)
     result = []
-    for a, b in combinations([k for k, bowler in enumerate(draws.bowlers) if bowler in told], 2):
+    for a, b in combinations([k for k, bowler in enumerate(draws.bowlers) if bowler in reported], 2):
         difference = values[:, a] - values[:, b]
         better, other = (a, b) if (difference > 0).mean() >= 0.5 else (b, a)
         in_favour = values[:, better] - values[:, other]

@@ -54,7 +54,7 @@ class _Bowler:
 def practice_focus(fitted: Fitted, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
     """The focus worth most for every bowler reported, among skills with ``min_shots`` tries.
 
-    None where there is no such skill, or nobody else in the class.
+    None if there is no such skill, or nobody else in the class.
     """
     return focus_of(win_back(fitted, skills), skills)
 

@@ -149,14 +149,14 @@ def timing_of(late: FloatArray) -> tuple[Timing, float]:
 
 
 def timing_shares(late: FloatArray) -> FloatArray:
-    """Share of the draws of games late (n,) for each of ``TIMINGS`` that can be told."""
+    """Share of the draws of games late (n,) for each of ``TIMINGS`` that is clear."""
     never = np.isneginf(late)
     early, after = (late < -ON_TIME_GAMES) & ~never, late > ON_TIME_GAMES
     return np.array([early.mean(), (~early & ~after & ~never).mean(), after.mean(), never.mean()])
 
 
 def _where_it_exists(late: FloatArray) -> Estimate | None:
-    """Games late over the draws that have a best moment; None where most have none."""
+    """Games late over the draws that have a best moment; None if most have none."""
     there = late[np.isfinite(late)]
     return estimate(there) if 2 * len(there) > len(late) else None
 

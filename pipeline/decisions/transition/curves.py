@@ -22,7 +22,7 @@ from pipeline.pricing.over_the_block import LOAD, Curve, Panel, crossing_points,
 
 Axis = Literal["games into the block", "deliveries on the pair"]
 _RARE = 0.05  # a crossing less likely than this has no place worth telling
-_LIKELY = 0.30  # further challengers are told from this probability
+_LIKELY = 0.30  # further challengers are reported from this probability
 _MOST_CHALLENGERS = 3
 
 

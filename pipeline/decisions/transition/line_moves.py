@@ -17,8 +17,8 @@ def line_moves(fitted: Fitted) -> list[LineMove]:
     scatter is taken from everybody.
     """
     moves = everybodys_moves(fitted)
-    told = [move for move in moves if move.bowler in fitted.fits.rates.shots]
-    return [move for move in told if move.shots >= fitted.fits.settings.evidence.min_shots]
+    reported = [move for move in moves if move.bowler in fitted.fits.rates.shots]
+    return [move for move in reported if move.shots >= fitted.fits.settings.evidence.min_shots]
 
 
 @once(of=Fitted.everybody)

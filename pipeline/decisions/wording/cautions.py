@@ -40,7 +40,7 @@ ALL: Final[tuple[str, ...]] = BALL_CARE + PEOPLE
 
 
 def for_verdict(verdict: str) -> tuple[str, ...]:
-    """Cautions that belong beside one arsenal verdict; empty for an advice that touches no ball."""
+    """Cautions that belong beside one arsenal verdict; empty if the advice touches no ball."""
     beside = {
         "clean": (SOLVENTS, RULES),
         "resurface": (SANDING, HEAT, RULES, LIMITS_OF_EVIDENCE),

@@ -31,11 +31,11 @@ def block_sentence(
     apart = round(scored) - round(expected)
     over = f"{expected:.0f} expected" if apart == 0 else f"{abs(apart)} {'over' if apart > 0 else 'under'} expectation"
     named = sorted((part for part in parts if abs(part.pins.mean) >= _LEAST), key=lambda part: -abs(part.pins.mean))
-    told = [f"{signed(part.pins.mean)} {PART_WORDS[part.part]}" for part in named[:_MOST]]
+    pieces = [f"{signed(part.pins.mean)} {PART_WORDS[part.part]}" for part in named[:_MOST]]
     rest = apart - sum(round(part.pins.mean) for part in named[:_MOST])
-    if told and rest:
-        told.append(f"{signed(rest)} the rest")
-    return f"{scored:.0f} per game, {over}{': ' + ', '.join(told) if told else ''}. {_luck(level, percentile)}"
+    if pieces and rest:
+        pieces.append(f"{signed(rest)} the rest")
+    return f"{scored:.0f} per game, {over}{': ' + ', '.join(pieces) if pieces else ''}. {_luck(level, percentile)}"
 
 
 def _luck(level: Estimate, percentile: float) -> str:

@@ -218,7 +218,7 @@ def factor_arrowhead(
         if not lu.positive():
             raise NotDeterminedError("the precision of the random effects is not positive definite")
         log_det_random = float(np.log(lu.diagonal()).sum())
-        del random  # of a huge log its room is needed
+        del random  # frees memory that large data need
         if cross.shape[1]:
             step = max(1, _NUMBERS_AT_ONCE // cross.shape[0])  # the copies of all would not fit a huge season
             for start in range(0, cross.shape[1], step):

@@ -215,7 +215,9 @@ class MixedLogitProblem:
         """Z'WZ plus the prior's precision, with the weights (cells,) and the prior precision (levels,)."""
         if not self.keeps_pattern:
             product = self.ZT @ _rows_times(self.Z, weight)
-            product.setdiag(product.diagonal() + prior)  # in place: of a huge log there is no room for a sum beside it
+            product.setdiag(
+                product.diagonal() + prior
+            )  # in place: a sum beside it would not fit in memory for large data
             return product.T  # symmetric, so by column it is what it was by row
         return self.pattern.filled(self.entries @ weight, prior)
 
@@ -251,7 +253,7 @@ class MixedLogitProblem:
         log_posterior = self._penalised(eta, random, fixed, prior)
         for _ in range(_STEPS):
             probability = expit(eta)
-            factor = None  # of a huge log there is no room for two
+            factor = None  # free the old factor first: two do not fit in memory for large data
             factor = self._factor(probability, prior)
             slope_u, slope_b = self._gradient(probability, random, fixed, prior)
             step_u, step_b = factor.solve(slope_u, slope_b)

@@ -80,23 +80,23 @@ def _natural(values: Floats, knots: Floats) -> Floats:
     return np.column_stack([values, *(cubic(k) - cubic(previous) for k in knots[:-2])])
 
 
-Told = dict[str, tuple[Codes, list[str]]]
-"""Column -> place of each row's value, and the values as text: of one frame whose columns are told apart only once."""
+Codings = dict[str, tuple[Codes, list[str]]]
+"""Column -> place of each row's value, and the values as text: of one frame, coded once."""
 
 
-def named_codes(frame: pd.DataFrame, columns: Sequence[str], told: Told | None = None) -> tuple[Codes, list[str]]:
+def named_codes(frame: pd.DataFrame, columns: Sequence[str], codings: Codings | None = None) -> tuple[Codes, list[str]]:
     """Level of every row by the joined values of ``columns``: (codes, names), a row's name being names[code].
 
     Values are joined as text by ``|``; a missing one is the text ``missing``. Names are only made once a level.
-    ``told``: what calls about the same frame found, which this one adds to.
+    ``codings``: what calls about the same frame found, which this one adds to.
     """
-    told = {} if told is None else told
+    codings = {} if codings is None else codings
     code, texts = np.zeros(len(frame), dtype=np.int64), []
     for column in columns:
-        if column not in told:
+        if column not in codings:
             place, values = pd.factorize(frame[column])
-            told[column] = np.where(place < 0, len(values), place), [*map(str, values), "missing"]
-        place, text = told[column]
+            codings[column] = np.where(place < 0, len(values), place), [*map(str, values), "missing"]
+        place, text = codings[column]
         texts.append(text)
         code = code * len(text) + place
     codes, distinct = pd.factorize(code, sort=True)
@@ -107,9 +107,11 @@ def named_codes(frame: pd.DataFrame, columns: Sequence[str], told: Told | None =
     return codes.astype(np.int64), ["|".join(level) for level in zip(*reversed(parts), strict=True)]
 
 
-def place_in(levels: Mapping[str, int], frame: pd.DataFrame, columns: Sequence[str], told: Told | None = None) -> Codes:
-    """Place of every row's level in ``levels``, -1 for a level that is not there; ``told`` as in ``named_codes``."""
-    codes, names = named_codes(frame, columns, told)
+def place_in(
+    levels: Mapping[str, int], frame: pd.DataFrame, columns: Sequence[str], codings: Codings | None = None
+) -> Codes:
+    """Place of every row's level in ``levels``, -1 for a level that is not there; ``codings`` as in ``named_codes``."""
+    codes, names = named_codes(frame, columns, codings)
     known = np.array([levels.get(name, -1) for name in names], dtype=np.int64)
     return known[codes] if len(names) else np.zeros(len(frame), dtype=np.int64)
 
@@ -209,9 +211,9 @@ class Design:
     def _width(self, part: Numeric | Categorical) -> int:
         return 1 if isinstance(part, Numeric) else int(np.prod([len(self.levels[c]) for c in part.columns]))
 
-    def places(self, frame: pd.DataFrame, told: Told | None = None) -> dict[str, Codes]:
+    def places(self, frame: pd.DataFrame, codings: Codings | None = None) -> dict[str, Codes]:
         """Column -> place of every row's level among those learned, -1 for a new one; for the calls below."""
-        return {column: place_in(levels, frame, [column], told) for column, levels in self.levels.items()}
+        return {column: place_in(levels, frame, [column], codings) for column, levels in self.levels.items()}
 
     def _codes(self, part: Categorical, places: dict[str, Codes]) -> Codes:
         code, known = np.zeros(1, dtype=np.int64), np.ones(1, dtype=bool)

@@ -123,7 +123,7 @@ class MixedFit:
         """The same fit with these levels of each term alone, renumbered in their order; it draws no other effect.
 
         Draws of what is kept are those of the same joint posterior, in another order, and do not depend on what else
-        is kept. The factor of the whole is let go, so a fit can be cut to a subset once.
+        is kept. The factor of the whole is freed, so a fit can be cut to a subset once.
         """
         edges = np.cumsum([0, *(term.levels for term in self._terms)])
         rows = np.concatenate([levels[term.name] + edge for term, edge in zip(self._terms, edges, strict=False)])

@@ -13,7 +13,7 @@ from scipy import sparse
 
 from pipeline.inference.in_blocks import blocks_of_draws
 from pipeline.inference.mixed_logit.arrowhead import Floats
-from pipeline.inference.mixed_logit.design import Codes, Design, Told, named_codes, place_in
+from pipeline.inference.mixed_logit.design import Codes, Codings, Design, named_codes, place_in
 from pipeline.inference.mixed_logit.effect_draws import EffectDraws
 from pipeline.inference.mixed_logit.fit import MixedFit, PosteriorDraws, Term, fit_mixed_logit
 
@@ -127,14 +127,14 @@ class MixedLogit:
         if self.dropped and not self.dropped.isdisjoint(frame[self.columns.unit]):
             raise ValueError(f"a {self.columns.unit} is asked for whose effects the subset left out")
         posterior, base = self.draws(n, rng)
-        told: Told = {}
-        places = self.design.places(frame, told)
+        codings: Codings = {}
+        places = self.design.places(frame, codings)
         out = posterior.fixed @ self.design.matrix(frame, places).T
         for unknown in self.design.unknown(frame, places):
             noise = keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
             out += noise * posterior.scale_multiplier[:, None] if unknown.shared else noise
         groups = [group for group in self.groups if not group.usual_only]
-        return self._added(out, groups, posterior, frame, base, told)
+        return self._added(out, groups, posterior, frame, base, codings)
 
     def group_draws(self, group: Group, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws (n, rows) of what one group adds to the linear predictor; a new level is drawn from its population."""
@@ -148,24 +148,26 @@ class MixedLogit:
         posterior: PosteriorDraws,
         frame: pd.DataFrame,
         base: int,
-        told: Told,
+        codings: Codings,
     ) -> Floats:
         """``out`` (n, rows), to which the effects of the groups are added."""
-        effects = [self._effects(group, posterior, frame, base, told) for group in groups]
+        effects = [self._effects(group, posterior, frame, base, codings) for group in groups]
         for draws in blocks_of_draws(*out.shape):
             for each in effects:
                 each.add_to(out[draws], draws)
         return out
 
     def _effects(
-        self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int, told: Told
+        self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int, codings: Codings
     ) -> EffectDraws:
         applies = group.applies(frame)
         rows: Codes | slice = slice(None)
         if not applies.all():
-            rows, frame, told = np.flatnonzero(applies), frame[applies], {}
+            rows, frame, codings = np.flatnonzero(applies), frame[applies], {}
         codes = (
-            place_in(self.levels[group.name], frame, group.columns, told) if len(frame) else np.zeros(0, dtype=np.int64)
+            place_in(self.levels[group.name], frame, group.columns, codings)
+            if len(frame)
+            else np.zeros(0, dtype=np.int64)
         )
         new, fresh = np.flatnonzero(codes < 0), np.zeros((len(posterior.fixed), 0))
         if len(new):
@@ -179,7 +181,7 @@ class MixedLogit:
 
 @dataclass(frozen=True)
 class ModelMatrices:
-    """A model put to numbers, so that the cells it was read from may be let go before a fit that takes much room.
+    """The matrices of a model, so that the cells they were read from can be freed before a fit that takes much memory.
 
     ``X`` (cells, columns) of the design, ``successes`` and ``trials`` (cells,); the rest as in ``fit_named``.
     """
@@ -240,7 +242,7 @@ def build_matrices(
     like: MixedFit | None = None,
     nodes: int = 8,
 ) -> ModelMatrices:
-    """What ``fit_named`` fits, put to numbers."""
+    """What ``fit_named`` fits, as matrices."""
     design.learn(cells)
     groups = [group for group in groups if group.applies(cells).any()]
     if like is None:

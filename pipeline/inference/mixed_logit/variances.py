@@ -146,7 +146,7 @@ class BlockLayout:
 
 
 def exact_block_layout(problem: MixedLogitProblem) -> BlockLayout | None:
-    """The layout for exact slopes of ``problem``, or None where there is nothing to lay out or no room for it."""
+    """The layout for exact slopes of ``problem``, or None if there is nothing to lay out or no room for it."""
     if not problem.terms or sparse.issparse(problem.X) or problem.X.size > _MOST_NUMBERS:
         return None
     layout = BlockLayout(problem)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from pipeline.intake.checks.frames import Problem
+from pipeline.intake.checks.frames import RowFault
 from pipeline.intake.checks.near_misses import offer
 from pipeline.intake.files.columns import SHOTS
 
@@ -34,14 +34,14 @@ _UNNUMBERED = (
     "Fill it in; number practice as games of ten frames, each delivery at a full rack as the first of its frame."
 )
 _SPECIAL = {
-    OWNER: Problem(
+    OWNER: RowFault(
         "ball",
         "this ball belongs to another bowler",
         "Correct the ball or the bowler; list a shared ball once for each bowler, under ids of their own.",
     ),
-    BLOCK_DATE: Problem("date", "the block took place on another day", "Correct the date here or in blocks.csv."),
-    NEEDLESS_COPY: Problem("delivery", "duplicate of an earlier row; the first is kept", "Remove this row."),
-    DIFFERING_COPY: Problem(
+    BLOCK_DATE: RowFault("date", "the block took place on another day", "Correct the date here or in blocks.csv."),
+    NEEDLESS_COPY: RowFault("delivery", "duplicate of an earlier row; the first is kept", "Remove this row."),
+    DIFFERING_COPY: RowFault(
         "delivery",
         "this delivery is logged twice and the rows differ, so neither is kept",
         "Keep the one that is right.",
@@ -60,7 +60,7 @@ def limits() -> dict[str, float]:
 
 def explain(
     faults: int, values: dict[str, str], fields: str, other: str | None, known: Mapping[str, Collection[str]]
-) -> list[Problem]:
+) -> list[RowFault]:
     """Every reason in ``faults``.
 
     Args:
@@ -71,22 +71,22 @@ def explain(
         known: ids of blocks, bowlers and balls, by column.
     """
     if faults & MISFIT:
-        return [Problem("row", f"the row has {fields}", MEND_MISFIT)]
+        return [RowFault("row", f"the row has {fields}", MEND_MISFIT)]
     found = [_of_column(column.name, values, known) for bit, column in _COLUMN_BITS.items() if faults & bit]
     found += [problem for bit, problem in _SPECIAL.items() if faults & bit]
     if faults & OTHER_FILE:
-        found.append(Problem("frame", f"{CLASH}{other}", "Keep the frame in one of the two files."))
+        found.append(RowFault("frame", f"{CLASH}{other}", "Keep the frame in one of the two files."))
     return found
 
 
-def _of_column(name: str, values: dict[str, str], known: Mapping[str, Collection[str]]) -> Problem:
+def _of_column(name: str, values: dict[str, str], known: Mapping[str, Collection[str]]) -> RowFault:
     column = next(column for column in SHOTS if column.name == name)
     if column.required and not values.get(name):
-        return Problem(
+        return RowFault(
             name, f"{name} is empty", _UNNUMBERED if name in {"game", "frame", "delivery"} else "Fill it in."
         )
     if name in _LINKED:
-        return Problem(
+        return RowFault(
             name,
             f"unknown {name}",
             f"{offer(values.get(name, ''), known.get(name, ()))}Add it to {_LINKED[name]}, mend its row there, or "
@@ -97,4 +97,4 @@ def _of_column(name: str, values: dict[str, str], known: Mapping[str, Collection
         mend = f"{mend} Speeds in km/h are read from a column named speed_kmh."
     if name == "date":
         mend = "Write year, month and day, such as 2026-10-07."
-    return Problem(name, f"expected {column.expected()}", mend)
+    return RowFault(name, f"expected {column.expected()}", mend)

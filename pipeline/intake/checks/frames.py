@@ -39,7 +39,7 @@ class Outcome:
 
 
 @dataclass(frozen=True)
-class Problem:
+class RowFault:
     """Why a delivery cannot be kept, in which column, and how to mend it."""
 
     column: str
@@ -57,25 +57,25 @@ class _Rack:
 
 def check_frame(
     marks: Sequence[Mark | SetAside | None], *, tenth: bool, left_handed: bool
-) -> list[Outcome | Problem | None]:
+) -> list[Outcome | RowFault | None]:
     """Check the three possible deliveries of one frame in order.
 
     Args:
-        marks: what was logged of deliveries 1, 2 and 3; None where there is no such row.
+        marks: what was logged of deliveries 1, 2 and 3; None if there is no such row.
         tenth: whether it is the tenth frame.
         left_handed: whether leaves are mirrored.
 
     Returns:
-        For each delivery its outcome, its problem, or None where there is nothing to say of it.
+        For each delivery its outcome, its problem, or None if not checked.
     """
-    found: list[Outcome | Problem | None] = []
-    rack: _Rack | Problem = _Rack()
+    found: list[Outcome | RowFault | None] = []
+    rack: _Rack | RowFault = _Rack()
     for number, mark in enumerate(marks, start=1):
         if mark is None or isinstance(mark, SetAside):
             found.append(None)
-            rack = rack if isinstance(rack, Problem) else _broken(number, missing=mark is None)
+            rack = rack if isinstance(rack, RowFault) else _broken(number, missing=mark is None)
             continue
-        if isinstance(rack, Problem):
+        if isinstance(rack, RowFault):
             found.append(rack)
             continue
         result = _check_delivery(mark, rack, number)
@@ -84,21 +84,21 @@ def check_frame(
     return found
 
 
-def _broken(number: int, *, missing: bool) -> Problem:
+def _broken(number: int, *, missing: bool) -> RowFault:
     if missing:
-        return Problem(
+        return RowFault(
             "delivery",
             f"delivery {number} of this frame is missing",
             f"Add the row of delivery {number}, or correct this.",
         )
-    return Problem(
+    return RowFault(
         "delivery",
         f"delivery {number} of this frame was set aside, so the pins this one faced are unknown",
         f"Mend the row of delivery {number}; this one is then read again.",
     )
 
 
-def _check_delivery(mark: Mark, rack: _Rack, number: int) -> Outcome | Problem:
+def _check_delivery(mark: Mark, rack: _Rack, number: int) -> Outcome | RowFault:
     word = mark.text.strip().removeprefix("'").lower()
     foul = mark.foul or word == _FOUL_WORD
     if foul and word in {"", _FOUL_WORD}:
@@ -107,13 +107,13 @@ def _check_delivery(mark: Mark, rack: _Rack, number: int) -> Outcome | Problem:
     if misplaced is not None:
         return misplaced
     read = _read_leave(mark.text, rack.standing)
-    if isinstance(read, Problem):
+    if isinstance(read, RowFault):
         return read
     standing, repaired = read
     risen = standing & ~rack.standing
     if risen:
         pins = format_leave(risen)
-        return Problem(
+        return RowFault(
             "leave",
             f"pin {pins} was already down before this delivery (standing: {format_leave(rack.standing)})",
             "Correct this leave, or that of the delivery before; a leave names the pins that stand, not how many fell.",
@@ -121,24 +121,24 @@ def _check_delivery(mark: Mark, rack: _Rack, number: int) -> Outcome | Problem:
     return Outcome(rack.standing, rack.standing if foul else standing, rack.fresh, foul, repaired and not foul)
 
 
-def _misplaced_sign(word: str, rack: _Rack, number: int) -> Problem | None:
+def _misplaced_sign(word: str, rack: _Rack, number: int) -> RowFault | None:
     if word in {"/", "spare"} and rack.fresh:
-        return Problem(
+        return RowFault(
             "leave", f"delivery {number} was thrown at a new rack, so it cannot be a spare", "Write X for a strike."
         )
     if word in {"x", "strike"} and not rack.fresh:
-        return Problem(
+        return RowFault(
             "leave", f"delivery {number} was not thrown at a new rack, so it cannot be a strike", "Write / for a spare."
         )
     return None
 
 
-def _read_leave(text: str, facing: int) -> tuple[int, bool] | Problem:
+def _read_leave(text: str, facing: int) -> tuple[int, bool] | RowFault:
     if looks_like_a_date(text):
         mask = leave_from_date(text, facing)
         if mask is not None:
             return mask, True
-        return Problem(
+        return RowFault(
             "leave",
             "a spreadsheet turned this leave into a date, and no single legal leave can be read from it",
             "Write the pins again, such as 7-10, in a column formatted as text.",
@@ -146,22 +146,24 @@ def _read_leave(text: str, facing: int) -> tuple[int, bool] | Problem:
     try:
         return parse_leave(text, facing), joined_by_slashes(text)
     except LeaveError as error:
-        return Problem("leave", error.what, error.mend)
+        return RowFault("leave", error.what, error.mend)
 
 
-def _next_rack(result: Outcome | Problem, number: int, *, tenth: bool) -> _Rack | Problem:
+def _next_rack(result: Outcome | RowFault, number: int, *, tenth: bool) -> _Rack | RowFault:
     """What the next delivery faces, or why there can be none."""
-    if isinstance(result, Problem):
+    if isinstance(result, RowFault):
         return _broken(number, missing=False)
     down = result.standing == 0
     if not tenth and down and number == 1:
-        return Problem("delivery", "the frame ended with its strike", "Remove this row, or correct the frame or leave.")
+        return RowFault(
+            "delivery", "the frame ended with its strike", "Remove this row, or correct the frame or leave."
+        )
     if not tenth and number == 2:
-        return Problem("delivery", "only the tenth frame has a third delivery", "Correct the frame or the delivery.")
+        return RowFault("delivery", "only the tenth frame has a third delivery", "Correct the frame or the delivery.")
     if tenth and down:
         return _Rack()
     if tenth and number == 2 and not result.first_ball:
-        return Problem(
+        return RowFault(
             "delivery",
             "a third delivery in the tenth must be earned by a strike or a spare",
             "Remove this row, or correct the leaves before it.",

@@ -65,7 +65,7 @@ def check_references(
     """Check all reference files of a folder against each other.
 
     Args:
-        files: the readable ones, at most one a kind.
+        files: the readable ones, at most one per kind.
         columns: how their columns are named.
         elsewhere: by kind and id, stored rows that other files defined.
         before: by kind and id, all stored rows, which stand for a file that turns out to be unusable.
@@ -219,7 +219,7 @@ def _check_ids(kind: str, row: Row, found: dict[str, str], own: dict[str, Row | 
 
 
 def read_value(column: Column, text: str) -> object:
-    """A value of one column, or None where the text is empty or is none; dates are read elsewhere."""
+    """A value of one column, or None if the text is empty or is none; dates are read elsewhere."""
     if not text:
         return None
     if column.type == "text":

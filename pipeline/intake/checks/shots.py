@@ -28,7 +28,7 @@ from pipeline.intake.checks.faults import (
     explain,
     limits,
 )
-from pipeline.intake.checks.frames import Mark, Outcome, Problem, SetAside, check_frame
+from pipeline.intake.checks.frames import Mark, Outcome, RowFault, SetAside, check_frame
 from pipeline.intake.checks.near_misses import NOTHING, TOTALS
 from pipeline.intake.checks.shot_readings import find_kmh, shot_readings, store_cells
 from pipeline.intake.checks.staged import StagedFile
@@ -67,7 +67,7 @@ class ShotCheck:
         self._connection = connection
         self._columns = columns.of("shots")
         self._scratch = scratch
-        self._problems: list[Problem] = []
+        self._problems: list[RowFault] = []
         self._blocks = self._count("known_blocks")
         self._bowlers = self._count("known_bowlers")
         self._skipped: dict[int, int] = {}
@@ -226,7 +226,7 @@ class ShotCheck:
         for _, text, foul in self._connection.execute("SELECT * FROM marks ORDER BY mark").fetchall():
             known.append(Mark(text, foul))
         known.append(SetAside())  # found at -1
-        numbers: dict[Problem, int] = {}
+        numbers: dict[RowFault, int] = {}
         rows = []
         for shape in self._connection.execute(queries.sql("load/frame_shapes")).fetchall():
             tenth, left_handed, *marks = shape
@@ -242,13 +242,13 @@ class ShotCheck:
 
     def _give(self, name: str, columns: dict[str, list[int] | list[str]] | pa.Table) -> None:
         table = columns if isinstance(columns, pa.Table) else pa.table(columns)
-        give_table(self._connection, name, table)
+        create_temp_table(self._connection, name, table)
 
     def _count(self, table: str) -> int:
         return int(self._connection.table(table).aggregate("count(*)").fetchall()[0][0])
 
 
-def give_table(connection: duckdb.DuckDBPyConnection, name: str, table: pa.Table) -> None:
+def create_temp_table(connection: duckdb.DuckDBPyConnection, name: str, table: pa.Table) -> None:
     """Make ``table`` a temporary table of that name, in place of an earlier one."""
     connection.register("given", table)
     connection.execute(f'CREATE OR REPLACE TEMP TABLE "{name}" AS SELECT * FROM given')

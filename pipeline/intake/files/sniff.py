@@ -29,7 +29,7 @@ KMH_PER_MPH = 1.609344
 class CsvFile:
     """A file that can be read.
 
-    ``places`` gives, for each field of a record, our column name, or None where the column is not ours.
+    ``places`` gives, for each field of a record, our column name, or None if the column is not ours.
     ``lines`` counts line ends, an unfinished last line included. ``plain`` files are UTF-8 with one kind of line
     end and no byte-order mark to mind, so that the database may read them as they are. ``underscores`` says
     whether there is one below the header.
@@ -131,7 +131,7 @@ def _scan(path: Path, digest: str) -> _Scan:
 
 def _decodes(decoder: codecs.IncrementalDecoder, chunk: bytes, *, final: bool) -> bool:
     if chunk.isascii() and not decoder.getstate()[0] and not final:
-        return True  # by far the most usual, and told at once
+        return True  # by far the most usual, and quick to see
     try:
         decoder.decode(chunk, final)
     except UnicodeDecodeError:

@@ -35,7 +35,7 @@ def fit_hook(cells: pd.DataFrame, benchmark: str | None, n: int, rng: np.random.
     """Fit one bowler's rows of ``cells/hook_cells``.
 
     ``benchmark`` is the reference where it was thrown, else the most thrown ball. Balls are compared inside blocks, so
-    one that never shared a block with the others is left out. None where fewer than two are left, or where ball
+    one that never shared a block with the others is left out. None if fewer than two are left, or where ball
     and line cannot be told apart.
     """
     thrown = cells.groupby("ball")["shots"].sum().sort_index()

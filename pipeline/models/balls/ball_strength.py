@@ -1,4 +1,4 @@
-"""How strong each ball is: boards of hook at the pins, told by its entry boards and by the numbers printed on it.
+"""How strong each ball is: boards of hook at the pins, from its entry boards and the numbers printed on it.
 
 A ball's class is only a word for its cover and core. RG, differentials, layout and the grit of the surface as thrown
 say more of how it hooks, and where it came in, given where it crossed the arrows, says most. So the hook of a ball is

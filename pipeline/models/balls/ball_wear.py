@@ -1,4 +1,4 @@
-"""How a ball's carry falls with the games on it: since its last resurfacing, since any care, and in all.
+"""How a ball's carry falls with the games on it: since its last resurfacing, since any care, and in total.
 
 A mixed logistic model of strikes on first deliveries. Each ball has its own loss per 10 games since resurfacing,
 partially pooled towards the loss of all balls; each stretch between two resurfacings of a ball has its own level, so

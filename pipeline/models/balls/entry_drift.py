@@ -32,7 +32,7 @@ class Drift:
 
 
 def fit_drift(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> Drift:
-    """Fit rows of ``cells/ball_age_cells``; a ball whose slope cannot be told is in neither dictionary."""
+    """Fit rows of ``cells/ball_age_cells``; a ball whose slope cannot be estimated is in neither dictionary."""
     logged = cells[cells["entries"] > 0]
     boards, shares = [], []
     for _, rows in logged.groupby("bowler", sort=True):

@@ -45,7 +45,7 @@ class _Scatter:
 
 
 def block_slopes(games: pd.DataFrame, target: str) -> pd.DataFrame:
-    """One row a block of a bowler with two or more games of ``target``: slope, spread (sum of squares), left, freedom.
+    """One row per block of a bowler with two games or more of ``target``: slope, sum of squares, left, freedom.
 
     ``games`` has bowler, pattern_class, block, game, the target's mean board and its shots (``<target>_shots``).
     """

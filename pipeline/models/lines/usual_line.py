@@ -58,7 +58,7 @@ class UsualLine:
         mean_cost: mean logits lost over the shots it was learned from, each by how far it lay from what the lane asked
             for that night.
         others: (folds, columns) the effects as the blocks outside each fold alone show them.
-        night: how far nights differ; None where no lane was logged.
+        night: how far nights differ; None if no lane was logged.
         patterns: pattern class -> variance of the usual line over the patterns of the class as they were bowled, in
             arrows squared.
     """

@@ -59,7 +59,7 @@ def trimmed_spread(size: NDArray[np.float64], steps: NDArray[np.float64], square
 
 
 def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) -> SkillDraws | None:
-    """Spread at the ``'arrow'`` or ``'entry'`` board at the class's mix of patterns, boards; None where not logged."""
+    """Spread at the ``'arrow'`` or ``'entry'`` board at the class's mix of patterns, boards; None if not logged."""
     cells = _cells(table[table["board"] == board], rng)
     if cells.empty:
         return None
@@ -79,8 +79,8 @@ def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) 
     own = draws[:, len(classes) : len(classes) + len(bowlers)]
     at = draws[:, len(classes) + len(bowlers) :]
     by_key = {key: np.exp(common + own[:, bowlers.index(key[0])] + at[:, k]) for k, key in enumerate(keys)}
-    told = set(zip(*(counted(cells)[name] for name in ("bowler", "third")), strict=True))
-    own_thirds = {b: [v for k, v in by_key.items() if k[0] == b and k in told] for b in bowlers}
+    spread_known = set(zip(*(counted(cells)[name] for name in ("bowler", "third")), strict=True))
+    own_thirds = {b: [v for k, v in by_key.items() if k[0] == b and k in spread_known] for b in bowlers}
     value = np.column_stack([np.mean(own_thirds[b], axis=0) for b in bowlers])
     progress = {
         b: by_key[(b, LAST)] - by_key[(b, FIRST)] for b in bowlers if (b, FIRST) in by_key and (b, LAST) in by_key

@@ -72,12 +72,12 @@ def strike_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillD
 
 
 def pocket_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDraws | None:
-    """P(pocket) at the class's mix of pattern, phase and ball; None where no entry board was logged."""
+    """P(pocket) at the class's mix of pattern, phase and ball; None if no entry board was logged."""
     return _rate(cells, "pockets", "shots", ("pattern_class", "phase", "ball_class"), n, rng)
 
 
 def carry_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDraws | None:
-    """P(strike | pocket) at the class's mix; None where no pocket hit was logged."""
+    """P(strike | pocket) at the class's mix; None if no pocket hit was logged."""
     return _rate(cells, "pocket_strikes", "pockets", ("pattern_class", "phase", "ball_class"), n, rng)
 
 
@@ -96,7 +96,7 @@ def all_spares(single: SkillDraws, multi: SkillDraws, single_share: float) -> Sk
         single_share: share of the class's spare attempts that were at one pin.
 
     Returns:
-        Draws at the class's mix of leaves; None where nobody has both rates.
+        Draws at the class's mix of leaves; None if nobody has both rates.
     """
     bowlers = [bowler for bowler in single.bowlers if bowler in multi.bowlers]
     if not bowlers:
@@ -145,8 +145,8 @@ def _rate(
         if FIRST in place and LAST in place:
             progress[bowler] = by_third[place[LAST]] - by_third[place[FIRST]]
     shots = counted(used).groupby("bowler")[tried].sum()
-    told = {str(b): int(shots[b]) for b in bowlers}
-    return SkillDraws([str(b) for b in bowlers], value, progress, told, tries_at_ends(used, tried))
+    tries = {str(b): int(shots[b]) for b in bowlers}
+    return SkillDraws([str(b) for b in bowlers], value, progress, tries, tries_at_ends(used, tried))
 
 
 def _of(thirds: pd.DataFrame, bowler: str) -> NDArray[np.intp]:

@@ -87,7 +87,7 @@ class Posterior:
     _root: np.ndarray
     _cross_solve: np.ndarray
     _block_root: np.ndarray
-    _codes: Codes | None = None  # of the bowlers kept, where others were let go
+    _codes: Codes | None = None  # of the bowlers kept, if others were dropped
 
     def subset(self, codes: Codes) -> Posterior:
         """The same with these bowlers alone, in this order."""

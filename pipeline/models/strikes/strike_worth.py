@@ -1,6 +1,6 @@
 """The worth model: strike on a first delivery by ball, line, pattern and game, as a mixed logistic model over counts.
 
-It answers what a ball on a line is worth in all, so it does not look at the entry board: ball and line act through it.
+It answers what a ball on a line is worth in total, not given the entry board, through which ball and line act.
 ``pipeline/models/strikes/strike_by_entry.py`` holds the model of the entry board itself.
 """
 
@@ -281,7 +281,7 @@ def fit_worth_cells(
     rows = None if subsample is None else subsample.select(frame)
     notes, shots = [*_share_notes(cells), *_layout_notes(strength)], int(cells["shots"].sum())
     nights = nights_thrown(frame if rows is None else rows)
-    del cells, frame  # of a huge log there is no room for them beside the factor
+    del cells, frame  # beside the factor they do not fit in memory for large data
     model = posed.fit()
     return WorthFit(
         notes=notes,

@@ -18,7 +18,7 @@ def what_settles(needed: int) -> str:
 
 
 @dataclass(frozen=True)
-class Told:
+class TaskWords:
     """What the sentence of a task says."""
 
     name: str
