@@ -10,7 +10,7 @@ from pipeline.decisions.arsenal.calls import ACTIONS, choose
 from pipeline.decisions.arsenal.overlap import SAME_JOB_PINS, gaps, redundant_pairs
 from pipeline.decisions.arsenal.verdicts import arsenal, utilities
 from pipeline.decisions.candidates import Candidates, candidates
-from pipeline.decisions.wording.cautions import BALL_CARE, for_verdict
+from pipeline.decisions.wording.cautions import BALL_CARE, HEAT, LIMITS_OF_EVIDENCE, RULES, SANDING, SOLVENTS
 from pipeline.inference.sample_size import MOST_SHOTS
 from pipeline.models.balls.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.fits import Fits, fit_all
@@ -267,7 +267,5 @@ def test_a_gap_is_a_phase_below_the_bowlers_own_average() -> None:
 
 
 def test_cautions_stand_beside_what_needs_them() -> None:
-    assert for_verdict("keep") == ()
-    assert set(for_verdict("resurface")) <= set(BALL_CARE) and len(for_verdict("resurface")) >= 3
-    dust, heat = for_verdict("resurface")[:2]
-    assert "mask" in dust and "maker's limits" in heat
+    assert {SANDING, SOLVENTS, HEAT, RULES, LIMITS_OF_EVIDENCE} == set(BALL_CARE)
+    assert "mask" in SANDING and "maker's limits" in HEAT and "rules of the competition" in RULES

@@ -31,7 +31,7 @@ from pipeline.decisions.records import BlockPlan
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
 from pipeline.decisions.rules_of_thumb.trials import contrast, maxims
 from pipeline.decisions.students.comparison import KINDS, skill_draws
-from pipeline.decisions.students.focus import practice_focus
+from pipeline.decisions.students.focus import focus_of, win_back
 from pipeline.decisions.transition.ball_changes import Outlook, games_late, in_hand, moment, outlooks, timing_shares
 from pipeline.decisions.transition.curves import crossings, first_lines
 from pipeline.decisions.wording.terms import with_ball
@@ -193,8 +193,8 @@ def _students(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> li
         out += _above_average(skill, drawn, true[skill].value[0])
     # as many copies as there are draws of what a board at the arrows moves at the pins
     known = {skill: replace(drawn, value=np.repeat(drawn.value, fits.n_draws, axis=0)) for skill, drawn in true.items()}
-    best = {focus.bowler: focus.skill for focus in practice_focus(Fitted(season, fits), known)}
-    for focus in practice_focus(Fitted(season, fits), stated):
+    best = {focus.bowler: focus.skill for focus in focus_of(win_back(Fitted(season, fits), known), known)}
+    for focus in focus_of(win_back(Fitted(season, fits), stated), stated):
         out.append(("practice focus", focus.p_best, focus.skill == best[focus.bowler]))
     return out
 

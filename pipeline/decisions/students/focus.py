@@ -51,14 +51,6 @@ class _Bowler:
     worst_share: float
 
 
-def practice_focus(fitted: Fitted, skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
-    """The focus worth most for every bowler reported, among skills with ``min_shots`` tries.
-
-    None if there is no such skill, or nobody else in the class.
-    """
-    return focus_of(win_back(fitted, skills), skills)
-
-
 def win_back(fitted: Fitted, skills: dict[str, SkillDraws]) -> dict[str, dict[str, Draws]]:
     """Bowler -> skill -> (n,) pins per game gained by reaching the class's upper quartile in that skill alone.
 

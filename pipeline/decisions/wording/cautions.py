@@ -30,20 +30,10 @@ OVERUSE: Final = (
 )
 MINORS: Final = "Logs of minors are personal data: share reports only with consent, and with aliases on."
 LIMITS_OF_EVIDENCE: Final = (
-    "An advice about a ball rests on the shots logged. It does not see cracks, plugged holes or a poor fit: "
+    "Advice about a ball rests on the shots logged. It does not see cracks, plugged holes or a poor fit: "
     "have those looked at by somebody who drills balls."
 )
 
 BALL_CARE: Final[tuple[str, ...]] = (SANDING, SOLVENTS, HEAT, RULES, LIMITS_OF_EVIDENCE)
 PEOPLE: Final[tuple[str, ...]] = (OVERUSE, MINORS)
 ALL: Final[tuple[str, ...]] = BALL_CARE + PEOPLE
-
-
-def for_verdict(verdict: str) -> tuple[str, ...]:
-    """Cautions that belong beside one arsenal verdict; empty if the advice touches no ball."""
-    beside = {
-        "clean": (SOLVENTS, RULES),
-        "resurface": (SANDING, HEAT, RULES, LIMITS_OF_EVIDENCE),
-        "retire": (LIMITS_OF_EVIDENCE,),
-    }
-    return beside.get(verdict, ())
