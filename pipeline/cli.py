@@ -239,7 +239,7 @@ def decide(
 @click.option("--ratio", type=_RATIO, default=None, help="Inside-to-outside ratio, 3.5 or 3.5:1.")
 @click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games per round.")
 @click.option(
-    "--balls", type=click.IntRange(1, 20), default=None, help="Say which so many balls to take, by --pattern."
+    "--balls", type=click.IntRange(1, 20), default=None, help="Number of balls to take: says which, for --pattern."
 )
 @options.database
 @options.period
@@ -358,8 +358,8 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal may not know every sign of a name
-    gc.set_threshold(*_SELDOM)  # what a run makes lives to its end, so looking for garbage often finds none
-    atexit.register(gc.freeze)  # nor does looking at the end, which takes half a second
+    gc.set_threshold(*_SELDOM)  # almost nothing is garbage until exit: collect rarely
+    atexit.register(gc.freeze)  # nor at exit, which would take half a second
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices are small: more threads only wait for each other
     try:
         cli.main(standalone_mode=False)

@@ -1,4 +1,4 @@
-"""The models fit the sample season: predictions of unseen blocks are neither too bold nor too timid."""
+"""The models fit the sample season: predictions of unseen blocks are well calibrated."""
 
 import numpy as np
 import pytest

@@ -20,7 +20,7 @@ Rates = NDArray[np.float64]
 
 
 def so_few(rates: Rates) -> tuple[int, float] | None:
-    """The most strikes in ten first deliveries to leave at, and how likely luck alone brings them at some look.
+    """The most strikes in ten first deliveries to leave at, and how likely chance alone brings them at some look.
 
     Args:
         rates: (looks,) the strike probability expected at each look.

@@ -124,9 +124,9 @@ class PhaseAdvice(Record):
         description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
     )
     shots_needed: int = Field(
-        description="about how many more shots, shared by those likely to be the best, would settle which is, or that "
-        "knowing it gains less than a pin per game; without a runner-up until the next one is ranked; 0 where settled, "
-        "where that is so already, or where nothing else was thrown"
+        description="shots needed to settle the choice, shared by those likely to be the best; without a runner-up "
+        "until a second choice is ranked; 0 if settled, if the difference is under one pin per game, or if nothing "
+        "else was thrown"
     )
     move: NextStep | None = Field(
         description="when and where to move, or to stay, for one who keeps the best line; None if neither is likely "

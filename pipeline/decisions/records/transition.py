@@ -117,8 +117,8 @@ class BallChange(Record):
     )
     expected_after: Estimate = Field(description="the same of the new ball")
     gain: Estimate = Field(
-        description="pins per game gained (+) or lost (-) by changing, over those games; either ball on the better for "
-        "it of the line left and the line gone to"
+        description="pins per game gained (+) or lost (-) by changing, over those games; each ball is priced "
+        "on the better of the two lines, before or after the change"
     )
     timing: Timing = Field(
         description="against the best moment with the old ball in hand; not called for where the new ball is worth "

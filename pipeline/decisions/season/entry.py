@@ -11,7 +11,7 @@ from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.names import EVERYONE
 
-_KEPT = 0.99  # share of the logged boards, about the median, over which a curve is drawn; beyond it nobody aims
+_KEPT = 0.99  # a curve is drawn over the central 99 % of logged boards
 
 
 def entry_points(fitted: Fitted) -> list[EntryPoint]:

@@ -237,7 +237,7 @@ def _integration_points(log_posterior: _LogPosterior, centre: Floats, nodes: int
 
 
 def _lbfgs(log_posterior: _LogPosterior, start: Floats) -> Floats:
-    """Best log sds by L-BFGS-B, on axes scaled to bend alike: far fewer of the dear evaluations."""
+    """Best log sds by L-BFGS-B, on axes scaled to equal curvature, which saves expensive evaluations."""
     log_posterior.negative_with_gradient(start)
     scale = np.sqrt(log_posterior.information())
 

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import sparse
 
-from pipeline.inference.in_blocks import blocks_of_draws
+from pipeline.inference.batches import batches_of_draws
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Codes, Codings, Design, named_codes, place_in
 from pipeline.inference.mixed_logit.effect_draws import EffectDraws
@@ -152,7 +152,7 @@ class MixedLogit:
     ) -> Floats:
         """``out`` (n, rows), to which the effects of the groups are added."""
         effects = [self._effects(group, posterior, frame, base, codings) for group in groups]
-        for draws in blocks_of_draws(*out.shape):
+        for draws in batches_of_draws(*out.shape):
             for each in effects:
                 each.add_to(out[draws], draws)
         return out

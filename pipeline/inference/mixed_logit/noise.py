@@ -1,4 +1,4 @@
-"""Noise of its own for each effect, so that its draws are the same whatever others are drawn with it."""
+"""Standard normal noise seeded per effect, so an effect's draws do not depend on which others are drawn."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The part of a huge factor behind a few of its random effects, so that only these are drawn.
+"""The part of a sparse Cholesky factor that is needed to draw a subset of the random effects.
 
 In the elimination order an effect depends on those eliminated after it that its column of the lower factor touches,
 and on what they depend on in turn. A unit's effects touch hardly any of another unit's, so few are drawn beside

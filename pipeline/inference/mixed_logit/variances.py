@@ -164,7 +164,7 @@ def slope_along_log_sd(
     """Slope of Laplace's value along each log sd.
 
     ``of_effect``: variance of each random effect; ``implicit_term``: the inverse curvature times the slope of the log
-    determinant along the effects, which is how the mode's own move counts.
+    determinant along the effects, the implicit-derivative term.
     """
     by_effect = prior * (random**2 + of_effect - random * implicit_term) - 1.0
     return _by_term(problem, by_effect)

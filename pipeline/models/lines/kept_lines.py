@@ -14,7 +14,7 @@ from operator import iadd
 import numpy as np
 from scipy.special import expit
 
-from pipeline.inference.in_blocks import blocks_of_draws
+from pipeline.inference.batches import batches_of_draws
 from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.models.lines.line_cost import LineCost
 from pipeline.sport.lane import BOARDS_PER_ARROW
@@ -65,7 +65,7 @@ class KeptLines:
             unsure: (n, rows) sds between nights by which the few nights of each choice may be off.
         """
         out = np.empty_like(logits)
-        for draws in blocks_of_draws(*logits.shape):
+        for draws in batches_of_draws(*logits.shape):
             nights = self.lost(draws)
             mean = _sum(share * lost for share, lost in nights)
             apart = np.sqrt(_sum(share * (lost - mean) ** 2 for share, lost in nights))

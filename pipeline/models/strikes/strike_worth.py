@@ -182,8 +182,8 @@ class WorthFit:
         length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game), worn
         (default: the ball's mean; 0, the mean over all shots, for a ball never thrown).
         The draws behind two calls with the same ``n`` are the same, so differences between calls are coherent;
-        ``rng`` is used by the first of them. Levels never logged are drawn from their population, and oil or games
-        beyond those logged widen the draws the more the further they lie.
+        ``rng`` is used by the first of them. Levels never logged are drawn from their population, and draws widen
+        with distance beyond the logged oil or games.
         """
         frame = self.frame(grid)
         posterior, base = self.model.draws(n, rng)
