@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from pipeline.arrays import Floats
 from pipeline.decisions.records import Estimate
-
-FloatArray = NDArray[np.float64]
 
 _LEVELS = np.array([0.25, 0.75, 0.10, 0.90, 0.025, 0.975])
 _FIELDS = ("lo50", "hi50", "lo80", "hi80", "lo95", "hi95")
 
 
-def estimates(draws: FloatArray) -> list[Estimate]:
+def estimates(draws: Floats) -> list[Estimate]:
     """Posterior mean and central 50, 80 and 95 % intervals of each column.
 
     Args:
@@ -33,7 +31,7 @@ def estimates(draws: FloatArray) -> list[Estimate]:
     return [Estimate(**dict(zip(("mean", *_FIELDS), row, strict=True))) for row in table]
 
 
-def quantiles(draws: FloatArray, levels: FloatArray) -> FloatArray:
+def quantiles(draws: Floats, levels: Floats) -> Floats:
     """Quantiles of each column of draws, as ``np.quantile`` has them by its method "weibull", but from one sort.
 
     Of n draws the one in place k has on average the share k / (n + 1) of what is drawn from below it (the sixth
@@ -46,20 +44,20 @@ def quantiles(draws: FloatArray, levels: FloatArray) -> FloatArray:
     place = np.clip(levels * (len(draws) + 1) - 1, 0, len(draws) - 1)
     low = place.astype(np.intp)
     below, above = ordered[:, low], ordered[:, np.minimum(low + 1, len(draws) - 1)]
-    result: FloatArray = below + (above - below) * (place - low)
+    result: Floats = below + (above - below) * (place - low)
     return result
 
 
-def estimate(draws: FloatArray) -> Estimate:
+def estimate(draws: Floats) -> Estimate:
     """The same for one quantity; ``draws`` has shape (n draws,)."""
     return estimates(np.asarray(draws, dtype=float).reshape(-1, 1))[0]
 
 
-def probability_best(draws: FloatArray, higher: bool = True) -> FloatArray:
+def probability_best(draws: Floats, higher: bool = True) -> Floats:
     """Share of the draws in which each column is the best; ties are shared. Shapes (n, k) -> (k,)."""
     values = np.asarray(draws, dtype=float) if higher else -np.asarray(draws, dtype=float)
     if values.shape[1] == 0:
         return np.zeros(0)
     winners = values == values.max(axis=1, keepdims=True)
-    result: FloatArray = (winners / winners.sum(axis=1, keepdims=True)).mean(axis=0)
+    result: Floats = (winners / winners.sum(axis=1, keepdims=True)).mean(axis=0)
     return result

@@ -11,9 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from pipeline.arrays import Floats
 
 _SDS = 60
 """Points over the sd of real changes."""

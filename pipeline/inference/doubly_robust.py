@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 
 if TYPE_CHECKING:
     from sklearn.linear_model import LogisticRegression

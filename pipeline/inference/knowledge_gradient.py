@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-Floats = NDArray[np.float64]
+from pipeline.arrays import Floats
+
 Places = NDArray[np.intp]
 _FUTURES = 1024  # ways the means may come out; the same for every batch compared
 _NODES = ndtri((np.arange(_FUTURES) + 0.5) / _FUTURES)  # each as likely as the next, so one slot is all but exact

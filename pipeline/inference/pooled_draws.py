@@ -11,11 +11,12 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import softmax
 
-FloatArray = npt.NDArray[np.float64]
+from pipeline.arrays import Floats
+
 _GRID = 40
 
 
-def _tau_grid(scale: float) -> FloatArray:
+def _tau_grid(scale: float) -> Floats:
     """Midpoints of equal shares of the half-Cauchy with that scale, so that its prior gives each the same weight."""
     return scale * np.tan(np.pi / 2 * (np.arange(_GRID) + 0.5) / _GRID)
 
@@ -29,7 +30,7 @@ def pool_draws(
     mean_sd: float,
     spread_scale: float,
     least_spread: float = 0.0,
-) -> FloatArray:
+) -> Floats:
     """Draw the true quantities given their measurements: (n, k).
 
     Args:
@@ -60,19 +61,19 @@ def pool_draws(
     kept = tau[:, None] ** 2 / (values[None, :] + tau[:, None] ** 2)
     centre = ones[None, :] * mu[:, None]
     rotated = centre + kept * (z[None, :] - centre) + np.sqrt(kept * values) * rng.standard_normal((n, len(y)))
-    result: FloatArray = rotated @ basis.T
+    result: Floats = rotated @ basis.T
     return result
 
 
 def _draw_common(
-    values: FloatArray,
-    ones: FloatArray,
-    z: FloatArray,
+    values: Floats,
+    ones: Floats,
+    z: Floats,
     n: int,
     rng: np.random.Generator,
     mean_sd: float,
-    taus: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
+    taus: Floats,
+) -> tuple[Floats, Floats]:
     """Draws of tau and of the common mean, (n,) each, in the eigenbasis of the measurements."""
     total = values[None, :] + taus[:, None] ** 2
     precision = (ones**2 / total).sum(axis=1) + 1 / mean_sd**2

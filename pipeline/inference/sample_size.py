@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-Draws = NDArray[np.float64]
+from pipeline.arrays import Draws
 
 MOST_SHOTS = 9999
 """More than anybody logs to settle one question; what takes more is said to take more than this."""

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit, logit
 
+from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.named_effects import MixedLogit, keyed_noise
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.stretches import moved_draws, stretches
@@ -24,7 +25,6 @@ from pipeline.pricing.pins import score_histogram
 _FRAMES = 10
 _CHOICE = ["pattern", "game", "ball", "line"]
 _FRAMES_AT_ONCE = 4_000  # whose draws are held together
-Draws = np.ndarray
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
@@ -27,7 +28,6 @@ _OWN_SPREAD = 20.0  # shots on one kind of lane that count as much as the bowler
 _ROWS_AT_ONCE = 3_000  # of a grid, whose draws are held together
 _MOST_LANES = 128  # of the class, whose draws are held to the end
 
-Draws = np.ndarray
 _Stage = tuple[Draws, Draws, Draws, Draws]
 _Kind = tuple[str, str]
 

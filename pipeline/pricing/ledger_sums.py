@@ -15,13 +15,13 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
+from pipeline.arrays import Draws
 from pipeline.pricing.ledger import PARTS, Account, Ledger
 from pipeline.sport.leaves import pins
 
 _CHOICE = ["pattern", "game", "ball", "line"]
 _WEIGHTS = ("first_pins", "second_pins", "spare", "open")
 _AT = {part: place for place, part in enumerate(PARTS)}
-Draws = np.ndarray
 
 
 @dataclass(frozen=True)

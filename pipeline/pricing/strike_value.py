@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import numpy as np
-import numpy.typing as npt
-
+from pipeline.arrays import Floats
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import once
 from pipeline.pricing.pins import expected_score, own_level
 
-FloatArray = npt.NDArray[np.float64]
 _STEP = 0.02  # the score is a cubic in the strike probability: a central difference this wide is as good as exact
 
 
 @once()
-def pins_per_strike(fits: Fits) -> dict[str, FloatArray]:
+def pins_per_strike(fits: Fits) -> dict[str, Floats]:
     """Bowler -> draws (n,) of pins per game for each unit of strike probability, spare rate held fixed.
 
     Only bowlers with a logged first delivery are in it.
@@ -22,7 +19,7 @@ def pins_per_strike(fits: Fits) -> dict[str, FloatArray]:
     return {bowler: _of(fits, bowler) for bowler, shots in fits.rates.shots.items() if shots}
 
 
-def _of(fits: Fits, bowler: str) -> FloatArray:
+def _of(fits: Fits, bowler: str) -> Floats:
     level = own_level(fits, bowler)
     rest = (level.spare, level.first_pins, level.open_pins)
     up, down = (expected_score(level.strike + step, *rest) for step in (_STEP, -_STEP))

@@ -17,12 +17,13 @@ from typing import Any, ClassVar
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.arrays import Floats
+
 MAX_SCORE = 300
 _FRAMES = 10
 _PINS = 10
 _MOST_A_FRAME = 3 * _PINS
 
-FloatArray = npt.NDArray[np.float64]
 # Bonus owed by earlier frames: how often the next ball and the ball after it count on top of their own frame.
 _NONE, _SPARE, _STRIKE, _DOUBLE = (0, 0), (1, 0), (1, 1), (2, 1)
 _STATES = (_NONE, _SPARE, _STRIKE, _DOUBLE)
@@ -109,7 +110,7 @@ def ten_frames(first: Any, second: Any, zeros: Any, after_strike: Any = None, af
     return total
 
 
-def score_distribution(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:
+def score_distribution(first: npt.ArrayLike, second: npt.ArrayLike) -> Floats:
     """Exact distribution of a game's score.
 
     Args:
@@ -131,7 +132,7 @@ def score_distribution(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArra
     return np.ascontiguousarray(np.moveaxis(ten_frames(first, second, zeros), 0, -1))
 
 
-def streaky_distribution(first: npt.ArrayLike, second: npt.ArrayLike, correlation: float) -> FloatArray:
+def streaky_distribution(first: npt.ArrayLike, second: npt.ArrayLike, correlation: float) -> Floats:
     """The same where a strike makes the next frame's strike more likely (or, below 0, less likely).
 
     Strikes follow a two-state Markov chain with the strike rate ``first[10]`` throughout and this correlation between
@@ -162,7 +163,7 @@ def streaky_distribution(first: npt.ArrayLike, second: npt.ArrayLike, correlatio
     return np.ascontiguousarray(np.moveaxis(ten_frames(first, second, zeros, *laws), 0, -1))
 
 
-def _check(first: FloatArray, second: FloatArray) -> None:
+def _check(first: Floats, second: Floats) -> None:
     if first.shape[-1:] != (_PINS + 1,) or second.shape[-2:] != (_PINS + 1, _PINS + 1):
         raise ValueError(f"expected shapes (..., 11) and (..., 11, 11), found {first.shape} and {second.shape}")
     used = second[..., :_PINS, :]
@@ -173,7 +174,7 @@ def _check(first: FloatArray, second: FloatArray) -> None:
         raise ValueError("the probabilities of a ball do not sum to one")
 
 
-def mean_score(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:
+def mean_score(first: npt.ArrayLike, second: npt.ArrayLike) -> Floats:
     """Mean score in closed form: shapes (..., 11) and (..., 11, 11) in, (...) out.
 
     By linearity: every frame's own pins, plus for each strike its next two balls and for each spare its next ball.
@@ -193,7 +194,7 @@ def mean_score(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:
 
 def balls_of(
     open_first: npt.ArrayLike, miss_second: npt.ArrayLike, p: npt.ArrayLike, s: npt.ArrayLike
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[Floats, Floats]:
     """First and second balls from the chance p of a strike and s of a spare after no strike.
 
     Args:
@@ -223,11 +224,11 @@ class ScoreSurface:
     """
 
     _DEGREES: ClassVar[tuple[int, int]] = (12, 10)
-    open_first: FloatArray
-    miss_second: FloatArray
-    _coefficients: FloatArray  # (13, 11, 301), see ``_fit``
-    _mean: FloatArray  # (13, 11) the same of the mean score
-    _square: FloatArray  # and of its square
+    open_first: Floats
+    miss_second: Floats
+    _coefficients: Floats  # (13, 11, 301), see ``_fit``
+    _mean: Floats  # (13, 11) the same of the mean score
+    _square: Floats  # and of its square
 
     def __init__(self, open_first: npt.ArrayLike, miss_second: npt.ArrayLike) -> None:
         """Fix the shape of first balls without a strike and of missed second balls.
@@ -252,11 +253,11 @@ class ScoreSurface:
         self._mean = self._coefficients @ scores
         self._square = self._coefficients @ (scores**2)
 
-    def balls(self, p: npt.ArrayLike, s: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    def balls(self, p: npt.ArrayLike, s: npt.ArrayLike) -> tuple[Floats, Floats]:
         """The ``first`` (..., 11) and ``second`` (..., 11, 11) arrays that p and s (broadcast) stand for."""
         return balls_of(self.open_first, self.miss_second, p, s)
 
-    def _fit(self) -> FloatArray:
+    def _fit(self) -> Floats:
         """Chebyshev coefficients, shape (13, 11, 301), by interpolation at the nodes."""
         bases = []
         nodes = []
@@ -268,7 +269,7 @@ class ScoreSurface:
         values = score_distribution(*self.balls(p, s))
         return np.einsum("ai,bj,ijk->abk", bases[0], bases[1], values)
 
-    def _evaluate(self, coefficients: FloatArray, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+    def _evaluate(self, coefficients: Floats, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
         p, s = np.broadcast_arrays(np.asarray(p, dtype=float), np.asarray(s, dtype=float))
         if p.size and (min(p.min(), s.min()) < 0 or max(p.max(), s.max()) > 1):
             raise ValueError("p and s must lie in 0..1")
@@ -278,19 +279,19 @@ class ScoreSurface:
             return np.asarray(np.einsum("nb,nb->n", in_p @ coefficients, in_s)).reshape(p.shape)
         return np.einsum("na,nb,abk->nk", in_p, in_s, coefficients, optimize=True).reshape(*p.shape, -1)
 
-    def mean(self, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+    def mean(self, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
         """Mean score, in the broadcast shape of p and s."""
         return self._evaluate(self._mean, p, s)
 
-    def sd(self, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+    def sd(self, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
         """Standard deviation of one game's score."""
         square = self._evaluate(self._square, p, s)
         return np.sqrt(np.maximum(square - self.mean(p, s) ** 2, 0))
 
-    def at_least(self, score: int, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+    def at_least(self, score: int, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
         """P(one game's score >= ``score``)."""
         return np.clip(self._evaluate(self._coefficients[..., score:].sum(-1), p, s), 0, 1)
 
-    def distribution(self, p: npt.ArrayLike, s: npt.ArrayLike) -> FloatArray:
+    def distribution(self, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
         """P(score = 0..300), shape (..., 301)."""
         return np.clip(self._evaluate(self._coefficients, p, s), 0, 1)

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from pipeline.arrays import Floats
 
 POSITIONS = 12
 """Places at which a new rack may be met; position 1 to 10 are the frames, 11 and 12 the tenth's fill balls."""
@@ -42,10 +42,10 @@ class Chances:
         second_pins: mean pins of the second ball after one that does not strike.
     """
 
-    strike: FloatArray
-    spare: FloatArray
-    first_pins: FloatArray
-    second_pins: FloatArray
+    strike: Floats
+    spare: Floats
+    first_pins: Floats
+    second_pins: Floats
 
 
 @dataclass(frozen=True)
@@ -60,12 +60,12 @@ class StateValues:
         before: expected pins from before the first ball at the rack to the end.
     """
 
-    first_times: FloatArray
-    second_times: FloatArray
-    after_strike: FloatArray
-    after_spare: FloatArray
-    after_open: FloatArray
-    before: FloatArray
+    first_times: Floats
+    second_times: Floats
+    after_strike: Floats
+    after_spare: Floats
+    after_open: Floats
+    before: Floats
 
 
 def possible_states() -> npt.NDArray[np.bool_]:
@@ -97,7 +97,7 @@ def state_values(chances: Chances) -> StateValues:
     return StateValues(np.broadcast_to(first, whole), np.broadcast_to(second, whole), strike, spare, other, before)
 
 
-def state_shares(strike: npt.ArrayLike, spare: npt.ArrayLike) -> FloatArray:
+def state_shares(strike: npt.ArrayLike, spare: npt.ArrayLike) -> Floats:
     """How often each bonus is owed at each position of games bowled at these chances.
 
     Args:
@@ -121,13 +121,13 @@ def state_shares(strike: npt.ArrayLike, spare: npt.ArrayLike) -> FloatArray:
     return shares
 
 
-def averaged(values: FloatArray, shares: FloatArray) -> FloatArray:
+def averaged(values: Floats, shares: Floats) -> Floats:
     """Mean over the bonus owed at each position: shapes (..., 12, 4) twice in, (..., 12) out."""
-    result: FloatArray = np.where(shares > 0, np.nan_to_num(values) * shares, 0.0).sum(axis=-1)
+    result: Floats = np.where(shares > 0, np.nan_to_num(values) * shares, 0.0).sum(axis=-1)
     return result
 
 
-def _times() -> tuple[FloatArray, FloatArray]:
+def _times() -> tuple[Floats, Floats]:
     """How often the first and second ball at a rack count, each (12, 4); nan where the state cannot occur."""
     owed = np.array(OWED, dtype=float)
     first = np.tile(1 + owed[:, 0], (POSITIONS, 1))
@@ -136,9 +136,7 @@ def _times() -> tuple[FloatArray, FloatArray]:
     return np.where(_POSSIBLE, first, np.nan), np.where(_POSSIBLE, second, np.nan)
 
 
-def _after(
-    before: FloatArray, position: int, owed: int
-) -> tuple[FloatArray | float, FloatArray | float, FloatArray | float]:
+def _after(before: Floats, position: int, owed: int) -> tuple[Floats | float, Floats | float, Floats | float]:
     """Expected pins after a strike, a spare and an open pair at this rack, given those before later racks."""
     if position < _TENTH:
         later = before[..., position + 1, :]

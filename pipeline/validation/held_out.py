@@ -15,8 +15,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit, logit, xlog1py, xlogy
 
+from pipeline.arrays import Floats
 from pipeline.inference.doubly_robust import clustered
-from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.named_effects import MixedLogit, fit_named
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.strikes.strike_worth import WorthFit

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.arrays import Floats
 from pipeline.inference.doubly_robust import Roles, clustered, predicted_choice
-from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.validation.held_out import Learn, block_folds
 
 _CELL = ["bowler", "pattern_class", "phase"]

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit, logit
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.models.spares.leave import LeaveFit
 from pipeline.models.strikes.strike_by_entry import EntryFit
 from pipeline.models.strikes.strike_worth import WorthFit

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import comb, ndtr
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.sport.score_distribution import MAX_SCORE, streaky_distribution
 
 _MOST_LOG_WEIGHT = 3.0  # odds ratios up to 400

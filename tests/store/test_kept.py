@@ -15,13 +15,13 @@ import numpy as np
 import pytest
 
 from pipeline import api
+from pipeline.arrays import Floats
 from pipeline.decisions import decide as decide_module
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.decisions.decide import decide
 from pipeline.decisions.records import Decisions, LeftOut
 from pipeline.decisions.scope import about, resolve_bowlers
 from pipeline.decisions.students.comparison import skills_of_nights
-from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.fit import PosteriorDraws
 from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all

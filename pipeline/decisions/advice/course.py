@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.advice.next_phase import WORTH_SAYING
 from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.candidates import CELL, Candidates, Cell, candidates
@@ -23,8 +24,6 @@ from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import first_game
 from pipeline.models.fitted import Fitted, once
 from pipeline.settings import BlockPhases, Evidence
-
-Draws = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, Record, candidates
 from pipeline.decisions.records import NextShots
 from pipeline.decisions.wording.terms import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
@@ -25,8 +26,6 @@ PER_BOWLER = 3
 _SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
 _ENOUGH = 2 / 3  # of what perfect knowledge of the choice is worth
 _DRAWS = 400
-
-Draws = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.advice.change import change_of_ball
 from pipeline.decisions.advice.course import Advised, advised, ranked_places
 from pipeline.decisions.advice.gain import gain_over_now, games_by_cell
@@ -44,8 +45,6 @@ from pipeline.settings import Evidence, Settings
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
 _IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is known
 _EITHER_WILL_DO = 1.0  # pins per game that knowing the best is worth at most where it does not matter which is taken
-
-Draws = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import Advised, shots_so
 from pipeline.decisions.candidates import Candidates, Record, priceable
 from pipeline.decisions.estimates import estimate
@@ -19,7 +18,6 @@ from pipeline.decisions.records import Policy
 from pipeline.decisions.wording.policy import policy_sentence
 from pipeline.models.fits import Fits
 
-Draws = NDArray[np.float64]
 _STEEP = 2.0  # posterior sds that the slope of the entry board lies below zero, from which a move by sight is advised
 
 

@@ -13,13 +13,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from pipeline.arrays import Floats
 from pipeline.decisions.estimates import probability_best, quantiles
 from pipeline.inference.sample_size import MOST_SHOTS, NODES, smallest_sample
 from pipeline.settings import Settings
 
-FloatArray = npt.NDArray[np.float64]
 Action = Literal["keep", "clean", "resurface", "retire"]
 Verdict = Literal["keep", "clean", "resurface", "retire", "watch", "not enough shots"]
 ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
@@ -36,7 +35,7 @@ class _Judged:
     said: bool
 
 
-def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
+def choose(worth: Floats, now: Floats, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
     """Verdict, its probability, and where it is withheld about how many more shots would let it be said, else 0.
 
     With fewer than ``min_shots`` shots it is "not enough shots", else "watch". The shots asked for are with the ball as
@@ -56,7 +55,7 @@ def choose(worth: FloatArray, now: FloatArray, shots: int, settings: Settings) -
     return ACTIONS[judged.best], judged.probability, 0
 
 
-def _judge(worth: FloatArray, settings: Settings) -> _Judged:
+def _judge(worth: Floats, settings: Settings) -> _Judged:
     """Judge draws (n, 4) of the utilities by the limits of evidence; see the head of this module."""
     evidence = settings.evidence
     means = worth.mean(axis=0)
@@ -73,7 +72,7 @@ def _judge(worth: FloatArray, settings: Settings) -> _Judged:
     return _Judged(best, probability, probability >= _LEANING and not vague)
 
 
-def _until_said(worth: FloatArray, now: FloatArray, settings: Settings) -> int:
+def _until_said(worth: Floats, now: Floats, settings: Settings) -> int:
     """Shots after which the evidence lets a verdict be said, as likely as the settings call sure.
 
     Every utility is regressed on how the ball carries now, and shrunk by what that many shots tell of it: a normal

@@ -12,12 +12,11 @@ import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from pipeline.arrays import Floats
 from pipeline.models.balls.ball_wear import AgeingFit
 from pipeline.settings import Costs
 
-FloatArray = npt.NDArray[np.float64]
 HORIZON = 3
 """Times ``costs.games_ahead`` that are looked ahead; what is due later is not said."""
 _FARTHEST = 730  # days ahead that a day is named
@@ -47,10 +46,10 @@ def games_until_due(
     fit: AgeingFit,
     ball: str,
     ages: tuple[float, float, float],
-    surface: FloatArray,
-    pins: FloatArray,
+    surface: Floats,
+    pins: Floats,
     costs: Costs,
-) -> FloatArray:
+) -> Floats:
     """Draws (n,) of games until the ball is due; infinite where it is not within the horizon.
 
     ``ages``, ``surface`` and ``pins`` as in ``verdicts.utilities``.

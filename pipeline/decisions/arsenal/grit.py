@@ -12,15 +12,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from pipeline.arrays import Floats
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.records import GritEvidence
 from pipeline.decisions.wording.terms import interval, percent, plural, signed
 from pipeline.models.balls.ball_wear import AgeingFit
 
-FloatArray = npt.NDArray[np.float64]
 _Whose = Literal["this ball", "its class"]
 WORTH_NAMING = 0.6
 """A grit less likely than this to carry best is no evidence; as for a step of the playbook, our own choice."""
@@ -35,7 +34,7 @@ class GritLog:
     classes: Mapping[str, str]
     min_shots: int
 
-    def of(self, ball: str, price: FloatArray) -> GritEvidence:
+    def of(self, ball: str, price: Floats) -> GritEvidence:
         """The grit that carried best for this ball, for its class if the ball does not tell, or no evidence.
 
         ``price``: (n,) pins per game for each unit of the logit of a strike, at this ball.
@@ -46,7 +45,7 @@ class GritLog:
         mine = self.rows[self.rows["ball"] == ball].sort_values("surface_number")["grit"]
         return None if mine.empty or pd.isna(mine.iloc[-1]) else int(mine.iloc[-1])
 
-    def _best(self, ball: str, price: FloatArray) -> GritEvidence:
+    def _best(self, ball: str, price: Floats) -> GritEvidence:
         kind = self.classes[ball]
         alike = [other for other in self.fit.balls if self.classes.get(other) == kind]
         own, like = self._of([ball], price, "this ball"), None
@@ -59,9 +58,7 @@ class GritLog:
             return _none("No evidence: the grits tried carried alike, as far as the shots tell.")
         return _none("No evidence: no two grits were thrown enough on the same ball.")
 
-    def _of(
-        self, balls: Sequence[str], price: FloatArray, of: Literal["this ball", "its class"]
-    ) -> GritEvidence | None:
+    def _of(self, balls: Sequence[str], price: Floats, of: Literal["this ball", "its class"]) -> GritEvidence | None:
         """The best grit over these balls, by levels within each ball; None if no ball was thrown at two."""
         compared = self._two_grits(balls)
         if compared.empty:

@@ -8,6 +8,7 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.arrays import Floats
 from pipeline.decisions.advice.course import advised
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
@@ -17,7 +18,6 @@ from pipeline.decisions.wording.terms import in_phase, interval, on_pattern, per
 from pipeline.models.fitted import Fitted
 from pipeline.sport.classes import PATTERN_CLASSES
 
-FloatArray = npt.NDArray[np.float64]
 # Pins per game within which two balls do the same job; our own choice. A season tells balls apart to some four pins, so
 # under three not even twins are found out.
 SAME_JOB_PINS = 5.0
@@ -126,7 +126,7 @@ def best_places(found: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[s
     return places
 
 
-def differences(pins: FloatArray, pairs: Sequence[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]) -> FloatArray:
+def differences(pins: Floats, pairs: Sequence[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]) -> Floats:
     """Mean of the first columns less mean of the second, one column a pair; ``pins`` (n, rows) -> (n, pairs)."""
     return np.column_stack([pins[:, one].mean(axis=1) - pins[:, two].mean(axis=1) for one, two in pairs])
 

@@ -19,9 +19,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from pipeline.arrays import Floats
 from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD, Action, Verdict, choose
 from pipeline.decisions.arsenal.task_words import what_settles
 from pipeline.decisions.candidates import records
@@ -36,7 +36,6 @@ from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.settings import Settings
 
-FloatArray = npt.NDArray[np.float64]
 _AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
 _LIFE_STEP = 5.0  # games of a raw point
 _CURVE_STEP = 10.0  # games between points of the ageing curve
@@ -64,7 +63,7 @@ class Ball:
     care: pd.DataFrame
     fit: AgeingFit
     drift: Drift
-    pins: FloatArray
+    pins: Floats
 
     @property
     def id(self) -> str:
@@ -79,15 +78,15 @@ class Ball:
         return since, care, total
 
     @property
-    def surface(self) -> FloatArray:
+    def surface(self) -> Floats:
         """(n,) draws of the level of the surface it has."""
         return self.fit.surface(self.id, int(self.state["surface_number"]))
 
-    def utilities(self, settings: Settings) -> FloatArray:
+    def utilities(self, settings: Settings) -> Floats:
         """As the function of this name, for the ball as it is."""
         return utilities(self.fit, self.id, self.ages, self.surface, self.pins, settings)
 
-    def carry_now(self) -> FloatArray:
+    def carry_now(self) -> Floats:
         """(n,) draws of the strike probability today."""
         return self.fit.strike(self.id, *self.ages, self.surface)[:, 0]
 
@@ -130,10 +129,10 @@ def utilities(
     fit: AgeingFit,
     ball: str,
     ages: tuple[float, float, float],
-    surface: FloatArray,
-    pins: FloatArray,
+    surface: Floats,
+    pins: Floats,
     settings: Settings,
-) -> FloatArray:
+) -> Floats:
     """Draws of the utility of each of ``ACTIONS``: (n, 4), pins per game against the ball as it carries today.
 
     ``ages``: games since resurfacing, since any care and in total, today. ``surface``: (n,) level of its surface.
@@ -190,7 +189,7 @@ def _verdict(ball: Ball, settings: Settings) -> BallVerdict:
     )
 
 
-def _loss(ball: Ball) -> FloatArray:
+def _loss(ball: Ball) -> Floats:
     """Pins per game lost by the 10 games of surface wear about half-way to today's age."""
     since, care, total = ball.ages
     start = max(since / 2 - 5, 0.0)

@@ -6,9 +6,9 @@ It reads the verdicts' own draws, so that list and verdict cannot disagree. Keep
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from pipeline.arrays import Floats
 from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD, choose
 from pipeline.decisions.arsenal.due import HORIZON, Pace, games_until_due
 from pipeline.decisions.arsenal.grit import GritLog
@@ -22,7 +22,6 @@ from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 
-FloatArray = npt.NDArray[np.float64]
 _STEP = 0.1  # logits over which the price of a grit is taken; a strike's probability is straight enough there
 
 
@@ -53,7 +52,7 @@ def _days(rows: pd.DataFrame) -> dict[str, tuple[pd.Timestamp, pd.Timestamp]]:
     return {str(bowler): (pd.Timestamp(first), pd.Timestamp(last)) for bowler, first, last in named}
 
 
-def _price(ball: Ball) -> FloatArray:
+def _price(ball: Ball) -> Floats:
     """(n,) pins per game for each unit of the logit of a strike, at the ball with a fresh surface."""
     up, down = (ball.fit.strike(ball.id, 0.0, 0.0, ball.ages[2], level)[:, 0] for level in (_STEP / 2, -_STEP / 2))
     return ball.pins * (up - down) / _STEP

@@ -13,14 +13,13 @@ from itertools import combinations
 from math import comb
 
 import numpy as np
-from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.choices import Options, PlanError
 from pipeline.decisions.records import Bag, BagBall
 
-Draws = NDArray[np.float64]
 _BAGS = 300  # as many are tried; of more, balls are left at home until there are no more
 _SHOWN = 0.5  # of what hindsight would gain, how much the night shows in time; our own choice
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import advised
 from pipeline.decisions.candidates import Record, candidates, records
 from pipeline.decisions.estimates import estimate
@@ -36,7 +36,6 @@ _HISTOGRAM_DRAWS = 200
 
 __all__ = ["PlanError", "default_plans", "plan", "plan_text"]
 
-Draws = NDArray[np.float64]
 Oil = dict[str, float | None]
 
 

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import Advised
 from pipeline.decisions.candidates import TRIED, Record, choice_rows, records
 from pipeline.decisions.records import PHASES
@@ -21,7 +22,6 @@ from pipeline.models.fitted import Fitted
 
 _MOST_CHOICES = 20  # lines compared where nothing on the class is: those thrown most; rarer ones cannot lead a plan
 
-Draws = NDArray[np.float64]
 Lane = dict[str, str | float | None]
 Answers = Mapping[str, Advised]
 """What is advised on the plan's pattern class, by phase; empty where nothing is compared there."""

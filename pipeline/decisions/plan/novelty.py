@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+
+from pipeline.arrays import Draws
 
 NEW_PATTERN = "a pattern never bowled on"
 OIL = ("length_ft", "volume_ml", "ratio")
@@ -14,8 +15,6 @@ _FULLY_NEW = 4.0
 # Typical distances a number stands for that was asked for but never noted of a pattern: it may be alike or not. Our own
 # choice.
 _NOT_NOTED = 0.5
-
-Draws = NDArray[np.float64]
 
 
 def novelty(logged: pd.DataFrame, length_ft: float, volume_ml: float | None, ratio: float | None) -> float:

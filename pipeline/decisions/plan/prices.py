@@ -10,8 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 
+from pipeline.arrays import Draws
 from pipeline.decisions.candidates import ELSEWHERE, Record, records
-from pipeline.decisions.plan.choices import Draws, Options, Round, compared_in
+from pipeline.decisions.plan.choices import Options, Round, compared_in
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from itertools import groupby
 
-import numpy as np
-from numpy.typing import NDArray
-
+from pipeline.arrays import Draws
 from pipeline.decisions.candidates import Record
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.plan.choices import Options
@@ -14,7 +12,6 @@ from pipeline.decisions.plan.triggers import failing, going_on, sooner
 from pipeline.decisions.records import PlanStep
 from pipeline.decisions.wording.terms import sentence
 
-Draws = NDArray[np.float64]
 Stretch = tuple[int, list[int]]
 """A ball's place among the options, and games counted from 0."""
 

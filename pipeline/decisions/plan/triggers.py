@@ -7,19 +7,17 @@ luck, so the limit is set for all looks of a stretch together.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import bdtr
 
+from pipeline.arrays import Floats
 from pipeline.decisions.candidates import Record
 from pipeline.decisions.wording.terms import direction, percent, plural, the_line, with_ball
 
 _LOOK = 10  # first deliveries in a look: the frames of a game
 _BY_LUCK = 0.10  # most that a limit is met where nothing is wrong, over all its looks; our own choice
 
-Rates = NDArray[np.float64]
 
-
-def so_few(rates: Rates) -> tuple[int, float] | None:
+def so_few(rates: Floats) -> tuple[int, float] | None:
     """The most strikes in ten first deliveries to leave at, and how likely chance alone brings them at some look.
 
     Args:
@@ -55,7 +53,7 @@ def going_on(game: int, old: Record, new: Record, likely: float | None) -> str:
     return f"from game {game} move {direction(old['line'], new['line'])} to {the_line(new['line'])}".replace("  ", " ")
 
 
-def sooner(rates: Rates) -> str:
+def sooner(rates: Floats) -> str:
     """When to go on before that; ``rates``: (games,) strike rates expected in the stretch, looked at after each game.
 
     Nothing is looked at after the last game, for the next step comes anyway; empty where luck alone is too likely.
@@ -64,7 +62,7 @@ def sooner(rates: Rates) -> str:
     return "" if limit is None else f"; sooner after a game with {_said(limit)}"
 
 
-def failing(rates: Rates) -> str:
+def failing(rates: Floats) -> str:
     """When to go to the backup in the first stretch; ``rates`` as in ``sooner``."""
     limit = so_few(rates[:-1])
     if limit is None:

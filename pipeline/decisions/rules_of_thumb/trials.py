@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.candidates import TRIED, some_at_a_time
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import MaximTrial
@@ -19,8 +20,6 @@ from pipeline.models.strikes.oil_rules import fit_oil_rules
 from pipeline.names import EVERYONE
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.store.season import Season
-
-Draws = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

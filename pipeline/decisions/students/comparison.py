@@ -7,8 +7,8 @@ from itertools import combinations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.candidates import Candidates, some_at_a_time
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import Estimate, PracticeFocus, SkillComparison, SkillEstimate
@@ -18,8 +18,6 @@ from pipeline.models.fitted import Fitted, once
 from pipeline.models.skills.accuracy import accuracy, step_table
 from pipeline.models.skills.skill import SkillDraws, carry_rate, pocket_cells, pocket_rate, spare_cells, spare_rate
 from pipeline.store.period import nights
-
-Draws = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from pipeline.arrays import Draws
 from pipeline.decisions.candidates import candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.records import PracticeFocus
@@ -34,8 +34,6 @@ _AIMS = {
 _HARDLY = 0.5  # pins per game below which no focus is called one
 _SUMS = ("shots", "pockets", "pocket_strikes", "strikes", "entry_sum")
 _LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
-
-Draws = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

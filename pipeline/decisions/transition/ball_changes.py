@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.arrays import Floats
 from pipeline.decisions.candidates import Record, records
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import TIMINGS, BallChange, ChangesInAll, Estimate, Timing
@@ -27,7 +28,6 @@ from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.pins import levels
 
-FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 ON_TIME_GAMES = 1.0  # a change within a game of the best moment is on time; our own choice
 _LANE = ["bowler", "pattern_class", "pattern", "length_ft", "volume_ml", "ratio"]
@@ -42,21 +42,21 @@ class Outlook:
     ``stay_line``, ``new_line``: the lines that the old and the new ball are taken to be thrown on.
     """
 
-    games: FloatArray
+    games: Floats
     stay_line: str | None
     new_line: str | None
-    stay_score: FloatArray
-    stay_strike: FloatArray
-    new_score: FloatArray
-    new_strike: FloatArray
+    stay_score: Floats
+    stay_strike: Floats
+    new_score: Floats
+    new_strike: Floats
 
     def span(self, row: Record) -> npt.NDArray[np.bool_]:
         """The games (games,) from the change to the next change of ball; ``row`` of ``queries/cells/ball_changes``."""
         return (self.games >= row["game"]) & (self.games <= row["until_game"])
 
-    def gain(self, row: Record) -> FloatArray:
+    def gain(self, row: Record) -> Floats:
         """Draws (n,) of the pins per game gained by the change over those games."""
-        gain: FloatArray = (self.new_score - self.stay_score)[self.span(row)].mean(axis=0)
+        gain: Floats = (self.new_score - self.stay_score)[self.span(row)].mean(axis=0)
         return gain
 
 
@@ -73,7 +73,7 @@ def ball_changes(fitted: Fitted) -> tuple[list[BallChange], list[ChangesInAll]]:
     return ledger, in_all
 
 
-def _in_all(changes: pd.DataFrame, gains: list[FloatArray]) -> ChangesInAll:
+def _in_all(changes: pd.DataFrame, gains: list[Floats]) -> ChangesInAll:
     """Of the changes of one bowler, with the draws (n,) of what each gained; a shot between two counts once."""
     average = np.mean(gains, axis=0)
     return ChangesInAll(
@@ -85,7 +85,7 @@ def _in_all(changes: pd.DataFrame, gains: list[FloatArray]) -> ChangesInAll:
     )
 
 
-def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: list[FloatArray]) -> list[BallChange]:
+def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: list[Floats]) -> list[BallChange]:
     rows = records(changes)
     both = [(part, part.span(row)) for part, row in zip(expected, rows, strict=True)]
     stay = _means([part.stay_strike[then] for part, then in both])
@@ -130,7 +130,7 @@ def in_hand(row: Record) -> float:
     return float(row["from_game"] + (row["from_frame"] - 1) / 10)
 
 
-def games_late(delta: FloatArray, games: FloatArray, since: float, changed: float) -> FloatArray:
+def games_late(delta: Floats, games: Floats, since: float, changed: float) -> Floats:
     """Draws (n,) of the moment of the change less the best moment, in games; infinitely early is -inf.
 
     ``delta``: (games, n) new ball less old, pins. ``games``: (games,) in order. ``since``: when the old ball was taken
@@ -143,25 +143,25 @@ def games_late(delta: FloatArray, games: FloatArray, since: float, changed: floa
     return np.where(better.any(axis=0), np.round(changed - np.maximum(first, since), 6), -np.inf)
 
 
-def timing_of(late: FloatArray) -> tuple[Timing, float]:
+def timing_of(late: Floats) -> tuple[Timing, float]:
     """The most likely timing over draws of games late (n,), and its probability."""
     return max(zip(TIMINGS[:-1], timing_shares(late).tolist(), strict=True), key=lambda option: option[1])
 
 
-def timing_shares(late: FloatArray) -> FloatArray:
+def timing_shares(late: Floats) -> Floats:
     """Share of the draws of games late (n,) for each of ``TIMINGS`` that is clear."""
     never = np.isneginf(late)
     early, after = (late < -ON_TIME_GAMES) & ~never, late > ON_TIME_GAMES
     return np.array([early.mean(), (~early & ~after & ~never).mean(), after.mean(), never.mean()])
 
 
-def _where_it_exists(late: FloatArray) -> Estimate | None:
+def _where_it_exists(late: Floats) -> Estimate | None:
     """Games late over the draws that have a best moment; None if most have none."""
     there = late[np.isfinite(late)]
     return estimate(there) if 2 * len(there) > len(late) else None
 
 
-def _means(parts: list[FloatArray]) -> list[Estimate]:
+def _means(parts: list[Floats]) -> list[Estimate]:
     """Estimates of each change's mean over its games."""
     return estimates(np.column_stack([part.mean(axis=0) for part in parts]))
 

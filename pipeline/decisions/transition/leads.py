@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import Advised, advised, shots_so
 from pipeline.decisions.advice.next_phase import phase_named
 from pipeline.decisions.candidates import Candidates, Cell, candidates, priceable, weight_of_lines
@@ -23,8 +23,6 @@ from pipeline.models.fitted import Fitted
 from pipeline.pricing.over_the_block import reach
 from pipeline.pricing.pins import following_levels, levels, own_average
 from pipeline.store.season import Season
-
-Draws = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from scipy import linalg, sparse
 from scipy.sparse.linalg import SuperLU, splu, spsolve_triangular
 
+from pipeline.arrays import Floats
 from pipeline.errors import NotDeterminedError
 
-Floats = NDArray[np.float64]
 _DRAWS_AT_ONCE = 250
 _NUMBERS_AT_ONCE = 4_000_000
 HUGE = 50_000

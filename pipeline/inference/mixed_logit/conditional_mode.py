@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.special import expit, gammaln
 
+from pipeline.arrays import Floats
 from pipeline.errors import NotDeterminedError
-from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, Floats, factor_arrowhead
+from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, factor_arrowhead
 from pipeline.inference.newton import halve
 
 _Effects = tuple[Floats, Floats, Floats]  # random, fixed, and the log odds of each cell

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import sparse
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.sd_priors import LogNormal, Shared
 
 Codes = NDArray[np.int64]

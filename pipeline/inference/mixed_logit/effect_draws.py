@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Codes
 
 

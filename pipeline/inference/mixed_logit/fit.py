@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from pipeline.arrays import Floats
 from pipeline.inference.later import Later
-from pipeline.inference.mixed_logit.arrowhead import HUGE, ArrowheadFactor, Floats
+from pipeline.inference.mixed_logit.arrowhead import HUGE, ArrowheadFactor
 from pipeline.inference.mixed_logit.conditional_mode import EXACT, LOOSE, MixedLogitProblem, Mode, Term
 from pipeline.inference.mixed_logit.design import Codes
 from pipeline.inference.mixed_logit.hyperposterior import (

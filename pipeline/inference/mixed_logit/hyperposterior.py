@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 
 LOOSEST_LOG_SD = 1.5
 """Largest sd of a log sd that is reckoned with: beyond that the data say nothing."""

@@ -11,8 +11,8 @@ import numpy as np
 from scipy import linalg
 from scipy.special import expit
 
+from pipeline.arrays import Floats
 from pipeline.errors import NotDeterminedError
-from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Term
 from pipeline.inference.mixed_logit.variances import BlockFactor, BlockLayout, log_det_slope, slope_along_log_sd
 

@@ -11,8 +11,8 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import sparse
 
+from pipeline.arrays import Floats
 from pipeline.inference.batches import batches_of_draws
-from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.inference.mixed_logit.design import Codes, Codings, Design, named_codes, place_in
 from pipeline.inference.mixed_logit.effect_draws import EffectDraws
 from pipeline.inference.mixed_logit.fit import MixedFit, PosteriorDraws, Term, fit_mixed_logit

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Codes
 
 

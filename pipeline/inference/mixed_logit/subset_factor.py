@@ -13,7 +13,8 @@ import numpy as np
 from scipy import linalg, sparse
 from scipy.sparse.linalg import spsolve_triangular
 
-from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, Floats
+from pipeline.arrays import Floats
+from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
 from pipeline.inference.mixed_logit.design import Codes
 from pipeline.inference.mixed_logit.noise import own_noise
 

@@ -13,8 +13,9 @@ import numpy as np
 from scipy import linalg, sparse
 from scipy.special import expit
 
+from pipeline.arrays import Floats
 from pipeline.errors import NotDeterminedError
-from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, Floats
+from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
 from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Mode
 from pipeline.inference.mixed_logit.design import Codes
 

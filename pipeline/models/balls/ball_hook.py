@@ -9,13 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from pipeline.arrays import Floats
 from pipeline.inference.pooled_draws import pool_draws
 from pipeline.models.balls.board_fit import centred, dummies, measure
 
-FloatArray = npt.NDArray[np.float64]
 # A bag is put together to hook differently (common practice): the least spread of its balls and the scale of the prior
 # of what is beyond, in boards at the pins. Our own choice.
 _LEAST_BOARDS, _SPREAD_BOARDS = 0.3, 0.5
@@ -27,7 +26,7 @@ class HookFit:
 
     balls: tuple[str, ...]
     reference: str
-    draws: FloatArray
+    draws: Floats
     shots: tuple[int, ...]
 
 
@@ -73,8 +72,8 @@ def _comparable(cells: pd.DataFrame, reference: str) -> pd.DataFrame:
 
 def _pooled(
     names: tuple[str, ...],
-    value: FloatArray,
-    covariance: FloatArray,
+    value: Floats,
+    covariance: Floats,
     reference: str,
     shots: pd.Series,
     n: int,

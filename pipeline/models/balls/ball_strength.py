@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import softmax
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.models.lines.entry_slope import EntrySlope
 from pipeline.sport.classes import BALL_CLASSES, strength_rank
 from pipeline.sport.layout import MOST_FLARE_IN, pin_to_axis

@@ -17,11 +17,10 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.special import expit
 
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, fit_named
 from pipeline.models.strike_cells import STRIKE_CELLS
-
-FloatArray = npt.NDArray[np.float64]
 
 # Prior sds of the losses, logit per 10 games. Our own choice: a ball losing a quarter of its strikes over 60 games
 # loses about 0.1 per 10 games. What a clean alone brings back is taken to be less, and what no resurfacing brings
@@ -76,17 +75,17 @@ class AgeingFit:
     """
 
     balls: tuple[str, ...]
-    base: FloatArray
-    scatter: FloatArray
-    ball: FloatArray
-    wear: FloatArray
-    common_wear: FloatArray
-    care: FloatArray
-    total: FloatArray
-    surfaces: FloatArray
+    base: Floats
+    scatter: Floats
+    ball: Floats
+    wear: Floats
+    common_wear: Floats
+    care: Floats
+    total: Floats
+    surfaces: Floats
     surface_of: dict[tuple[str, int], int]
 
-    def surface(self, ball: str, number: int) -> FloatArray:
+    def surface(self, ball: str, number: int) -> Floats:
         """(n,) level of one stretch of a ball; zero, the expected level, where it was never thrown."""
         column = self.surface_of.get((ball, number))
         return np.zeros(len(self.base)) if column is None else self.surfaces[:, column]
@@ -97,9 +96,9 @@ class AgeingFit:
         since: npt.ArrayLike,
         care: npt.ArrayLike,
         total: npt.ArrayLike,
-        surface: FloatArray | float = 0.0,
+        surface: Floats | float = 0.0,
         typical: bool = False,
-    ) -> FloatArray:
+    ) -> Floats:
         """Strike probability of one ball at several ages: (n, ages).
 
         ``since``, ``care``, ``total``: games, broadcast together to (ages,). ``surface``: (n,) level of the surface.
@@ -167,9 +166,9 @@ def _stretch(name: str) -> tuple[str, int]:
 class _Level:
     """One ball at its own mix: draws (n,) of ``base``, ``scatter`` and ``own``, which is its column of ``ball``."""
 
-    base: FloatArray
-    scatter: FloatArray
-    own: FloatArray
+    base: Floats
+    scatter: Floats
+    own: Floats
 
 
 def _some_at_a_time(mixes: list[pd.DataFrame]) -> Iterator[list[pd.DataFrame]]:

@@ -14,7 +14,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-FloatArray = npt.NDArray[np.float64]
+from pipeline.arrays import Floats
+
 HALF_BOARD = 0.5**2 / 12
 """Variance of one board as logged: to the half board at best."""
 _MIN_CLUSTERS = 10  # clustered standard errors are unreliable below this; our own choice
@@ -25,8 +26,8 @@ class Measured:
     """Coefficients that were asked for, with their sampling covariance: shapes (k,) and (k, k)."""
 
     names: tuple[str, ...]
-    value: FloatArray
-    covariance: FloatArray
+    value: Floats
+    covariance: Floats
 
 
 def dummies(labels: pd.Series, leave_out: str | None = None) -> pd.DataFrame:
@@ -36,7 +37,7 @@ def dummies(labels: pd.Series, leave_out: str | None = None) -> pd.DataFrame:
     return table.drop(columns=[base]) if base is not None else table
 
 
-def centred(values: pd.Series, weights: FloatArray) -> FloatArray:
+def centred(values: pd.Series, weights: Floats) -> Floats:
     """Values less their weighted mean; a missing value counts as the mean. All zero where nothing is logged."""
     x = values.to_numpy(dtype=float)
     known = np.isfinite(x)
@@ -92,7 +93,7 @@ def measure(
     return Measured(tuple(found), np.asarray(fit.params)[at], covariance)
 
 
-def _independent(X: FloatArray) -> list[int]:
+def _independent(X: Floats) -> list[int]:
     """Indices of columns that are not linear combinations of the columns before them (Gram-Schmidt)."""
     kept: list[int] = []
     scale = float(np.linalg.norm(X[:, 0]))  # of the constant: what is smaller by far is rounding

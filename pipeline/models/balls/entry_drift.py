@@ -10,14 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 from scipy.linalg import block_diag
 
+from pipeline.arrays import Floats
 from pipeline.inference.pooled_draws import pool_draws
 from pipeline.models.balls.board_fit import Measured, centred, dummies, measure
 
-FloatArray = npt.NDArray[np.float64]
 # Prior scales per 10 games, our own choice: a ball seldom drifts a board in 10 games, or misses a tenth more shots.
 _BOARDS = 0.3
 _SHARE = 0.03
@@ -27,8 +26,8 @@ _SHARE = 0.03
 class Drift:
     """Draws per ball, (n,), of the change per 10 games since resurfacing: boards, and share of shots."""
 
-    entry: dict[str, FloatArray]
-    missed_hook: dict[str, FloatArray]
+    entry: dict[str, Floats]
+    missed_hook: dict[str, Floats]
 
 
 def fit_drift(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> Drift:
@@ -45,7 +44,7 @@ def fit_drift(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> Drift:
     return Drift(_pooled(boards, n, rng, _BOARDS), _pooled(shares, n, rng, _SHARE))
 
 
-def _one_shot(missed: pd.Series, shots: FloatArray) -> float:
+def _one_shot(missed: pd.Series, shots: Floats) -> float:
     """Variance of one shot that may miss its hook, by the rule of succession, so that never is not known for sure."""
     chance = (float(missed.sum()) + 1) / (float(shots.sum()) + 2)
     return chance * (1 - chance)
@@ -62,7 +61,7 @@ def _columns(rows: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
     return pd.concat([fixed, ages.add_prefix("age:")], axis=1), [f"age:{name}" for name in ages.columns]
 
 
-def _pooled(parts: list[Measured | None], n: int, rng: np.random.Generator, scale: float) -> dict[str, FloatArray]:
+def _pooled(parts: list[Measured | None], n: int, rng: np.random.Generator, scale: float) -> dict[str, Floats]:
     found = [part for part in parts if part is not None]
     if not found:
         return {}

@@ -24,7 +24,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import logsumexp
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.store.season import Season
 
 _PRIOR = (-0.3, 0.15)  # boards per board at the arrows: mean and sd beforehand; our own choice

@@ -14,8 +14,8 @@ from operator import iadd
 import numpy as np
 from scipy.special import expit
 
+from pipeline.arrays import Floats
 from pipeline.inference.batches import batches_of_draws
-from pipeline.inference.mixed_logit.arrowhead import Floats
 from pipeline.models.lines.line_cost import LineCost
 from pipeline.sport.lane import BOARDS_PER_ARROW
 

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import logit
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.models.lines.entry_slope import EntrySlope
 from pipeline.sport.lane import BOARDS_PER_ARROW
 from pipeline.store.season import Season

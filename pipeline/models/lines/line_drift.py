@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 
 TARGETS = ("laydown", "arrow", "breakpoint")
 _LEAST_NOISE = 0.05  # boards; below this a game mean is no better known

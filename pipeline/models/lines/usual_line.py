@@ -21,7 +21,8 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from pipeline.inference.mixed_logit.arrowhead import Floats, SymmetricLU
+from pipeline.arrays import Floats
+from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
 from pipeline.inference.mixed_logit.design import Categorical, Codes, Design, Numeric
 from pipeline.models.lines.kept_lines import KeptLines, tuned
 from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow

@@ -14,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtr, softmax
 
+from pipeline.arrays import Draws
 from pipeline.models.skills.skill import SkillDraws, counted, tries_at_ends
 from pipeline.store.season import Season
 from pipeline.store.shown import FIRST, LAST
@@ -28,8 +29,6 @@ _KEPT_VARIANCE = 1 - 2 * _CUT * (np.exp(-(_CUT**2) / 2) / np.sqrt(2 * np.pi)) / 
 _FEWEST_STEPS = 8
 _SD_GRID = np.array([0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.45, 0.65])
 _SD_PRIOR = 0.3  # scale of the half-normal prior on the sds of log spread: bowlers differ by some 30 %
-
-Draws = NDArray[np.float64]
 
 
 def step_table(season: Season) -> pd.DataFrame:

@@ -15,6 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit
 
+from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.design import Categorical, Design
 from pipeline.inference.mixed_logit.fit import PosteriorDraws, Term, fit_mixed_logit
 from pipeline.store.season import Season
@@ -27,8 +28,6 @@ _THIRD_SD = 0.3
 _SD_SCALES = {"bowler": 1.0, "block": 0.3, "third": 0.3}
 _NODES = 8
 _MIX_ROWS = 40  # conditions beyond the commonest forty are left out of the mix all bowlers are read off at
-
-Draws = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

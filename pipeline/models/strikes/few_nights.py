@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import named_codes
 from pipeline.inference.mixed_logit.named_effects import AVERAGE, keyed_noise
 

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import named_codes
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, keyed_noise
 from pipeline.inference.mixed_logit.sd_priors import half_t

@@ -10,13 +10,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit
 from pipeline.store.season import Season
 
 STRETCH = "stretch"
 MOVES = Group(("bowler", STRETCH), where_named=True, sd_scale=0.1)
 """Logits by which a bowler is better or worse in one stretch; the scale is our own choice, as those beside it."""
-Draws = np.ndarray
 
 
 def stretches(season: Season) -> dict[str, str]:

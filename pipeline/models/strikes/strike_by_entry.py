@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline
 from pipeline.inference.mixed_logit.named_effects import AVERAGE, Group, MixedLogit, fit_named
 from pipeline.models.strike_cells import STRIKE_CELLS

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import expit
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices
 from pipeline.inference.mixed_logit.sd_priors import LogNormal

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.inference.mixed_logit.arrowhead import Floats
+from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Spline
 from pipeline.models.balls.ball_strength import BallStrength
 from pipeline.models.strikes.pattern_effects import UsualPatterns
