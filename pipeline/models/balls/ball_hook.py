@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.inference.pooled_draws import pool_draws
+from pipeline.inference.normal_pooling import pool_draws
 from pipeline.models.balls.board_fit import centred, dummies, measure
 
 # A bag is put together to hook differently (common practice): the least spread of its balls and the scale of the prior

@@ -14,7 +14,7 @@ import pandas as pd
 from scipy.linalg import block_diag
 
 from pipeline.arrays import Floats
-from pipeline.inference.pooled_draws import pool_draws
+from pipeline.inference.normal_pooling import pool_draws
 from pipeline.models.balls.board_fit import Measured, centred, dummies, measure
 
 # Prior scales per 10 games, our own choice: a ball seldom drifts a board in 10 games, or misses a tenth more shots.

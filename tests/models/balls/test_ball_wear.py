@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.inference.pooled_draws import pool_draws
+from pipeline.inference.normal_pooling import pool_draws
 from pipeline.models.balls.ball_wear import WEAR_SPREAD, AgeingFit, fit_ageing_cells
 from pipeline.models.balls.board_fit import measure
 from pipeline.models.balls.entry_drift import fit_drift
