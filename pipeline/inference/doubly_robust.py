@@ -7,6 +7,7 @@ a model of the choice together and is right if either is. What nobody recorded, 
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -189,9 +190,11 @@ def _fitted(X: Floats, yes: Floats, no: Floats) -> LogisticRegression:
 
     said, denied = yes > 0, no > 0
     model = LogisticRegression(C=_LOOSE, solver="newton-cholesky", max_iter=100)
-    model.fit(
-        np.vstack([X[said], X[denied]]),
-        np.repeat([1, 0], [said.sum(), denied.sum()]),
-        sample_weight=np.concatenate([yes[said], no[denied]]),
-    )
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a step that fails is tried again by another method, which is no news
+        model.fit(
+            np.vstack([X[said], X[denied]]),
+            np.repeat([1, 0], [said.sum(), denied.sum()]),
+            sample_weight=np.concatenate([yes[said], no[denied]]),
+        )
     return model

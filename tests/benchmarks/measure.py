@@ -8,7 +8,7 @@ import resource
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,16 +25,23 @@ class Measured:
     answer: Any
 
 
-def in_own_process(task: str, *arguments: object, runs: int = 1, as_command: bool = False) -> Measured:
+def in_own_process(
+    task: str,
+    *arguments: object,
+    runs: int = 1,
+    as_command: bool = False,
+    environment: Mapping[str, str] | None = None,
+) -> Measured:
     """Run ``tests.benchmarks.tasks.<task>`` in fresh processes; median seconds, highest peak, last answer.
 
-    ``as_command``: with the one thread of linear algebra that our command sets; else with what a library takes.
+    ``environment``: variables of theirs. ``as_command``: with the one thread of linear algebra that our command sets;
+    else with what a library takes.
     """
-    environment = os.environ | ({"OPENBLAS_NUM_THREADS": "1"} if as_command else {})
+    given = os.environ | ({"OPENBLAS_NUM_THREADS": "1"} if as_command else {}) | dict(environment or {})
     command = [sys.executable, "-m", "tests.benchmarks.tasks", task, *map(str, arguments)]
     results = []
     for _ in range(runs):
-        finished = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)
+        finished = subprocess.run(command, capture_output=True, text=True, env=given, check=False)
         if finished.returncode:
             raise RuntimeError(f"{task}: {finished.stderr[-2000:]}")
         results.append(json.loads(finished.stdout.splitlines()[-1]))

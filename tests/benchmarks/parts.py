@@ -3,27 +3,34 @@
 from __future__ import annotations
 
 import cProfile
+import os
 import pstats
 import sys
 from pathlib import Path
 from typing import Any
 
+from pipeline.store.second_process import PROCESSES
+
 _STAGES = {
-    "_load": "load",
-    "fit_all": "fit",
-    "decide": "decide",
-    "pages": "report",
+    ("load", "run"): "load",
+    ("fits", "<lambda>"): "fit",
+    ("decide", "<lambda>"): "decide",
+    ("decide", "ledger_and_checks"): "decide",
+    ("publish", "pages"): "report",
 }
+"""Module and function -> the stage whose parts it calls."""
+_PASSED_THROUGH = {"guard.ask", "fits._drawn"}
 _IMPORTS = ("<frozen importlib._bootstrap>", "_find_and_load")
 
 
 def profiled_review(log: Path, database: Path, out: Path) -> pstats.Stats:
-    """The profile of the command in this process, imports of the packages it needs included.
+    """The profile of the command in this process alone, imports of the packages it needs included.
 
     Raises:
         RuntimeError: the command did not finish; 3, done with rows in quarantine, counts as finished.
     """
     profile = cProfile.Profile()
+    os.environ[PROCESSES] = "1"
     before, sys.argv = sys.argv, ["rackledger", "review", str(log), "--db", str(database), "--out", str(out)]
     code: Any = 0
     try:
@@ -55,8 +62,9 @@ def slowest(stats: pstats.Stats, number: int = 10) -> list[tuple[str, float]]:
             continue
         for (caller_file, _, caller), (_, _, _, under) in callers.items():
             ours = "pipeline" in Path(caller_file).parts or "reports" in Path(caller_file).parts
-            if ours and caller in _STAGES and _ours(file):
-                part = f"{_STAGES[caller]}: {_named(file, name)}"
+            stage = _STAGES.get((Path(caller_file).stem, caller))
+            if ours and stage is not None and _ours(file) and _named(file, name) not in _PASSED_THROUGH:
+                part = f"{stage}: {_named(file, name)}"
                 found[part] = found.get(part, 0.0) + under
     return sorted(found.items(), key=lambda item: -item[1])[:number]
 

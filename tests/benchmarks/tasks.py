@@ -6,6 +6,7 @@ Data are prepared before the clock starts; every task runs in a process of its o
 from __future__ import annotations
 
 import json
+import os
 import resource
 import subprocess
 import sys
@@ -21,6 +22,7 @@ import duckdb
 import numpy as np
 
 from pipeline.settings import Settings
+from pipeline.store.second_process import PROCESSES
 from tests.benchmarks.measure import peak_mb, peak_mb_of, timed
 
 _COLUMNS = "ball_class, pattern_class, entry_half, CAST(game AS DOUBLE) AS game"
@@ -151,8 +153,9 @@ def _frames(combinations: int) -> tuple[np.ndarray, np.ndarray]:
     return first, second
 
 
-def review(log: str, scratch: str) -> tuple[float, Any]:
+def review(log: str, scratch: str, processes: str = "2") -> tuple[float, Any]:
     """The main command on ``log`` in a fresh process, imports included, with neither database nor reports before it."""
+    os.environ[PROCESSES] = processes
     with TemporaryDirectory(dir=scratch) as folder:
         places = ["--db", f"{folder}/season.duckdb", "--out", f"{folder}/reports"]
         command = [sys.executable, "-m", "pipeline", "review", log, *places]
@@ -174,6 +177,7 @@ def kept_fits(log: str, scratch: str) -> tuple[float, Any]:
         commands = {
             "plan": ["plan", "--bowler", "maren", "--length", "41"],
             "decide": ["decide", "--json", f"{folder}/d.json"],
+            "decide --ledger": ["decide", "--ledger", f"{folder}/l.csv"],
             "report": ["report", "--out", f"{folder}/reports"],
         }
         found = {}
@@ -182,6 +186,20 @@ def kept_fits(log: str, scratch: str) -> tuple[float, Any]:
             fitted = min(_processor_seconds([*command, "--refit"]) for _ in range(2))
             found[name] = [fitted, min(_processor_seconds(command) for _ in range(2))]
     return sum(kept for _, kept in found.values()), found
+
+
+def club_report(database: str, scratch: str, bowlers: str) -> tuple[float, Any]:
+    """Reports about so many bowlers by the command, with the models and what compares people kept."""
+    with duckdb.connect(database, read_only=True) as connection:
+        most = connection.execute(
+            "SELECT bowler FROM deliveries WHERE first_ball GROUP BY ALL ORDER BY count(*) DESC, bowler LIMIT $n",
+            {"n": int(bowlers)},
+        ).fetchall()
+    words = [word for (bowler,) in most for word in ("--about", bowler)]
+    with TemporaryDirectory(dir=scratch) as folder:
+        command = [sys.executable, "-m", "pipeline", "report", "--db", database, "--out", f"{folder}/reports", *words]
+        seconds, used = timed(lambda: _processor_seconds(command))
+    return seconds, {"cpu_seconds": used}
 
 
 def _processor_seconds(command: list[str]) -> float:
@@ -231,7 +249,7 @@ TASKS: dict[str, Callable[..., tuple[float, Any]]] = {
     task.__name__: task
     for task in (
         checked_load, bare_load, fit_from_counts, fit_from_rows, mixed_fit, crossed,
-        exact_scores, simulated_scores, review, kept_fits, slowest_parts, reports,
+        exact_scores, simulated_scores, review, club_report, kept_fits, slowest_parts, reports,
     )
 }  # fmt: skip
 
