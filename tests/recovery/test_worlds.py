@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline.settings import Settings
+from pipeline.sport.lane import LINES
 from tests.recovery.in_memory import open_simulated
 from tests.recovery.worlds import WORLDS
 from tests.recovery.worlds.season import WorldSeason
@@ -43,7 +44,7 @@ def test_following_the_lane_beats_a_line_committed_to(made: tuple[str, WorldSeas
     bowler = sorted(season.frames["bowlers"]["bowler"])[0]
     balls = season.truth.balls(bowler)
     grid = pd.DataFrame(
-        [(bowler, "medium", game, ball, "second arrow") for ball in balls for game in (1.0, 3.0)],
+        [(bowler, "medium", game, ball, line) for ball in balls for game in (1.0, 3.0) for line in LINES[1:4]],
         columns=["bowler", "pattern_class", "game", "ball", "line"],
     )
     held, followed = season.truth.held(grid)["pins"].mean(), season.truth.following(grid)["pins"].mean()

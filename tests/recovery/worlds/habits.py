@@ -14,16 +14,18 @@ if TYPE_CHECKING:
 
 BOARDS = np.arange(3.0, 33.0, 0.5)
 START_SD, BELIEF_SD = 0.8, 1.5  # boards: scatter of a night's start, and what a bowler has wrong beforehand
-PER_BOARD = 0.3  # entry boards a board at the arrows: what bowlers take a move to do
 OFF_ENOUGH, MOVE_AFTER = 0.8, 3  # boards off on average, and shots, before a move
 _LEARN = 0.3
 _COPY = 0.1  # chance in a frame of copying, given a mate with two strikes more of the last five
 
 
-def moves(off: np.ndarray, since: np.ndarray, follow: np.ndarray) -> np.ndarray:
-    """Boards each bowler moves inward for the last three boards off (..., 3) and shots since a move."""
+def moves(off: np.ndarray, since: np.ndarray, follow: np.ndarray, per_board: float) -> np.ndarray:
+    """Boards each bowler moves inward for the last three boards off (..., 3) and shots since a move.
+
+    ``per_board``: entry boards that they take a board at the arrows to move the ball by.
+    """
     seen = off.mean(axis=-1)
-    boards = np.clip(np.round(follow * seen / PER_BOARD), -4, 4)
+    boards = np.clip(np.round(follow * seen / per_board), -4, 4)
     result: np.ndarray = np.where((np.abs(seen) > OFF_ENOUGH) & (since >= MOVE_AFTER), boards, 0.0)
     return result
 
@@ -79,7 +81,7 @@ class Habits:
         self._change(night)
         self._copy(night)
         follow = self.club.follow[night.slot.bowlers][None, :]
-        step = moves(night.off, night.since_move, follow)
+        step = moves(night.off, night.since_move, follow, self.lane.per_board)
         self._move(night, step, step != 0)
 
     def _move(self, night: Night, step: np.ndarray, who: np.ndarray) -> None:

@@ -26,7 +26,12 @@ class Shot:
 
 
 class Mechanism(Protocol):
-    """A lane. A state is one lane's oil as one side plays it; its first axis counts lanes."""
+    """A lane. A state is one lane's oil as one side plays it; its first axis counts lanes.
+
+    ``per_board``: boards by which bowlers take one at the arrows to move a ball at the pins.
+    """
+
+    per_board: float
 
     def nights(self, rng: np.random.Generator, pattern: int, replicas: int, pairs: int) -> np.ndarray:
         """Freshly oiled lanes of one block, (replicas, pairs, 2 sides, ...): what is hidden of the night is drawn."""

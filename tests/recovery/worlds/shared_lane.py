@@ -27,6 +27,8 @@ _HALF_LOAD = 90.0  # deliveries on a side by which a good half of the drift has 
 class SharedLane:
     """The lane; state (lanes, 4): shift in boards, drift in boards in the long run, load, demand for grip."""
 
+    per_board = 0.3
+
     def __init__(self, club: Club, rng: np.random.Generator, nights: float) -> None:
         self.club, self.sd = club, nights
         kind = _kinds(club)

@@ -255,7 +255,7 @@ class WorldTruth:
                 noise = width * rng.normal(size=len(night)) + rng.normal(0, 0.5, len(night))
                 off = np.column_stack([off[:, 1:], table.entry[ball, night, game, thrown] + noise - POCKET])
                 since += 1
-                step = moves(off, since, club.follow[who])
+                step = moves(off, since, club.follow[who], self.lane.per_board)
                 arrow, since = np.clip(arrow + step, 2, 33), np.where(step != 0, 0, since)
         return strike, score
 
