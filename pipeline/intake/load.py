@@ -77,13 +77,13 @@ def load_folder(
         stoppable(connection),
     ):
         load = _Load(connection, database, folder, files, refused, columns, place, progress)
-        reports = load.told(load.run())
+        reports = load.with_readings(load.run())
         target = quarantine.write_csv(connection, database)
         reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
         notes = (*load.moves, *oddities(connection))
     progress("loaded", 1.0)
-    told = sorted(reports, key=lambda report: (report.kind == "shots", report.name))
-    return LoadReport(tuple(told), reasons, faults, target, tuple(load.left_behind()), notes)
+    in_order = sorted(reports, key=lambda report: (report.kind == "shots", report.name))
+    return LoadReport(tuple(in_order), reasons, faults, target, tuple(load.left_behind()), notes)
 
 
 class _Load:
@@ -135,7 +135,7 @@ class _Load:
         self._follow_moves()
         return self._reports
 
-    def told(self, reports: Sequence[FileReport]) -> list[FileReport]:
+    def with_readings(self, reports: Sequence[FileReport]) -> list[FileReport]:
         """The reports with the columns nobody reads, and with what was read otherwise than written."""
         nobody_reads = {file.name: _nobody_reads(file) for file in self._files}
         found = readings.by_file(self._connection)
@@ -170,9 +170,9 @@ class _Load:
         return staged
 
     def _refuse(self, checked: Iterable[CheckedFile], staged: Sequence[StagedFile]) -> None:
-        told = [(file.name, file.kind, file.refused) for file in checked]
-        told += [(file.file.name, "shots", file.refused) for file in staged]
-        self._reports += [FileReport(n, kind, "refused", refused=why) for n, kind, why in told if why]
+        read = [(file.name, file.kind, file.refused) for file in checked]
+        read += [(file.file.name, "shots", file.refused) for file in staged]
+        self._reports += [FileReport(n, kind, "refused", refused=why) for n, kind, why in read if why]
         usable = [file for file in self._files if file.kind == "shots"]
         reasons = [f"{file.file.name} {file.refused}" for file in staged if file.refused]
         if len(reasons) == len(usable):
@@ -276,9 +276,9 @@ class _Load:
         self._connection.execute(queries.sql("load/store_source"), parameters)
 
     def _report_unchanged(self) -> None:
-        told = {report.name for report in self._reports}
+        reported = {report.name for report in self._reports}
         for file in self._files:
-            if file.name not in told:
+            if file.name not in reported:
                 self._reports.append(self._stored.sources[file.name].report)
 
     def _follow_moves(self) -> None:

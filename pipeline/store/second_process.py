@@ -91,11 +91,11 @@ def _do(work: Callable[[], object], answer: Connection, parent: int) -> None:
     if os.getppid() != parent:
         return
     try:
-        told: tuple[bool, object] = True, work()
+        result: tuple[bool, object] = True, work()
     except BaseException as error:
-        told = False, error
+        result = False, error
     with suppress(OSError):  # nobody waits for it any more
-        answer.send(told if told[0] or _survives(told[1]) else (False, RuntimeError(_named(told[1]))))
+        answer.send(result if result[0] or _survives(result[1]) else (False, RuntimeError(_named(result[1]))))
 
 
 def _survives(error: object) -> bool:

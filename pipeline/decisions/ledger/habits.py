@@ -87,7 +87,7 @@ def _of_kind(kind: _Kind, found: Entries, fits: Fits, bowler: str, games: int) -
     for group, (value, key) in enumerate(zip(estimates(draws), keys, strict=True)):
         if value.mean > -LEAST or costs[group] < evidence.best_probability or key["shots"] < evidence.min_shots:
             continue
-        yield _habit(kind, {str(name): str(told) for name, told in key.items()}, value, float(costs[group]), bowler)
+        yield _habit(kind, {str(column): str(of) for column, of in key.items()}, value, float(costs[group]), bowler)
 
 
 def _racks(found: Entries, fits: Fits) -> pd.DataFrame:

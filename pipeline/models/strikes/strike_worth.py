@@ -130,8 +130,8 @@ class WorthFit:
         lines, balls = out["line"].tolist(), out["ball"].tolist()
         given = out["ball_class"].tolist() if "ball_class" in out else [None] * len(out)
         out["line"] = pd.Series([NO_LINE if pd.isna(line) else line for line in lines], dtype=object)
-        told = [NO_BALL_CLASS if pd.isna(kind) else kind for kind in given]
-        listed = [self.ball_classes.get(ball, kind) for ball, kind in zip(balls, told, strict=True)]
+        kinds = [NO_BALL_CLASS if pd.isna(kind) else kind for kind in given]
+        listed = [self.ball_classes.get(ball, kind) for ball, kind in zip(balls, kinds, strict=True)]
         out["ball_class"] = pd.Series(listed, dtype=object)
         if self.now is not None and STRETCH not in out:
             out[STRETCH] = self.now
