@@ -45,7 +45,12 @@ def candidates(context: ReportContext) -> list[Advice]:
     names = {combo.ball: combo.ball_name for combo in decisions.combos}
     found = [_from_the_lanes(item, names) for item in decisions.playbook]
     found += [_from_arsenal(item) for item in decisions.arsenal_tasks if item.bowler in cards]
-    found += [_from_focus(item, cards[item.bowler]) for item in decisions.focus if item.bowler in cards]
+    behind = {(item.bowler, str(item.skill)): item.p_win_back for item in decisions.skills}
+    found += [
+        _from_focus(item, cards[item.bowler], behind.get((item.bowler, item.skill)))
+        for item in decisions.focus
+        if item.bowler in cards
+    ]
     return [item for item in found if item is not None]
 
 
@@ -80,12 +85,15 @@ def _throw(item: PhaseAdvice, policy: Policy, now: GainOverNow, names: dict[str,
     return f"{where}: {policy.ball_name}{how}, not {other}"
 
 
-def _care(item: ArsenalTask) -> str:
+def care(item: ArsenalTask) -> str:
     """``Chutney: resurface to 2000 grit by 2026-08-16``."""
     text = f"{item.ball_name}: {item.do}"
     if item.do != "resurface":
         return text
-    text += "" if item.grit.grit is None else f" to {item.grit.grit} grit"
+    if item.grit.grit is not None:
+        text += f" to {item.grit.grit} grit"
+    elif item.grit.now is not None:
+        text += f" to {item.grit.now} grit again"
     if item.due.games == 0:
         return f"{text} now"
     return text if item.due.date is None else f"{text} by {item.due.date.isoformat()}"
@@ -96,7 +104,7 @@ def _from_arsenal(item: ArsenalTask) -> Advice | None:
     if done is None or done.p_gain is None:
         return None
     return Advice(
-        _care(item),
+        care(item),
         "In the bag",
         done.gain,
         done.p_gain,
@@ -108,13 +116,14 @@ def _from_arsenal(item: ArsenalTask) -> Advice | None:
     )
 
 
-def _from_focus(item: PracticeFocus, card: BowlerCard) -> Advice | None:
+def _from_focus(item: PracticeFocus, card: BowlerCard, p_behind: float | None) -> Advice | None:
+    """``p_behind``: how likely there is something to gain by practising it at all; None if nobody compares."""
     return Advice(
         f"Practise {item.skill}",
         "In practice",
         item.pins_if_class_best,
-        item.p_best,
-        "the best focus",
+        item.p_best if p_behind is None else p_behind,
+        "the best focus" if p_behind is None else "to gain",
         item.shots,
         item.pins_if_class_best.mean * card.games,
         f"students.html#{place('focus', item.bowler)}&{only(item.bowler)}",

@@ -10,6 +10,7 @@ from reports.context import ReportContext, pattern_order
 from reports.html.components import Tags
 from reports.style import wording
 from reports.views import pictures, students
+from reports.views.advice import care
 from reports.views.common import grouped
 
 _CLEARLY = 0.8  # probability of being above the class from which a skill is called a strength
@@ -35,7 +36,7 @@ class Sheet:
     focus: students.FocusCard | None
     trend: Trend | None
     throws: list[tuple[str, list[PhaseAdvice | None]]]
-    balls: list[ArsenalTask]
+    balls: list[tuple[str, ArsenalTask]]
     picture: pictures.Picture | None
 
 
@@ -72,7 +73,7 @@ def _sheet(
         focus,
         _trend(practised),
         _throws(context, advice),
-        sorted(acts, key=lambda item: -item.pins_a_season)[:_BALLS],
+        [(care(item), item) for item in sorted(acts, key=lambda item: -item.pins_a_season)[:_BALLS]],
         _picture(context, card.bowler, lanes),
     )
 

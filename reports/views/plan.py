@@ -129,7 +129,7 @@ def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
 def _steps(context: ReportContext, plan: BlockPlan, place: int) -> Table:
     steps = [(games_of(step), step) for step in plan.steps]
     if plan.backup is not None:
-        steps.append(("if it fails", plan.backup))
+        steps.append(("if the first ball fails", plan.backup))
     rows = [
         Row(
             [

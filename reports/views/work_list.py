@@ -59,7 +59,7 @@ def _grit(item: ArsenalTask) -> Cell:
     if item.looks_best != "resurface":
         return Cell("")
     if item.grit.grit is None and item.grit.now is not None:
-        return Cell(f"{item.grit.now}, as now", "no evidence", note="no other is known better")
+        return Cell(f"{item.grit.now} again", "no evidence", note="no other grit is known to be better")
     if item.grit.grit is None:
         return Cell("no evidence", "no evidence")
     sure = "" if item.grit.probability is None else f", {wording.in_hundred(item.grit.probability)}"

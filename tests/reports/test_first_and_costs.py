@@ -10,7 +10,7 @@ from pipeline.decisions.records import SkillComparison
 from reports.charts.queue import Pen
 from reports.context import ReportContext
 from reports.style import wording
-from reports.views import costs, first_ball, students, work_list
+from reports.views import advice, costs, first_ball, students, work_list
 from tests.reports.factory import season
 
 
@@ -78,7 +78,7 @@ def test_a_ball_to_resurface_has_a_grit_named_even_without_evidence(context: Rep
         elif item.grit.grit is not None:
             assert cell.text == str(item.grit.grit)
         else:
-            assert cell.text == f"{item.grit.now}, as now" and cell.note == "no other is known better"
+            assert cell.text == f"{item.grit.now} again" and cell.note == "no other grit is known to be better"
 
 
 @pytest.mark.parametrize("first_is_better", [True, False])
@@ -97,3 +97,13 @@ def test_the_class_grid_names_who_leads_and_how_surely(context: ReportContext, f
     assert row.leader == wording.shorten(context.name(first.bowler), 24)
     assert row.p_ahead == pytest.approx(0.9 if first_is_better else 0.1)
     assert rows["strikes"].p_ahead is None  # nobody compared them
+
+
+def test_practice_is_listed_if_likely_to_gain_though_another_focus_may_be_better(context: ReportContext) -> None:
+    behind = {(item.bowler, item.skill): item.p_win_back for item in context.decisions.skills}
+    listed = {item.tags.bowler: item for item in advice.candidates(context) if item.kind == "In practice"}
+    assert {item.bowler for item in context.decisions.focus} == listed.keys() != set()
+    for focus in context.decisions.focus:
+        known = behind.get((focus.bowler, focus.skill))
+        assert listed[focus.bowler].probability == (focus.p_best if known is None else known)
+    assert any(behind.get((focus.bowler, focus.skill)) is not None for focus in context.decisions.focus)
