@@ -19,7 +19,7 @@ _STAGES = {
     ("publish", "pages"): "report",
 }
 """Module and function -> the stage whose parts it calls."""
-_PASSED_THROUGH = {"guard.ask", "fits._drawn"}
+_PASSED_THROUGH = {"guard", "fits"}  # modules that only call what a part is
 _IMPORTS = ("<frozen importlib._bootstrap>", "_find_and_load")
 
 
@@ -63,7 +63,7 @@ def slowest(stats: pstats.Stats, number: int = 10) -> list[tuple[str, float]]:
         for (caller_file, _, caller), (_, _, _, under) in callers.items():
             ours = "pipeline" in Path(caller_file).parts or "reports" in Path(caller_file).parts
             stage = _STAGES.get((Path(caller_file).stem, caller))
-            if ours and stage is not None and _ours(file) and _named(file, name) not in _PASSED_THROUGH:
+            if ours and stage is not None and _ours(file) and Path(file).stem not in _PASSED_THROUGH:
                 part = f"{stage}: {_named(file, name)}"
                 found[part] = found.get(part, 0.0) + under
     return sorted(found.items(), key=lambda item: -item[1])[:number]
