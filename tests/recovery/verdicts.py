@@ -34,6 +34,7 @@ from pipeline.decisions.students.comparison import KINDS, skill_draws
 from pipeline.decisions.students.focus import focus_of, win_back
 from pipeline.decisions.transition.ball_changes import Outlook, games_late, in_hand, moment, outlooks, timing_shares
 from pipeline.decisions.transition.curves import crossings, first_lines
+from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
@@ -308,7 +309,7 @@ def _true_curves(panel: Panel, truth: Truth, own: float) -> dict[str, np.ndarray
     whose = {"bowler": panel.bowler, "pattern_class": panel.pattern_class}
     grid = pd.concat([points.assign(**whose, ball=c.ball, line=c.line) for c in panel.curves], ignore_index=True)
     pins = truth.true_pins(grid).reshape(len(panel.curves), -1) - own
-    return {with_ball(c.ball_name, c.line): pins[k] for k, c in enumerate(panel.curves)}
+    return {with_ball(ball_named(c.ball), c.line): pins[k] for k, c in enumerate(panel.curves)}
 
 
 def _plans(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
