@@ -14,7 +14,7 @@ from reports import page, staging
 from reports.charts.queue import pen
 from reports.context import ReportContext
 from reports.errors import ReportError
-from reports.views import advice, arsenal, method, person, plan, season, students, transition
+from reports.views import advice, arsenal, first_ball, method, person, plan, season, students, transition
 
 Progress = Callable[[str, float], None]
 View = Callable[[ReportContext], dict[str, Any]]
@@ -75,7 +75,11 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
             | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers}
         }
         views = {slug: view(shared) for slug, view in _VIEWS.items()} | {
-            "index": {"tiles": season.tiles(shared), "left_out": decisions.left_out}
+            "index": {
+                "tiles": season.tiles(shared),
+                "opening": first_ball.at_a_glance(shared),
+                "left_out": decisions.left_out,
+            }
         }
         for report in page.ALL:
             yield report.file, page.render_page(report, shared, lists | views[report.slug])

@@ -32,6 +32,7 @@ def view(context: ReportContext) -> dict[str, Any]:
     """Everything the arsenal template shows."""
     return {
         "tasks": work_list.table(context),
+        "dues": work_list.dues(context),
         "cards": ball_cards(context),
         "digests": digests(context),
         "redundant": redundant(context),

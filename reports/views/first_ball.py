@@ -1,4 +1,4 @@
-"""Season review, the answer first: which ball and which line to start with on each pattern class."""
+"""The answer first: which ball and which line to start with on each pattern class."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from pipeline.decisions.records import PhaseAdvice, Policy
 from reports.context import ReportContext, pattern_order
-from reports.html.components import Cell, Row, Table
+from reports.html.components import Cell, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
-from reports.views.common import grouped, tags
+from reports.views.common import grouped, only, place, tags
 
 _COLUMNS = ["pattern", "first ball and line", "pins per game (80 %)", "best ball (chance)", "shots"]
 
@@ -22,6 +22,42 @@ class FirstBalls:
     table: Table
 
 
+@dataclass(frozen=True)
+class FirstBall:
+    """How to start on one pattern class, with the address of the card that says why."""
+
+    advice: PhaseAdvice
+    policy: Policy
+    link: str
+    tags: Tags
+
+
+def at_a_glance(context: ReportContext) -> dict[str, list[FirstBall]]:
+    """Bowler -> how to start on each pattern class, short to long; classes without an answer are left out."""
+    by_bowler = grouped(context.decisions.playbook, lambda item: item.bowler)
+    found = {}
+    for bowler in [known for known in context.bowlers if known in by_bowler]:
+        named = [_named(item, item.policy) for item in first_phases(by_bowler[bowler]) if item.policy is not None]
+        if named:
+            found[bowler] = named
+    return found
+
+
+def _named(item: PhaseAdvice, policy: Policy) -> FirstBall:
+    card = place("answer", item.bowler, item.pattern_class, item.phase)
+    # The first phase is all that is meant, so the filter's phase does not hide it.
+    shown = tags(item.bowler, item.pattern_class, shots=policy.shots)
+    return FirstBall(item, policy, f"season.html#{card}&{only(item.bowler)}", shown)
+
+
+def first_phases(items: list[PhaseAdvice]) -> list[PhaseAdvice]:
+    """One bowler's answers for the first phase of each pattern class, short to long."""
+    by_pattern = grouped(items, lambda item: item.pattern_class)
+    return [
+        min(by_pattern[pattern], key=lambda item: item.from_game) for pattern in sorted(by_pattern, key=pattern_order)
+    ]
+
+
 def first_balls(context: ReportContext) -> dict[str, FirstBalls]:
     """Bowler -> the first choice on each pattern class, short to long, as the bowler's cards play it.
 
@@ -31,11 +67,7 @@ def first_balls(context: ReportContext) -> dict[str, FirstBalls]:
     charted = {item.bowler for item in context.decisions.ledger_blocks}
     found = {}
     for bowler in [known for known in context.bowlers if known in by_bowler or known in charted]:
-        by_pattern = grouped(by_bowler.get(bowler, []), lambda item: item.pattern_class)
-        first = [
-            min(by_pattern[pattern], key=lambda item: item.from_game)
-            for pattern in sorted(by_pattern, key=pattern_order)
-        ]
+        first = first_phases(by_bowler.get(bowler, []))
         found[bowler] = FirstBalls(_digest(first), _table(context, bowler, first))
     return found
 

@@ -40,6 +40,8 @@ class PlanCard:
     chart: Chart
     table: Table
     lane: Picture | None
+    class_start: str
+    """Why the season review's card starts on another board; empty if it does not."""
 
 
 def view(context: ReportContext) -> dict[str, Any]:
@@ -100,7 +102,27 @@ def _balls(plan: BlockPlan) -> str:
 
 def _card(context: ReportContext, plan: BlockPlan, place: int, pick: str) -> PlanCard:
     chart, steps, lane = _shape(context, plan, place), _steps(context, plan, place), plan_lane(context, plan, place)
-    return PlanCard(plan, posted(plan), pick, _balls(plan), chart, steps, lane)
+    return PlanCard(plan, posted(plan), pick, _balls(plan), chart, steps, lane, class_start(context, plan))
+
+
+def class_start(context: ReportContext, plan: BlockPlan) -> str:
+    """The start on the card of the pattern's class, if the plan starts the same ball on another board.
+
+    A card is for the patterns of its class on average; a plan is for one pattern and its oil.
+    """
+    first = plan.steps[0]
+    cards = [
+        item.policy
+        for item in context.decisions.playbook
+        if (item.bowler, item.pattern_class, item.from_game) == (plan.bowler, plan.pattern_class, 1)
+    ]
+    card = cards[0] if cards else None
+    if card is None or card.ball != first.ball or card.start_board is None or first.start_board is None:
+        return ""
+    here, usual = round(first.start_board), round(card.start_board)
+    if here == usual:
+        return ""
+    return f"On {plan.pattern_class} patterns on average it starts on board {usual}; this oil moves it to {here}."
 
 
 def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:

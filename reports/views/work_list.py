@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from pipeline.decisions.records import ArsenalTask, BallVerdict, CareOption, DueBy
 from reports.context import ReportContext
 from reports.html import strips
@@ -12,6 +14,9 @@ from reports.views.common import tags
 
 LOOKS = {"retire": 0, "resurface": 1, "clean": 2, "keep": 3, "watch": 4, "not enough shots": 4}
 """Verdict -> the look of its chip."""
+_ASKS = {act: f"to {act}" for act in ("retire", "resurface", "clean", "watch", "keep")} | {
+    "not enough shots": "without enough shots"
+}
 
 
 def table(context: ReportContext) -> Table:
@@ -33,6 +38,24 @@ def table(context: ReportContext) -> Table:
     more += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
     more += ["games since resurfacing", "shots"]
     return Table("work-list", "Work list of balls", [*columns, *more], rows, frozenset(more[:-1]), columns[7])
+
+
+def dues(context: ReportContext) -> dict[str, str]:
+    """How many balls ask for what, for everyone (key '') and for each bowler: ``4 balls to resurface, 1 to watch.``"""
+    tasks = context.decisions.arsenal_tasks
+    found = {"": _due_in_all(tasks)}
+    return found | {
+        bowler: _due_in_all([item for item in tasks if item.bowler == bowler]) for bowler in context.bowlers
+    }
+
+
+def _due_in_all(tasks: list[ArsenalTask]) -> str:
+    counts = Counter(str(item.do) for item in tasks)
+    said = [f"{counts[act]} {ask}" for act, ask in _ASKS.items() if counts[act]]
+    if not said:
+        return ""
+    number, ask = said[0].split(" ", 1)
+    return ", ".join([f"{number} ball{'' if number == '1' else 's'} {ask}", *said[1:]]) + "."
 
 
 def _best(item: ArsenalTask) -> CareOption:
@@ -59,7 +82,7 @@ def _grit(item: ArsenalTask) -> Cell:
     if item.looks_best != "resurface":
         return Cell("")
     if item.grit.grit is None and item.grit.now is not None:
-        return Cell(f"{item.grit.now} again", "no evidence", note="no other grit is known to be better")
+        return Cell(f"{item.grit.now} again", "no evidence", note="no better grit known")
     if item.grit.grit is None:
         return Cell("no evidence", "no evidence")
     sure = "" if item.grit.probability is None else f", {wording.in_hundred(item.grit.probability)}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import cast
 
 import pytest
@@ -10,7 +11,7 @@ from pipeline.decisions.records import SkillComparison
 from reports.charts.queue import Pen
 from reports.context import ReportContext
 from reports.style import wording
-from reports.views import advice, costs, first_ball, students, work_list
+from reports.views import advice, costs, first_ball, plan, students, work_list
 from tests.reports.factory import season
 
 
@@ -36,6 +37,58 @@ def test_the_first_ball_is_the_one_of_the_first_card(context: ReportContext) -> 
                 assert chance == policy.p_best
             played = f"stay on {policy.line}" if policy.keeps_line else f"from board {policy.start_board:.0f}"
             assert row.cells[1].note.startswith(played)
+
+
+def test_the_start_page_names_the_first_ball_of_each_card_with_the_way_to_it(context: ReportContext) -> None:
+    cards = {(item.bowler, item.pattern_class): item for item in context.decisions.playbook if item.from_game == 1}
+    answered = {key: item for key, item in cards.items() if item.policy is not None}
+    shown = {
+        (bowler, item.advice.pattern_class): item
+        for bowler, items in first_ball.at_a_glance(context).items()
+        for item in items
+    }
+    assert shown.keys() == answered.keys()
+    for (bowler, kind), item in shown.items():
+        assert item.policy == answered[bowler, kind].policy
+        assert item.link == f"season.html#answer-{bowler}-{kind}-fresh&bowler={bowler}"
+        assert (item.tags.bowler, item.tags.pattern, item.tags.phase) == (bowler, kind, "")
+
+
+def test_the_arsenal_says_first_how_many_balls_ask_for_what(context: ReportContext) -> None:
+    said = work_list.dues(context)
+    tasks = context.decisions.arsenal_tasks
+    for bowler, text in said.items():
+        mine = [str(item.do) for item in tasks if bowler in ("", item.bowler)]
+        counts = {act: int(number) for number, act in re.findall(r"(\d+)(?: balls?)? to (\w+)", text)}
+        few = re.search(r"(\d+)(?: balls?)? without enough shots", text)
+        counts |= {"not enough shots": int(few.group(1))} if few else {}
+        assert counts == {act: mine.count(act) for act in set(mine)}
+    assert "1 balls" not in " ".join(said.values())
+
+
+def test_a_plan_says_why_it_starts_on_another_board_than_the_card_of_its_class(context: ReportContext) -> None:
+    made = context.decisions.plans[0]
+    first = made.steps[0].model_copy(update={"ball": "b9-1", "start_board": 12.4})
+    other = made.model_copy(update={"steps": [first, *made.steps[1:]]})
+    card = next(
+        item
+        for item in context.decisions.playbook
+        if (item.bowler, item.pattern_class, item.from_game) == (made.bowler, made.pattern_class, 1) and item.policy
+    )
+
+    def said(ball: str, board: float | None) -> str:
+        policy = card.policy.model_copy(update={"ball": ball, "start_board": board}) if card.policy else None
+        cards = [card.model_copy(update={"policy": policy})]
+        return plan.class_start(
+            ReportContext(context.decisions.model_copy(update={"playbook": cards}), context.pen), other
+        )
+
+    assert (
+        said("b9-1", 14.2)
+        == f"On {made.pattern_class} patterns on average it starts on board 14; this oil moves it to 12."
+    )
+    assert said("b9-1", 11.6) == ""  # the same board once rounded
+    assert said("b9-1", None) == said("b9-2", 14.2) == ""  # a line kept, or another ball: nothing to compare
 
 
 def test_what_costs_most_is_per_game_over_all_games(context: ReportContext) -> None:
@@ -78,7 +131,7 @@ def test_a_ball_to_resurface_has_a_grit_named_even_without_evidence(context: Rep
         elif item.grit.grit is not None:
             assert cell.text == str(item.grit.grit)
         else:
-            assert cell.text == f"{item.grit.now} again" and cell.note == "no other grit is known to be better"
+            assert cell.text == f"{item.grit.now} again" and cell.note == "no better grit known"
 
 
 @pytest.mark.parametrize("first_is_better", [True, False])
