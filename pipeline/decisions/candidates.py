@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.wording.names import ball_named
-from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.pins import Priced, price, price_following
+from pipeline.sport.lane import NO_LINE
 from pipeline.store.season import Season
 
 CELL = ["bowler", "pattern_class", "phase"]

@@ -80,10 +80,3 @@ def smallest_sample(will: Callable[[int], bool], sizes: Sequence[int] = SIZES, o
     """The first of ``sizes`` that will do, by halving, since more shots never tell less; ``otherwise`` if none does."""
     at = bisect_left(sizes, True, key=will)
     return sizes[at] if at < len(sizes) else otherwise
-
-
-def shots_in_words(shots: int) -> str:
-    """``about 1,200 more shots``, or that it takes more than anybody logs."""
-    if shots >= MOST_SHOTS:
-        return f"more than {MOST_SHOTS:,} more shots"
-    return f"about {shots:,} more {'shot' if shots == 1 else 'shots'}"

@@ -24,6 +24,8 @@ ARROW_BOARDS: dict[str, int] = {
 }
 BOARDS_PER_ARROW = 5.0
 LINES: tuple[str, ...] = ("outside first arrow", *ARROW_BOARDS, "inside fifth arrow")
+NO_LINE = "line not logged"
+"""Stands for the line of a delivery without an arrow board."""
 
 
 def entry_zone(board: float, limits: PocketLimits) -> str:
@@ -74,6 +76,16 @@ def phase_of(game: int, limits: BlockPhases) -> str:
     if game <= limits.fresh_to_game:
         return "fresh"
     return "transition" if game <= limits.transition_to_game else "late"
+
+
+def first_game(phase: str, limits: BlockPhases) -> int:
+    """First game of a phase."""
+    return {"fresh": 1, "transition": limits.fresh_to_game + 1, "late": limits.transition_to_game + 1}[phase]
+
+
+def last_game(phase: str, limits: BlockPhases) -> int | None:
+    """Last game of a phase; None for the last phase."""
+    return {"fresh": limits.fresh_to_game, "transition": limits.transition_to_game}.get(phase)
 
 
 def line_table() -> pd.DataFrame:

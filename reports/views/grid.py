@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.decisions.records import ComboWorth
-from pipeline.inference.sample_size import shots_in_words
+from pipeline.decisions.wording.terms import shots_in_words
 from reports.context import ReportContext, pattern_order
 from reports.html import strips
 from reports.html.components import Cell, Row, Table, Tags

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from pipeline.decisions.wording.terms import shots_in_words
 from pipeline.inference.sample_size import (
     MOST_SHOTS,
     SIZES,
     noise_of_one_shot,
-    shots_in_words,
     shots_to_narrow,
     shots_to_settle,
     smallest_sample,

@@ -14,10 +14,10 @@ from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import quantiles
-from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import spare_cells, spare_rate
+from pipeline.sport.lane import NO_LINE
 from pipeline.sport.leaves import parse_leave
 from pipeline.sport.score_distribution import score_distribution
 from pipeline.store.season import Season

@@ -14,7 +14,7 @@ import pandas as pd
 
 from pipeline.decisions.advice.course import advised
 from pipeline.decisions.advice.playbook import playbook
-from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD
+from pipeline.decisions.arsenal.calls import ACTIONS
 from pipeline.decisions.arsenal.overlap import (
     SAME_JOB_PINS,
     best_places,
@@ -27,7 +27,7 @@ from pipeline.decisions.arsenal.work_list import work_list
 from pipeline.decisions.candidates import TRIED, candidates, records
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.plan.choices import choices
-from pipeline.decisions.records import BlockPlan
+from pipeline.decisions.records import WITHHELD, BlockPlan
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
 from pipeline.decisions.rules_of_thumb.trials import contrast, maxims
 from pipeline.decisions.students.comparison import KINDS, skill_draws

@@ -14,9 +14,9 @@ import pandas as pd
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.plan.block_plan import PlanError, plan
-from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
+from pipeline.sport.lane import NO_LINE
 from pipeline.store.season import Season
 from tests.recovery.worlds.club import PATTERN_CLASSES
 from tests.recovery.worlds.truth import GAMES, LINE_BOARDS, WorldTruth

@@ -7,13 +7,13 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.decisions.advice.course import Advised, Way, shots_so
-from pipeline.decisions.advice.next_phase import evidence, phase_named
+from pipeline.decisions.advice.next_phase import phase_named
 from pipeline.decisions.candidates import Candidates, Cell, Record, priceable
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, NextStep
-from pipeline.decisions.wording.terms import first_game, pins_a_game, plural, with_ball
+from pipeline.decisions.wording.next_step import change_sentence
 from pipeline.models.fits import Fits
-from pipeline.sport.lane import line_name
+from pipeline.sport.lane import first_game, line_name
 
 
 def change_of_ball(fits: Fits, found: Candidates, key: Cell, answers: Mapping[Cell, Advised]) -> NextStep | None:
@@ -29,31 +29,22 @@ def change_of_ball(fits: Fits, found: Candidates, key: Cell, answers: Mapping[Ce
         return None
     then = answers[key[0], key[1], phase]
     left = then.ways.get(now.ball) or _untried(found, found.places[key[0], key[1], phase].tolist(), now.way)
-    game = first_game(phase, fits.settings.phases)
     row, other = found.records[then.way.at], found.records[left.at]
-    line, shots = line_played(fits, row, then.way), shots_so(found, then.way)
     draws = then.way.pins - left.pins
-    gain, likely = estimate(draws), float((draws > 0).mean())
-    what = f"From game {game}, change to {with_ball(row['ball_name'], line)}: "
-    if now.ball in then.ways:
-        what += f"{pins_a_game(gain.mean)} ({evidence(gain, shots, likely)})."
-    else:
-        what += (
-            f"{pins_a_game(float(then.way.pins.mean()))} against your average ({plural(shots, 'shot')}). Too few shots "
-            f"with the {other['ball_name']} were logged so late to compare it."
-        )
-    return NextStep(
-        from_game=game,
+    step = NextStep(
+        from_game=first_game(phase, fits.settings.phases),
         ball=row["ball"],
         ball_name=row["ball_name"],
-        line=line,
+        line=line_played(fits, row, then.way),
         over_ball=other["ball"],
         over_line=line_played(fits, other, left),
-        gain=gain,
-        probability=likely,
-        shots=shots,
-        sentence=what,
+        gain=estimate(draws),
+        probability=float((draws > 0).mean()),
+        shots=shots_so(found, then.way),
+        sentence="",
     )
+    worth = None if now.ball in then.ways else estimate(then.way.pins)
+    return step.model_copy(update={"sentence": change_sentence(step, str(other["ball_name"]), worth)})
 
 
 def _untried(found: Candidates, places: list[int], way: Way) -> Way:

@@ -21,9 +21,9 @@ from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.candidates import CELL, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import PHASES
-from pipeline.decisions.wording.terms import first_game
 from pipeline.models.fitted import Fitted, once
 from pipeline.settings import BlockPhases, Evidence
+from pipeline.sport.lane import first_game
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,7 @@ from pipeline.decisions.candidates import Candidates, Cell, Record
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import GainOverNow, Policy
 from pipeline.decisions.season.summary import game_scores
-from pipeline.decisions.wording.policy import how_to_play
-from pipeline.decisions.wording.terms import NO_LINE, in_phase, on_pattern, pins_a_game, plural, sentence, with_ball
+from pipeline.decisions.wording.policy import gain_sentence
 from pipeline.settings import BlockPhases
 from pipeline.store.season import Season
 
@@ -37,17 +36,19 @@ def gain_over_now(found: Candidates, key: Cell, playing: Playing, games: int, ph
     so_now = [_is_so(found.records[i], policy) for i in places]
     others = [(weight, i) for weight, i, same in zip(share, places, so_now, strict=True) if not same and weight > 0]
     most = found.records[max(others)[1]] if others else None
-    own, value = float(share[so_now].sum()), estimate(gain)
-    return GainOverNow(
+    value = estimate(gain)
+    record = GainOverNow(
         gain=value,
         p_gain=float((gain > 0).mean()),
-        share_now=own,
+        share_now=float(share[so_now].sum()),
         games=games,
         pins_a_season=value.mean * games,
         instead_of_ball=None if most is None else str(most["ball"]),
         instead_of_line=None if most is None else str(most["line"]),
-        sentence=_sentence(key, policy, most, own, value.mean, games, phases),
+        sentence="",
     )
+    other = None if most is None else str(most["ball_name"])
+    return record.model_copy(update={"sentence": gain_sentence(key[1], key[2], phases, policy, record, other)})
 
 
 def _thrown(found: Candidates, places: NDArray[np.intp], counted: str) -> NDArray[np.float64]:
@@ -56,25 +57,3 @@ def _thrown(found: Candidates, places: NDArray[np.intp], counted: str) -> NDArra
 
 def _is_so(row: Record, policy: Policy) -> bool:
     return bool(row["ball"] == policy.ball and (not policy.keeps_line or row["line"] == policy.line))
-
-
-def _sentence(
-    key: Cell,
-    policy: Policy,
-    most: Record | None,
-    own: float,
-    gain: float,
-    games: int,
-    phases: BlockPhases,
-) -> str:
-    place = sentence(f"{on_pattern(key[1])} {in_phase(key[2], phases)}")
-    how = how_to_play(policy)
-    if most is None:
-        return f"{place}: {how} is all you throw there."
-    if own >= 0.5:
-        act = f"play {how} still more often"
-    else:
-        line = str(most["line"]) if policy.keeps_line else NO_LINE
-        other = with_ball(str(most["ball_name"]), line)
-        act = f"play {how}, instead of {other}"
-    return f"{place}: {act}: {pins_a_game(gain, 1)} over what you throw there now, in {plural(games, 'game')} logged."

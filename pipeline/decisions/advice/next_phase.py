@@ -7,18 +7,10 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.candidates import Candidates, Cell
 from pipeline.decisions.estimates import estimate
-from pipeline.decisions.records import PHASES, ComboWorth, Estimate, NextStep, Phase
-from pipeline.decisions.wording.terms import (
-    NO_LINE,
-    direction,
-    first_game,
-    interval,
-    percent,
-    pins_a_game,
-    plural,
-    the_line,
-)
+from pipeline.decisions.records import PHASES, ComboWorth, NextStep, Phase
+from pipeline.decisions.wording.next_step import Move, move_sentence
 from pipeline.settings import BlockPhases
+from pipeline.sport.lane import NO_LINE, first_game
 
 WORTH_SAYING = 0.6
 """A step less likely than this to be better is no advice."""
@@ -68,22 +60,21 @@ class _PhaseOptions:
         if not self.lines:
             return None
         to = self._best(self.lines)
-        old, new = self.rows[self.stay]["line"], self.rows[to]["line"]
-        going = self._step(to, self.stay, f"move {direction(old, new)} to {the_line(new)}", " over staying")
+        going = self._step(to, self.stay, "move")
         if going or self.stay not in self.ranked:
             return going
-        return self._step(self.stay, to, f"stay on {the_line(old)}", " over moving")
+        return self._step(self.stay, to, "stay")
 
     def _best(self, options: list[int]) -> int:
         return options[int(np.argmax(self.pins[:, options].mean(axis=0)))]
 
-    def _step(self, to: int, instead_of: int, what: str, over: str) -> NextStep | None:
+    def _step(self, to: int, instead_of: int, move: Move) -> NextStep | None:
         draws = self.pins[:, to] - self.pins[:, instead_of]
         gain, likely = estimate(draws), float((draws > 0).mean())
         if gain.mean <= 0 or likely < WORTH_SAYING:
             return None
         row, other = self.rows[to], self.rows[instead_of]
-        return NextStep(
+        step = NextStep(
             from_game=self.game,
             ball=row["ball"],
             ball_name=row["ball_name"],
@@ -93,11 +84,6 @@ class _PhaseOptions:
             gain=gain,
             probability=likely,
             shots=row["shots"],
-            sentence=f"From game {self.game}, {what}: {pins_a_game(gain.mean)}{over} "
-            f"({evidence(gain, row['shots'], likely)}).",
+            sentence="",
         )
-
-
-def evidence(gain: Estimate, shots: int, likely: float) -> str:
-    """Interval, shots and probability of a step, in words."""
-    return f"{interval(gain)}, {plural(shots, 'shot')} there, {percent(likely)} likely better"
+        return step.model_copy(update={"sentence": move_sentence(step, move)})

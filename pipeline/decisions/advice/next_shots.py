@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.arrays import Draws
+from pipeline.decisions.advice.next_phase import phase_named
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, Record, candidates
 from pipeline.decisions.records import NextShots
-from pipeline.decisions.wording.terms import in_phase, on_pattern, pins_a_game, plural, signed, with_ball
+from pipeline.decisions.wording.practice import next_shots_sentence
 from pipeline.inference.sample_size import noise_of_one_shot, perfect_information, smallest_sample
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
@@ -132,25 +133,18 @@ def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, 
 def _record(question: _Question, fits: Fits) -> NextShots:
     bowler, pattern_class, phase = question.cell
     row = question.row
-    text = (
-        f"Log {plural(question.shots, 'shot')} with {with_ball(row['ball_name'], row['line'])} "
-        f"{on_pattern(pattern_class)} {in_phase(phase, fits.settings.phases)}: with those shots logged, expect "
-        f"your choice there to improve by {pins_a_game(question.gain, 1)} "
-        f"({plural(int(row['shots']), 'shot')} logged so far; "
-        f"{signed(question.at_stake, 1)} if the best choice were known for sure)."
+    record = NextShots(
+        bowler=bowler,
+        pattern_class=pattern_class,
+        phase=phase_named(phase),
+        ball=row["ball"],
+        ball_name=row["ball_name"],
+        line=row["line"],
+        shots=question.shots,
+        gain=question.gain,
+        pins_at_stake=question.at_stake,
+        share=question.share,
+        sentence="",
     )
-    return NextShots.model_validate(
-        {
-            "bowler": bowler,
-            "pattern_class": pattern_class,
-            "phase": phase,
-            "ball": row["ball"],
-            "ball_name": row["ball_name"],
-            "line": row["line"],
-            "shots": question.shots,
-            "gain": question.gain,
-            "pins_at_stake": question.at_stake,
-            "share": question.share,
-            "sentence": text,
-        }
-    )
+    said = next_shots_sentence(record, int(row["shots"]), fits.settings.phases)
+    return record.model_copy(update={"sentence": said})

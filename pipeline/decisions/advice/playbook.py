@@ -16,24 +16,12 @@ from pipeline.decisions.advice.next_phase import next_move, phase_named
 from pipeline.decisions.advice.policy import playing
 from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
-from pipeline.decisions.records import PHASES, ComboWorth, PhaseAdvice, Settledness
-from pipeline.decisions.wording.terms import (
-    first_game,
-    in_phase,
-    interval,
-    last_game,
-    on_pattern,
-    percent,
-    pins_a_game,
-    plural,
-    sentence,
-    with_ball,
-)
+from pipeline.decisions.records import PHASES, ComboWorth, PhaseAdvice
+from pipeline.decisions.wording.playbook import Ranking, advice_sentence, why_neither
 from pipeline.inference.sample_size import (
     SIZES,
     noise_of_one_shot,
     perfect_information,
-    shots_in_words,
     shots_to_narrow,
     shots_to_settle,
 )
@@ -41,6 +29,7 @@ from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.settings import Evidence, Settings
+from pipeline.sport.lane import first_game, last_game
 
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
 _IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is known
@@ -174,7 +163,7 @@ def _advise(book: _Book, key: Cell, games: int) -> PhaseAdvice:
     pins = found.priced.pins
     move = None if best is None else next_move(found, key, best.worth, book.ranked, settings.phases)
     change = change_of_ball(fits, found, key, answers)
-    verdict, more, text = _answer(found, order, unranked, settings.evidence)
+    ranking = _ranking(found, order, unranked, settings.evidence)
     neither = best is not None and move is None and change is None
     policy = playing(fits, found, answers[key]) if key in answers else None
     return PhaseAdvice(
@@ -188,12 +177,12 @@ def _advise(book: _Book, key: Cell, games: int) -> PhaseAdvice:
         margin=None if best is None or second is None else estimate(pins[:, best.at] - pins[:, second.at]),
         gain_over_now=None if policy is None else gain_over_now(found, key, policy, games, settings.phases),
         policy=None if policy is None else policy.record,
-        verdict=verdict,
-        shots_needed=more,
+        verdict=ranking.verdict,
+        shots_needed=ranking.shots_needed,
         move=move,
         change=change,
         why_neither=_why_neither(key, best.worth, cells, settings) if best is not None and neither else "",
-        sentence=f"{sentence(f'{on_pattern(pattern_class)} {in_phase(phase, settings.phases)}')}, {text}",
+        sentence=advice_sentence(pattern_class, phase, settings.phases, ranking),
     )
 
 
@@ -202,72 +191,36 @@ def _next_to_rank(choices: list[_Choice]) -> list[ComboWorth]:
     return sorted((c.worth for c in choices if not c.worth.ranked), key=lambda worth: worth.shots_needed)
 
 
-def _answer(
-    found: Candidates, order: list[_Choice], unranked: list[ComboWorth], rules: Evidence
-) -> tuple[Settledness, int, str]:
-    """Verdict, shots it takes, and sentences about the ranked choices, best first, and those next to be ranked."""
+def _ranking(found: Candidates, order: list[_Choice], unranked: list[ComboWorth], rules: Evidence) -> Ranking:
+    """How the ranked choices compare, best first in ``order``, and those next to be ranked."""
     nearest = unranked[0] if unranked else None
     until_ranked = 0 if nearest is None else nearest.shots_needed
     if not order:
-        return "not enough shots", until_ranked, f"not enough shots on any ball and line yet{_next_ranked(nearest)}."
+        return Ranking("not enough shots", until_ranked, nearest=nearest)
     best, *others = order
-    text = _worth(best.worth)
     if not others:
-        why = "nothing else was thrown" if nearest is None else "nothing else has enough shots to compare it with"
-        return "not compared", until_ranked, f"{text}; {why}{_next_ranked(nearest)}."
-    better = _looks_better(best.worth, unranked, rules)
+        return Ranking("not compared", until_ranked, best.worth, nearest=nearest)
+    above = _priced_above(best.worth, unranked, rules)
     if (best.worth.p_best or 0.0) >= rules.best_probability:
-        return "settled", 0, f"{text}.{better}"
+        return Ranking("settled", 0, best.worth, above=above)
     rivals = [others[0], *(c for c in others[1:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
     more = _until_told(found, best.at, [rival.at for rival in rivals], rules)
-    return "leaning", more, f"{text}. {_not_settled(best.worth, [rival.worth for rival in rivals], more)}{better}"
+    return Ranking("leaning", more, best.worth, [rival.worth for rival in rivals], above=above)
 
 
-def _worth(best: ComboWorth) -> str:
-    likely = "" if best.p_best is None else f", {percent(best.p_best)} likely the best"
-    evidence = f"({interval(best.worth)}, {plural(best.shots, 'shot')}{likely})"
-    return f"{with_ball(best.ball_name, best.line)} was worth {pins_a_game(best.worth.mean)} {evidence}"
-
-
-def _not_settled(best: ComboWorth, rivals: list[ComboWorth], more: int) -> str:
-    second = rivals[0]
-    ahead = round(best.worth.mean - second.worth.mean)
-    behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
-    shared = "with the two" if len(rivals) == 1 else f"split between the {1 + len(rivals)} leading choices"
-    tells = f"{shots_in_words(more)} {shared} would settle it or show no practical difference"
-    tells = tells if more else "knowing which is better would gain less than a pin"
-    return f"Not settled: {with_ball(second.ball_name, second.line)} is {behind}; {tells}."
-
-
-def _looks_better(best: ComboWorth, unranked: list[ComboWorth], rules: Evidence) -> str:
-    """That a choice not ranked yet is priced above the best ranked one; nothing where none is."""
+def _priced_above(best: ComboWorth, unranked: list[ComboWorth], rules: Evidence) -> ComboWorth | None:
+    """The choice not ranked yet with the highest price, if that is above the best ranked one."""
     priced = [worth for worth in unranked if worth.shots >= _fewest_priced(rules)]
     top = max(priced, key=lambda worth: worth.worth.mean, default=None)
-    if top is None or top.worth.mean <= best.worth.mean:
-        return ""
-    return (
-        f" {sentence(with_ball(top.ball_name, top.line))} may be better still ({pins_a_game(top.worth.mean)} on "
-        f"{plural(top.shots, 'shot')}); {shots_in_words(top.shots_needed)} would let it be compared."
-    )
+    return None if top is None or top.worth.mean <= best.worth.mean else top
 
 
 def _why_neither(key: Cell, now: ComboWorth, cells: dict[Cell, list[_Choice]], settings: Settings) -> str:
-    """Why neither a move nor a change is advised into the next phase logged, and what shots there would help."""
+    """Why neither a move nor a change is advised into the next phase logged; empty in the last one."""
     later = ((key[0], key[1], phase) for phase in PHASES[PHASES.index(phase_named(key[2])) + 1 :])
     then = next((cell for cell in later if cell in cells), None)
     if then is None:
         return ""
-    when = sentence(in_phase(then[2], settings.phases))
     others = [c for c in cells[then] if (c.worth.ball, c.worth.line) != (now.ball, now.line)]
-    if any(c.worth.ranked for c in others):
-        return f"{when} no move and no change is likely enough to be better."
-    nearest = next(iter(_next_to_rank(others)), None)
-    return f"{when} nothing else has enough shots to be compared{_next_ranked(nearest)}."
-
-
-def _next_ranked(nearest: ComboWorth | None) -> str:
-    """What it takes until one more choice can be compared; nothing where nothing else was thrown."""
-    if nearest is None:
-        return ""
-    more = shots_in_words(nearest.shots_needed)
-    return f"; {more} with {with_ball(nearest.ball_name, nearest.line)} would let it be compared"
+    compared, nearest = any(c.worth.ranked for c in others), next(iter(_next_to_rank(others)), None)
+    return why_neither(then[2], settings.phases, compared, nearest)

@@ -10,19 +10,16 @@ said as soon as it is more likely than not to be the best, unless the gain of th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from pipeline.arrays import Floats
 from pipeline.decisions.estimates import probability_best, quantiles
+from pipeline.decisions.records import CareAct, CareVerdict
 from pipeline.inference.sample_size import MOST_SHOTS, NODES, smallest_sample
 from pipeline.settings import Settings
 
-Action = Literal["keep", "clean", "resurface", "retire"]
-Verdict = Literal["keep", "clean", "resurface", "retire", "watch", "not enough shots"]
-ACTIONS: tuple[Action, ...] = ("keep", "clean", "resurface", "retire")
-WITHHELD: tuple[Verdict, ...] = ("watch", "not enough shots")
+ACTIONS: tuple[CareAct, ...] = ("keep", "clean", "resurface", "retire")
 _LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
 
 
@@ -35,7 +32,7 @@ class _Judged:
     said: bool
 
 
-def choose(worth: Floats, now: Floats, shots: int, settings: Settings) -> tuple[Verdict, float, int]:
+def choose(worth: Floats, now: Floats, shots: int, settings: Settings) -> tuple[CareVerdict, float, int]:
     """Verdict, its probability, and where it is withheld about how many more shots would let it be said, else 0.
 
     With fewer than ``min_shots`` shots it is "not enough shots", else "watch". The shots asked for are with the ball as
@@ -50,7 +47,7 @@ def choose(worth: Floats, now: Floats, shots: int, settings: Settings) -> tuple[
     """
     judged, short = _judge(worth, settings), settings.evidence.min_shots - shots
     if short > 0 or not judged.said:
-        withheld: Verdict = "not enough shots" if short > 0 else "watch"
+        withheld: CareVerdict = "not enough shots" if short > 0 else "watch"
         return withheld, judged.probability, max(short, 0 if judged.said else _until_said(worth, now, settings))
     return ACTIONS[judged.best], judged.probability, 0
 

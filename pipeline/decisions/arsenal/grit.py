@@ -17,7 +17,7 @@ import pandas as pd
 from pipeline.arrays import Floats
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.records import GritEvidence
-from pipeline.decisions.wording.terms import interval, percent, plural, signed
+from pipeline.decisions.wording.ball_care import NoGrit, grit_sentence
 from pipeline.models.balls.ball_wear import AgeingFit
 
 _Whose = Literal["this ball", "its class"]
@@ -55,10 +55,10 @@ class GritLog:
             if found is not None and found.probability is not None and found.probability >= WORTH_NAMING:
                 return found
         if own is not None or like is not None:
-            return _none("No evidence: the grits tried carried alike, as far as the shots tell.")
-        return _none("No evidence: no two grits were thrown enough on the same ball.")
+            return _none("alike")
+        return _none("not compared")
 
-    def _of(self, balls: Sequence[str], price: Floats, of: Literal["this ball", "its class"]) -> GritEvidence | None:
+    def _of(self, balls: Sequence[str], price: Floats, of: _Whose) -> GritEvidence | None:
         """The best grit over these balls, by levels within each ball; None if no ball was thrown at two."""
         compared = self._two_grits(balls)
         if compared.empty:
@@ -75,16 +75,8 @@ class GritLog:
         rest = levels[:, compared["grit"] != grits[best]] @ (others / others.sum())
         over, shots = estimate(price * (means[:, best] - rest)), int(weight[at_grit[best]].sum())
         likely, grit = float(probability_best(means)[best]), int(grits[best])
-        whose = "on this ball" if of == "this ball" else "on balls of its class"
-        return GritEvidence(
-            grit=grit,
-            over_others=over,
-            probability=likely,
-            of=of,
-            shots=shots,
-            sentence=f"{grit} grit carried best {whose} ({percent(likely)} likely, {signed(over.mean, 1)} pins per "
-            f"game over other grits, {interval(over, 1)}, {plural(shots, 'shot')}).",
-        )
+        found = GritEvidence(grit=grit, over_others=over, probability=likely, of=of, shots=shots, sentence="")
+        return _worded(found)
 
     def _two_grits(self, balls: Sequence[str]) -> pd.DataFrame:
         """Stretches of balls thrown at two grits or more, each grit of a ball with ``min_shots`` shots."""
@@ -94,5 +86,10 @@ class GritLog:
         return rows[rows.groupby("ball")["grit"].transform("nunique") >= 2].reset_index(drop=True)
 
 
-def _none(sentence: str) -> GritEvidence:
-    return GritEvidence(grit=None, over_others=None, probability=None, of="no evidence", shots=0, sentence=sentence)
+def _none(why: NoGrit) -> GritEvidence:
+    nothing = GritEvidence(grit=None, over_others=None, probability=None, of="no evidence", shots=0, sentence="")
+    return _worded(nothing, why)
+
+
+def _worded(found: GritEvidence, why_none: NoGrit = "alike") -> GritEvidence:
+    return found.model_copy(update={"sentence": grit_sentence(found, why_none)})

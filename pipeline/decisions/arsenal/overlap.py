@@ -13,10 +13,9 @@ from pipeline.decisions.advice.course import advised
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, ArsenalGap, RedundantPair
+from pipeline.decisions.wording.bag import gap_sentence, pair_sentence
 from pipeline.decisions.wording.names import ball_named
-from pipeline.decisions.wording.terms import in_phase, interval, on_pattern, percent, plural
 from pipeline.models.fitted import Fitted
-from pipeline.sport.classes import PATTERN_CLASSES
 
 # Pins per game within which two balls do the same job; our own choice. A season tells balls apart to some four pins, so
 # under three not even twins are found out.
@@ -54,6 +53,7 @@ def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[Redundant
             continue
         apart = differences(found.priced.pins, [(jobs[one][kind], jobs[two][kind]) for kind in shared])
         same = float((np.abs(apart) < SAME_JOB_PINS).all(axis=1).mean())
+        balls = (ball_named(one), ball_named(two))
         yield RedundantPair(
             bowler=bowler,
             ball_a=one,
@@ -61,18 +61,8 @@ def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[Redundant
             p_same_job=same,
             apart=estimate(apart.mean(axis=1)),
             shots=int(min(shots[one], shots[two])),
-            sentence=_pair_sentence(ball_named(one), ball_named(two), same, shared),
+            sentence=pair_sentence(balls, same, same > _WORTH_SAYING, SAME_JOB_PINS, shared),
         )
-
-
-def _pair_sentence(one: str, two: str, same: float, shared: list[str]) -> str:
-    balls = f"{one} and {two}"
-    likely, closest = f"{balls} likely do the same job", f"No two balls likely do the same job; {balls} come closest"
-    what = likely if same > _WORTH_SAYING else closest
-    return (
-        f"{what}: {percent(same)} probable that they differ by under {SAME_JOB_PINS:.0f} pins per game on "
-        f"{_classes(shared)} patterns."
-    )
 
 
 def gaps(fitted: Fitted) -> list[ArsenalGap]:
@@ -93,21 +83,17 @@ def gaps(fitted: Fitted) -> list[ArsenalGap]:
         best = answer.ways[answer.best].pins
         probability = float((best < 0).mean())
         if probability > _WORTH_SAYING:
-            worth = estimate(best)
-            result.append(
-                ArsenalGap(
-                    bowler=bowler,
-                    pattern_class=pattern_class,
-                    phase=PHASES[PHASES.index(phase)],
-                    best_worth=worth,
-                    probability=probability,
-                    shots=shots,
-                    sentence=f"Nothing in the bag may work {on_pattern(pattern_class)} "
-                    f"{in_phase(phase, fitted.fits.settings.phases)}: {percent(probability)} probable that the best "
-                    f"choice is below the bowler's own average ({interval(worth)} pins per game, "
-                    f"{plural(shots, 'shot')}).",
-                )
+            gap = ArsenalGap(
+                bowler=bowler,
+                pattern_class=pattern_class,
+                phase=PHASES[PHASES.index(phase)],
+                best_worth=estimate(best),
+                probability=probability,
+                shots=shots,
+                sentence="",
             )
+            said = gap_sentence(gap, fitted.fits.settings.phases)
+            result.append(gap.model_copy(update={"sentence": said}))
     return result
 
 
@@ -129,10 +115,3 @@ def best_places(found: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[s
 def differences(pins: Floats, pairs: Sequence[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]) -> Floats:
     """Mean of the first columns less mean of the second, one column a pair; ``pins`` (n, rows) -> (n, pairs)."""
     return np.column_stack([pins[:, one].mean(axis=1) - pins[:, two].mean(axis=1) for one, two in pairs])
-
-
-def _classes(kinds: list[str]) -> str:
-    """Pattern classes in words, short to long, then what was not posted."""
-    known = [kind for kind in PATTERN_CLASSES if kind in kinds]
-    names = known + [kind for kind in kinds if kind not in known]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

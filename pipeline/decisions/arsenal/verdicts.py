@@ -22,14 +22,13 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD, Action, Verdict, choose
-from pipeline.decisions.arsenal.task_words import what_settles
+from pipeline.decisions.arsenal.calls import ACTIONS, choose
 from pipeline.decisions.candidates import records
 from pipeline.decisions.estimates import estimate, estimates
-from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, Estimate, LifePoint
+from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, LifePoint
+from pipeline.decisions.wording.ball_care import verdict_sentence
 from pipeline.decisions.wording.balls import catalogue
 from pipeline.decisions.wording.names import ball_named
-from pipeline.decisions.wording.terms import interval, percent, signed
 from pipeline.models.balls.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.balls.entry_drift import Drift, fit_drift
 from pipeline.models.fitted import Fitted, once
@@ -161,7 +160,7 @@ def _verdict(ball: Ball, settings: Settings) -> BallVerdict:
         np.column_stack([now, now - typical, worth[:, best] - worth[:, 0], _loss(ball), ball.pins * (new - now)])
     )
     entry, missed = ball.drift.entry.get(ball.id), ball.drift.missed_hook.get(ball.id)
-    return BallVerdict(
+    verdict = BallVerdict(
         bowler=str(ball.state["bowler"]),
         ball=ball.id,
         ball_name=ball_named(ball.id),
@@ -185,8 +184,9 @@ def _verdict(ball: Ball, settings: Settings) -> BallVerdict:
         utilities=dict(zip(ACTIONS, estimates(worth), strict=True)),
         at_stake=stake,
         shots_needed=needed,
-        sentence=_sentence(ball_named(ball.id), choice, ACTIONS[best], probability, stake, needed),
+        sentence="",
     )
+    return verdict.model_copy(update={"sentence": verdict_sentence(verdict, ACTIONS[best])})
 
 
 def _loss(ball: Ball) -> Floats:
@@ -250,16 +250,3 @@ def _care(ball: Ball) -> list[CareEffect]:
             )
         )
     return effects
-
-
-def _sentence(name: str, verdict: Verdict, best: Action, probability: float, stake: Estimate, needed: int) -> str:
-    gain = f"{signed(stake.mean, 1)} pins per game after its cost ({interval(stake, 1)})"
-    if verdict in WITHHELD:
-        start = "watch" if verdict == "watch" else "not enough shots to say"
-        looks = f"{best} looks best so far ({percent(probability)}{'' if best == 'keep' else f', {gain}'})"
-        return f"{name}: {start}; {looks}; {what_settles(needed)}."
-    chance = f"{percent(probability)} likely to be the best of the four options"
-    if verdict == "keep":
-        return f"{name}: keep as it is, {chance}."
-    act = "retire, and replace with a ball of its class" if verdict == "retire" else str(verdict)
-    return f"{name}: {act}, {chance}; worth {gain}."

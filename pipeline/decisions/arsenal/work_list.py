@@ -9,15 +9,15 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.decisions.arsenal.calls import ACTIONS, WITHHELD, choose
+from pipeline.decisions.arsenal.calls import ACTIONS, choose
 from pipeline.decisions.arsenal.due import HORIZON, Pace, games_until_due
 from pipeline.decisions.arsenal.grit import GritLog
 from pipeline.decisions.arsenal.stand_in import stand_in
-from pipeline.decisions.arsenal.task_words import TaskWords, what_settles
 from pipeline.decisions.arsenal.verdicts import Ball, everybodys_balls, judged_balls
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimates, probability_best, quantiles
-from pipeline.decisions.records import ArsenalTask, CareOption, DueBy, GritEvidence, StandIn
+from pipeline.decisions.records import WITHHELD, ArsenalTask, CareOption, DueBy, GritEvidence, StandIn
+from pipeline.decisions.wording.ball_care import task_sentence, what_settles
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
@@ -71,25 +71,24 @@ def _task(
         )
         for at, (act, gain, sure) in enumerate(zip(ACTIONS, estimates(gains), probability_best(worth), strict=True))
     ]
-    due = _due(ball, pace, settings)
-    words = TaskWords(ball_named(ball.id), do, options[best], due, grit, instead, needed)
-    return ArsenalTask(
+    task = ArsenalTask(
         bowler=str(ball.state["bowler"]),
         ball=ball.id,
-        ball_name=words.name,
+        ball_name=ball_named(ball.id),
         do=do,
         looks_best=ACTIONS[best],
         probability=probability,
         pins_a_season=options[best].gain.mean * games,
         games_a_season=games,
         grit=grit,
-        due=due,
+        due=_due(ball, pace, settings),
         options=options,
         stand_in=instead,
         settles=what_settles(needed) if do in WITHHELD else "",
         shots=shots,
-        sentence=words.sentence(),
+        sentence="",
     )
+    return task.model_copy(update={"sentence": task_sentence(task)})
 
 
 def _due(ball: Ball, pace: Pace, settings: Settings) -> DueBy:

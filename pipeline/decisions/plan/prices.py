@@ -14,10 +14,9 @@ from pipeline.arrays import Draws
 from pipeline.decisions.candidates import ELSEWHERE, Record, records
 from pipeline.decisions.plan.choices import Options, Round, compared_in
 from pipeline.decisions.records import PHASES
-from pipeline.decisions.wording.terms import NO_LINE
 from pipeline.models.fits import Fits
 from pipeline.pricing.pins import Level, following_levels, levels, own_average
-from pipeline.sport.lane import line_name, phase_of
+from pipeline.sport.lane import NO_LINE, line_name, phase_of
 
 _LOGIT_LIMIT = 1e-6
 

@@ -9,6 +9,11 @@ from pydantic import Field
 
 from pipeline.decisions.records.base import Estimate, Phase, Record
 
+CareAct = Literal["keep", "clean", "resurface", "retire"]
+CareVerdict = Literal["keep", "clean", "resurface", "retire", "watch", "not enough shots"]
+WITHHELD: tuple[CareVerdict, ...] = ("watch", "not enough shots")
+"""Verdicts that call no act."""
+
 
 class AgePoint(Record):
     """Carry of one ball at one age."""
@@ -64,7 +69,7 @@ class BallVerdict(Record):
     curve: list[AgePoint]
     care: list[CareEffect]
     life: list[LifePoint] = Field(default=[], description="its strikes as logged, by five games on the ball")
-    verdict: Literal["keep", "clean", "resurface", "retire", "watch", "not enough shots"]
+    verdict: CareVerdict
     probability: float = Field(description="probability that the verdict is the action with the highest utility")
     utilities: dict[str, Estimate] = Field(description="action -> net pins per game after its cost")
     at_stake: Estimate = Field(description="pins per game of the verdict over keeping as it is")
@@ -99,7 +104,7 @@ class DueBy(Record):
 class CareOption(Record):
     """One thing that can be done with a ball, against keeping it as it is."""
 
-    act: Literal["keep", "clean", "resurface", "retire"]
+    act: CareAct
     gain: Estimate = Field(
         description="pins per game with the ball over the games ahead, more than keeping it brings, after its cost; "
         "0 for keep"
@@ -125,12 +130,8 @@ class ArsenalTask(Record):
     bowler: str
     ball: str
     ball_name: str
-    do: Literal["keep", "clean", "resurface", "retire", "watch", "not enough shots"] = Field(
-        description="the ball's verdict: an act only where the evidence lets it be called"
-    )
-    looks_best: Literal["keep", "clean", "resurface", "retire"] = Field(
-        description="the act of highest expected gain, whether it may be called or not"
-    )
+    do: CareVerdict = Field(description="the ball's verdict: an act only where the evidence lets it be called")
+    looks_best: CareAct = Field(description="the act of highest expected gain, whether it may be called or not")
     probability: float = Field(description="probability that what looks best is the best of the four")
     pins_a_season: float = Field(description="mean gain of what looks best over keeping, times games_a_season")
     games_a_season: float = Field(description="games thrown with the ball in the nights reported")

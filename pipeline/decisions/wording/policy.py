@@ -1,9 +1,11 @@
-"""How to play a cell, in words."""
+"""How to play a cell, in words, and what that gains."""
 
 from __future__ import annotations
 
-from pipeline.decisions.records import Policy
-from pipeline.decisions.wording.terms import interval, pins_a_game, plural, with_ball
+from pipeline.decisions.records import GainOverNow, Policy
+from pipeline.decisions.wording.terms import in_phase, interval, on_pattern, pins_a_game, plural, sentence, with_ball
+from pipeline.settings import BlockPhases
+from pipeline.sport.lane import NO_LINE
 
 _A_LITTLE = 0.5  # pins per game below which a ball worth more is not spoken of
 A_MOVE = 0.3
@@ -38,6 +40,23 @@ def how_to_play(policy: Policy) -> str:
         return with_ball(policy.ball_name, policy.line or "")
     start = "" if policy.start_board is None else f" from about board {policy.start_board:.0f}"
     return f"the {policy.ball_name}{start}, moving with the lane"
+
+
+def gain_sentence(
+    pattern_class: str, phase: str, limits: BlockPhases, policy: Policy, gain: GainOverNow, other: str | None
+) -> str:
+    """What the policy gains in a cell; ``other``: name of the ball thrown most instead, None if nothing else is."""
+    place = sentence(f"{on_pattern(pattern_class)} {in_phase(phase, limits)}")
+    how = how_to_play(policy)
+    if other is None:
+        return f"{place}: {how} is all you throw there."
+    if gain.share_now >= 0.5:
+        act = f"play {how} still more often"
+    else:
+        line = gain.instead_of_line if policy.keeps_line else None
+        act = f"play {how}, instead of {with_ball(other, line or NO_LINE)}"
+    more = pins_a_game(gain.gain.mean, 1)
+    return f"{place}: {act}: {more} over what you throw there now, in {plural(gain.games, 'game')} logged."
 
 
 def _moves(policy: Policy) -> str:

@@ -1,11 +1,23 @@
-"""A practice session in words."""
+"""What to log next and what to practise, in words."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pipeline.decisions.records import PracticeShots
-from pipeline.decisions.wording.terms import on_pattern, percent, pins_a_game, plural, with_ball
+from pipeline.decisions.records import NextShots, PracticeShots
+from pipeline.decisions.wording.terms import in_phase, on_pattern, percent, pins_a_game, plural, signed, with_ball
+from pipeline.settings import BlockPhases
+
+
+def next_shots_sentence(asked: NextShots, logged: int, limits: BlockPhases) -> str:
+    """Which shots to log and what to expect of them; ``logged``: first deliveries on that choice so far."""
+    where = f"{on_pattern(asked.pattern_class)} {in_phase(asked.phase, limits)}"
+    return (
+        f"Log {plural(asked.shots, 'shot')} with {with_ball(asked.ball_name, asked.line)} {where}: "
+        f"with those shots logged, expect your choice there to improve by {pins_a_game(asked.gain, 1)} "
+        f"({plural(logged, 'shot')} logged so far; "
+        f"{signed(asked.pins_at_stake, 1)} if the best choice were known for sure)."
+    )
 
 
 def games_in_words(item: PracticeShots) -> str:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from pipeline.decisions.records import Estimate
+from pipeline.inference.sample_size import MOST_SHOTS
 from pipeline.settings import BlockPhases
-from pipeline.sport.lane import LINES
-
-NO_LINE = "line not logged"
+from pipeline.sport.lane import LINES, NO_LINE
 
 
 def signed(value: float, digits: int = 0) -> str:
@@ -39,6 +38,13 @@ def plural(count: int, noun: str) -> str:
     return f"{count:,} {noun}" if count == 1 else f"{count:,} {noun}s"
 
 
+def shots_in_words(shots: int) -> str:
+    """``about 1,200 more shots``, or that it takes more than anybody logs."""
+    if shots >= MOST_SHOTS:
+        return f"more than {MOST_SHOTS:,} more shots"
+    return f"about {shots:,} more {'shot' if shots == 1 else 'shots'}"
+
+
 def on_pattern(pattern_class: str) -> str:
     """``on long patterns``."""
     return f"on {pattern_class} patterns"
@@ -53,16 +59,6 @@ def in_phase(phase: str, limits: BlockPhases) -> str:
         first = fresh + 1
         return f"in game {first}" if first == transition else f"in games {first} to {transition}"
     return f"after game {transition}"
-
-
-def first_game(phase: str, limits: BlockPhases) -> int:
-    """First game of a phase."""
-    return {"fresh": 1, "transition": limits.fresh_to_game + 1, "late": limits.transition_to_game + 1}[phase]
-
-
-def last_game(phase: str, limits: BlockPhases) -> int | None:
-    """Last game of a phase; None for the last phase."""
-    return {"fresh": limits.fresh_to_game, "transition": limits.transition_to_game}.get(phase)
 
 
 def with_ball(ball_name: str, line: str) -> str:

@@ -29,13 +29,13 @@ from pipeline.models.strikes.strike_by_entry import EntryFit, fit_entry
 from pipeline.models.strikes.worth_cells import cells_along
 from pipeline.models.strikes.worth_covariates import OIL, Covariates, learn_covariates
 from pipeline.models.subsample import Subsample
+from pipeline.sport.lane import NO_LINE
 from pipeline.store.season import EmptySeasonError, Season
 
 __all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells"]
 
 Playing = Literal["followed", "kept"]
 """What becomes of a line as the lane changes; see ``WorthFit.strike_draws``."""
-NO_LINE = "line not logged"
 NO_BALL_CLASS = "ball not listed"
 _NAMES = ("bowler", "pattern_class", "ball", "line")
 

@@ -1,0 +1,102 @@
+"""Care of balls in words: verdicts, tasks of the work list, and grits."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pipeline.decisions.records import (
+    WITHHELD,
+    ArsenalTask,
+    BallVerdict,
+    CareAct,
+    CareOption,
+    DueBy,
+    GritEvidence,
+    StandIn,
+)
+from pipeline.decisions.wording.terms import interval, percent, plural, shots_in_words, signed
+from pipeline.inference.sample_size import MOST_SHOTS
+
+NoGrit = Literal["alike", "not compared"]
+"""Why no grit is named: those tried carried alike, or no ball was thrown enough at two."""
+
+_NO_GRIT: dict[NoGrit, str] = {
+    "alike": "No evidence: the grits tried carried alike, as far as the shots tell.",
+    "not compared": "No evidence: no two grits were thrown enough on the same ball.",
+}
+_NO_SHOTS_TELL = "more shots with it as it is would hardly settle it, shots after a resurfacing might"
+
+
+def what_settles(needed: int) -> str:
+    """What would let a verdict be said: about how many more shots, or that shots as the ball is would not."""
+    return f"{shots_in_words(needed)} would settle it" if needed < MOST_SHOTS else _NO_SHOTS_TELL
+
+
+def verdict_sentence(verdict: BallVerdict, best: CareAct) -> str:
+    """The verdict on a ball and what it is worth; ``best`` looks best, whether it may be called or not."""
+    name, sure = verdict.ball_name, percent(verdict.probability)
+    gain = f"{signed(verdict.at_stake.mean, 1)} pins per game after its cost ({interval(verdict.at_stake, 1)})"
+    if verdict.verdict in WITHHELD:
+        start = "watch" if verdict.verdict == "watch" else "not enough shots to say"
+        looks = f"{best} looks best so far ({sure}{'' if best == 'keep' else f', {gain}'})"
+        return f"{name}: {start}; {looks}; {what_settles(verdict.shots_needed)}."
+    chance = f"{sure} likely to be the best of the four options"
+    if verdict.verdict == "keep":
+        return f"{name}: keep as it is, {chance}."
+    retire = verdict.verdict == "retire"
+    act = "retire, and replace with a ball of its class" if retire else str(verdict.verdict)
+    return f"{name}: {act}, {chance}; worth {gain}."
+
+
+def task_sentence(task: ArsenalTask) -> str:
+    """What to do, to which grit, by when and how sure; or what would settle it."""
+    gain = _gain(next(option for option in task.options if option.act == task.looks_best))
+    if task.do in WITHHELD:
+        return f"{task.ball_name}: {task.do}. To {task.looks_best} looks best so far ({gain}); {task.settles}."
+    if task.do == "keep":
+        return f"{task.ball_name}: keep as it is ({gain}); {_next(task.due)}."
+    if task.do == "resurface":
+        grit = "; no evidence on the grit" if task.grit.grit is None else f" to {task.grit.grit} grit"
+        return f"{task.ball_name}: resurface {_by(task.due)}{grit} ({gain})."
+    if task.do == "retire":
+        return f"{task.ball_name}: retire ({gain}); a new ball of its class takes its place{_or(task.stand_in)}."
+    return f"{task.ball_name}: clean now ({gain})."
+
+
+def _gain(best: CareOption) -> str:
+    if best.p_gain is None:
+        return f"{percent(best.p_best)} likely to be the best"
+    pins = f"{signed(best.gain.mean, 1)} pins per game after its cost"
+    return f"{pins}, {interval(best.gain, 1)}, {percent(best.p_gain)} likely to gain"
+
+
+def _by(due: DueBy) -> str:
+    if not due.games:
+        return "now"
+    day = "" if due.date is None else f", by {due.date.isoformat()} at your pace"
+    return f"within {plural(round(due.games), 'game')} with it{day}"
+
+
+def _next(due: DueBy) -> str:
+    if due.games is None:
+        return "no resurfacing is in sight"
+    return "a resurfacing is due now" if due.games == 0 else f"next due for a resurfacing {_by(due)}"
+
+
+def _or(stand_in: StandIn | None) -> str:
+    if stand_in is None:
+        return ""
+    gain = stand_in.gain
+    return f", or the {stand_in.ball_name} ({signed(gain.mean, 1)} pins per game, {interval(gain, 1)})"
+
+
+def grit_sentence(found: GritEvidence, why_none: NoGrit) -> str:
+    """Which grit carried best, or ``why_none`` is named."""
+    over = found.over_others
+    if found.grit is None or found.probability is None or over is None:
+        return _NO_GRIT[why_none]
+    whose = "on this ball" if found.of == "this ball" else "on balls of its class"
+    return (
+        f"{found.grit} grit carried best {whose} ({percent(found.probability)} likely, {signed(over.mean, 1)} pins per "
+        f"game over other grits, {interval(over, 1)}, {plural(found.shots, 'shot')})."
+    )
