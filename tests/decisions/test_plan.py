@@ -18,14 +18,15 @@ from pipeline.decisions.plan.choices import Lane, Options, Round, choices
 from pipeline.decisions.plan.novelty import novelty, within_logged
 from pipeline.decisions.plan.order import order_of
 from pipeline.decisions.plan.prices import priced
-from pipeline.decisions.plan.triggers import failing, going_on, so_few, sooner
+from pipeline.decisions.plan.triggers import in_a_stretch, so_few
 from pipeline.decisions.records import BlockPlan, Estimate
 from pipeline.decisions.wording.names import Names, named
-from pipeline.decisions.wording.terms import NO_LINE
+from pipeline.decisions.wording.triggers import FewStrikes, InHand, going_on, to_the_backup
 from pipeline.inference.sample_size import perfect_information
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Practice, Settings
+from pipeline.sport.lane import NO_LINE
 from pipeline.store.season import Season, prepare
 from tests.decisions.drawn_choices import drawn
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -216,31 +217,30 @@ def test_luck_alone_meets_a_limit_no_oftener_than_said() -> None:
     limit = so_few(rate)
     assert limit is not None
     strikes = rng.binomial(10, rate, (20_000, 4))
-    met = (strikes <= limit[0]).any(axis=1).mean()
-    assert met == pytest.approx(limit[1], abs=0.01) and met <= 0.1
-    assert (strikes <= limit[0] + 1).any(axis=1).mean() > 0.1
+    met = (strikes <= limit.strikes).any(axis=1).mean()
+    assert met == pytest.approx(limit.by_luck, abs=0.01) and met <= 0.1
+    assert (strikes <= limit.strikes + 1).any(axis=1).mean() > 0.1
     # One look of ten at a known rate, by the binomial alone: P(X <= 2 | 10, 0.5) = 56/1024.
-    assert so_few(np.array([0.5])) == (2, pytest.approx(56 / 1024))
+    assert so_few(np.array([0.5])) == FewStrikes(2, pytest.approx(56 / 1024))
     assert so_few(np.full(3, 0.05)) is None and so_few(np.zeros(0)) is None
 
 
 def test_triggers_say_what_to_look_at_and_how_often_luck_alone_brings_it() -> None:
-    half, heron = np.full(4, 0.5), {"ball": "aa", "ball_name": "Heron", "line": "third arrow", "keeps": True}
-    crane = {"ball": "bb", "ball_name": "Crane", "line": "second arrow", "keeps": False}
-    assert (
-        going_on(5, heron, crane, 0.7) == "from game 5 change to the Crane from the second arrow (70 % likely better)"
-    )
-    inside = heron | {"line": "fourth arrow"}
-    assert going_on(2, heron, inside, None) == "from game 2 move in to the fourth arrow"
-    assert going_on(2, heron, heron | {"keeps": False}, None) == "from game 2 move with the lane"
-    untried = "from game 5 change to the Crane from the second arrow (too few shots so late with the one in hand)"
-    assert going_on(5, heron, crane, None) == untried
+    half, heron = np.full(4, 0.5), InHand("aa", "Heron", "third arrow", True)
+    crane = InHand("bb", "Crane", "second arrow", False)
+    then = "From game 5 change to the Crane from the second arrow"
+    assert going_on(5, heron, crane, 0.7) == f"{then} (70 % likely better)."
+    assert going_on(2, heron, replace(heron, line="fourth arrow"), None) == "From game 2 move in to the fourth arrow."
+    assert going_on(2, heron, replace(heron, keeps=False), None) == "From game 2 move with the lane."
+    untried = f"{then} (too few shots so late with the one in hand)"
+    assert going_on(5, heron, crane, None) == f"{untried}."
     # three looks of ten, for the fourth game ends the stretch: 1 - (1 - 11/1024)^3 = 3.2 %
+    limit = in_a_stretch(half)
     one = "no more than 1 strike in its ten frames (a good line does this by chance in 3 % of blocks)"
-    assert sooner(half) == f"; sooner after a game with {one}"
-    assert failing(half) == f"Go to it after a game with {one}, or if the pocket is gone."
+    assert going_on(5, heron, crane, None, limit) == f"{untried}; sooner after a game with {one}."
+    assert to_the_backup(limit) == f"Go to it after a game with {one}, or if the pocket is gone."
     # in a stretch of one game there is nothing to look at before it is over anyway
-    assert sooner(half[:1]) == "" and failing(half[:1]) == "Go to it if the pocket is gone."
+    assert in_a_stretch(half[:1]) is None and to_the_backup(None) == "Go to it if the pocket is gone."
 
 
 def test_knowing_less_of_a_pattern_promises_no_more_pins(made: tuple[Season, Fits]) -> None:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pipeline.decisions.advice.next_phase import WORTH_SAYING
 from pipeline.decisions.advice.sequence import CHANGE_COSTS, best_sequence
 from pipeline.decisions.plan.choices import Answers, Options
-from pipeline.decisions.wording.terms import percent, pins_a_game
+from pipeline.decisions.wording.block_plan import departs_sentence
 
 
 @dataclass(frozen=True)
@@ -36,12 +36,7 @@ def order_of(options: Options, answers: Answers, pattern_class: str) -> Order:
     likely = float((more > 0).mean())
     if free == usual or more.mean() < CHANGE_COSTS or likely < WORTH_SAYING:
         return Order(usual, "")
-    a_game = pins_a_game(float(more.mean()) / len(free), 1)
-    text = (
-        f"This pattern asks for other balls than {pattern_class} patterns do as a rule: {a_game} over the season "
-        f"review's, {percent(likely)} likely better."
-    )
-    return Order(free, text)
+    return Order(free, departs_sentence(pattern_class, float(more.mean()) / len(free), likely))
 
 
 def _as_advised(options: Options, answers: Answers) -> list[int]:

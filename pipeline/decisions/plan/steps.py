@@ -8,9 +8,9 @@ from pipeline.arrays import Draws
 from pipeline.decisions.candidates import Record
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.plan.choices import Options
-from pipeline.decisions.plan.triggers import failing, going_on, sooner
+from pipeline.decisions.plan.triggers import in_a_stretch
 from pipeline.decisions.records import PlanStep
-from pipeline.decisions.wording.terms import sentence
+from pipeline.decisions.wording.triggers import FewStrikes, InHand, going_on, to_the_backup
 
 Stretch = tuple[int, list[int]]
 """A ball's place among the options, and games counted from 0."""
@@ -28,24 +28,24 @@ def steps_of(options: Options, order: list[int]) -> list[PlanStep]:
     for i, (k, games) in enumerate(runs):
         trigger, likely = "", None
         if i + 1 < len(runs):
-            trigger, likely = _going_on(options, k, runs[i + 1])
             # In the first stretch a bad game means the backup.
-            trigger += sooner(options.strike[:, games, k].mean(axis=0)) if i else ""
-        steps.append(_step(options, k, games, sentence(f"{trigger}.") if trigger else "", likely))
+            sooner = in_a_stretch(options.strike[:, games, k].mean(axis=0)) if i else None
+            trigger, likely = _going_on(options, k, runs[i + 1], sooner)
+        steps.append(_step(options, k, games, trigger, likely))
     return steps
 
 
-def _going_on(options: Options, now: int, after: Stretch) -> tuple[str, float | None]:
+def _going_on(options: Options, now: int, after: Stretch, sooner: FewStrikes | None) -> tuple[str, float | None]:
     then, (game, *_) = after
     likely = None if then == now else float((options.pins[:, game, then] > options.pins[:, game, now]).mean())
     tried = bool(options.tried[game, now])
     old, new = _at(options.rows[now], game - 1), _at(options.rows[then], game)
-    return going_on(game + 1, old, new, likely if tried else None), likely
+    return going_on(game + 1, old, new, likely if tried else None, sooner), likely
 
 
-def _at(row: Record, game: int) -> Record:
-    """A ball as it is played in one game: with ``line`` and ``keeps``."""
-    return {**row, "line": row["lines"][game], "keeps": row["keeps"][game]}
+def _at(row: Record, game: int) -> InHand:
+    """A ball as it is played in one game."""
+    return InHand(row["ball"], row["ball_name"], row["lines"][game], row["keeps"][game])
 
 
 def _step(options: Options, choice: int, games: list[int], trigger: str, p_going_on: float | None = None) -> PlanStep:
@@ -89,4 +89,4 @@ def backup_of(options: Options, order: list[int]) -> PlanStep | None:
         return None
     mean = options.pins[:, first, :].mean(axis=(0, 1))
     best = max(others, key=lambda k: float(mean[k]))
-    return _step(options, best, first, failing(options.strike[:, first, order[0]].mean(axis=0)))
+    return _step(options, best, first, to_the_backup(in_a_stretch(options.strike[:, first, order[0]].mean(axis=0))))

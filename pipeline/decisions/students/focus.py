@@ -16,21 +16,12 @@ from pipeline.decisions.candidates import candidates, records
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.records import PracticeFocus
 from pipeline.decisions.season.summary import game_scores
-from pipeline.decisions.wording.terms import percent, pins_a_game, plural
+from pipeline.decisions.wording.focus import focus_sentence
 from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import SkillDraws, pocket_cells, spare_cells
 from pipeline.pricing.game_shape import GameShape, game_shapes
 from pipeline.settings import PocketLimits
 
-_AIMS = {
-    "pocket": "hitting the pocket",
-    "carry": "carry from the pocket",
-    "single-pin spares": "shooting single-pin spares",
-    "multi-pin spares": "shooting spares of two pins and more",
-    "accuracy at the arrows": "accuracy at the arrows",
-    "accuracy at the pocket": "a tighter spread at the pocket",
-    "versatility": "bowling on the weakest pattern class",
-}
 _HARDLY = 0.5  # pins per game below which no focus is called one
 _SUMS = ("shots", "pockets", "pocket_strikes", "strikes", "entry_sum")
 _LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
@@ -77,15 +68,10 @@ def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) 
     best = int(np.argmax(table.mean(axis=0)))
     value, likely = estimate(table[:, best]), float(probability_best(table)[best])
     shots = skills[names[best]].shots[bowler]
-    odds = f"{plural(shots, 'shot')}, {percent(likely)} likely worth more than any other"
-    at = f"at the level of the class's best quarter (80 % interval {value.lo80:.0f} to {value.hi80:.0f}, {odds})"
-    aim = _AIMS[names[best]]
-    text = f"Biggest gain: {aim}, {pins_a_game(value.mean)} {at}."
-    if value.mean < _HARDLY:
-        text = f"Nothing stands out: {aim} would add most, {pins_a_game(value.mean, 1)} {at}."
-    return PracticeFocus(
-        bowler=bowler, skill=names[best], pins_if_class_best=value, p_best=likely, shots=shots, sentence=text
+    focus = PracticeFocus(
+        bowler=bowler, skill=names[best], pins_if_class_best=value, p_best=likely, shots=shots, sentence=""
     )
+    return focus.model_copy(update={"sentence": focus_sentence(focus, value.mean >= _HARDLY)})
 
 
 def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler, pocket: PocketLimits) -> Draws:

@@ -14,11 +14,12 @@ from pipeline.decisions.advice.course import ranked_places
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
+from pipeline.decisions.wording.crossing import crossing_sentence
 from pipeline.decisions.wording.names import ball_named
-from pipeline.decisions.wording.terms import on_pattern, percent, sentence, with_ball
+from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.game_shape import GameShape, game_shapes
-from pipeline.pricing.over_the_block import LOAD, Curve, Panel, crossing_points, panels
+from pipeline.pricing.over_the_block import Curve, Panel, crossing_points, panels
 
 Axis = Literal["games into the block", "deliveries on the pair"]
 _RARE = 0.05  # a crossing less likely than this has no place worth telling
@@ -112,28 +113,15 @@ def _crossing(
     panel: Panel, leader: Curve, challenger: Curve, at: np.ndarray, probability: float, ahead: float
 ) -> Crossing:
     one, two = (with_ball(ball_named(curve.ball), curve.line) for curve in (leader, challenger))
-    where = estimate(at[np.isfinite(at)]) if probability >= _RARE else None
-    load = panel.axis == LOAD
-    end = f"{panel.x[-1]:.0f} deliveries on the pair" if load else f"game {panel.x[-1]:.0f}"
-    text = f"of lines kept {on_pattern(panel.pattern_class)}, {one} leads first; "
-    if where is None:
-        text += f"{two} comes closest, but overtakes by {end} with a probability of {percent(probability)}."
-    else:
-        digits = 0 if load else 1
-        place = f"{where.mean:.{digits}f} deliveries" if load else f"game {where.mean:.{digits}f}"
-        text += (
-            f"{two} starts behind and passes it with a probability of {percent(probability)}, around {place} "
-            f"(80 % interval {where.lo80:.{digits}f} to {where.hi80:.{digits}f}); "
-            f"by {end} it is ahead with probability {percent(ahead)}."
-        )
-    return Crossing(
+    crossing = Crossing(
         bowler=panel.bowler,
         pattern_class=panel.pattern_class,
         axis=cast(Axis, panel.axis),
         leader=one,
         challenger=two,
-        at=where,
+        at=estimate(at[np.isfinite(at)]) if probability >= _RARE else None,
         probability=probability,
         shots=int(min(leader.shots.sum(), challenger.shots.sum())),
-        sentence=sentence(text),
+        sentence="",
     )
+    return crossing.model_copy(update={"sentence": crossing_sentence(crossing, float(panel.x[-1]), ahead)})

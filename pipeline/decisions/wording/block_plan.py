@@ -103,6 +103,14 @@ def games_of(step: PlanStep) -> str:
     return f"game {last}" if step.from_game == last else f"games {step.from_game} to {last}"
 
 
+def departs_sentence(pattern_class: str, a_game: float, likely: float) -> str:
+    """Why a plan leaves the balls of the season review: pins per game it gains, and the probability that it does."""
+    return (
+        f"This pattern asks for other balls than {pattern_class} patterns do as a rule: {pins_a_game(a_game, 1)} over "
+        f"the season review's, {percent(likely)} likely better."
+    )
+
+
 def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float, games: int) -> str:
     """The plan in two sentences; ``average`` of the ``games`` to be bowled, ``distance`` the novelty."""
     start = steps[0]
