@@ -20,7 +20,7 @@ from pipeline.models.fits import Fits
 from pipeline.models.strikes.stretches import moved_draws, stretches
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import Account, Ledger
-from pipeline.pricing.pins import score_histogram
+from pipeline.pricing.score_chances import score_histogram
 
 _FRAMES = 10
 _CHOICE = ["pattern", "game", "ball", "line"]
@@ -28,7 +28,7 @@ _FRAMES_AT_ONCE = 4_000  # whose draws are held together
 
 
 @dataclass(frozen=True)
-class Level:
+class BlockLevels:
     """The level of every block of one bowler with a complete game; arrays follow ``blocks``.
 
     Attributes:
@@ -55,7 +55,7 @@ class Ages:
     logit: Draws
 
 
-def block_levels(ledger: Ledger, bowler: str, ages: Ages | None = None) -> Level:
+def block_levels(ledger: Ledger, bowler: str, ages: Ages | None = None) -> BlockLevels:
     """Levels of one bowler's blocks, by the bowler's own chances; without ``ages`` balls are as on average."""
     frames = ledger.season.frame("ledger/frame_shots", bowler=bowler)
     account = ledger.accounts[OWN, bowler]
@@ -68,10 +68,10 @@ def block_levels(ledger: Ledger, bowler: str, ages: Ages | None = None) -> Level
     codes, blocks = pd.factorize(frames["block"].to_numpy()[::_FRAMES])
     games = np.bincount(codes).astype(float)
     of_block = (codes[:, None] == np.arange(len(blocks))) / games
-    return Level([str(block) for block in blocks], games.astype(int), scores @ of_block, strike @ of_block)
+    return BlockLevels([str(block) for block in blocks], games.astype(int), scores @ of_block, strike @ of_block)
 
 
-def luck_percentile(fits: Fits, bowler: str, level: Level, place: int, score: float) -> np.ndarray:
+def luck_percentile(fits: Fits, bowler: str, level: BlockLevels, place: int, score: float) -> np.ndarray:
     """Draws (n,) of the chance that the same shots score less than they did; a tie counts half.
 
     Args:

@@ -15,7 +15,7 @@ from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS, NO_LINE
-from pipeline.pricing.pins import Level, levels
+from pipeline.pricing.rate_draws import RateDraws, rate_draws
 from pipeline.sport.state_values import Chances
 
 OWN, CLASS = "own usual", "class"
@@ -73,7 +73,7 @@ def class_usual(fitted: Fitted) -> ClassUsual:
     weight = mix["weight"].to_numpy(dtype=float)
     weight = weight / weight.sum()
     choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
-    return ClassUsual(mixed(levels(fits, rows), weight), choices, fitted.season.frame("ledger/ledger_boards"))
+    return ClassUsual(mixed(rate_draws(fits, rows), weight), choices, fitted.season.frame("ledger/ledger_boards"))
 
 
 def with_fewer_draws(fits: Fits) -> Fits:
@@ -81,15 +81,15 @@ def with_fewer_draws(fits: Fits) -> Fits:
     return replace(fits, n_draws=min(fits.n_draws, DRAWS), cache={})
 
 
-def mixed(level: Level, weight: np.ndarray) -> Chances:
+def mixed(rates: RateDraws, weight: np.ndarray) -> Chances:
     """Chances (n,) of a mix of levels (n, rows) with these weights (rows,), which sum to one.
 
     What follows no strike is weighed by how often there is none, so that the worth of a mix is the mix of worths.
     """
-    none = 1 - level.strike
+    none = 1 - rates.strike
     missed = none @ weight
-    rest = [(none * values) @ weight / missed for values in (level.spare, level.first_pins, second_pins(level))]
-    return Chances(level.strike @ weight, *rest)
+    rest = [(none * values) @ weight / missed for values in (rates.spare, rates.first_pins, second_pins(rates))]
+    return Chances(rates.strike @ weight, *rest)
 
 
 def means(chances: Chances) -> Chances:
@@ -97,7 +97,7 @@ def means(chances: Chances) -> Chances:
     return Chances(*(np.asarray(values.mean()) for values in vars(chances).values()))
 
 
-def second_pins(level: Level) -> np.ndarray:
+def second_pins(rates: RateDraws) -> np.ndarray:
     """Mean pins of the second ball after one that does not strike, in the level's shape."""
-    pins: np.ndarray = 10 * level.spare + level.open_pins - level.first_pins
+    pins: np.ndarray = 10 * rates.spare + rates.open_pins - rates.first_pins
     return pins

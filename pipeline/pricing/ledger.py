@@ -35,7 +35,7 @@ from pipeline.pricing.class_usual import (
 )
 from pipeline.pricing.ledger_entry import entry_draws
 from pipeline.pricing.ledger_stages import FIELDS, Stages, stages_of
-from pipeline.pricing.pins import own_level
+from pipeline.pricing.rate_draws import average_rates
 from pipeline.sport.leaves import FULL_RACK, format_leave, pins
 from pipeline.sport.state_values import POSITIONS, Chances, averaged, possible_states, state_shares, state_values
 from pipeline.store.season import Season
@@ -122,8 +122,8 @@ def own_chances(fits: Fits, bowler: str) -> Chances:
     Raises:
         ValueError: the bowler has no logged first delivery.
     """
-    level = own_level(fits, bowler)
-    return Chances(level.strike, level.spare, level.first_pins, second_pins(level))
+    rates = average_rates(fits, bowler)
+    return Chances(rates.strike, rates.spare, rates.first_pins, second_pins(rates))
 
 
 def _open(season: Season, fits: Fits, usual: ClassUsual) -> Ledger:

@@ -17,7 +17,7 @@ from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
 from pipeline.pricing.class_usual import CLASS, ClassUsual, second_pins
-from pipeline.pricing.pins import Level, levels, strikes
+from pipeline.pricing.rate_draws import RateDraws, rate_draws, strike_draws
 from pipeline.sport.lane import phase_of
 
 STAGES = ("lane", "ball", "line")
@@ -137,7 +137,7 @@ def _some_lanes(
     place = grid.choices.reset_index(names="at")[["ball", "line", "at"]]
     made = made.merge(place, on=["ball", "line"]).reset_index(drop=True)
     at_lane, at = made["lane_at"].to_numpy(), made["at"].to_numpy()
-    each = _at_choices(levels(fits, _on(lanes, grid.choices, who)))
+    each = _at_choices(rate_draws(fits, _on(lanes, grid.choices, who)))
     line = _take(each, at_lane * len(grid.choices) + at)
     codes, balls = pd.factorize(grid.choices["ball"])
     of_ball = codes[:, None] == np.arange(len(balls))
@@ -162,11 +162,11 @@ def _class_choices(fits: Fits, usual: ClassUsual, lanes: pd.DataFrame, choices: 
     ]
     new = [k for k, key in enumerate(keys) if key not in usual.strikes]
     if len(new) + len(usual.strikes) > _MOST_LANES:
-        return _at_choices(levels(fits, grid))
+        return _at_choices(rate_draws(fits, grid))
     if new:
-        found = strikes(fits, _on(lanes.iloc[new], choices, AVERAGE))
+        found = strike_draws(fits, _on(lanes.iloc[new], choices, AVERAGE))
         usual.strikes.update(zip([keys[k] for k in new], np.split(found, len(new), axis=1), strict=True))
-    return _at_choices(levels(fits, grid, strike=np.concatenate([usual.strikes[key] for key in keys], axis=1)))
+    return _at_choices(rate_draws(fits, grid, strike=np.concatenate([usual.strikes[key] for key in keys], axis=1)))
 
 
 def _on(lanes: pd.DataFrame, choices: pd.DataFrame, who: str) -> pd.DataFrame:
@@ -174,8 +174,8 @@ def _on(lanes: pd.DataFrame, choices: pd.DataFrame, who: str) -> pd.DataFrame:
     return lanes.merge(choices[_CHOICE], how="cross").assign(bowler=who)
 
 
-def _at_choices(level: Level) -> _Stage:
-    return level.strike, level.spare, level.first_pins, second_pins(level)
+def _at_choices(rates: RateDraws) -> _Stage:
+    return rates.strike, rates.spare, rates.first_pins, second_pins(rates)
 
 
 def _take(stage: _Stage, places: np.ndarray) -> _Stage:

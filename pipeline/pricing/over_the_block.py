@@ -11,7 +11,7 @@ import pandas as pd
 from pipeline.arrays import Floats
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.pins import levels, own_average
+from pipeline.pricing.rate_draws import average_score, rate_draws
 
 GAMES = "games into the block"
 LOAD = "deliveries on the pair"
@@ -132,7 +132,7 @@ def _plans(bowler: str, pattern: str, part: pd.DataFrame, min_shots: int, also: 
 
 def _priced(fits: Fits, bowler: str, plans: list[_Plan]) -> list[Panel]:
     grids = [plan.grid() for plan in plans]
-    pins = levels(fits, pd.concat(grids, ignore_index=True)).score() - own_average(fits, bowler)[:, None]
+    pins = rate_draws(fits, pd.concat(grids, ignore_index=True)).score() - average_score(fits, bowler)[:, None]
     edges = np.cumsum([0, *map(len, grids)])
     return [_panel(plan, pins[:, edges[k] : edges[k + 1]]) for k, plan in enumerate(plans)]
 

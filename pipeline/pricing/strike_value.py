@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.arrays import Floats
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import once
-from pipeline.pricing.pins import expected_score, own_level
+from pipeline.pricing.rate_draws import average_rates, expected_score
 
 _STEP = 0.02  # the score is a cubic in the strike probability: a central difference this wide is as good as exact
 
@@ -20,7 +20,7 @@ def pins_per_strike(fits: Fits) -> dict[str, Floats]:
 
 
 def _of(fits: Fits, bowler: str) -> Floats:
-    level = own_level(fits, bowler)
-    rest = (level.spare, level.first_pins, level.open_pins)
-    up, down = (expected_score(level.strike + step, *rest) for step in (_STEP, -_STEP))
+    rates = average_rates(fits, bowler)
+    rest = (rates.spare, rates.first_pins, rates.open_pins)
+    up, down = (expected_score(rates.strike + step, *rest) for step in (_STEP, -_STEP))
     return (up - down) / (2 * _STEP)

@@ -14,7 +14,8 @@ from pipeline.decisions.season.leaves import leave_shares
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.names import EVERYONE
-from pipeline.pricing.pins import own_average, own_level, price
+from pipeline.pricing.pins import price
+from pipeline.pricing.rate_draws import average_rates, average_score
 from pipeline.settings import Evidence, Settings
 from pipeline.store.season import Season
 from sample_logs.generate import simulate_season
@@ -47,7 +48,7 @@ def test_every_stage_is_told(fits: Fits, stages: list[str]) -> None:
 def test_own_average_is_near_the_scores_bowled(season: Season, fits: Fits) -> None:
     scores = season.frame("cells/game_scores").dropna(subset=["score"]).groupby("bowler")["score"]
     for bowler, score in scores:
-        own = own_average(fits, str(bowler))
+        own = average_score(fits, str(bowler))
         error = np.hypot(own.std(), score.std() / np.sqrt(len(score)))
         assert abs(own.mean() - score.mean()) < 3.5 * error
 
@@ -55,8 +56,8 @@ def test_own_average_is_near_the_scores_bowled(season: Season, fits: Fits) -> No
 def test_own_strike_rate_is_near_the_one_logged(fits: Fits) -> None:
     for bowler, shots in fits.rates.shots.items():
         logged = fits.rates.strikes[bowler] / shots
-        level = own_level(fits, bowler).strike
-        assert abs(level.mean() - logged) < 4 * np.sqrt(logged * (1 - logged) / shots)
+        rates = average_rates(fits, bowler).strike
+        assert abs(rates.mean() - logged) < 4 * np.sqrt(logged * (1 - logged) / shots)
 
 
 def test_leave_shares_are_the_counts(season: Season, fits: Fits) -> None:
@@ -76,9 +77,9 @@ def test_pins_lost_add_up_to_a_clean_game(season: Season, fits: Fits) -> None:
     shares = leave_shares(Fitted(season, fits))
     for bowler in fits.rates.shots:
         lost = sum(row.pins_per_game_lost for row in shares if row.bowler == bowler)
-        level = own_level(fits, bowler)
-        clean = replace(level, spare=np.ones_like(level.spare), open_pins=np.zeros_like(level.spare))
-        gain = float((clean.score() - level.score()).mean())
+        rates = average_rates(fits, bowler)
+        clean = replace(rates, spare=np.ones_like(rates.spare), open_pins=np.zeros_like(rates.spare))
+        gain = float((clean.score() - rates.score()).mean())
         assert lost == pytest.approx(gain, rel=0.12)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.pricing.block_level import expected_game
-from pipeline.pricing.pins import expected_score
+from pipeline.pricing.rate_draws import expected_score
 from tests.scoring import Delivery, score_game
 
 FIRST, SECOND = 8.0, 1.0

@@ -13,15 +13,9 @@ from hypothesis import strategies as st
 from pipeline.decisions.estimates import probability_best
 from pipeline.models.fits import Fits
 from pipeline.models.season_mix import rates_of
-from pipeline.pricing.pins import (
-    Level,
-    expected_score,
-    levels,
-    own_average,
-    own_level,
-    price,
-    score_histogram,
-)
+from pipeline.pricing.pins import price
+from pipeline.pricing.rate_draws import RateDraws, average_rates, average_score, expected_score, rate_draws
+from pipeline.pricing.score_chances import score_histogram
 from pipeline.sport.leaves import parse_leave, pins
 from pipeline.sport.score_distribution import mean_score, score_distribution
 from tests.models.made_fits import CLASSES, made_fits
@@ -116,7 +110,7 @@ def test_worth_is_against_the_own_average(fits: Fits) -> None:
     for bowler in ("b0", "b2"):
         rows = np.flatnonzero(grid["bowler"] == bowler)
         difference = priced.score[:, rows] - priced.pins[:, rows]
-        np.testing.assert_allclose(difference, np.tile(priced.own_average[bowler][:, None], len(rows)), atol=1e-9)
+        np.testing.assert_allclose(difference, np.tile(priced.average_score[bowler][:, None], len(rows)), atol=1e-9)
         mine = fits.rates.mix[fits.rates.mix["bowler"] == bowler]
         own = price(fits, mine)
         # The mix's own cells, weighted by their shots, are worth nothing on balance, draw by draw.
@@ -158,22 +152,22 @@ def test_a_thousand_draws_of_five_hundred_rows() -> None:
         assert np.isfinite(array).all()
     for array in (priced.strike, priced.spare, priced.p200):
         assert array.min() >= 0 and array.max() <= 1
-    level = levels(fits, grid.iloc[[123]])
-    np.testing.assert_allclose(level.score()[:, 0], priced.score[:, 123], atol=1e-9)
+    rates = rate_draws(fits, grid.iloc[[123]])
+    np.testing.assert_allclose(rates.score()[:, 0], priced.score[:, 123], atol=1e-9)
     order = np.argsort(priced.score[:, 7])
     assert priced.p200[order[-1], 7] > priced.p200[order[0], 7]
 
 
 def test_own_level_and_histogram(fits: Fits) -> None:
-    level = own_level(fits, "b1")
-    assert level.strike.shape == (fits.n_draws,)
+    rates = average_rates(fits, "b1")
+    assert rates.strike.shape == (fits.n_draws,)
     # The average of scores is above the score of average rates, a little: the score bends upward in strikes.
-    gap = (own_average(fits, "b1") - level.score()).mean()
+    gap = (average_score(fits, "b1") - rates.score()).mean()
     assert 0 <= gap < 3
-    histogram = score_histogram(fits, "b1", level.strike, level.score())
+    histogram = score_histogram(fits, "b1", rates.strike, rates.score())
     assert histogram.shape == (301,)
     assert histogram.sum() == pytest.approx(1.0)
-    assert histogram @ np.arange(301) == pytest.approx(level.score().mean(), abs=1e-6)
+    assert histogram @ np.arange(301) == pytest.approx(rates.score().mean(), abs=1e-6)
 
 
 def test_a_bowler_without_shots_has_no_average(fits: Fits) -> None:
@@ -197,11 +191,13 @@ def test_a_bowlers_rates_after_a_miss_are_weighted_by_misses(fits: Fits, monkeyp
     """By hand: choices thrown 3 : 1 with strikes 0.8 and 0.2 and spares 0.9 and 0.5 miss 0.15 : 0.20 of all shots."""
     mix = pd.DataFrame({"bowler": ["b0", "b0"], "weight": [0.75, 0.25]})
     bare = replace(fits, rates=replace(fits.rates, mix=mix), cache={})
-    two = Level(*(np.array([values]) for values in ([0.8, 0.2], [0.9, 0.5], [9.0, 8.0], [9.5, 9.0])))
+    two = RateDraws(*(np.array([values]) for values in ([0.8, 0.2], [0.9, 0.5], [9.0, 8.0], [9.5, 9.0])))
     asked = []
-    monkeypatch.setattr("pipeline.pricing.pins.levels", lambda _fits, _grid, line="kept": asked.append(line) or two)
-    level = own_level(bare, "b0")
+    monkeypatch.setattr(
+        "pipeline.pricing.rate_draws.rate_draws", lambda _fits, _grid, line="kept": asked.append(line) or two
+    )
+    rates = average_rates(bare, "b0")
     assert asked == ["followed"], "what was thrown followed the lane"
-    assert float(level.strike[0]) == pytest.approx(0.75 * 0.8 + 0.25 * 0.2)
-    assert float(level.spare[0]) == pytest.approx((0.15 * 0.9 + 0.20 * 0.5) / 0.35)
-    assert float(level.first_pins[0]) == pytest.approx((0.15 * 9 + 0.20 * 8) / 0.35)
+    assert float(rates.strike[0]) == pytest.approx(0.75 * 0.8 + 0.25 * 0.2)
+    assert float(rates.spare[0]) == pytest.approx((0.15 * 0.9 + 0.20 * 0.5) / 0.35)
+    assert float(rates.first_pins[0]) == pytest.approx((0.15 * 9 + 0.20 * 8) / 0.35)

@@ -21,7 +21,7 @@ from pipeline.pricing.class_usual import OWN, class_usual, mixed
 from pipeline.pricing.ledger import PARTS, Account, Ledger, open_ledger
 from pipeline.pricing.ledger_stages import FIELDS, stages_of
 from pipeline.pricing.ledger_sums import Entries, entries, sums
-from pipeline.pricing.pins import Level
+from pipeline.pricing.rate_draws import RateDraws
 from pipeline.store.season import Season
 from sample_logs import mechanism as m
 from sample_logs.generate import block_id
@@ -178,13 +178,13 @@ def _true_account(book: Ledger, account: Account, truth: DrawnTruth, bowler: str
     )
 
 
-def _true_level(truth: DrawnTruth, grid: pd.DataFrame) -> Level:
+def _true_level(truth: DrawnTruth, grid: pd.DataFrame) -> RateDraws:
     """How each row is truly bowled, one draw; an unlogged line stands for the middle one."""
     known = grid.assign(line=grid["line"].astype(object).where(grid["line"].isin(LINE_BOARDS), "third arrow"))
     strike = truth.true_strike_probability(known)
     rest = np.array([_missed(truth, int(number)) for number in truth.world.bowler_number(grid["bowler"])])
     spare, first, second = rest.T
-    return Level(strike[None], spare[None], first[None], (second + first - 10 * spare)[None])
+    return RateDraws(strike[None], spare[None], first[None], (second + first - 10 * spare)[None])
 
 
 def _true_spares(account: Account, truth: DrawnTruth, bowler: str) -> np.ndarray:

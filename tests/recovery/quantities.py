@@ -176,8 +176,8 @@ def _ball_contrasts(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
 
 def _averages(found: Candidates, truth: Truth) -> pd.DataFrame:
     own = truth.own_average()
-    names = [bowler for bowler in own.index if bowler in found.priced.own_average]
-    draws = np.column_stack([found.priced.own_average[bowler] for bowler in names])
+    names = [bowler for bowler in own.index if bowler in found.priced.average_score]
+    draws = np.column_stack([found.priced.average_score[bowler] for bowler in names])
     return rows("own average in pins", own[names].to_numpy(), draws)
 
 

@@ -104,8 +104,8 @@ def _choices(season: Season, fits: Fits, found: Candidates, truth: WorldTruth) -
 
 
 def _own_average(tally: Tally, found: Candidates, truth: WorldTruth) -> None:
-    names = list(found.priced.own_average)
-    draws = np.column_stack([found.priced.own_average[name] for name in names])
+    names = list(found.priced.average_score)
+    draws = np.column_stack([found.priced.average_score[name] for name in names])
     tally.interval("own average", draws, np.array([truth.own_pins(name) for name in names]))
 
 

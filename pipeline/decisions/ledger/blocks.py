@@ -13,7 +13,7 @@ from pipeline.decisions.records import BlockLedger
 from pipeline.decisions.wording.ledger import block_sentence
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.block_level import Ages, Level, block_levels, luck_percentile
+from pipeline.pricing.block_level import Ages, BlockLevels, block_levels, luck_percentile
 from pipeline.pricing.class_usual import OWN
 from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
 from pipeline.pricing.ledger_sums import entries, sums
@@ -48,7 +48,7 @@ def _of_bowler(book: Ledger, bowler: str, ages: Ages | None) -> list[BlockLedger
 
 
 def _record(
-    fits: Fits, bowler: str, row: dict[str, object], pins: np.ndarray, draws: np.ndarray, level: Level
+    fits: Fits, bowler: str, row: dict[str, object], pins: np.ndarray, draws: np.ndarray, level: BlockLevels
 ) -> BlockLedger:
     games = int(str(row["games"]))
     expected, scored = float(str(row["expected"])) / games, float(str(row["scored"])) / games

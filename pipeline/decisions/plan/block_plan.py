@@ -27,7 +27,7 @@ from pipeline.decisions.wording.block_plan import plan_sentence, plan_text
 from pipeline.decisions.wording.names import ball_named, pattern_named
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
-from pipeline.pricing.pins import reaches, score_histogram, score_sd
+from pipeline.pricing.score_chances import reaches, score_histogram, score_sd
 from pipeline.sport.classes import length_class
 from pipeline.store.season import Season
 

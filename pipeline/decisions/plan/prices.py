@@ -15,19 +15,19 @@ from pipeline.decisions.candidates import ELSEWHERE, Record, records
 from pipeline.decisions.plan.choices import Options, Round, compared_in
 from pipeline.decisions.records import PHASES
 from pipeline.models.fits import Fits
-from pipeline.pricing.pins import Level, following_levels, levels, own_average
+from pipeline.pricing.rate_draws import RateDraws, average_score, followed_rate_draws, rate_draws
 from pipeline.sport.lane import NO_LINE, line_name, phase_of
 
 _LOGIT_LIMIT = 1e-6
 
 
 @dataclass(frozen=True)
-class _Levels:
+class _PricedRates:
     """One round's balls in each game, games outermost: the rows, each ball as it is played, and on the line kept."""
 
     frame: pd.DataFrame
-    as_played: Level
-    kept: Level
+    as_played: RateDraws
+    kept: RateDraws
 
 
 def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
@@ -37,23 +37,23 @@ def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
     more pins, and favours no choice.
     """
     balls = [_by_ball(asked.rows) for asked in rounds]
-    near = _levels(fits, bowler, [replace(asked, lane=asked.nearest) for asked in rounds], balls)
+    near = _rates_of(fits, bowler, [replace(asked, lane=asked.nearest) for asked in rounds], balls)
     beyond = [k for k, asked in enumerate(rounds) if asked.lane != asked.nearest]
-    found = _levels(fits, bowler, [rounds[k] for k in beyond], [balls[k] for k in beyond]) if beyond else []
+    found = _rates_of(fits, bowler, [rounds[k] for k in beyond], [balls[k] for k in beyond]) if beyond else []
     wide = dict(zip(beyond, found, strict=True))
     return [_options(fits, bowler, asked, balls[k], near[k], wide.get(k)) for k, asked in enumerate(rounds)]
 
 
-def _levels(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[Record]]) -> list[_Levels]:
+def _rates_of(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[Record]]) -> list[_PricedRates]:
     """Every round at its ``lane``."""
     played = _played(fits, rounds, [_on_lane(fits, bowler, *both) for both in zip(rounds, balls, strict=True)])
-    moving, kept = _moving(fits, bowler, rounds, balls), levels(fits, played.drop(columns=["keeps", "board"]))
+    moving, kept = _moving(fits, bowler, rounds, balls), rate_draws(fits, played.drop(columns=["keeps", "board"]))
     strike = np.where(played["keeps"].to_numpy(dtype=bool), kept.strike, moving.strike)
     as_played = replace(moving, strike=strike)
     result, start = [], 0
     for asked, rows in zip(rounds, balls, strict=True):
         there = slice(start, start + asked.games * len(rows))
-        result.append(_Levels(played.iloc[there], _of(as_played, there), _of(kept, there)))
+        result.append(_PricedRates(played.iloc[there], _of(as_played, there), _of(kept, there)))
         start = there.stop
     return result
 
@@ -102,7 +102,7 @@ def _on_lane(fits: Fits, bowler: str, asked: Round, rows: list[Record]) -> pd.Da
     return grid.assign(bowler=bowler, game=game, phase=phase, **lane)
 
 
-def _moving(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[Record]]) -> Level:
+def _moving(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[Record]]) -> RateDraws:
     """Every game and ball of the rounds with its line following the lane, in the order of ``_played``."""
     grids, cells, weights, start = [], [], [], 0
     for asked, rows in zip(rounds, balls, strict=True):
@@ -115,26 +115,26 @@ def _moving(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[R
         grids.append(grid)
         start += asked.games * len(rows)
     cell = np.concatenate(cells).astype(np.intp)
-    level = following_levels(fits, pd.concat(grids, ignore_index=True), cell, np.concatenate(weights))
-    return _of(level, np.unique(cell, return_index=True)[1])
+    rates = followed_rate_draws(fits, pd.concat(grids, ignore_index=True), cell, np.concatenate(weights))
+    return _of(rates, np.unique(cell, return_index=True)[1])
 
 
-def _of(level: Level, columns: slice | NDArray[np.intp]) -> Level:
-    return Level(*(getattr(level, part)[:, columns] for part in ("strike", "spare", "first_pins", "open_pins")))
+def _of(rates: RateDraws, columns: slice | NDArray[np.intp]) -> RateDraws:
+    return RateDraws(*(getattr(rates, part)[:, columns] for part in ("strike", "spare", "first_pins", "open_pins")))
 
 
 def _options(
-    fits: Fits, bowler: str, asked: Round, balls: list[Record], near: _Levels, wide: _Levels | None
+    fits: Fits, bowler: str, asked: Round, balls: list[Record], near: _PricedRates, wide: _PricedRates | None
 ) -> Options:
     """One round's balls as they are priced on the nearest lane logged, with draws as ``wide`` as on the lane itself."""
     luck = _block_luck(fits, fits.generator(f"plan of {bowler}"))[:, None]
-    (strike, score), (_, kept) = (_shifted(level, luck) for level in (near.as_played, near.kept))
+    (strike, score), (_, kept) = (_shifted(rates, luck) for rates in (near.as_played, near.kept))
     if wide is not None:
-        (wide_strike, wide_score), (_, wide_kept) = (_shifted(level, luck) for level in (wide.as_played, wide.kept))
+        (wide_strike, wide_score), (_, wide_kept) = (_shifted(rates, luck) for rates in (wide.as_played, wide.kept))
         score, kept = _about(score, wide_score), _about(kept, wide_kept)
         strike = np.clip(_about(strike, wide_strike), _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)
     shape = (fits.n_draws, asked.games, len(balls))
-    pins = score - own_average(fits, bowler)[:, None]
+    pins = score - average_score(fits, bowler)[:, None]
     phase = [phase_of(game + 1, fits.settings.phases) for game in range(asked.games)]
     rows = [row | _by_game(near.frame, k, len(balls)) for k, row in enumerate(balls)]
     parts = (part.reshape(shape) for part in (pins, kept, strike, score))
@@ -151,10 +151,10 @@ def _by_game(played: pd.DataFrame, ball: int, count: int) -> Record:
     }
 
 
-def _shifted(level: Level, logits: Draws) -> tuple[Draws, Draws]:
+def _shifted(rates: RateDraws, logits: Draws) -> tuple[Draws, Draws]:
     """Strike probability and expected score of a level whose strikes are shifted by so many logits."""
-    strike = expit(logit(np.clip(level.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + logits)
-    return strike, replace(level, strike=strike).score()
+    strike = expit(logit(np.clip(rates.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + logits)
+    return strike, replace(rates, strike=strike).score()
 
 
 def _about(near: Draws, wide: Draws) -> Draws:

@@ -9,7 +9,7 @@ from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import LeaveShare
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.pins import expected_score, own_level
+from pipeline.pricing.rate_draws import average_rates, expected_score
 
 
 def leave_shares(fitted: Fitted) -> list[LeaveShare]:
@@ -60,13 +60,13 @@ def _pins_gained(fits: Fits, bowler: str, leaves: list[str], missed: np.ndarray)
 
     ``missed`` is a share of the first balls that were no strike.
     """
-    level = own_level(fits, bowler)
+    rates = average_rates(fits, bowler)
     left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
-    strike, first_pins = level.strike[:, None], level.first_pins[:, None]
-    spare, open_pins = level.spare[:, None], level.open_pins[:, None]
+    strike, first_pins = rates.strike[:, None], rates.first_pins[:, None]
+    spare, open_pins = rates.spare[:, None], rates.open_pins[:, None]
     # More spares than all of them cannot be made, nor fewer open pins than none be left.
     better_spare = np.minimum(spare + missed, 1.0)
     better_open = np.maximum(open_pins - missed * (10 - left), 0.0)
     better = expected_score(strike, better_spare, first_pins, better_open)
-    lost: np.ndarray = np.maximum(better - level.score()[:, None], 0.0).mean(axis=0)
+    lost: np.ndarray = np.maximum(better - rates.score()[:, None], 0.0).mean(axis=0)
     return lost

@@ -26,7 +26,7 @@ from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import TIMINGS, BallChange, ChangesInAll, Estimate, Timing
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.pins import levels
+from pipeline.pricing.rate_draws import rate_draws
 
 IntArray = npt.NDArray[np.intp]
 ON_TIME_GAMES = 1.0  # a change within a game of the best moment is on time; our own choice
@@ -170,9 +170,9 @@ def outlooks(fits: Fits, changes: pd.DataFrame) -> list[Outlook]:
     """What the models expect of every change (rows of ``queries/cells/ball_changes``), in the order of the rows."""
     grid, lengths = _grid(changes)
     codes, distinct = _distinct(grid)
-    level = levels(fits, distinct)
+    rates = rate_draws(fits, distinct)
     # Choices along the first axis, so that taking some of them copies whole runs of memory.
-    score, strike = np.ascontiguousarray(level.score().T), np.ascontiguousarray(level.strike.T)
+    score, strike = np.ascontiguousarray(rates.score().T), np.ascontiguousarray(rates.strike.T)
     means = score.mean(axis=1)
     games, lines = grid["game"].to_numpy(dtype=float), grid["line"].to_numpy(dtype=object)
     result, start = [], 0

@@ -21,7 +21,7 @@ from pipeline.decisions.season.summary import game_scores
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.over_the_block import reach
-from pipeline.pricing.pins import following_levels, levels, own_average
+from pipeline.pricing.rate_draws import average_score, followed_rate_draws, rate_draws
 from pipeline.store.season import Season
 
 
@@ -69,12 +69,12 @@ def _priced(
     rows = found.rows.iloc[at].reset_index(drop=True)
     grid = priceable(rows).assign(game=np.array([game.game for game in games])[number])
     cell = pd.DataFrame({"number": number, "ball": rows["ball"]}).groupby(["number", "ball"], sort=False).ngroup()
-    own = own_average(fits, bowler)
-    moving = following_levels(fits, grid, cell.to_numpy(), weight_of_lines(rows)).score()
+    own = average_score(fits, bowler)
+    moving = followed_rate_draws(fits, grid, cell.to_numpy(), weight_of_lines(rows)).score()
     ways = [answers[games[k].cell].ways[str(ball)] for k, ball in zip(number, rows["ball"], strict=True)]
     kept = np.flatnonzero([way.keeps_line and way.at == i for way, i in zip(ways, at, strict=True)])
     if len(kept):
-        moving[:, kept] = levels(fits, grid.iloc[kept]).score()
+        moving[:, kept] = rate_draws(fits, grid.iloc[kept]).score()
     result: list[dict[str, Draws]] = [{} for _ in games]
     for column, (k, i, way) in enumerate(zip(number, at, ways, strict=True)):
         if way.at == i:
