@@ -6,6 +6,7 @@ from typing import Any
 
 from pipeline.decisions.records import CalibrationBin, Sensitivity
 from pipeline.decisions.wording import cautions
+from pipeline.validation.track_record import track_record
 from reports.charts import figures
 from reports.context import ReportContext
 from reports.html import strips
@@ -20,6 +21,7 @@ def view(context: ReportContext) -> dict[str, Any]:
         "logged": logged(context),
         "calibration": calibration_chart(context),
         "right": how_often_right(context),
+        "simulated": simulated(),
         "checks": checks(context),
         "sensitivity": sensitivity(context),
         "held_out": held_out(context),
@@ -130,6 +132,50 @@ def thirds(bins: list[CalibrationBin]) -> list[tuple[str, float, float, int]]:
             was = sum(item.observed * item.shots for item in group) / shots
             found.append((name, said, was, shots))
     return found
+
+
+_WORLDS = {
+    "shared_lane": "nights differ by 1 board",
+    "shared_lane_strong": "nights differ by 2.5 boards",
+    "ball_numbers": "a ball's numbers count, its class does not",
+    "oil_paths": "oil wears board by board",
+    "hidden_demand": "the lane asks for a line and a grip nobody logs",
+}
+
+
+def world_in_words(world: str) -> str:
+    """What the lanes of a simulated world do."""
+    return _WORLDS.get(world, world.replace("_", " "))
+
+
+def simulated() -> Table:
+    """How often the tool was right in whole simulated seasons, by world."""
+    rows = [
+        Row(
+            [
+                common.text(world_in_words(item.world)),
+                common.number(item.held_80, wording.percent(item.held_80)),
+                Cell(
+                    wording.signed(item.gain_true),
+                    item.gain_true,
+                    note=f"stated {wording.signed(item.gain_stated)}, possible {wording.signed(item.gain_possible)}",
+                    kind="num",
+                ),
+                Cell(
+                    wording.percent(item.best_right),
+                    item.best_right,
+                    note=f"stated {wording.percent(item.best_said)}",
+                    kind="num",
+                ),
+                common.number(item.settled_right, wording.percent(item.settled_right)),
+                common.number(item.seasons, wording.count(item.seasons)),
+            ]
+        )
+        for item in track_record()
+    ]
+    columns = ["simulated lanes", "80 % intervals that hold", "true gain of the advised ball, pins per game"]
+    columns += ["first-ranked line is the best", "settled is right", "seasons"]
+    return Table("simulated", "How often it was right in simulated seasons", columns, rows)
 
 
 def checks(context: ReportContext) -> Table:

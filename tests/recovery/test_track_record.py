@@ -1,0 +1,63 @@
+"""What the method page and the README say of simulated seasons is what the study measured."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipeline.validation.track_record import FILE, track_record
+from reports.views import method
+from tests.recovery.track_record import TABLE, readme_rows, summarise
+from tests.recovery.worlds import WORLDS
+
+README = Path(__file__).parents[2] / "README.md"
+
+
+def test_the_file_beside_the_code_is_the_study_s_table_in_short() -> None:
+    pd.testing.assert_frame_equal(summarise(pd.read_csv(TABLE)), pd.read_csv(FILE))
+    assert {item.world for item in track_record()} <= set(WORLDS)
+
+
+def test_the_readme_shows_every_world() -> None:
+    lines = README.read_text(encoding="utf-8").splitlines()
+    for row in readme_rows(track_record()):
+        assert row in lines
+
+
+def test_the_method_page_shows_every_world_as_measured() -> None:
+    table = method.simulated()
+    for row, item in zip(table.rows, track_record(), strict=True):
+        said = [cell.value for cell in row.cells]
+        assert said[1:3] == [item.held_80, item.gain_true]
+        assert [said[3], said[4]] == [item.best_right, item.settled_right]
+
+
+def test_a_summary_takes_the_measures_by_name() -> None:
+    long = pd.DataFrame(
+        [
+            ("w", "settled right", 0.9),
+            ("w", "P(best) said", 0.7),
+            ("w", "P(best) right", 0.6),
+            ("w", "worth following, ranked: in 80 %", 0.8),
+            ("w", "gain of first following, stated", 3.0),
+            ("w", "gain of first following, true", 2.0),
+            ("w", "gain possible, line following", 5.0),
+        ],
+        columns=["world", "measure", "value"],
+    ).assign(seasons=6)
+    (row,) = summarise(long).to_dict("records")
+    assert row == pytest.approx(
+        {
+            "world": "w",
+            "seasons": 6,
+            "held_80": 0.8,
+            "gain_stated": 3.0,
+            "gain_true": 2.0,
+            "gain_possible": 5.0,
+            "best_said": 0.7,
+            "best_right": 0.6,
+            "settled_right": 0.9,
+        }
+    )
