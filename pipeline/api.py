@@ -49,7 +49,6 @@ def load(
     folder: Path,
     database: Path,
     *,
-    settings: Settings | None = None,
     columns: Path | None = None,
     progress: Progress | None = None,
 ) -> LoadReport:
@@ -58,7 +57,6 @@ def load(
     Args:
         folder: holds ``shots*.csv`` and the CSV files that describe bowlers, balls, patterns, blocks and care.
         database: the season's DuckDB file; made if it is missing.
-        settings: limits and costs; the defaults if None.
         columns: TOML file that maps your column names to ours.
         progress: called with each stage.
 
@@ -70,7 +68,7 @@ def load(
     """
     from pipeline.intake import load_folder
 
-    return load_folder(folder, database, settings or Settings(), columns, part(progress, 0.0, 1.0))
+    return load_folder(folder, database, columns, part(progress, 0.0, 1.0))
 
 
 @contextmanager

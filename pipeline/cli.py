@@ -54,10 +54,9 @@ def template(folder: Path) -> None:
 @options.quiet
 def load(logdir: Path, database: Path, column_map: Path | None, settings_file: Path | None) -> None:
     """Check the CSVs in LOGDIR and load the good rows; bad rows go to quarantine with a reason."""
+    read_settings(settings_file)  # loading needs none, but a mistake in them is better known now
     with console.progress_bar() as progress:
-        report = api.load(
-            logdir, database, settings=read_settings(settings_file), columns=column_map, progress=progress
-        )
+        report = api.load(logdir, database, columns=column_map, progress=progress)
     console.tell_load(report)
     sys.exit(console.DONE_WITH_FAULTS if report.incomplete else 0)
 
@@ -152,7 +151,7 @@ def review(
     names = options.Names(alias, alias_key)
     _check_places(names, out, database, (database, settings_file, column_map, logdir))
     with console.progress_bar() as progress:
-        loaded = api.load(logdir, database, settings=settings, columns=column_map, progress=progress)
+        loaded = api.load(logdir, database, columns=column_map, progress=progress)
     console.tell_load(loaded)  # before a season of which nothing is left is refused
     with console.progress_bar() as progress:
         _ready_to_draw()

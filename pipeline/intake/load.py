@@ -13,7 +13,6 @@ import queries
 from pipeline.files import refuse_undecodable
 from pipeline.intake import quarantine, readings
 from pipeline.intake.changes import (
-    FROM_FILES,
     Stored,
     create_known_ids,
     current_keys,
@@ -21,20 +20,18 @@ from pipeline.intake.changes import (
     read_stored,
     store_references,
 )
-from pipeline.intake.checks.near_misses import unused
 from pipeline.intake.checks.oddities import oddities
 from pipeline.intake.checks.reference import CheckedFile, check_references
 from pipeline.intake.checks.shots import ShotCheck
 from pipeline.intake.checks.staged import StagedFile
 from pipeline.intake.dangling import set_aside_dangling
 from pipeline.intake.errors import IntakeError
+from pipeline.intake.file_reports import FileReports
 from pipeline.intake.files.column_map import ColumnMap, read_column_map
-from pipeline.intake.files.columns import columns_of
 from pipeline.intake.files.find import find_logs
 from pipeline.intake.files.sniff import CsvFile
-from pipeline.intake.report import FileReport, LeftBehind, LoadReport
-from pipeline.intake.sources import new_name, stored_names, told_move, written_path
-from pipeline.settings import Settings
+from pipeline.intake.report import FileReport, LoadReport
+from pipeline.intake.sources import stored_names, told_move
 from pipeline.store.database import ensure_schema, explained, open_for_writing, transaction
 from pipeline.store.interrupts import stoppable
 from pipeline.store.scratch import scratch, scratch_folder
@@ -45,7 +42,6 @@ Progress = Callable[[str, float], None]
 def load_folder(
     folder: Path,
     database: Path,
-    settings: Settings | None = None,
     column_map: Path | None = None,
     progress: Progress = lambda text, fraction: None,
 ) -> LoadReport:
@@ -58,7 +54,6 @@ def load_folder(
     Args:
         folder: holds ``shots*.csv`` and, one each, bowlers, balls, patterns, blocks and maintenance.
         database: the DuckDB file; made where it is missing.
-        settings: taken so that every stage is called alike; what a row may hold is physical, not a matter of taste.
         column_map: TOML file that names other columns for ours.
         progress: called with what is being done and the share done (0 to 1).
 
@@ -77,13 +72,13 @@ def load_folder(
         stoppable(connection),
     ):
         load = _Load(connection, database, folder, files, refused, columns, place, progress)
-        reports = load.with_readings(load.run())
+        reports = load.run()
         target = quarantine.write_csv(connection, database)
         reasons, faults = quarantine.commonest(connection), quarantine.reference_faults(connection)
         notes = (*load.moves, *oddities(connection))
     progress("loaded", 1.0)
     in_order = sorted(reports, key=lambda report: (report.kind == "shots", report.name))
-    return LoadReport(tuple(in_order), reasons, faults, target, tuple(load.left_behind()), notes)
+    return LoadReport(tuple(in_order), reasons, faults, target, tuple(load.file_reports.left_behind()), notes)
 
 
 class _Load:
@@ -101,19 +96,20 @@ class _Load:
         progress: Progress,
     ) -> None:
         self._connection = connection
-        self._home = database.absolute().parent
+        home = database.absolute().parent
         self._columns = columns
         self._scratch = scratch
         self._progress = progress
-        self._stored: Stored = read_stored(connection, self._home)
+        self._stored: Stored = read_stored(connection, home)
         looked_at = [(file.path, file.kind, file.sha256) for file in files]
         looked_at += [(folder / report.name, report.kind, "") for report in refused]
         names, taken_for = stored_names(looked_at, self._stored.sources)
-        self._paths = {name: path.absolute() for path, name in names.items()}
+        paths = {name: path.absolute() for path, name in names.items()}
+        unread = [replace(report, name=names[folder / report.name]) for report in refused]
+        self.file_reports = FileReports(connection, home, self._stored, paths, unread)
         self._files = [replace(file, name=names[file.path]) for file in files]
-        self._reports = [replace(report, name=names[folder / report.name]) for report in refused]
         self._affected: set[str] = set()
-        self.moves = [told_move(name, self._stored.sources[name].path, self._paths[name]) for name in taken_for]
+        self.moves = [told_move(name, self._stored.sources[name].path, paths[name]) for name in taken_for]
 
     def run(self) -> list[FileReport]:
         """Check and store; returns a report on every file of the folder."""
@@ -128,23 +124,12 @@ class _Load:
         staged = self._stage(check, now)
         self._refuse(checked.values(), staged)
         usable = [file for file in staged if file.refused is None]
-        if changed or staged or self._reports:
+        if changed or staged or self.file_reports.so_far:
             with transaction(self._connection):
                 self._store(check, changed, usable)
-        self._report_unchanged()
-        self._follow_moves()
-        return self._reports
-
-    def with_readings(self, reports: Sequence[FileReport]) -> list[FileReport]:
-        """The reports with the columns nobody reads, and with what was read otherwise than written."""
-        nobody_reads = {file.name: _nobody_reads(file) for file in self._files}
-        found = readings.by_file(self._connection)
-        return [
-            replace(r, unused=nobody_reads.get(r.name, ""), readings=found.get(r.name, ()))
-            if r.status != "refused"
-            else r
-            for r in reports
-        ]
+        self.file_reports.report_unchanged(self._files)
+        self.file_reports.follow_moves()
+        return self.file_reports.with_readings(self._files)
 
     def _references_changed(self, references: Sequence[CsvFile]) -> bool:
         """References are checked against each other, so one that changed has all of them stored anew."""
@@ -172,7 +157,7 @@ class _Load:
     def _refuse(self, checked: Iterable[CheckedFile], staged: Sequence[StagedFile]) -> None:
         read = [(file.name, file.kind, file.refused) for file in checked]
         read += [(file.file.name, "shots", file.refused) for file in staged]
-        self._reports += [FileReport(n, kind, "refused", refused=why) for n, kind, why in read if why]
+        self.file_reports.refuse(read)
         usable = [file for file in self._files if file.kind == "shots"]
         reasons = [f"{file.file.name} {file.refused}" for file in staged if file.refused]
         if len(reasons) == len(usable):
@@ -180,8 +165,7 @@ class _Load:
 
     def _store(self, check: ShotCheck, changed: Sequence[CheckedFile], staged: Sequence[StagedFile]) -> None:
         ensure_schema(self._connection)
-        for report in self._reports:
-            self._note_refused(report)
+        self.file_reports.write_refused()
         self._progress("storing what the logs refer to", 0.56)
         self._remove([file.name for file in changed], "quarantine")
         self._remove([file.name for file in changed], "readings")
@@ -190,7 +174,9 @@ class _Load:
         readings.store(self._connection, chain.from_iterable(file.readings for file in changed))
         for file in changed:
             kept = len(file.kept) + file.shared
-            self._note(FileReport(file.name, file.kind, "loaded", file.read, kept, file.read - kept), file.sha256)
+            self.file_reports.note(
+                FileReport(file.name, file.kind, "loaded", file.read, kept, file.read - kept), file.sha256
+            )
         if staged:
             self._store_shots(check, staged)
         if changed:
@@ -200,14 +186,14 @@ class _Load:
 
     def _have_others_read_again(self, changed: Sequence[CheckedFile]) -> None:
         lost = any(self._stored.loses(file) for file in changed if file.kind in self._stored.rows)
-        parameters = {"files": list(self._paths), "affected": sorted(self._affected), "lost": lost}
+        parameters = {"files": list(self.file_reports.paths), "affected": sorted(self._affected), "lost": lost}
         self._connection.execute(queries.sql("load/read_others_again"), parameters)
 
     def _set_aside_dangling(self) -> None:
         """Set aside stored rows of other files that name what is no longer defined, and have them read again."""
         self._progress("checking that all references are there", 0.95)
         for name, number in set_aside_dangling(self._connection).items():
-            self._reports = [_with_more_aside(report, name, number) for report in self._reports]
+            self.file_reports.set_more_aside(name, number)
 
     def _store_shots(self, check: ShotCheck, staged: Sequence[StagedFile]) -> None:
         names = [file.file.name for file in staged]
@@ -233,88 +219,9 @@ class _Load:
             report = FileReport(
                 file.file.name, "shots", "loaded", file.read, file.read - aside, aside, repaired.get(file.file.name, 0)
             )
-            self._note(report, file.file.sha256)
+            self.file_reports.note(report, file.file.sha256)
 
     def _remove(self, names: Sequence[str], table: str) -> None:
         known = [name for name in names if name in self._stored.sources]
         if known:
             self._connection.execute(f"DELETE FROM {table} WHERE source_file IN (SELECT unnest(?::VARCHAR[]))", [known])
-
-    def _note(self, report: FileReport, sha256: str) -> None:
-        self._reports.append(report)
-        self._write_source(report, sha256)
-
-    def _note_refused(self, report: FileReport) -> None:
-        known = self._stored.sources.get(report.name)
-        sha256, before = (
-            ("", FileReport(report.name, report.kind, "loaded")) if known is None else (known.sha256, known.report)
-        )
-        kept = FileReport(
-            report.name,
-            report.kind,
-            "refused",
-            before.read,
-            before.kept,
-            before.quarantined,
-            before.repaired,
-            report.refused,
-        )
-        self._write_source(kept, sha256)
-
-    def _write_source(self, report: FileReport, sha256: str) -> None:
-        parameters = {
-            "name": report.name,
-            "path": written_path(self._paths[report.name], self._home),
-            "kind": report.kind,
-            "sha256": sha256,
-            "read": report.read,
-            "kept": report.kept,
-            "quarantined": report.quarantined,
-            "repaired": report.repaired,
-            "refused": report.refused,
-        }
-        self._connection.execute(queries.sql("load/store_source"), parameters)
-
-    def _report_unchanged(self) -> None:
-        reported = {report.name for report in self._reports}
-        for file in self._files:
-            if file.name not in reported:
-                self._reports.append(self._stored.sources[file.name].report)
-
-    def _follow_moves(self) -> None:
-        """Store where files are now that were moved or renamed since they were loaded, and what they are called."""
-        for old, path in list(self._paths.items()):
-            known = self._stored.sources.get(old)
-            if known is None or known.path == str(path):
-                continue
-            same = Path(known.path).name == path.name
-            new = old if same else new_name(path, {*self._stored.sources, *self._paths})
-            with transaction(self._connection):
-                for table in FROM_FILES if new != old else ():
-                    self._connection.execute(f"UPDATE {table} SET source_file = ? WHERE source_file = ?", [new, old])
-                self._connection.execute(
-                    queries.sql("load/move_source"), {"old": old, "new": new, "path": written_path(path, self._home)}
-                )
-            self._paths[new] = self._paths.pop(old)
-            self._reports = [replace(r, name=new) if r.name == old else r for r in self._reports]
-            self._stored.sources.pop(old)
-
-    def left_behind(self) -> list[LeftBehind]:
-        """Stored files with rows that are at their place no more."""
-        found = [(name, source) for name, source in self._stored.sources.items() if name not in self._paths]
-        return [
-            LeftBehind(name, source.path, source.report.kept)
-            for name, source in found
-            if source.gone and source.report.kept + source.report.quarantined
-        ]
-
-
-def _nobody_reads(file: CsvFile) -> str:
-    ours = [column.name for column in columns_of(file.kind)]
-    return unused(file.unused, ours, [name for name in ours if name not in file.places])
-
-
-def _with_more_aside(report: FileReport, name: str, number: int) -> FileReport:
-    if report.name != name:
-        return report
-    return replace(report, kept=report.kept - number, quarantined=report.quarantined + number)

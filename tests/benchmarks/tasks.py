@@ -37,7 +37,7 @@ def checked_load(log: str, database: str) -> tuple[float, Any]:
     """Our load, every row checked."""
     from pipeline.intake import load_folder
 
-    seconds, report = timed(lambda: load_folder(Path(log), Path(database), Settings(), None, _quiet))
+    seconds, report = timed(lambda: load_folder(Path(log), Path(database)))
     return seconds, {"quarantined": report.rows_quarantined}
 
 

@@ -157,6 +157,7 @@ _OWN_NAMES = {
     ("pipeline/intake/checks/shots.py", "name"),
     ("pipeline/intake/checks/shots.py", "table"),
     ("pipeline/intake/load.py", "table"),
+    ("pipeline/intake/file_reports.py", "table"),
     ("pipeline/intake/dangling.py", "table"),
     ("pipeline/intake/forget.py", "table"),
     ("pipeline/intake/changes.py", "file.kind"),

@@ -31,7 +31,7 @@ def spark_session():
 def both(tmp_path_factory, spark_session):
     folder = tmp_path_factory.mktemp("spark")
     settings = Settings()
-    load_folder(SAMPLE, folder / "season.duckdb", settings, None, lambda text, fraction: None)
+    load_folder(SAMPLE, folder / "season.duckdb")
     with open_season(folder / "season.duckdb", settings) as season:
         write_tables(season.connection, folder / "tables")
         from_duckdb = {query: season.frame(query, **bound) for query, bound in COUNTS.items()}

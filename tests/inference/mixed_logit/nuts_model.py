@@ -51,7 +51,7 @@ NODES = 64
 def sample_cells(folder: Path) -> pd.DataFrame:
     """Counts of the sample season's first deliveries, with standardised numbers; the database goes into ``folder``."""
     database = folder / "season.duckdb"
-    load_folder(SAMPLE, database, Settings())
+    load_folder(SAMPLE, database)
     with open_season(database, Settings()) as season:
         cells = season.frame("cells/worth_cells", load_step=LOAD_STEP)
     numbers = {"game_z": "game", "load_z": "pair_load", "length_z": "length_ft", "volume_z": "volume_ml"}
