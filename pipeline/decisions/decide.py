@@ -40,6 +40,7 @@ from pipeline.decisions.transition.lane_paths import lane_paths
 from pipeline.decisions.transition.leads import leads
 from pipeline.decisions.transition.line_moves import line_moves
 from pipeline.decisions.wording.names import Names, named
+from pipeline.decisions.wording.questions import Stage, stage_text
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 
@@ -114,11 +115,11 @@ def ledger_and_checks(fitted: Fitted) -> Answered:
     """Where the pins went, and how far the models hold: what no other question asks for."""
     asked = Answers()
     ask = asked.ask
-    accounts = ask("where the pins went", lambda: ledger(fitted), [])
-    blocks = ask("levels and luck of blocks", lambda: block_ledgers(fitted), [])
-    habits = ask("costly habits", lambda: costly_habits(fitted), [])
+    accounts = ask("ledger", lambda: ledger(fitted), [])
+    blocks = ask("block_levels", lambda: block_ledgers(fitted), [])
+    habits = ask("habits", lambda: costly_habits(fitted), [])
     checks, calibration, sensitivity = model_checks(fitted, asked)
-    gained = ask("gain of the choice of ball on new nights", lambda: held_out_gain(fitted), [])
+    gained = ask("held_out", lambda: held_out_gain(fitted), [])
     fields = {
         "ledger": accounts,
         "ledger_blocks": blocks,
@@ -132,38 +133,41 @@ def ledger_and_checks(fitted: Fitted) -> Answered:
 
 
 def _first_answers(fitted: Fitted, progress: Progress | None) -> Answered:
-    tell = progress or (lambda _text, _share: None)
+    def tell(stage: Stage, share: float) -> None:
+        if progress is not None:
+            progress(stage_text(stage), share)
+
     asked = Answers()
     ask = asked.ask
     tell("season", 0.0)
     summary = summarise_season(fitted)
-    tell("best choices", 0.05)
-    combos, advice = ask("best choice by phase", lambda: playbook(fitted), ([], []))
+    tell("choices", 0.05)
+    combos, advice = ask("playbook", lambda: playbook(fitted), ([], []))
     tell("transition", 0.2)
-    curves, crossings = ask("worth over the block", lambda: transition(fitted), ([], []))
-    led = ask("what leads at each game", lambda: leads(fitted), [])
-    moves = ask("moves of the line", lambda: line_moves(fitted), [])
-    paths = ask("paths down the lane", lambda: lane_paths(fitted), [])
+    curves, crossings = ask("curves", lambda: transition(fitted), ([], []))
+    led = ask("leads", lambda: leads(fitted), [])
+    moves = ask("line_moves", lambda: line_moves(fitted), [])
+    paths = ask("paths", lambda: lane_paths(fitted), [])
     tell("arsenal", 0.35)
-    balls = ask("ball care", lambda: arsenal(fitted), [])
-    tasks = ask("work list of balls", lambda: work_list(fitted), [])
-    pairs = ask("balls of one job", lambda: redundant_pairs(fitted), [])
-    holes = ask("gaps in the bag", lambda: gaps(fitted), [])
-    ladder = ask("strength of balls", lambda: strength_ladder(fitted), [])
-    changes, changes_in_all = ask("changes of ball", lambda: ball_changes(fitted), ([], []))
+    balls = ask("arsenal", lambda: arsenal(fitted), [])
+    tasks = ask("work_list", lambda: work_list(fitted), [])
+    pairs = ask("redundant", lambda: redundant_pairs(fitted), [])
+    holes = ask("gaps", lambda: gaps(fitted), [])
+    ladder = ask("ladder", lambda: strength_ladder(fitted), [])
+    changes, changes_in_all = ask("ball_changes", lambda: ball_changes(fitted), ([], []))
     tell("students", 0.5)
-    skills, comparisons, focus = ask("skills of bowlers", lambda: students(fitted), ([], [], []))
-    tell("rules of thumb", 0.6)
-    beside = ask("this season beside the last", lambda: season_beside(fitted), [])
-    trials = ask("rules of thumb", lambda: maxims(fitted), [])
+    skills, comparisons, focus = ask("skills", lambda: students(fitted), ([], [], []))
+    tell("rules_of_thumb", 0.6)
+    beside = ask("season_beside", lambda: season_beside(fitted), [])
+    trials = ask("rules_of_thumb", lambda: maxims(fitted), [])
     tell("plans", 0.7)
-    plans = ask("block plans", lambda: default_plans(fitted), [])
-    questions = ask("what to log next", lambda: next_shots(fitted), [])
-    sessions = ask("practice session", lambda: practice(fitted), [])
-    tell("leaves and entry", 0.8)
+    plans = ask("plans", lambda: default_plans(fitted), [])
+    questions = ask("next_shots", lambda: next_shots(fitted), [])
+    sessions = ask("practice", lambda: practice(fitted), [])
+    tell("leaves_and_entry", 0.8)
     leaves = ask("leaves", lambda: leave_shares(fitted), [])
-    entry = ask("strikes by entry board", lambda: entry_points(fitted), [])
-    tell("where the pins went, and checks of the models", 0.85)
+    entry = ask("entry", lambda: entry_points(fitted), [])
+    tell("ledger_and_checks", 0.85)
     fields = {
         "summary": summary,
         "combos": combos,

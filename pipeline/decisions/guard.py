@@ -8,12 +8,10 @@ from dataclasses import dataclass, field
 from typing import TypeVar, cast
 
 from pipeline.decisions.records import LeftOut
+from pipeline.decisions.wording.questions import Question, question_text, too_little, unforeseen
 from pipeline.errors import FAILED_NUMBERS, TRACEBACK, NotDeterminedError, RackledgerError, is_stop
 
 T = TypeVar("T")
-
-_TOO_LITTLE = "these shots do not determine it"
-_UNFORESEEN = "the computation failed, which a valid log should not cause; please report it"
 
 
 @dataclass
@@ -22,25 +20,27 @@ class Answers:
 
     left_out: list[LeftOut] = field(default_factory=list)
 
-    def ask(self, question: str, answer: Callable[[], T], empty: object) -> T:
+    def ask(self, question: Question, answer: Callable[[], T], empty: object) -> T:
         """What ``answer`` returns, or ``empty``, of the same type, with a note if the numbers cannot be computed.
 
         A failure that concerns the whole run still ends it: a file, the database, memory, or a stop by the user.
 
         Args:
-            question: in the words of the report; it stands in a list after "Not in this report:".
+            question: what is asked; ``wording/questions`` has its words.
             answer: computes the answer.
             empty: what stands for the answer if there is none.
         """
         try:
             return answer()
         except NotDeterminedError as error:
-            self.left_out.append(LeftOut(question=question, reason=f"{_TOO_LITTLE} ({error})"))
+            self._leave_out(question, too_little(error))
         except RackledgerError:
             raise
         except FAILED_NUMBERS as error:
             if os.environ.get(TRACEBACK) or is_stop(error):
                 raise
-            reason = f"{_UNFORESEEN} ({type(error).__name__}: {error})"
-            self.left_out.append(LeftOut(question=question, reason=reason))
+            self._leave_out(question, unforeseen(error))
         return cast(T, empty)
+
+    def _leave_out(self, question: Question, reason: str) -> None:
+        self.left_out.append(LeftOut(question=question_text(question), reason=reason))

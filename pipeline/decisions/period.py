@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from pipeline.decisions.scope import rates_of
+from pipeline.decisions.wording.scope import period_note
 from pipeline.models.fits import Unfitted
 from pipeline.models.fitted import Fitted
 from pipeline.models.season_mix import season_rates
@@ -25,7 +26,7 @@ def in_period(fitted: Fitted) -> Fitted:
     if period is None:
         return fitted
     season = shown(fitted.season, fitted.bowlers or None, [period])
-    note = f"This report is about {period.text}; the models learn from every night loaded."
+    note = period_note(period.text)
     last = _last_stretch(fitted, period)
     fits = replace(
         fitted.fits,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
+from pipeline.decisions.wording.scope import ABOUT_EVERYBODY, compared_note, most_logged_note, not_known
 from pipeline.errors import RackledgerError
 from pipeline.models.fitted import Fitted
 from pipeline.models.season_mix import Rates
@@ -42,7 +43,7 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
     """
     known = [str(bowler) for bowler in season.frame(_told_of(season))["bowler"]]
     if not asked and len(known) > MOST_UNASKED:
-        return Scope(tuple(sorted(known[:MOST_UNASKED])), (_left_out(len(known)),))
+        return Scope(tuple(sorted(known[:MOST_UNASKED])), (most_logged_note(len(known), MOST_UNASKED, EVERYONE),))
     called = _called(season, known)
     found = {bowler: bowler if bowler in known else called.get(bowler.casefold()) for bowler in asked}
     unknown = [bowler for bowler, id_ in found.items() if id_ is None]
@@ -80,12 +81,12 @@ def about(fitted: Fitted, people: Scope) -> Fitted:
     if people.bowlers is None:
         return fitted
     season, fits = fitted.season, fitted.fits
-    notes = (*people.notes, "Statements here about all first deliveries are about everybody loaded.", *fits.notes)
+    notes = (*people.notes, ABOUT_EVERYBODY, *fits.notes)
     whole = fitted
     if season.of_large_log:
         known = len(season.frame("scope/bowlers_by_shots"))
         compared = compared_with(season, people.bowlers)
-        notes = (*notes, _compared(len(compared), known)) if len(compared) < known else notes
+        notes = (*notes, compared_note(len(compared), known)) if len(compared) < known else notes
         whole = replace(fitted, season=shown(season, compared))
     theirs = replace(fits, rates=rates_of(fits.rates, people.bowlers), notes=notes, cache={})
     return Fitted(shown(season, people.bowlers), theirs, people.bowlers, whole)
@@ -97,24 +98,6 @@ def rates_of(rates: Rates, chosen: Sequence[str]) -> Rates:
     return Rates(mix, *({b: counts[b] for b in chosen if b in counts} for counts in (rates.shots, rates.strikes)))
 
 
-def _left_out(known: int) -> str:
-    return (
-        f"{known:,} bowlers are logged; this report covers the {MOST_UNASKED} with the most first "
-        f"deliveries. Name others with --about ID, once for each, or everybody with --about {EVERYONE}."
-    )
-
-
-def _compared(some: int, known: int) -> str:
-    return (
-        f"How balls age and what a class can do was learned from {some:,} of the {known:,} bowlers, those reported "
-        "here and others picked at random; versatility is compared, and rules of thumb are tried, among those "
-        "reported alone."
-    )
-
-
 def _not_known(bowler: str, known: list[str], option: str, period: Period | None) -> str:
-    there = "is loaded" if period is None else f"is logged in {period.text}"
     near = get_close_matches(bowler, known, n=3) or sorted(known)[:10]
-    return f"{option} {bowler}: no first delivery by that bowler {there}; known are {', '.join(near)}" + (
-        "." if len(near) == len(known) else " and others."
-    )
+    return not_known(bowler, option, None if period is None else period.text, near, len(near) == len(known))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -23,12 +24,17 @@ _BLOCK = "bowler:block"
 _FEWEST_EXPECTED = 5.0  # bins with fewer expected strikes or misses are too thin to judge
 
 
+Measure = Literal["longest_run", "three_in_a_row", "strike_spread", "strikes_by_entry", "leaves_by_cell"]
+DISCREPANCIES: tuple[Measure, ...] = ("strikes_by_entry", "leaves_by_cell")
+"""Measures that are a distance from the model, which can only be too large."""
+
+
 @dataclass(frozen=True)
 class Replicated:
     """One number of the season beside the same number of replicated seasons.
 
     Attributes:
-        name: what is counted.
+        measure: what is counted.
         observed: the season's number.
         expected: mean over replicates.
         low, high: central 95 % of the replicates.
@@ -36,7 +42,7 @@ class Replicated:
         parts: bins, cells or games behind it.
     """
 
-    name: str
+    measure: Measure
     observed: float
     expected: float
     low: float
@@ -45,14 +51,14 @@ class Replicated:
     parts: int
 
 
-def replicated(name: str, observed: float, replicates: Floats, parts: int) -> Replicated:
+def replicated(measure: Measure, observed: float, replicates: Floats, parts: int) -> Replicated:
     """Set a number beside its replicates, shape (n,)."""
     low, high = np.quantile(replicates, [0.025, 0.975])
     p = float((replicates > observed).mean() + (replicates == observed).mean() / 2)
-    return Replicated(name, float(observed), float(replicates.mean()), float(low), float(high), p, parts)
+    return Replicated(measure, float(observed), float(replicates.mean()), float(low), float(high), p, parts)
 
 
-def run_statistics(strikes: np.ndarray, game: np.ndarray) -> dict[str, Floats]:
+def run_statistics(strikes: np.ndarray, game: np.ndarray) -> dict[Measure, Floats]:
     """Statistics of strike runs by replicate.
 
     Args:
@@ -60,7 +66,7 @@ def run_statistics(strikes: np.ndarray, game: np.ndarray) -> dict[str, Floats]:
         game: shape (deliveries,), a number a game, rising from 0.
 
     Returns:
-        Name -> shape (n,): mean longest strike run a game, share of games with three strikes in a row, and the
+        Measure -> shape (n,): mean longest strike run a game, share of games with three strikes in a row, and the
         standard deviation of strikes a game.
     """
     games = int(game[-1]) + 1
@@ -74,9 +80,9 @@ def run_statistics(strikes: np.ndarray, game: np.ndarray) -> dict[str, Floats]:
         np.maximum(longest[:, number], run, out=longest[:, number])
         total[:, number] += strikes[:, place]
     return {
-        "longest strike run per game": longest.mean(axis=1),
-        "games with three strikes in a row": (longest >= 3).mean(axis=1),
-        "spread of strikes per game": total.std(axis=1),
+        "longest_run": longest.mean(axis=1),
+        "three_in_a_row": (longest >= 3).mean(axis=1),
+        "strike_spread": total.std(axis=1),
     }
 
 
@@ -103,8 +109,8 @@ def strike_runs(sequences: pd.DataFrame, worth: WorthFit, n: int, rng: np.random
     game = sequences.groupby(["block", "bowler", "game"], sort=False).ngroup().to_numpy()
     seen_first = np.vstack([sequences["strike"].to_numpy(dtype=bool), made])
     return [
-        replicated(name, float(values[0]), values[1:], int(game[-1]) + 1)
-        for name, values in run_statistics(seen_first, game).items()
+        replicated(measure, float(values[0]), values[1:], int(game[-1]) + 1)
+        for measure, values in run_statistics(seen_first, game).items()
     ]
 
 
@@ -136,7 +142,7 @@ def entry_bins(entry: EntryFit, n: int, rng: np.random.Generator) -> Replicated 
     thick = np.minimum(expected, misses).mean(axis=1) >= _FEWEST_EXPECTED
     if not thick.any():
         return None
-    return _discrepancy("strikes by entry board", ours[thick], theirs[thick], expected[thick], variance[thick])
+    return _discrepancy("strikes_by_entry", ours[thick], theirs[thick], expected[thick], variance[thick])
 
 
 def _by_bin(table: Floats, place: np.ndarray) -> Floats:
@@ -146,13 +152,13 @@ def _by_bin(table: Floats, place: np.ndarray) -> Floats:
     return out
 
 
-def _discrepancy(name: str, seen: Floats, made: Floats, expected: Floats, variance: Floats) -> Replicated:
+def _discrepancy(measure: Measure, seen: Floats, made: Floats, expected: Floats, variance: Floats) -> Replicated:
     """Chi-squared discrepancy of season and replicates, each against the same draw of the model; axis 1 the draw."""
     ours = ((seen - expected) ** 2 / variance).sum(axis=0)
     theirs = ((made - expected) ** 2 / variance).sum(axis=0)
     low, high = np.quantile(theirs, [0.025, 0.975])
     p = float((theirs > ours).mean() + (theirs == ours).mean() / 2)
-    return Replicated(name, float(ours.mean()), float(theirs.mean()), float(low), float(high), p, len(expected))
+    return Replicated(measure, float(ours.mean()), float(theirs.mean()), float(low), float(high), p, len(expected))
 
 
 def leave_frequencies(cells: pd.DataFrame, leave: LeaveFit, n: int, rng: np.random.Generator) -> Replicated | None:
@@ -180,9 +186,7 @@ def leave_frequencies(cells: pd.DataFrame, leave: LeaveFit, n: int, rng: np.rand
     thick = expected.mean(axis=1) >= _FEWEST_EXPECTED
     if not thick.any():
         return None
-    return _discrepancy(
-        "leaves by pattern class and phase", ours[thick], theirs[thick], expected[thick], expected[thick]
-    )
+    return _discrepancy("leaves_by_cell", ours[thick], theirs[thick], expected[thick], expected[thick])
 
 
 def _by_group(table: Floats, where: np.ndarray) -> Floats:

@@ -36,7 +36,7 @@ def test_the_rest_of_the_report_stands_and_says_what_is_missing(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setattr(decide_module, "arsenal", _singular)
-    monkeypatch.setitem(model_checks.CHECKS, "check for streaks", _indefinite)
+    monkeypatch.setitem(model_checks.CHECKS, "streaks", _indefinite)
     monkeypatch.setattr(strike_by_entry, "fit_entry", _indefinite)
     season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2))
     decisions = decide(Fitted(season, fit_all(season, Settings())), "part", None)
@@ -72,7 +72,7 @@ def test_without_one_model_what_does_not_rest_on_it_stands(
 
 def test_a_division_by_zero_is_never_called_too_few_shots() -> None:
     answers = Answers()
-    assert answers.ask("anything", lambda: [1 / int("0")], []) == []
+    assert answers.ask("leaves", lambda: [1 / int("0")], []) == []
     assert "ZeroDivisionError" in answers.left_out[0].reason and "please report" in answers.left_out[0].reason
 
 
@@ -91,10 +91,10 @@ def test_what_concerns_the_whole_run_still_ends_it(error: BaseException) -> None
         raise error
 
     with pytest.raises(type(error)):
-        Answers().ask("anything", fails, 0)
+        Answers().ask("leaves", fails, 0)
 
 
 def test_a_developer_is_shown_where_it_failed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(TRACEBACK, "1")
     with pytest.raises(np.linalg.LinAlgError):
-        Answers().ask("anything", _singular, None)
+        Answers().ask("leaves", _singular, None)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,6 +11,7 @@ import pytest
 from pipeline.decisions.records import MaximTrial
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim, column
 from pipeline.decisions.rules_of_thumb.trials import contrast, maxims
+from pipeline.decisions.wording.rules_of_thumb import RuleName, rule_text
 from pipeline.models.fits import fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
@@ -57,9 +60,9 @@ def test_without_a_stratum_that_holds_both_sides_nothing_is_said() -> None:
 
 
 def test_every_rule_reads_the_columns_it_is_given() -> None:
-    assert len({maxim.text for maxim in MAXIMS}) == len(MAXIMS)
+    assert len({rule_text(maxim.name) for maxim in MAXIMS}) == len(MAXIMS) == len(get_args(RuleName))
     assert {maxim.table for maxim in MAXIMS} == {"choices", "oil"}
-    assert all("common practice" in maxim.source for maxim in MAXIMS)
+    assert [maxim.name for maxim in MAXIMS if maxim.from_memory] == ["rule_of_31"]
 
 
 @pytest.fixture(scope="module")

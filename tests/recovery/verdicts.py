@@ -35,6 +35,7 @@ from pipeline.decisions.students.focus import focus_of, win_back
 from pipeline.decisions.transition.ball_changes import Outlook, games_late, in_hand, moment, outlooks, timing_shares
 from pipeline.decisions.transition.curves import crossings, first_lines
 from pipeline.decisions.wording.names import ball_named
+from pipeline.decisions.wording.rules_of_thumb import rule_text
 from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
@@ -225,7 +226,7 @@ def _maxims(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list
     tables = {"choices": _by_bowler(found.rows[logged], worth[logged])}
     oil = fit_oil_rules(season, fits.rates.shots, fits.n_draws, fits.generator("oil rules")).rows
     tables["oil"] = _by_bowler(oil, _oil_strike(oil, truth, fits))
-    by_text = {maxim.text: maxim for maxim in MAXIMS if not maxim.text.startswith("Rule of 31")}
+    by_text = {rule_text(maxim.name): maxim for maxim in MAXIMS if maxim.name != "rule_of_31"}
     out, single = [], {}
     trials = [
         trial for trial in maxims(Fitted(season, fits)) if trial.verdict != "not tested" and trial.maxim in by_text
@@ -247,7 +248,7 @@ def _maxims(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list
 def _true_contrast(maxim: Maxim, table: Rows, bowler: str) -> tuple[float, int]:
     found = contrast(maxim, *table[bowler])
     if found is None:
-        raise ValueError(f"a rule was tried on {bowler} without shots that could tell: {maxim.text}")
+        raise ValueError(f"a rule was tried on {bowler} without shots that could tell: {maxim.name}")
     return float(found.pins[0]), found.shots
 
 

@@ -34,18 +34,18 @@ def season() -> Season:
 def test_run_statistics_by_hand() -> None:
     strikes = np.array([[1, 1, 1, 0, 0, 1, 1, 0]], dtype=bool)  # games of four: XXX- and -XX-
     found = run_statistics(strikes, np.array([0, 0, 0, 0, 1, 1, 1, 1]))
-    assert found["longest strike run per game"][0] == 2.5
-    assert found["games with three strikes in a row"][0] == 0.5
-    assert found["spread of strikes per game"][0] == 0.5
+    assert found["longest_run"][0] == 2.5
+    assert found["three_in_a_row"][0] == 0.5
+    assert found["strike_spread"][0] == 0.5
 
 
 def test_a_run_does_not_cross_from_game_to_game() -> None:
     found = run_statistics(np.ones((1, 4), dtype=bool), np.array([0, 0, 1, 1]))
-    assert found["longest strike run per game"][0] == 2
+    assert found["longest_run"][0] == 2
 
 
 def test_share_of_replicates_counts_half_the_ties() -> None:
-    found = replicated("x", 2.0, np.array([1.0, 2.0, 3.0, 4.0]), 1)
+    found = replicated("longest_run", 2.0, np.array([1.0, 2.0, 3.0, 4.0]), 1)
     assert found.p == 0.625
 
 

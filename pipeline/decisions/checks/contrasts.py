@@ -9,8 +9,7 @@ import pandas as pd
 
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Sensitivity
-from pipeline.decisions.wording.names import ball_named
-from pipeline.decisions.wording.terms import on_pattern
+from pipeline.decisions.wording.checks import contrast_question
 from pipeline.inference.doubly_robust import Contrast, Roles, contrast
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
@@ -95,7 +94,7 @@ def _model_differences(fits: Fits, asked: list[_Asked]) -> list[np.ndarray]:
 
 def _sensitivity(item: _Asked, fits: Fits, difference: np.ndarray) -> Sensitivity:
     value, found = pins_per_strike(fits)[item.bowler], item.found
-    question = f"{ball_named(item.ball)} against {ball_named(item.other)} {on_pattern(item.pattern_class)}"
+    question = contrast_question(item.ball, item.other, item.pattern_class)
     model = difference * value
     robust = found.draws(fits.n_draws, fits.generator(f"{item.bowler}: {question}")) * value.mean()
     # the standard error itself, since Student's t has no finite spread on few blocks

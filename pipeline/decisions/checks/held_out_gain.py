@@ -8,7 +8,7 @@ from pipeline.decisions.candidates import TRIED
 from pipeline.decisions.checks.model_checks import some_blocks
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Estimate, HeldOutGain, HeldOutVerdict
-from pipeline.decisions.wording.terms import interval, pins_a_game, plural, sentence
+from pipeline.decisions.wording.checks import held_out_sentence
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.worth_cells import worth_cells
@@ -53,20 +53,17 @@ def _record(valued: Valued, bowler: str | None, fits: Fits) -> HeldOutGain | Non
     rows: pd.DataFrame = valued.rows if bowler is None else valued.rows[valued.rows["bowler"] == bowler]
     rng = fits.generator(f"held-out gain of {bowler}")
     gain = estimate(mean + se * student.rvs(blocks - 1, size=fits.n_draws, random_state=rng))
-    verdict = _verdict(gain)
     shots = int(rows["shots"].sum())
-    return HeldOutGain(
+    record = HeldOutGain(
         bowler=EVERYONE if bowler is None else bowler,
         gain=gain,
         share_changed=float(rows["changed"].sum() / max(shots, 1)),
-        verdict=verdict,
+        verdict=_verdict(gain),
         blocks=blocks,
         shots=shots,
-        sentence=sentence(
-            f"{verdict}: on {plural(blocks, 'block')} that had no part in the choice, the ball ranked first in each "
-            f"phase was worth {pins_a_game(gain.mean, 1)} over what was thrown ({interval(gain, 1)})."
-        ),
+        sentence="",
     )
+    return record.model_copy(update={"sentence": held_out_sentence(record)})
 
 
 def _verdict(gain: Estimate) -> HeldOutVerdict:

@@ -12,13 +12,22 @@ import pandas as pd
 from pipeline.decisions.checks.contrasts import sensitivities
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
+from pipeline.decisions.wording import checks as words
+from pipeline.decisions.wording.checks import Calibration, Losses, Named, OnNewBlocks, Replicates, Rival, Side, Streaks
+from pipeline.decisions.wording.questions import Question
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.sport.score_distribution import balls_of
 from pipeline.validation.held_out import Comparison, Score, compare, refitted
-from pipeline.validation.posterior_predictive import Replicated, entry_bins, leave_frequencies, strike_runs
+from pipeline.validation.posterior_predictive import (
+    DISCREPANCIES,
+    Replicated,
+    entry_bins,
+    leave_frequencies,
+    strike_runs,
+)
 from pipeline.validation.runs_test import RunsTest, runs_test, score_spread
 
 _REPLICATES = 100
@@ -37,12 +46,12 @@ def model_checks(fitted: Fitted, answers: Answers) -> tuple[list[ModelCheck], li
     ask = answers.ask
     made = [ask(name, partial(checks_of_models, fitted, name), []) for name in CHECKS]
     curves = calibration(compared_on_new_blocks(fitted)) if made[0] else []
-    second = ask("differences estimated a second way", lambda: sensitivities(fitted, worth_cells(fitted.season)), [])
+    second = ask("second_way", lambda: sensitivities(fitted, worth_cells(fitted.season)), [])
     return [check for found in made for check in found], curves, second
 
 
 @once(of=Fitted.modelled)
-def checks_of_models(fitted: Fitted, name: str) -> list[ModelCheck]:
+def checks_of_models(fitted: Fitted, name: Question) -> list[ModelCheck]:
     """The checks of one key of ``CHECKS``, of all the season shows."""
     return CHECKS[name](fitted)
 
@@ -82,73 +91,46 @@ def held_out(comparison: Comparison | None) -> list[ModelCheck]:
     if comparison is None:
         return []
     model, rival, rate = (comparison.scores[name] for name in ("model", "challenger", "rate"))
-    judged = f"{comparison.shots:,} first balls of {comparison.blocks} blocks, each predicted by fits without its block"
+    on = OnNewBlocks(comparison.shots, comparison.blocks)
+    log_losses = Losses(model.log_loss, rival.log_loss, rate.log_loss)
     return [
-        _against_challenger(comparison, judged),
-        ModelCheck(
-            name="log loss of the model",
-            value=model.log_loss,
-            expected=f"below one rate for everyone, {rate.log_loss:.3f}",
-            passed=model.log_loss < rate.log_loss,
-            sentence=f"On {judged}, the model's log loss was {model.log_loss:.4f}; the challenger's "
-            f"{rival.log_loss:.4f}; that of one strike rate for everyone {rate.log_loss:.4f}.",
-        ),
-        ModelCheck(
-            name="Brier score of the model",
-            value=model.brier,
-            expected=f"below one rate for everyone, {rate.brier:.3f}",
-            passed=model.brier < rate.brier,
-            sentence=f"Mean squared error of the predicted strike: model {model.brier:.4f}, "
-            f"challenger {rival.brier:.4f}, one rate for everyone {rate.brier:.4f}.",
-        ),
+        _against_challenger(comparison, on),
+        _check(words.log_loss(log_losses, on), model.log_loss, model.log_loss < rate.log_loss),
+        _check(words.brier_score(Losses(model.brier, rival.brier, rate.brier)), model.brier, model.brier < rate.brier),
         *_slopes({"model": model, "challenger": rival}),
     ]
 
 
-def _against_challenger(comparison: Comparison, judged: str) -> ModelCheck:
+def _check(said: Named, value: float, passed: bool | None) -> ModelCheck:
+    return ModelCheck(name=said.name, value=value, expected=said.expected, passed=passed, sentence=said.sentence)
+
+
+def _against_challenger(comparison: Comparison, on: OnNewBlocks) -> ModelCheck:
     per_thousand, error = 1000 * comparison.gain, 1000 * comparison.gain_se
-    lost = per_thousand < -_CLEAR * error
-    if lost:
-        verdict = "The challenger predicted clearly better, so the model is missing something that was logged"
-    elif per_thousand > _CLEAR * error:
-        verdict = "The model predicted clearly better than the challenger"
-    else:
-        verdict = "Model and challenger predicted about equally well"
-    return ModelCheck(
-        name="model against challenger",
-        value=per_thousand,
-        expected="not clearly below 0",
-        passed=not lost,
-        sentence=f"{verdict}: {per_thousand:+.1f} log loss per thousand shots in the model's favour, standard error "
-        f"{error:.1f}, on {judged}.",
-    )
+    rival: Rival = "level"
+    if abs(per_thousand) > _CLEAR * error:
+        rival = "better" if per_thousand < 0 else "worse"
+    return _check(words.against_challenger(rival, per_thousand, error, on), per_thousand, rival != "better")
 
 
-def _slopes(scores: dict[str, Score]) -> list[ModelCheck]:
+def _slopes(scores: dict[Side, Score]) -> list[ModelCheck]:
     out = []
-    for name, score in scores.items():
+    for side, score in scores.items():
         if math.isnan(score.slope):
             continue
-        near, noisy = abs(score.slope - 1) <= _CLEAR * score.slope_se, score.slope_se > _VAGUE_SLOPE
-        out.append(
-            ModelCheck(
-                name=f"calibration slope of the {name}",
-                value=score.slope,
-                expected=f"1, give or take {_CLEAR * score.slope_se:.2f}",
-                passed=near if name == "model" and not noisy else None,
-                sentence=f"On new blocks the predictions of the {name} {_slope_in_words(score, near, noisy)} "
-                f"(calibration slope {score.slope:.2f}, standard error {score.slope_se:.2f}).",
-            )
-        )
+        found, within = _calibration(score), _CLEAR * score.slope_se
+        passed = found == "good" if side == "model" and found != "vague" else None
+        said = words.calibration_slope(side, found, score.slope, score.slope_se, within)
+        out.append(_check(said, score.slope, passed))
     return out
 
 
-def _slope_in_words(score: Score, near: bool, noisy: bool) -> str:
-    if noisy:
-        return "were too few or too much alike to judge their calibration"
-    if near:
-        return "were well calibrated"
-    return "were too far apart" if score.slope < 1 else "were too close together"
+def _calibration(score: Score) -> Calibration:
+    if score.slope_se > _VAGUE_SLOPE:
+        return "vague"
+    if abs(score.slope - 1) <= _CLEAR * score.slope_se:
+        return "good"
+    return "too far apart" if score.slope < 1 else "too close together"
 
 
 def streak_checks(fitted: Fitted) -> list[ModelCheck]:
@@ -156,19 +138,11 @@ def streak_checks(fitted: Fitted) -> list[ModelCheck]:
     test = runs_test(fitted.season.frame("cells/strike_runs"))
     if test is None:
         return []
-    streaky = test.p < 0.05
-    kind = "come in streaks" if test.z < 0 else "alternate more than chance"
-    said = f"strikes {kind}" if streaky else "no streaks beyond chance were found"
-    runs = ModelCheck(
-        name="streaks within games",
-        value=test.z,
-        expected="between -1.96 and 1.96",
-        passed=not streaky,
-        sentence=f"Over {test.games:,} games, given each game's number of strikes, {said}: {test.runs:,} runs where "
-        f"{test.expected:,.0f} are expected; correlation of neighbouring frames {test.correlation:+.3f}, "
-        f"standard error {test.correlation_se:.3f}.",
-    )
-    return [runs, *_spread_check(fitted, test)]
+    found: Streaks = "none"
+    if test.p < 0.05:
+        found = "streaks" if test.z < 0 else "alternates"
+    said = words.streaks_in_games(found, test.games, test.runs, test.expected, test.correlation, test.correlation_se)
+    return [_check(said, test.z, found == "none"), *_spread_check(fitted, test)]
 
 
 def _spread_check(fitted: Fitted, test: RunsTest) -> list[ModelCheck]:
@@ -184,16 +158,7 @@ def _spread_check(fitted: Fitted, test: RunsTest) -> list[ModelCheck]:
     )
     beyond = test.correlation + math.copysign(_CLEAR * test.correlation_se, test.correlation)
     without, found, far = (float(score_spread(first, second, r).mean()) for r in (0.0, test.correlation, beyond))
-    return [
-        ModelCheck(
-            name="streaks and the spread of scores",
-            value=found - without,
-            expected="near 0 pins",
-            passed=None,
-            sentence=f"A game's score varies by {without:.1f} pins (standard deviation) if frames are independent and "
-            f"by {found:.1f} with the correlation found; with one two standard errors larger, by {far:.1f}.",
-        )
-    ]
+    return [_check(words.spread_of_scores(without, found, far), found - without, None)]
 
 
 def _strike_run_checks(fitted: Fitted) -> list[ModelCheck]:
@@ -216,27 +181,17 @@ def _some(found: Replicated | None) -> list[ModelCheck]:
 
 
 def _replicated_check(found: Replicated) -> ModelCheck:
-    # a discrepancy can only be too large; other numbers can be off either way
-    discrepancy = found.name.startswith(("strikes by", "leaves by"))
-    usual = found.p >= _UNUSUAL and (discrepancy or found.p <= 1 - _UNUSUAL)
-    verdict = "consistent with the model" if usual else "not what the model predicts"
-    measured = "distance from the model (sum of squared standardised differences) " if discrepancy else ""
-    return ModelCheck(
-        name=found.name,
-        value=found.observed,
-        expected=f"{'up to' if discrepancy else f'{found.low:.3g} to'} {found.high:.3g}",
-        passed=usual,
-        sentence=f"Posterior predictive check, {found.name}: {verdict}; {measured}{found.observed:.3g} "
-        f"against {found.expected:.3g} on average over {found.parts:,} {'bins' if discrepancy else 'games'}; "
-        f"{100 * found.p:.0f} % of {_REPLICATES} replicated seasons show more.",
-    )
+    distance = found.measure in DISCREPANCIES
+    usual = found.p >= _UNUSUAL and (distance or found.p <= 1 - _UNUSUAL)
+    said = words.posterior_predictive(Replicates(distance=distance, usual=usual, replicates=_REPLICATES, **vars(found)))
+    return _check(said, found.observed, usual)
 
 
-CHECKS: dict[str, Callable[[Fitted], list[ModelCheck]]] = {
-    "check on new blocks": _new_block_checks,
-    "check for streaks": streak_checks,
-    "check of strike runs": _strike_run_checks,
-    "check of strikes by entry board": _entry_checks,
-    "check of leaves": _leave_checks,
+CHECKS: dict[Question, Callable[[Fitted], list[ModelCheck]]] = {
+    "new_blocks": _new_block_checks,
+    "streaks": streak_checks,
+    "strike_runs": _strike_run_checks,
+    "replicated_entry": _entry_checks,
+    "replicated_leaves": _leave_checks,
 }
 """What is checked -> its checks, in the order of the report: new blocks, streaks, then replicated seasons."""

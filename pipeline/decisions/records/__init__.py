@@ -46,7 +46,7 @@ from pipeline.decisions.records.ledger import (
     LedgerPartName,
 )
 from pipeline.decisions.records.plan import Bag, BagBall, BlockPlan, EventPlan, PlanStep
-from pipeline.decisions.records.rules_of_thumb import MaximTrial
+from pipeline.decisions.records.rules_of_thumb import MaximTrial, RuleVerdict
 from pipeline.decisions.records.season import BowlerCard, LeftOut, RefusedFile, ReportPeriod, SeasonSummary
 from pipeline.decisions.records.students import PracticeFocus, SkillComparison, SkillEstimate
 from pipeline.decisions.records.transition import (
@@ -121,6 +121,7 @@ __all__ = [
     "RedundantPair",
     "RefusedFile",
     "ReportPeriod",
+    "RuleVerdict",
     "SeasonBeside",
     "SeasonSummary",
     "Sensitivity",

@@ -12,13 +12,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.decisions.wording.rules_of_thumb import RuleName
 from pipeline.sport.lane import LINES
 
 Mask = NDArray[np.bool_]
 Rule = Callable[[pd.DataFrame], Mask]
 
-SOURCE = "common practice"
-FROM_MEMORY = "common practice, from memory"
 _INNER = LINES[LINES.index("third arrow") :]
 _OUTER = LINES[: LINES.index("third arrow")]
 
@@ -56,7 +55,7 @@ class Maxim:
     """One rule of thumb.
 
     Attributes:
-        text: the rule in words.
+        name: its id.
         where: rows the rule speaks of.
         keeps: rows that keep to it.
         breaks: rows that do not.
@@ -65,10 +64,10 @@ class Maxim:
         phase: only in this phase, where given.
         less_phase: the gain in ``phase`` is set against that in this phase.
         rev_dominant_only: for bowlers with more revs for their speed than most.
-        source: where the rule comes from.
+        from_memory: whether its wording is from memory.
     """
 
-    text: str
+    name: RuleName
     where: Rule
     keeps: Rule
     breaks: Rule
@@ -77,7 +76,7 @@ class Maxim:
     phase: str = ""
     less_phase: str = ""
     rev_dominant_only: bool = False
-    source: str = SOURCE
+    from_memory: bool = False
 
 
 _LONG, _SHORT = column("pattern_class", "long"), column("pattern_class", "short")
@@ -87,38 +86,36 @@ _DIFF = column("diff_class", "medium", "high")
 
 MAXIMS: tuple[Maxim, ...] = (
     Maxim(
-        "On long patterns a higher RG with enough differential beats a low RG.",
+        "long_higher_rg",
         _LONG,
         both(column("rg_class", "medium", "high"), _DIFF),
         column("rg_class", "low"),
         _SAME_LINE,
     ),
     Maxim(
-        "On long patterns play closer to the head pin.",
+        "long_inside",
         _LONG,
         column("line", *_INNER),
         column("line", *_OUTER),
         _SAME_BALL,
     ),
     Maxim(
-        "On short patterns play nearer the gutter.",
+        "short_outside",
         _SHORT,
         column("line", *_OUTER),
         column("line", *_INNER),
         _SAME_BALL,
     ),
     Maxim(
-        "On short patterns leave the very high RG in the bag.",
+        "short_no_high_rg",
         _SHORT,
         column("rg_class", "low", "medium"),
         column("rg_class", "high"),
         _SAME_LINE,
     ),
+    Maxim("heavy_low_rg", _HEAVY, column("rg_class", "low"), column("rg_class", "high"), _SAME_OIL, "oil"),
     Maxim(
-        "On heavy oil use a low RG.", _HEAVY, column("rg_class", "low"), column("rg_class", "high"), _SAME_OIL, "oil"
-    ),
-    Maxim(
-        "On heavy oil use a high differential.",
+        "heavy_high_differential",
         _HEAVY,
         column("diff_class", "high"),
         column("diff_class", "low", "medium"),
@@ -126,18 +123,16 @@ MAXIMS: tuple[Maxim, ...] = (
         "oil",
     ),
     Maxim(
-        "On heavy oil use more surface.",
+        "heavy_dull",
         _HEAVY,
         column("surface_class", "dull"),
         column("surface_class", "polished"),
         _SAME_OIL,
         "oil",
     ),
+    Maxim("light_high_rg", _LIGHT, column("rg_class", "high"), column("rg_class", "low"), _SAME_OIL, "oil"),
     Maxim(
-        "On light oil use a high RG.", _LIGHT, column("rg_class", "high"), column("rg_class", "low"), _SAME_OIL, "oil"
-    ),
-    Maxim(
-        "On light oil use a low differential.",
+        "light_low_differential",
         _LIGHT,
         column("diff_class", "low"),
         column("diff_class", "medium", "high"),
@@ -145,16 +140,16 @@ MAXIMS: tuple[Maxim, ...] = (
         "oil",
     ),
     Maxim(
-        "On light oil use less surface.",
+        "light_polished",
         _LIGHT,
         column("surface_class", "polished"),
         column("surface_class", "dull"),
         _SAME_OIL,
         "oil",
     ),
-    Maxim("A solid cover beats a pearl on heavy oil.", _HEAVY, cover("solid"), cover("pearl"), _SAME_OIL, "oil"),
+    Maxim("heavy_solid", _HEAVY, cover("solid"), cover("pearl"), _SAME_OIL, "oil"),
     Maxim(
-        "Urethane gives a rev-dominant bowler control on the fresh.",
+        "fresh_urethane",
         _POSTED,
         URETHANE,
         REACTIVE,
@@ -163,7 +158,7 @@ MAXIMS: tuple[Maxim, ...] = (
         rev_dominant_only=True,
     ),
     Maxim(
-        "Urethane gives a rev-dominant bowler control on short patterns.",
+        "short_urethane",
         _SHORT,
         URETHANE,
         REACTIVE,
@@ -171,7 +166,7 @@ MAXIMS: tuple[Maxim, ...] = (
         rev_dominant_only=True,
     ),
     Maxim(
-        "A medium to high RG gives a rev-dominant bowler control on the fresh.",
+        "fresh_higher_rg",
         _POSTED,
         column("rg_class", "medium", "high"),
         column("rg_class", "low"),
@@ -179,9 +174,9 @@ MAXIMS: tuple[Maxim, ...] = (
         phase="fresh",
         rev_dominant_only=True,
     ),
-    Maxim("Leave urethane on long patterns.", _LONG, REACTIVE, URETHANE, _SAME_PHASE),
+    Maxim("long_no_urethane", _LONG, REACTIVE, URETHANE, _SAME_PHASE),
     Maxim(
-        "Urethane loses carry as the pattern breaks down.",
+        "urethane_fades",
         _POSTED,
         REACTIVE,
         URETHANE,
@@ -189,9 +184,9 @@ MAXIMS: tuple[Maxim, ...] = (
         phase="late",
         less_phase="fresh",
     ),
-    Maxim("Start on the benchmark ball.", _POSTED, benchmark(True), benchmark(False), _SAME_PHASE, phase="fresh"),
+    Maxim("fresh_benchmark", _POSTED, benchmark(True), benchmark(False), _SAME_PHASE, phase="fresh"),
     Maxim(
-        "Ball down to a weaker cover as the pattern breaks down.",
+        "late_weaker_cover",
         _POSTED,
         cover("pearl"),
         cover("solid"),
@@ -200,7 +195,7 @@ MAXIMS: tuple[Maxim, ...] = (
         less_phase="fresh",
     ),
     Maxim(
-        "Move in as the pattern breaks down.",
+        "late_inside",
         _POSTED,
         column("line", *_INNER),
         column("line", *_OUTER),
@@ -209,12 +204,12 @@ MAXIMS: tuple[Maxim, ...] = (
         less_phase="fresh",
     ),
     Maxim(
-        "Rule of 31: leave the pattern near the board of its length minus 31.",
+        "rule_of_31",
         _POSTED,
         column("exit_band", "near"),
         column("exit_band", "inside", "outside"),
         ("pattern_class", "ball"),
         "oil",
-        source=FROM_MEMORY,
+        from_memory=True,
     ),
 )

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from pipeline.arrays import Draws
 from pipeline.decisions.candidates import TRIED, some_at_a_time
 from pipeline.decisions.estimates import estimate
-from pipeline.decisions.records import MaximTrial
+from pipeline.decisions.records import MaximTrial, RuleVerdict
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
-from pipeline.decisions.wording.terms import interval, percent, pins_a_game, plural
+from pipeline.decisions.wording.rules_of_thumb import not_tested_sentence, rule_source, rule_text, trial_sentence
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.oil_rules import fit_oil_rules
@@ -33,7 +33,7 @@ class Contrast:
 
 @dataclass(frozen=True)
 class _Tried:
-    """``bowlers``: whom rules could be tried on. ``contrasts``: by rule (its words) and bowler; None without shots."""
+    """``bowlers``: whom rules could be tried on. ``contrasts``: by rule (its id) and bowler; None without shots."""
 
     bowlers: list[str]
     contrasts: dict[str, dict[str, Contrast | None]]
@@ -51,11 +51,10 @@ def maxims(fitted: Fitted) -> list[MaximTrial]:
     reported = [bowler for bowler in tried.bowlers if bowler in fits.rates.shots]
     result = []
     for maxim in MAXIMS:
-        contrasts = tried.contrasts[maxim.text]
+        contrasts = tried.contrasts[maxim.name]
         fair = {b: c for b, c in contrasts.items() if c is not None and c.thin >= fits.settings.evidence.min_shots}
-        result += [_trial(maxim, bowler, "you", fair.get(bowler), contrasts.get(bowler), fits) for bowler in reported]
-        whom = f"the {plural(len(fair), 'bowler')} it could be tried on"
-        result.append(_trial(maxim, EVERYONE, whom, _together(list(fair.values())), None, fits))
+        result += [_trial(maxim, bowler, None, fair.get(bowler), contrasts.get(bowler), fits) for bowler in reported]
+        result.append(_trial(maxim, EVERYONE, len(fair), _together(list(fair.values())), None, fits))
     return result
 
 
@@ -64,10 +63,10 @@ def tried_on_everybody(fitted: Fitted) -> _Tried:
     """Every rule tried on everybody."""
     tables, revs = _tables(fitted), rev_dominant(fitted.season)
     bowlers = sorted(tables["choices"])
-    contrasts = {}
+    contrasts: dict[str, dict[str, Contrast | None]] = {}
     for maxim in MAXIMS:
         rows = {b: rows for b, rows in tables[maxim.table].items() if not maxim.rev_dominant_only or b in revs}
-        contrasts[maxim.text] = {b: contrast(maxim, *rows[b]) for b in bowlers if b in rows}
+        contrasts[maxim.name] = {b: contrast(maxim, *rows[b]) for b in bowlers if b in rows}
     return _Tried(bowlers, contrasts)
 
 
@@ -152,39 +151,30 @@ def _together(contrasts: list[Contrast]) -> Contrast | None:
 
 
 def _trial(
-    maxim: Maxim, bowler: str, whom: str, fair: Contrast | None, tried: Contrast | None, fits: Fits
+    maxim: Maxim, bowler: str, bowlers: int | None, fair: Contrast | None, tried: Contrast | None, fits: Fits
 ) -> MaximTrial:
-    if fair is None:
-        shots = tried.thin if tried else 0
-        why = f"{plural(shots, 'shot')} on its thinner side" if shots else "no shots that could tell"
-        return MaximTrial(
-            maxim=maxim.text,
-            bowler=bowler,
-            verdict="not tested",
-            pins=None,
-            probability=0.5,
-            shots=tried.shots if tried else 0,
-            source=maxim.source,
-            sentence=f"Not tested: {why}.",
-        )
-    likely = float((fair.pins > 0).mean())
-    value, sure = estimate(fair.pins), fits.settings.evidence.best_probability
-    numbers = f"{pins_a_game(value.mean)} ({interval(value)}, {plural(fair.shots, 'shot')})"
-    if likely >= sure:
-        verdict, text = "holds for you", f"Holds for {whom}, {percent(likely)} likely: {numbers}."
-    elif likely <= 1 - sure:
-        verdict, text = "does not hold", f"Does not hold for {whom}, {percent(1 - likely)} likely: {numbers}."
-    else:
-        verdict, text = "cannot tell", f"Inconclusive for {whom} ({percent(likely)} likely to hold): {numbers}."
-    return MaximTrial.model_validate(
-        {
-            "maxim": maxim.text,
-            "bowler": bowler,
-            "verdict": verdict,
-            "pins": value,
-            "probability": likely,
-            "shots": fair.shots,
-            "source": maxim.source,
-            "sentence": text,
-        }
+    """The record of one rule for one bowler, or for everyone: of so many ``bowlers``."""
+    thin = tried.thin if tried else 0
+    trial = MaximTrial(
+        maxim=rule_text(maxim.name),
+        bowler=bowler,
+        verdict="not tested",
+        pins=None,
+        probability=0.5,
+        shots=tried.shots if tried else 0,
+        source=rule_source(maxim.from_memory),
+        sentence=not_tested_sentence(thin),
     )
+    if fair is None:
+        return trial
+    likely = float((fair.pins > 0).mean())
+    verdict = _verdict(likely, fits.settings.evidence.best_probability)
+    found = {"verdict": verdict, "pins": estimate(fair.pins), "probability": likely, "shots": fair.shots}
+    trial = trial.model_copy(update=found)
+    return trial.model_copy(update={"sentence": trial_sentence(trial, bowlers)})
+
+
+def _verdict(likely: float, sure: float) -> RuleVerdict:
+    if likely >= sure:
+        return "holds for you"
+    return "does not hold" if likely <= 1 - sure else "cannot tell"
