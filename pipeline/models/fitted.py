@@ -106,7 +106,7 @@ def once(
 
     Args:
         of: whose answer it is, such as ``Fitted.everybody``; None for that of those asked about.
-        stored: keep it in the database with the fits, too. It must then be made of what ``store/packed`` takes, and
+        stored: keep it in the database with the fits, too. It must then be made of what ``store/packing`` takes, and
             depend on the season, the settings and the fits alone.
     """
 

@@ -23,8 +23,10 @@ import queries
 from pipeline.errors import IntakeError, RackledgerError
 from pipeline.settings import Settings
 from pipeline.store.database import ensure_schema, open_for_writing, transaction
-from pipeline.store.packed import PackError, pack, unpack
+from pipeline.store.pack_form import PackError
+from pipeline.store.packing import pack
 from pipeline.store.season import Season
+from pipeline.store.unpacking import unpack
 
 PACK_VERSION = 2
 """Counts up if the same objects are packed in another form."""

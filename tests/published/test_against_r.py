@@ -15,7 +15,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pipeline.inference.mixed_logit.fit import MixedFit, Term, fit_maximum_likelihood
+from pipeline.inference.mixed_logit.conditional_mode import Term
+from pipeline.inference.mixed_logit.fit import fit_maximum_likelihood
+from pipeline.inference.mixed_logit.mixed_fit import MixedFit
 from pipeline.inference.multinomial import fit_multinomial
 
 HERE = Path(__file__).parent

@@ -6,7 +6,8 @@ Counts: Lesnoff et al., Prev. Vet. Med. 64 (2004) 27-40, rows as in lme4's data 
 import numpy as np
 import pytest
 
-from pipeline.inference.mixed_logit.fit import Term, fit_maximum_likelihood, fit_mixed_logit
+from pipeline.inference.mixed_logit.conditional_mode import Term
+from pipeline.inference.mixed_logit.fit import fit_maximum_likelihood, fit_mixed_logit
 
 # herd -> incidence/size by period 1, 2, 3, 4 (herd 2 was seen three times, herd 8 once)
 CBPP = {

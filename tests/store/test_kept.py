@@ -22,7 +22,7 @@ from pipeline.decisions.decide import decide
 from pipeline.decisions.records import Decisions, LeftOut
 from pipeline.decisions.scope import about, resolve_bowlers
 from pipeline.decisions.students.comparison import skills_of_nights
-from pipeline.inference.mixed_logit.fit import PosteriorDraws
+from pipeline.inference.mixed_logit.mixed_fit import PosteriorDraws
 from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted, once

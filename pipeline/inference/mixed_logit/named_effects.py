@@ -13,9 +13,11 @@ from scipy import sparse
 
 from pipeline.arrays import Floats
 from pipeline.inference.batches import batches_of_draws
+from pipeline.inference.mixed_logit.conditional_mode import Term
 from pipeline.inference.mixed_logit.design import Codes, Codings, Design, named_codes, place_in
 from pipeline.inference.mixed_logit.effect_draws import EffectDraws
-from pipeline.inference.mixed_logit.fit import MixedFit, PosteriorDraws, Term, fit_mixed_logit
+from pipeline.inference.mixed_logit.fit import fit_mixed_logit
+from pipeline.inference.mixed_logit.mixed_fit import MixedFit, PosteriorDraws
 
 AVERAGE = "(average)"
 """Name of a level without an effect of its own: the middle of its population, not one drawn from it."""

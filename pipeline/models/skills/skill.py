@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from pipeline.arrays import Draws
+from pipeline.inference.mixed_logit.conditional_mode import Term
 from pipeline.inference.mixed_logit.design import Categorical, Design
-from pipeline.inference.mixed_logit.fit import PosteriorDraws, Term, fit_mixed_logit
+from pipeline.inference.mixed_logit.fit import fit_mixed_logit
+from pipeline.inference.mixed_logit.mixed_fit import PosteriorDraws
 from pipeline.store.season import Season
 from pipeline.store.shown import FIRST, LAST
 

@@ -7,8 +7,8 @@ from scipy import sparse
 from scipy.special import expit
 
 from pipeline.inference.mixed_logit.arrowhead import factor_arrowhead
-from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem
-from pipeline.inference.mixed_logit.fit import Term, fit_maximum_likelihood, fit_mixed_logit
+from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Term
+from pipeline.inference.mixed_logit.fit import fit_maximum_likelihood, fit_mixed_logit
 from pipeline.inference.mixed_logit.sd_priors import LogNormal, Shared
 from pipeline.inference.mixed_logit.variances import evidence_slopes, exact_block_layout
 

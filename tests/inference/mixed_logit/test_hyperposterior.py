@@ -5,7 +5,8 @@ import pytest
 from scipy.special import expit
 from scipy.stats import loggamma, truncnorm
 
-from pipeline.inference.mixed_logit.fit import Term, fit_mixed_logit
+from pipeline.inference.mixed_logit.conditional_mode import Term
+from pipeline.inference.mixed_logit.fit import fit_mixed_logit
 from pipeline.inference.mixed_logit.hyperposterior import (
     AxisProfile,
     fit_hyperposterior,

@@ -9,7 +9,8 @@ from scipy import sparse
 
 from pipeline.inference.mixed_logit import arrowhead
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, factor_arrowhead
-from pipeline.inference.mixed_logit.fit import Term, fit_mixed_logit
+from pipeline.inference.mixed_logit.conditional_mode import Term
+from pipeline.inference.mixed_logit.fit import fit_mixed_logit
 from pipeline.inference.mixed_logit.subset_factor import SubsetFactor
 from pipeline.models.spares.leave import fit_leave_cells
 from pipeline.models.spares.spare import fit_conversion_cells

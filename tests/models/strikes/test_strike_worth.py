@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.inference.mixed_logit.conditional_mode import Term
 from pipeline.inference.mixed_logit.design import place_in
-from pipeline.inference.mixed_logit.fit import Term, fit_mixed_logit
+from pipeline.inference.mixed_logit.fit import fit_mixed_logit
 from pipeline.models.strikes.strike_worth import WorthFit, fit_entry, fit_worth, fit_worth_cells
 from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.settings import Settings

@@ -18,7 +18,9 @@ from pipeline.inference.later import Later
 from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
 from pipeline.models.balls.ball_wear import AgeingFit
 from pipeline.settings import Settings
-from pipeline.store.packed import PackError, pack, unpack
+from pipeline.store.pack_form import PackError
+from pipeline.store.packing import pack
+from pipeline.store.unpacking import unpack
 
 SCALARS = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text()
 TREES = st.recursive(
@@ -127,7 +129,7 @@ def test_what_is_no_data_is_not_packed(value: object) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["os:system", "pipeline.store.packed:pack", "pipeline.no:Such", "subprocess:Popen", "pipeline.cli:os.system"],
+    ["os:system", "pipeline.store.packing:pack", "pipeline.no:Such", "subprocess:Popen", "pipeline.cli:os.system"],
 )
 def test_a_pack_names_no_code(name: str) -> None:
     with pytest.raises(PackError, match="is no record"):
