@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from pipeline.decisions.scope import rates_of
-from pipeline.decisions.wording.scope import period_note
 from pipeline.models.fits import Unfitted
 from pipeline.models.fitted import Fitted
+from pipeline.models.notes import Note
 from pipeline.models.season_mix import season_rates
 from pipeline.models.spares.spare import ConversionFit
 from pipeline.models.strikes.stretches import stretches
@@ -26,7 +26,7 @@ def in_period(fitted: Fitted) -> Fitted:
     if period is None:
         return fitted
     season = shown(fitted.season, fitted.bowlers or None, [period])
-    note = period_note(period.text)
+    note = Note("period", names=(period.text,))
     last = _last_stretch(fitted, period)
     fits = replace(
         fitted.fits,

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
-from pipeline.decisions.wording.scope import ABOUT_EVERYBODY, compared_note, most_logged_note, not_known
+from pipeline.decisions.wording.scope import not_known
 from pipeline.errors import RackledgerError
 from pipeline.models.fitted import Fitted
+from pipeline.models.notes import Note
 from pipeline.models.season_mix import Rates
 from pipeline.models.subsample import compared_with
 from pipeline.store.period import Period
@@ -29,7 +30,7 @@ class Scope:
     """Bowlers a report is about (None: everybody), and the note if they were not asked for."""
 
     bowlers: tuple[str, ...] | None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about") -> Scope:
@@ -43,7 +44,7 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
     """
     known = [str(bowler) for bowler in season.frame(_told_of(season))["bowler"]]
     if not asked and len(known) > MOST_UNASKED:
-        return Scope(tuple(sorted(known[:MOST_UNASKED])), (most_logged_note(len(known), MOST_UNASKED, EVERYONE),))
+        return Scope(tuple(sorted(known[:MOST_UNASKED])), (Note("most_logged", count=MOST_UNASKED, of=len(known)),))
     called = _called(season, known)
     found = {bowler: bowler if bowler in known else called.get(bowler.casefold()) for bowler in asked}
     unknown = [bowler for bowler, id_ in found.items() if id_ is None]
@@ -81,12 +82,12 @@ def about(fitted: Fitted, people: Scope) -> Fitted:
     if people.bowlers is None:
         return fitted
     season, fits = fitted.season, fitted.fits
-    notes = (*people.notes, ABOUT_EVERYBODY, *fits.notes)
+    notes = (*people.notes, Note("about_everybody"), *fits.notes)
     whole = fitted
     if season.of_large_log:
         known = len(season.frame("scope/bowlers_by_shots"))
         compared = compared_with(season, people.bowlers)
-        notes = (*notes, compared_note(len(compared), known)) if len(compared) < known else notes
+        notes = (*notes, Note("compared_with_some", count=len(compared), of=known)) if len(compared) < known else notes
         whole = replace(fitted, season=shown(season, compared))
     theirs = replace(fits, rates=rates_of(fits.rates, people.bowlers), notes=notes, cache={})
     return Fitted(shown(season, people.bowlers), theirs, people.bowlers, whole)

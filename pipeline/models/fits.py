@@ -13,6 +13,7 @@ from pipeline.errors import FAILED_NUMBERS, NotDeterminedError, RackledgerError
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
+    from pipeline.models.notes import Note
     from pipeline.models.season_mix import Rates
     from pipeline.models.spares.leave import LeaveFit
     from pipeline.models.spares.spare import ConversionFit
@@ -88,7 +89,7 @@ class Fits:
     rng_seed: int
     n_draws: int
     settings: Settings
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     cache: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @property

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from pipeline.models.notes import Note
 from pipeline.store.season import Season
 
 _TRAINING_SHOTS = 1_000_000  # first deliveries beyond which a lesser model learns from some of the bowlers
@@ -27,13 +28,13 @@ class Subsample:
         bowlers: those whose effects are kept.
         balls: the balls listed as theirs.
         training_bowlers: those that the models of entry boards, leaves and spares learn from; None for all.
-        notes: sentences for the report.
+        notes: what the report says of it.
     """
 
     bowlers: frozenset[str]
     balls: frozenset[str]
     training_bowlers: frozenset[str] | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     def select(self, cells: pd.DataFrame) -> pd.DataFrame:
         """Cells of these bowlers, and of their balls in others' hands."""
@@ -52,7 +53,8 @@ def subsample_of(season: Season, bowlers: Sequence[str] | None) -> Subsample | N
         return Subsample(wanted, balls)
     theirs = shots.index.isin(wanted)
     training_bowlers = wanted | _some(shots[~theirs], _TRAINING_SHOTS - int(shots[theirs].sum()))
-    return Subsample(wanted, balls, training_bowlers, (_said(len(training_bowlers), len(shots)),))
+    note = Note("learned_from_some", count=len(training_bowlers), of=len(shots))
+    return Subsample(wanted, balls, training_bowlers, (note,))
 
 
 def compared_with(season: Season, bowlers: Sequence[str]) -> list[str]:
@@ -75,10 +77,3 @@ def _some(shots: pd.Series, room: int) -> frozenset[str]:
     """Bowlers at random, the same for the same log, as many as there is room for in first deliveries."""
     mixed = shots.sample(frac=1, random_state=0)
     return frozenset(mixed.index[(mixed.cumsum() <= room).to_numpy()])
-
-
-def _said(training_bowlers: int, known: int) -> str:
-    return (
-        f"Carry by ball, line and game was learned from all {known:,} bowlers; entry boards, leaves and spares from "
-        f"{training_bowlers:,} of them, those reported here and others picked at random."
-    )

@@ -11,10 +11,12 @@ from pipeline.decisions.records import ComboWorth, Estimate, GritEvidence, NextS
 from pipeline.decisions.wording.ball_care import grit_sentence, what_settles
 from pipeline.decisions.wording.checks import Calibration, calibration_slope
 from pipeline.decisions.wording.next_step import change_sentence, move_sentence
+from pipeline.decisions.wording.notes import note_text
 from pipeline.decisions.wording.playbook import Ranking, advice_sentence, why_neither
 from pipeline.decisions.wording.questions import Question, Stage, question_text, stage_text
 from pipeline.decisions.wording.rules_of_thumb import RuleName, rule_text
 from pipeline.inference.sample_size import MOST_SHOTS
+from pipeline.models.notes import Note, NoteKind
 from pipeline.settings import BlockPhases
 
 PHASES = BlockPhases()
@@ -121,3 +123,14 @@ def test_every_id_has_its_own_words() -> None:
     for ids, words in ((Question, question_text), (Stage, stage_text), (RuleName, rule_text)):
         said = [words(name) for name in get_args(ids)]
         assert all(said) and len(set(said)) == len(said)
+
+
+@pytest.mark.parametrize("kind", get_args(NoteKind))
+def test_every_kind_of_note_says_its_numbers(kind: NoteKind) -> None:
+    text = note_text(Note(kind, share=0.125, count=1234, of=5678, names=("washout (6)",)))
+    assert text.endswith(".") and text[0].isupper() | text[0].isdigit()
+    said = {"most_logged": ("1234", "5,678", "--about"), "rare_leaves_merged": ("1234", "washout (6)")}
+    said |= dict.fromkeys(("compared_with_some", "learned_from_some"), ("1,234", "5,678"))
+    said |= dict.fromkeys(("no_arrow_board", "ball_not_listed", "pattern_not_posted", "some_entry_boards"), ("12.5",))
+    said |= {"layout_not_read": ("1,234 balls",), "period": ("washout (6)",)}
+    assert all(part in text for part in said.get(kind, ())), text

@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.models import subsample as module
 from pipeline.models.fits import fit_all
+from pipeline.models.notes import Note
 from pipeline.models.subsample import compared_with, subsample_of, training_cells
 from pipeline.settings import Settings
 from pipeline.store import season as season_module
@@ -57,10 +58,7 @@ def test_of_a_huge_season_some_are_heard_who_always_are_those_asked_for(
     assert subsample.training_bowlers is not None
     assert set(ASKED) < subsample.training_bowlers < set(shots.index)
     assert shots[list(subsample.training_bowlers)].sum() <= shots.sum() * 0.6
-    assert (
-        f"all {len(shots)} bowlers" in subsample.notes[0]
-        and f"from {len(subsample.training_bowlers)} of them" in subsample.notes[0]
-    )
+    assert subsample.notes == (Note("learned_from_some", count=len(subsample.training_bowlers), of=len(shots)),)
     for query in ("cells/entry_cells", "cells/leave_cells", "cells/spare_cells"):
         every = large.frame(query)
         training_bowlers = every[every["bowler"].isin(subsample.training_bowlers)].reset_index(drop=True)
@@ -88,4 +86,4 @@ def test_fits_of_a_huge_season_hold_a_few_and_say_who_was_heard(large: Season, m
     assert set(fits.conversion.bowler_leaves["bowler"]) == set(ASKED)
     assert fits.worth.shots == large.frame("cells/worth_cells", load_step=60)["shots"].sum()
     assert fits.entry.shots < fits.worth.shots
-    assert any("learned from" in note for note in fits.notes)
+    assert any(note.kind == "learned_from_some" for note in fits.notes)

@@ -7,6 +7,7 @@ import pandas as pd
 from pipeline.decisions.candidates import records
 from pipeline.decisions.records import BowlerCard, RefusedFile, ReportPeriod, SeasonSummary
 from pipeline.decisions.wording.names import bowler_named
+from pipeline.decisions.wording.notes import note_text
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.store.period import Period
@@ -95,4 +96,4 @@ def _cards(season: Season, year: int) -> list[BowlerCard]:
 
 def _notes(fits: Fits) -> list[str]:
     """What the models had to do without, each sentence once."""
-    return list(dict.fromkeys(fits.notes))
+    return [note_text(note) for note in dict.fromkeys(fits.notes)]

@@ -16,6 +16,7 @@ from scipy.special import gammaln
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.multinomial import MultinomialFit, category_shares, fit_multinomial
+from pipeline.models.notes import Note
 from pipeline.models.subsample import Subsample, training_cells
 from pipeline.store.season import Season
 
@@ -56,7 +57,7 @@ class LeaveFit:
     Attributes:
         types: leave types logged, in the order of the last axis of ``type_draws``.
         leaves: columns leave, leave_type, shots; one row for each leave logged, rows of a type together.
-        notes: what was merged, as plain sentences.
+        notes: what was merged.
         shots: first deliveries that were no strike.
         sd_bowler: sd of a bowler's own intercept, log-odds.
         strength: leave type -> strength of the Dirichlet prior on its leaves.
@@ -64,7 +65,7 @@ class LeaveFit:
 
     types: tuple[str, ...]
     leaves: pd.DataFrame
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     shots: int
     sd_bowler: float
     strength: dict[str, float]
@@ -167,7 +168,7 @@ def _design(predictors: pd.DataFrame, columns: tuple[tuple[str, str], ...]) -> n
     return np.column_stack([ones, *[(values[name] == level).astype(float) for name, level in columns]])
 
 
-def _merge_rare(shots: pd.Series) -> tuple[np.ndarray, np.ndarray, tuple[str, ...]]:
+def _merge_rare(shots: pd.Series) -> tuple[np.ndarray, np.ndarray, tuple[Note, ...]]:
     """Category of each type, its share of that category, and what to say of the types merged."""
     rare = (shots < RARE_BELOW).to_numpy()
     category = np.where(rare, 0, np.cumsum(~rare) - (0 if rare.any() else 1))
@@ -175,9 +176,8 @@ def _merge_rare(shots: pd.Series) -> tuple[np.ndarray, np.ndarray, tuple[str, ..
     within[rare] = _base(shots[rare].to_numpy(float)) if rare.any() else []
     if rare.sum() < 2:
         return category, within, ()
-    listed = ", ".join(f"{kind} ({count})" for kind, count in shots[rare].items())
-    note = f"Leave types with under {RARE_BELOW} shots were fitted as one group and split by overall shares: {listed}."
-    return category, within, (note,)
+    listed = tuple(f"{kind} ({count})" for kind, count in shots[rare].items())
+    return category, within, (Note("rare_leaves_merged", count=RARE_BELOW, names=listed),)
 
 
 def fit_leave(season: Season, subsample: Subsample | None = None) -> LeaveFit:

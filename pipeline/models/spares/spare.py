@@ -17,6 +17,7 @@ from scipy.special import expit, logit
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.normal_pooling import pool_normal
+from pipeline.models.notes import Note
 from pipeline.models.spares import spare_pooling as sp
 from pipeline.models.strikes.stretches import stretches
 from pipeline.models.subsample import Subsample, training_cells
@@ -49,7 +50,7 @@ class ConversionFit:
         priors: columns leave_type, alpha, beta: the Beta distribution from which a bowler of average ability draws
             the rate on an average leave of the type.
         bowler_leaves: columns bowler, leave, leave_type, attempts, made; one row for each pair logged.
-        notes: plain sentences on what was missing.
+        notes: what was missing.
         stretches: the stretches of nights in order; one empty name if the log is of one.
         now: the stretch that is predicted.
     """
@@ -57,7 +58,7 @@ class ConversionFit:
     leaves: pd.DataFrame
     priors: pd.DataFrame
     bowler_leaves: pd.DataFrame
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     _bowlers: dict[str, int]
     _posteriors: list[sp.Posterior]
     _hypers: np.ndarray
@@ -224,9 +225,7 @@ def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:
         leaves=leaves.drop(columns="pins_left"),
         priors=_priors(posteriors, hypers),
         bowler_leaves=_over_stretches(cells),
-        notes=()
-        if len(cells)
-        else ("No spare attempt was logged; spare rates are the weak prior of each leave type.",),
+        notes=() if len(cells) else (Note("no_spare_attempt"),),
         _bowlers=bowlers,
         _posteriors=posteriors,
         _hypers=hypers,

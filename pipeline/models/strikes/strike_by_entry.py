@@ -11,6 +11,7 @@ from scipy.special import expit
 from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline
 from pipeline.inference.mixed_logit.named_effects import AVERAGE, Group, MixedLogit, fit_named
+from pipeline.models.notes import Note
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.subsample import Subsample, training_cells
 from pipeline.store.season import EmptySeasonError, Season
@@ -58,11 +59,11 @@ class _Boards:
 class EntryFit:
     """The fitted entry model: strike by entry board, given ball class, pattern class and game.
 
-    ``notes``: plain sentences; ``shots``: first deliveries used; ``logged``: share of them with an entry board;
+    ``notes``: what was missing; ``shots``: first deliveries used; ``logged``: share of them with an entry board;
     ``boards``: lowest and highest half board logged (nan without any).
     """
 
-    notes: list[str]
+    notes: list[Note]
     shots: int
     logged: float
     boards: tuple[float, float]
@@ -172,14 +173,7 @@ def fit_entry(season: Season, subsample: Subsample | None = None) -> EntryFit:
     return fit if subsample is None else fit.subset(subsample)
 
 
-def _notes(logged: float) -> list[str]:
+def _notes(logged: float) -> list[Note]:
     if logged == 0:
-        return [
-            "No entry board is logged, so nothing is said about where the ball entered; ball, line and game stand in."
-        ]
-    if logged < 1:
-        return [
-            f"{1 - logged:.1%} of first deliveries have no entry board: they are kept, with a level of their own, "
-            "and the curve by entry board rests on the others."
-        ]
-    return []
+        return [Note("no_entry_board")]
+    return [Note("some_entry_boards", share=1 - logged)] if logged < 1 else []

@@ -21,6 +21,7 @@ from pipeline.models.balls.ball_strength import BallStrength, ball_strength, by_
 from pipeline.models.lines.entry_slope import BELIEVED, EntrySlope, entry_slope
 from pipeline.models.lines.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.lines.usual_line import UsualLine, learn_usual_line
+from pipeline.models.notes import Note, NoteKind
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.strikes.few_nights import nights_thrown, of_few_nights
 from pipeline.models.strikes.pattern_effects import PATTERN_GROUPS, beyond_logged
@@ -106,14 +107,14 @@ GROUPS = (
 class WorthFit:
     """The fitted worth model.
 
-    ``notes``: plain sentences on what was missing and how it was met. ``shots``: first deliveries used.
+    ``notes``: what was missing. ``shots``: first deliveries used.
     ``ball_classes``: ball id -> ball class. ``games``: highest game logged. ``model``: the mixed model beneath.
     ``usual_line``: where lines are usually played. ``slope``: how far the entry board moves with one at the arrows.
     ``now``: the stretch of nights that is predicted if a grid names none; None if there is one alone.
     ``nights``: blocks each choice was thrown in, as ``few_nights.py`` counts them.
     """
 
-    notes: list[str]
+    notes: list[Note]
     shots: int
     ball_classes: dict[str, str]
     games: int
@@ -203,29 +204,23 @@ class WorthFit:
         return out
 
 
-def _share_notes(cells: pd.DataFrame) -> list[str]:
+def _share_notes(cells: pd.DataFrame) -> list[Note]:
     shots = cells["shots"].sum()
     notes = []
-    for column, label, words in (
-        ("line", NO_LINE, "have no arrow board: they keep a line of their own, 'line not logged'"),
-        (
-            "ball_class",
-            NO_BALL_CLASS,
-            "were thrown with a ball that balls.csv does not list: they keep a class of their own",
-        ),
-        ("pattern_class", "unposted", "were bowled on a pattern nobody posted: they keep a pattern class of their own"),
-    ):
-        share = cells.loc[cells[column] == label, "shots"].sum() / shots
+    missing: tuple[tuple[str, str, NoteKind], ...] = (
+        ("line", NO_LINE, "no_arrow_board"),
+        ("ball_class", NO_BALL_CLASS, "ball_not_listed"),
+        ("pattern_class", "unposted", "pattern_not_posted"),
+    )
+    for column, label, kind in missing:
+        share = float(cells.loc[cells[column] == label, "shots"].sum() / shots)
         if share > 0:
-            notes.append(f"{max(share, 0.001):.1%} of first deliveries {words}.")
+            notes.append(Note(kind, share=share))
     return notes
 
 
-def _layout_notes(strength: BallStrength | None) -> list[str]:
-    if strength is None or not strength.unread:
-        return []
-    balls = "1 ball" if strength.unread == 1 else f"{strength.unread} balls"
-    return [f"The layout of {balls} does not say how far the pin lies from the axis, so it tells nothing of the hook."]
+def _layout_notes(strength: BallStrength | None) -> list[Note]:
+    return [Note("layout_not_read", count=int(strength.unread))] if strength is not None and strength.unread else []
 
 
 def fit_worth(season: Season, subsample: Subsample | None = None) -> WorthFit:

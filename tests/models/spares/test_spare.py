@@ -9,6 +9,7 @@ from scipy.special import expit
 
 from pipeline.inference.beta_binomial import log_likelihood, slopes
 from pipeline.inference.normal_pooling import pool_normal
+from pipeline.models.notes import Note
 from pipeline.models.spares import spare_pooling as sp
 from pipeline.models.spares.spare import ConversionFit, fit_conversion_cells
 from pipeline.sport.leaves import leave_type, parse_leave
@@ -164,7 +165,7 @@ def test_what_a_miss_leaves() -> None:
 def test_no_attempt_at_all_leaves_the_priors() -> None:
     cells, _ = made_season(0)
     fit = fit_conversion_cells(cells.iloc[:0])
-    assert len(fit.notes) == 1
+    assert fit.notes == (Note("no_spare_attempt"),)
     draws = fit.bowler_draws("b0", ["10", "7-10"], 960, np.random.default_rng(0))
     assert draws.shape == (960, 2)
     assert (draws.std(axis=0) > 0.2).all()
