@@ -24,6 +24,7 @@ _VIEWS_OVER_DELIVERIES = (
     "views/ball_games",
     "views/ball_use",
     "views/care_games",
+    "views/care_so_far",
     "views/season_thirds",
     "views/frame_states",
 )

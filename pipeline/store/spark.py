@@ -3,22 +3,23 @@
 Models read counts, so only the queries that make counts have to scale. Each one is written once, for DuckDB; here
 sqlglot translates it and Spark runs it over the same tables stored as Parquet. Needs the optional extra ``spark``.
 
-    python -m pipeline.store.spark TABLES_FOLDER COUNTS_FOLDER [MASTER]
+    python -m pipeline.store.spark tables season.duckdb TABLES [--settings FILE]
+    python -m pipeline.store.spark count TABLES COUNTS [--master spark://HOST:7077] [--settings FILE]
 
-TABLES_FOLDER holds one Parquet folder or file a table, as ``write_tables`` leaves them; COUNTS_FOLDER receives
-one Parquet folder a query.
+TABLES holds one Parquet folder or file per table, as the first command leaves them; COUNTS receives one Parquet folder
+per query.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pyarrow import parquet
 
-from pipeline.settings import Settings
-from pipeline.store.season import LOAD_STEP
+from pipeline.settings import Settings, read_settings
+from pipeline.store.season import LOAD_STEP, open_season
 from queries import sql
 
 if TYPE_CHECKING:
@@ -26,19 +27,23 @@ if TYPE_CHECKING:
 
 TABLES = (
     "deliveries", "bowlers", "blocks", "patterns", "balls", "maintenance",
-    "ball_classes", "pattern_classes", "lines", "entry_zones", "leave_types", "phases",
+    "ball_classes", "pattern_classes", "lines", "entry_zones", "leave_types", "phases", "block_stretches",
 )  # fmt: skip
-"""Everything the counts read: six logged tables and the small tables of the trade."""
+"""Everything the counts read: six logged tables, the small tables of the trade, and the stretch of each block."""
 
-VIEWS = ("views/first_balls", "views/ball_games", "views/care_days")
-COUNTS: dict[str, dict[str, float]] = {
-    "cells/leave_cells": {},
-    "cells/spare_cells": {},
-    "cells/worth_cells": {"load_step": LOAD_STEP},
-    "cells/entry_cells": {},
-    "cells/ball_wear": {"usual": Settings().costs.resurface_every_games},
-}
-"""The counts that the models are fitted to, with their parameters."""
+VIEWS = ("views/first_balls", "views/ball_games", "views/care_days", "views/care_games", "views/care_so_far")
+"""The views the counts read, each after those it reads itself."""
+
+
+def counting_queries(settings: Settings) -> dict[str, dict[str, float]]:
+    """The queries of the counts that the models are fitted to, with their parameters."""
+    return {
+        "cells/leave_cells": {},
+        "cells/spare_cells": {},
+        "cells/worth_cells": {"load_step": LOAD_STEP},
+        "cells/entry_cells": {},
+        "cells/ball_wear": {"usual": settings.costs.resurface_every_games},
+    }
 
 
 def write_tables(connection: duckdb.DuckDBPyConnection, folder: Path) -> list[Path]:
@@ -63,11 +68,13 @@ def translated(query: str) -> str:
     return sqlglot.transpile(sql(query), read="duckdb", write="spark", comments=False)[0]
 
 
-def counts(session: Any, folder: Path) -> dict[str, Any]:
+def counts(session: Any, folder: Path, settings: Settings) -> dict[str, Any]:
     """Run every counting query over the Parquet tables in ``folder``.
 
     Args:
         session: a ``pyspark.sql.SparkSession``, local or of a cluster.
+        folder: as ``write_tables`` leaves it.
+        settings: those the tables were written with.
 
     Returns:
         query name -> Spark DataFrame, not yet computed.
@@ -76,22 +83,39 @@ def counts(session: Any, folder: Path) -> dict[str, Any]:
         session.read.parquet(str(folder / f"{table}.parquet")).createOrReplaceTempView(table)
     for view in VIEWS:
         session.sql(translated(view))
-    return {query: session.sql(translated(query), args=bound) for query, bound in COUNTS.items()}
+    return {query: session.sql(translated(query), args=bound) for query, bound in counting_queries(settings).items()}
 
 
-def main(arguments: list[str]) -> None:
-    """Count the deliveries in one folder into another, on the given master (this machine where none is given)."""
+def _write(arguments: argparse.Namespace, settings: Settings) -> None:
+    with open_season(arguments.source, settings) as season:
+        write_tables(season.connection, arguments.results)
+
+
+def _count(arguments: argparse.Namespace, settings: Settings) -> None:
     from pyspark.sql import SparkSession
 
-    tables, results = Path(arguments[0]), Path(arguments[1])
-    builder = SparkSession.builder.appName("rackledger counts")
-    session = builder.master(arguments[2] if len(arguments) > 2 else "local[*]").getOrCreate()
+    session = SparkSession.builder.appName("rackledger counts").master(arguments.master).getOrCreate()
     try:
-        for query, frame in counts(session, tables).items():
-            frame.write.mode("overwrite").parquet(str(results / query))
+        for query, frame in counts(session, arguments.source, settings).items():
+            frame.write.mode("overwrite").parquet(str(arguments.results / query))
     finally:
         session.stop()
 
 
+def main() -> None:
+    """Write a season's tables as Parquet, or count the deliveries of such a folder into another."""
+    parser = argparse.ArgumentParser(prog="python -m pipeline.store.spark", description=main.__doc__)
+    commands = parser.add_subparsers(required=True)
+    for name, run in (("tables", _write), ("count", _count)):
+        command = commands.add_parser(name)
+        command.add_argument("source", type=Path, help="the season's database" if run is _write else "its tables")
+        command.add_argument("results", type=Path, help="folder to write to")
+        command.add_argument("--settings", type=Path, help="TOML file that replaces default limits and costs")
+        command.set_defaults(run=run)
+    command.add_argument("--master", default="local[*]", help="the cluster; by default this machine")
+    arguments = parser.parse_args()
+    arguments.run(arguments, read_settings(arguments.settings))
+
+
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

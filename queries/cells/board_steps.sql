@@ -1,6 +1,6 @@
 -- Grain: one size of step, in tenths of a board, of one bowler on one pattern class in one third of the season.
 -- Input: first_balls. Reader: models/skills/accuracy. A step is the change of the board from one first delivery to the next with the
--- same ball on the same lane of the same block, so a slow move of the line hardly counts. third as in cells/pocket_cells.
+-- same ball on the same lane of the same block, so a slow move of the line hardly counts. third as in cells/strike_cells_by_block.
 WITH steps AS (
     SELECT
         bowler,

@@ -1,7 +1,10 @@
--- Grain: one leave of one bowler (mirrored). Input: deliveries, leave_types. Reader: models/spares/spare.
--- A spare attempt is any delivery at fewer than ten pins; pins_left is the sum still standing after it.
+-- Grain: one leave of one bowler (mirrored) in one stretch of nights. Inputs: deliveries, leave_types, block_stretches.
+-- Reader: models/spares/spare. A spare attempt is any delivery at fewer than ten pins; pins_left is the sum still
+-- standing after it. Skills need the block: cells/spare_cells_by_block. The rates learn from a whole club's log, whose
+-- cells by block would be many times as many.
 SELECT
     d.bowler,
+    s.stretch,
     lt.leave,
     lt.leave_type,
     count(*) AS attempts,
@@ -9,6 +12,7 @@ SELECT
     sum(bit_count(d.standing)) AS pins_left
 FROM deliveries AS d
 JOIN leave_types AS lt ON lt.standing = d.facing
+JOIN block_stretches AS s ON s.block = d.block
 WHERE NOT d.first_ball AND d.facing <> 1023
 GROUP BY ALL
 ORDER BY ALL

@@ -1,5 +1,6 @@
 -- Grain: one leave of one bowler in one block. Inputs: deliveries, leave_types. Reader: models/skills/skill.
--- A spare attempt is any delivery at fewer than ten pins; leaves are mirrored. third as in cells/pocket_cells.
+-- Spare attempts as in cells/spare_cells, by block and not by stretch, since a skill is read off in a block of average
+-- luck. third as in cells/strike_cells_by_block.
 SELECT
     d.bowler,
     d.block,

@@ -1,5 +1,5 @@
 -- Grain: one ball in one game of one bowler. Input: deliveries.
--- Readers: views/ball_use, views/care_games, cells/ball_age_cells, cells/ball_wear.
+-- Readers: views/ball_use, views/care_games, views/care_so_far, cells/ball_age_cells, cells/ball_wear.
 -- games: the share of the game's first deliveries thrown with the ball, so a game shared by two balls counts for both in
 -- proportion. shots leaves fouls out. A block that passes midnight is of the date it began on.
 CREATE OR REPLACE TEMP VIEW ball_games AS

@@ -1,5 +1,5 @@
--- Grain: one block of one bowler. Input: deliveries. Readers: cells/pocket_cells, cells/board_steps,
--- cells/spare_cells_by_block, cells/strike_cells_by_block.
+-- Grain: one block of one bowler. Input: deliveries. Readers: cells/board_steps, cells/spare_cells_by_block,
+-- cells/strike_cells_by_block.
 -- third: the bowler's own blocks in order of date, cut into three; null with under three.
 CREATE OR REPLACE TEMP VIEW season_thirds AS
 SELECT

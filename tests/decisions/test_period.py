@@ -26,6 +26,7 @@ from pipeline.decisions.students.comparison import students
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
+from pipeline.models.skills.skill import pocket_cells
 from pipeline.pricing.block_level import block_levels
 from pipeline.pricing.ledger import open_ledger
 from pipeline.settings import Settings, SettingsError, read_settings
@@ -239,10 +240,7 @@ def test_balls_are_as_old_as_the_whole_log_made_them(second: Fitted) -> None:
 
 def test_skills_are_those_of_the_period(second: Fitted) -> None:
     skills = {(s.bowler, s.skill): s for s in students(second)[0]}
-    assert (
-        skills["ann", "pocket"].shots
-        == second.season.frame("cells/pocket_cells").query("bowler == 'ann'")["shots"].sum()
-    )
+    assert skills["ann", "pocket"].shots == pocket_cells(second.season).query("bowler == 'ann'")["shots"].sum()
     assert skills["ann", "pocket"].progress is not None
 
 

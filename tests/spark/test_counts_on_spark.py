@@ -9,7 +9,7 @@ from pyspark.sql import SparkSession
 from pipeline.intake import load_folder
 from pipeline.settings import Settings
 from pipeline.store.season import open_season
-from pipeline.store.spark import COUNTS, counts, write_tables
+from pipeline.store.spark import counting_queries, counts, write_tables
 
 SAMPLE = Path(__file__).parents[2] / "sample_logs"
 
@@ -34,8 +34,10 @@ def both(tmp_path_factory, spark_session):
     load_folder(SAMPLE, folder / "season.duckdb")
     with open_season(folder / "season.duckdb", settings) as season:
         write_tables(season.connection, folder / "tables")
-        from_duckdb = {query: season.frame(query, **bound) for query, bound in COUNTS.items()}
-    from_spark = {query: frame.toPandas() for query, frame in counts(spark_session, folder / "tables").items()}
+        from_duckdb = {query: season.frame(query, **bound) for query, bound in counting_queries(settings).items()}
+    from_spark = {
+        query: frame.toPandas() for query, frame in counts(spark_session, folder / "tables", settings).items()
+    }
     return from_duckdb, from_spark
 
 
@@ -47,7 +49,7 @@ def _plain(frame: pd.DataFrame) -> list[tuple[str, ...]]:
     return sorted(as_text.itertuples(index=False, name=None))
 
 
-@pytest.mark.parametrize("query", COUNTS)
+@pytest.mark.parametrize("query", counting_queries(Settings()))
 def test_counts_are_identical(both, query):
     from_duckdb, from_spark = both
     assert list(from_duckdb[query].columns) == list(from_spark[query].columns)

@@ -52,8 +52,10 @@ class SkillDraws:
 
 
 def pocket_cells(season: Season) -> pd.DataFrame:
-    """Counts of pocket hits (``queries/cells/pocket_cells``), shots with an entry board only."""
-    return season.frame("cells/pocket_cells")
+    """Counts of pocket hits (``queries/cells/strike_cells_by_block``): ``shots`` are those with an entry board."""
+    cells = season.frame("cells/strike_cells_by_block")
+    logged = cells[cells["entries"] > 0].reset_index(drop=True)
+    return logged.assign(shots=logged["entries"], strikes=logged["entry_strikes"])
 
 
 def spare_cells(season: Season) -> pd.DataFrame:

@@ -19,7 +19,7 @@ from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.normal_pooling import pool_normal
 from pipeline.models.notes import Note
 from pipeline.models.spares import spare_pooling as sp
-from pipeline.models.strikes.stretches import stretches
+from pipeline.models.strikes.stretches import STRETCH, stretches
 from pipeline.models.subsample import Subsample, training_cells
 from pipeline.sport.leaves import LEAVE_TYPES, leave_type, parse_leave, pins
 from pipeline.store.season import Season
@@ -182,9 +182,10 @@ def _type_codes(types: pd.Series) -> np.ndarray:
 
 def fit_conversion(season: Season, subsample: Subsample | None = None) -> ConversionFit:
     """Fit the conversion model to every spare attempt of the season; with a subsample, of its training bowlers."""
-    one = len(set(stretches(season).values())) < 2
-    query = "cells/spare_cells" if one else "cells/spare_cells_by_stretch"
-    fit = fit_conversion_cells(training_cells(season, query, subsample))
+    cells = training_cells(season, "cells/spare_cells", subsample)
+    if len(set(stretches(season).values())) < 2:
+        cells = cells.drop(columns=STRETCH)
+    fit = fit_conversion_cells(cells)
     return fit if subsample is None else fit.subset(subsample)
 
 
