@@ -124,3 +124,5 @@ class Advice:
     pins: float
     link: str
     tags: Tags = Tags()
+    games: str = ""
+    """The games in which it gains so much: ``there``, ``with it``; empty for all of them."""

@@ -63,11 +63,12 @@ def _from_the_lanes(item: PhaseAdvice, names: dict[str, str]) -> Advice | None:
         "On the lanes",
         now.gain,
         now.p_gain,
-        "to gain",
+        "to beat what is thrown now",
         item.policy.shots,
         now.pins_a_season,
         f"season.html#{place('answer', item.bowler, item.pattern_class, item.phase)}&{only(item.bowler)}",
         tags(item.bowler, item.pattern_class, item.phase, item.policy.shots),
+        "there",
     )
 
 
@@ -108,11 +109,12 @@ def _from_arsenal(item: ArsenalTask) -> Advice | None:
         "In the bag",
         done.gain,
         done.p_gain,
-        "to gain",
+        "to beat keeping it so",
         item.shots,
         item.pins_a_season,
         f"arsenal.html#{place('ball', item.bowler, item.ball)}&{only(item.bowler)}",
         tags(item.bowler, shots=item.shots),
+        "with it",
     )
 
 

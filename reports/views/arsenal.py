@@ -101,7 +101,9 @@ def restarts(item: BallVerdict) -> list[float]:
 def _age_chart(context: ReportContext, item: BallVerdict, span: figures.Span, top: float) -> Chart:
     """The ball's life: raw points, resurfacings, and the curve of the surface it has, with the games ahead."""
     ages = sorted(item.curve, key=lambda point: point.games)
-    first, last = ages[0], ages[-1]
+    ahead = item.games_since_resurface + 10
+    drawn = [point for point in ages if point.games <= ahead] or ages[:1]
+    first, last = drawn[0], drawn[-1]
     change = 100 * (last.carry.mean - first.carry.mean)
     stretch = last.games - first.games
     name = wording.shorten(item.ball_name, 24)
@@ -109,8 +111,7 @@ def _age_chart(context: ReportContext, item: BallVerdict, span: figures.Span, to
         f"{name}: strikes {'rise' if change >= 0 else 'fall'} {abs(change):.0f} points in {wording.games(stretch)}"
     )
     start, marks = item.games_total - item.games_since_resurface, restarts(item)
-    ahead = item.games_since_resurface + 10
-    curve = [point.model_copy(update={"games": start + point.games}) for point in ages if point.games <= ahead]
+    curve = [point.model_copy(update={"games": start + point.games}) for point in drawn]
     rows = [
         Row(
             [common.number(p.games, f"{p.games:.0f}"), common.bare_share(p.carry), Cell(""), common.shots_cell(p.shots)]

@@ -16,7 +16,7 @@ from reports.views.common import tags
 MOST = 5
 LEAST = 0.1
 """Pins per game below which a cost is not worth a row."""
-_COLUMNS = ["to change", "to win back, pins per game (80 %)", "gains (chance)", "shots"]
+_COLUMNS = ["to change", "to win back, pins per game over all games (80 %)", "gains (chance)", "shots"]
 
 
 @dataclass(frozen=True)

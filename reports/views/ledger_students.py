@@ -27,7 +27,7 @@ def _cells(context: ReportContext, account: LedgerAccount, names: list[str]) -> 
     parts = {part.part: part.pins for part in account.parts}
     rest = sum(pins.mean for name, pins in parts.items() if name not in SHORT_LABELS)
     apart = account.scored - account.expected.mean
-    average = f"{wording.plain(account.scored)} in {wording.games(account.games)}"
+    average = f"{wording.plain(account.scored)} in {wording.count(account.games)} complete games"
     return [
         Cell(context.name(account.bowler), context.name(account.bowler), note=average),
         *(_part(parts[name]) if name in parts else Cell("0.0", 0.0) for name in names),

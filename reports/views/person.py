@@ -37,6 +37,8 @@ class Sheet:
     trend: Trend | None
     throws: list[tuple[str, list[PhaseAdvice | None]]]
     balls: list[tuple[str, ArsenalTask]]
+    acts: int
+    """Balls that ask for care, of which the first are listed."""
     picture: pictures.Picture | None
 
 
@@ -74,6 +76,7 @@ def _sheet(
         _trend(practised),
         _throws(context, advice),
         [(care(item), item) for item in sorted(acts, key=lambda item: -item.pins_a_season)[:_BALLS]],
+        len(acts),
         _picture(context, card.bowler, lanes),
     )
 
@@ -91,9 +94,9 @@ def _strength(best: SkillEstimate | None) -> str:
 def _trend(item: SkillEstimate | None) -> Trend | None:
     if item is None or item.progress is None:
         return None
-    unit = "points" if item.unit == "%" else item.unit
-    shown = f"{students.shown(item.progress.mean, item.unit, sign=True)} {unit}"
-    return Trend(item.skill, shown, students.span(item.progress, item.unit, sign=True))
+    return Trend(
+        item.skill, students.changed(item.progress.mean, item), students.span(item.progress, item.unit, sign=True)
+    )
 
 
 def _throws(context: ReportContext, advice: list[PhaseAdvice]) -> list[tuple[str, list[PhaseAdvice | None]]]:

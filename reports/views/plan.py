@@ -42,6 +42,8 @@ class PlanCard:
     lane: Picture | None
     class_start: str
     """Why the season review's card starts on another board; empty if it does not."""
+    as_good: str
+    """Why the first ball is not the backup, if that is worth as much; else empty."""
 
 
 def view(context: ReportContext) -> dict[str, Any]:
@@ -102,7 +104,16 @@ def _balls(plan: BlockPlan) -> str:
 
 def _card(context: ReportContext, plan: BlockPlan, place: int, pick: str) -> PlanCard:
     chart, steps, lane = _shape(context, plan, place), _steps(context, plan, place), plan_lane(context, plan, place)
-    return PlanCard(plan, posted(plan), pick, _balls(plan), chart, steps, lane, class_start(context, plan))
+    return PlanCard(
+        plan, posted(plan), pick, _balls(plan), chart, steps, lane, class_start(context, plan), as_good(plan)
+    )
+
+
+def as_good(plan: BlockPlan) -> str:
+    """That the backup may be the better ball in the first games, and why it does not come first."""
+    if plan.backup is None or plan.backup.worth.mean < plan.steps[0].worth.mean:
+        return ""
+    return "As good as the first ball in these games, but not surely enough to pay for a change."
 
 
 def class_start(context: ReportContext, plan: BlockPlan) -> str:
@@ -139,13 +150,24 @@ def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
     return Chart(
         f"scores-{place}",
         finding,
-        "Probability of each ten of scores; full colour: 200 and more.",
+        f"Probability of each ten of scores; full colour: 200 and more. {season_level(context, plan)}".strip(),
         context.pen.draw(figures.score_bars, figures.score_tens(plan), figures.likely_scores(plans), top),
         f"Shape of the scores to expect for {context.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
         Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),
         Tags(),
     )
+
+
+def season_level(context: ReportContext, plan: BlockPlan) -> str:
+    """What the plan's pins per game are counted from, beside the average scored."""
+    games = [step.to_game - step.from_game + 1 for step in plan.steps]
+    over = sum(step.worth.mean * n for step, n in zip(plan.steps, games, strict=True)) / sum(games)
+    level = wording.plain(plan.score.mean - over)
+    scored = next((card.average for card in context.decisions.summary.bowlers if card.bowler == plan.bowler), None)
+    if scored is None:
+        return f"Pins per game count from the season's level, {level}."
+    return f"Pins per game count from the season's level, {level} ({wording.plain(scored)} scored, luck included)."
 
 
 def _steps(context: ReportContext, plan: BlockPlan, place: int) -> Table:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pipeline.decisions.records import Estimate, PracticeFocus, SkillEstimate
@@ -163,7 +163,7 @@ def _beside_the_class(context: ReportContext, item: SkillEstimate) -> str:
 def _skill_rows(context: ReportContext, found: list[SkillEstimate]) -> list[Row]:
     first = found[0]
     scale = _round_the_class([item.value for item in found], first)
-    changes = strips.scale_for([item.progress for item in found if item.progress])
+    changes = _better_right(strips.scale_for([item.progress for item in found if item.progress]), first)
     change = first.class_progress
     finding = _finding(context, found)
     return [
@@ -174,7 +174,7 @@ def _skill_rows(context: ReportContext, found: list[SkillEstimate]) -> list[Row]
                 _skill_cell(item.value, item, scale, sign=False),
                 common.number(first.class_average, shown(first.class_average, first.unit)),
                 common.chance(item.p_above_average),
-                _skill_cell(item.progress, item, changes, sign=True) if item.progress else Cell("not known"),
+                _change_cell(item.progress, item, changes) if item.progress else Cell("not known"),
                 common.number(change, shown(change, first.unit, sign=True)) if change is not None else Cell(""),
                 common.shots_cell(item.shots),
             ],
@@ -191,6 +191,25 @@ def _round_the_class(values: list[Estimate], first: SkillEstimate) -> strips.Sca
     sides = (first.class_average - reach, first.class_average + reach)
     low, high = sides if first.higher_is_better else sides[::-1]
     return strips.Scale(low, high, first.class_average)
+
+
+def _better_right(scale: strips.Scale, first: SkillEstimate) -> strips.Scale:
+    """The scale turned round where less is better."""
+    return scale if first.higher_is_better else strips.Scale(scale.high, scale.low, scale.mark)
+
+
+def _change_cell(change: Estimate, item: SkillEstimate, scale: strips.Scale) -> Cell:
+    cell = _skill_cell(change, item, scale, sign=True)
+    return cell if item.higher_is_better else replace(cell, text=changed(change.mean, item))
+
+
+def changed(change: float, item: SkillEstimate) -> str:
+    """A change over the season in words that say its direction: ``+1.2 points``, ``0.01 boards better``."""
+    unit = "points" if item.unit == "%" else item.unit
+    if item.higher_is_better:
+        return f"{shown(change, item.unit, True)} {unit}"
+    size = shown(abs(change), item.unit)
+    return f"{size} {unit}" if float(size) == 0 else f"{size} {unit} {'better' if change < 0 else 'worse'}"
 
 
 def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, sign: bool) -> Cell:

@@ -66,7 +66,7 @@ def _curve_chart(
         finding,
         f"Pins per game against own average. Band: 80 %. Crosses: unadjusted, arrows beyond the axis.{left_out}",
         context.pen.draw(figures.worth_curves, [item.points for item in shown], context.worth_scale, axis, span),
-        f"Curves of worth by {axis}, lines kept, for {context.name(bowler)} on {pattern} patterns. {finding}."
+        f"Curves of worth by {axis}, the line kept, for {context.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",
         _curve_table(context, key, bowler, pattern, shown),
         tags(bowler, pattern, shots=shots),
@@ -132,7 +132,9 @@ def crossings(context: ReportContext) -> Table:
     columns = ["what leads, and what takes over", "bowler", "at (80 %)", "chance that it happens"]
     columns.append("shots, the fewer of the two")
     order = "chance that it happens"
-    return Table("crossings", "Lines kept: where another takes over", columns, rows, frozenset([columns[-1]]), order)
+    return Table(
+        "crossings", "If you keep one line: where another takes over", columns, rows, frozenset([columns[-1]]), order
+    )
 
 
 def _choice(text: str) -> str:

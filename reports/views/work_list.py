@@ -93,6 +93,8 @@ def _due(item: ArsenalTask) -> Cell:
     """Now, or after so many games with the ball; a new ball and a clean wait for nothing."""
     if item.do in ("retire", "clean"):
         return Cell("now", 0.0)
+    if item.do == "keep":
+        return Cell("")
     return Cell(due_in_words(item.due), item.due.games, note=_day(item.due))
 
 

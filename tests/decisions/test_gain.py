@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.decisions.advice.gain import games_by_cell
+from pipeline.decisions.advice.gain import Thrown, costliest, games_by_cell
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.candidates import candidates
 from pipeline.models.fits import Fits, fit_all
@@ -66,3 +66,13 @@ def test_what_is_thrown_already_gains_nothing() -> None:
         if item.gain_over_now is not None:
             assert item.gain_over_now.gain.mean == pytest.approx(0, abs=1e-9)
             assert item.gain_over_now.instead_of_ball is None and "all you throw there" in item.gain_over_now.sentence
+
+
+def test_what_to_give_up_is_the_ball_that_costs_most_not_the_one_thrown_most() -> None:
+    """By hand: the crane costs 0.2 x 4 + 0.1 x 2 = 1.0 pins per game, the stork 0.4 x 1, the heron gains."""
+    crane = [Thrown("crane", 0, 0.2, 0.8), Thrown("crane", 1, 0.1, 0.2)]
+    stork, heron = Thrown("stork", 2, 0.4, 0.4), Thrown("heron", 3, 0.3, -0.9)
+    assert costliest([heron, stork, *crane]) == 0  # its line thrown most
+    assert costliest([heron, stork]) == 2
+    better = [Thrown("heron", 3, 0.3, -0.9), Thrown("tern", 4, 0.5, -0.1)]
+    assert costliest(better) == 4  # nothing costs anything: the one thrown most

@@ -10,6 +10,7 @@ import pytest
 from pipeline.decisions.records import SkillComparison
 from reports.charts.queue import Pen
 from reports.context import ReportContext
+from reports.html import strips
 from reports.style import wording
 from reports.views import advice, costs, first_ball, plan, students, work_list
 from tests.reports.factory import season
@@ -89,6 +90,45 @@ def test_a_plan_says_why_it_starts_on_another_board_than_the_card_of_its_class(c
     )
     assert said("b9-1", 11.6) == ""  # the same board once rounded
     assert said("b9-1", None) == said("b9-2", 14.2) == ""  # a line kept, or another ball: nothing to compare
+
+
+def test_a_plan_says_so_if_its_backup_is_worth_as_much(context: ReportContext) -> None:
+    made = next(item for item in context.decisions.plans if item.backup is not None)
+    first = made.steps[0].worth.mean
+    for above, said in ((0.3, True), (0.0, True), (-0.3, False)):
+        worth = made.backup.worth.model_copy(update={"mean": first + above}) if made.backup else None
+        backup = made.backup.model_copy(update={"worth": worth}) if made.backup else None
+        assert bool(plan.as_good(made.model_copy(update={"backup": backup}))) == said
+    assert plan.as_good(made.model_copy(update={"backup": None})) == ""
+
+
+def test_a_plan_says_what_its_pins_are_counted_from(context: ReportContext) -> None:
+    """By hand: 3 games at +2 and 1 at -2 are +1 per game on the mean, so a mean score of 191 counts from 190."""
+    made = context.decisions.plans[0]
+    ends = ((1, 3, 2.0), (4, 4, -2.0))
+    steps = [
+        made.steps[0].model_copy(
+            update={"from_game": a, "to_game": b, "worth": made.steps[0].worth.model_copy(update={"mean": w})}
+        )
+        for a, b, w in ends
+    ]
+    score = made.score.model_copy(update={"mean": 191.0})
+    said = plan.season_level(context, made.model_copy(update={"steps": steps, "score": score}))
+    scored = next(card.average for card in context.decisions.summary.bowlers if card.bowler == made.bowler)
+    assert scored is not None and f"level, 190.0 ({scored:.1f} scored" in said
+
+
+def test_a_change_of_accuracy_says_its_direction_in_words(context: ReportContext) -> None:
+    """Boards missed: fewer are better."""
+    skill = next(item for item in context.decisions.skills if not item.higher_is_better)
+    assert students.changed(-0.04, skill) == "0.04 boards better"
+    assert students.changed(0.04, skill) == "0.04 boards worse"
+    assert students.changed(-0.001, skill) == "0.00 boards"
+    rate = next(item for item in context.decisions.skills if item.unit == "%")
+    assert students.changed(1.2, rate).startswith("+1.2") and students.changed(1.2, rate).endswith("points")
+    scale = students._better_right(strips.Scale(-0.1, 0.2), skill)
+    assert scale.place(-0.1) > scale.place(0.2)  # better to the right
+    assert students._better_right(strips.Scale(-0.1, 0.2), rate) == strips.Scale(-0.1, 0.2)
 
 
 def test_what_costs_most_is_per_game_over_all_games(context: ReportContext) -> None:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +26,30 @@ def games_by_cell(season: Season) -> dict[Cell, int]:
     return {(str(b), str(c), str(p)): int(n) for (b, c, p), n in zip(cells, counts["size"], strict=True)}
 
 
+@dataclass(frozen=True)
+class Thrown:
+    """One ball on one line as thrown in a cell: its place, its share of the shots, and the pins per game that costs."""
+
+    ball: str
+    at: int
+    share: float
+    cost: float
+
+
+def costliest(thrown: Sequence[Thrown]) -> int:
+    """Place of what to give up first: of the ball that costs most over all its lines, the line thrown most.
+
+    If no ball costs anything, it is the one thrown most.
+    """
+    cost: defaultdict[str, float] = defaultdict(float)
+    share: defaultdict[str, float] = defaultdict(float)
+    for item in thrown:
+        cost[item.ball] += item.cost
+        share[item.ball] += item.share
+    ball = max(cost, key=lambda one: (max(cost[one], 0.0), share[one]))
+    return max((item for item in thrown if item.ball == ball), key=lambda item: item.share).at
+
+
 def gain_over_now(found: Candidates, key: Cell, playing: Playing, games: int, phases: BlockPhases) -> GainOverNow:
     """The gain of a policy over the bowler's own mix of a cell, draw by draw.
 
@@ -34,8 +62,13 @@ def gain_over_now(found: Candidates, key: Cell, playing: Playing, games: int, ph
     share = shots / shots.sum()
     gain: NDArray[np.float64] = playing.pins - found.following.pins[:, places] @ share
     so_now = [_is_so(found.records[i], policy) for i in places]
-    others = [(weight, i) for weight, i, same in zip(share, places, so_now, strict=True) if not same and weight > 0]
-    most = found.records[max(others)[1]] if others else None
+    short = playing.pins.mean() - found.following.pins[:, places].mean(axis=0)
+    others = [
+        Thrown(str(found.records[i]["ball"]), i, weight, weight * less)
+        for i, weight, less, same in zip(places, share, short, so_now, strict=True)
+        if not same and weight > 0
+    ]
+    most = found.records[costliest(others)] if others else None
     value = estimate(gain)
     record = GainOverNow(
         gain=value,

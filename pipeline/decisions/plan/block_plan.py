@@ -223,5 +223,6 @@ def _luck_of_games(fits: Fits, bowler: str, strike: Draws, score: Draws) -> Draw
     # A game's luck hardly depends on the draw, so its size is taken at their means.
     sd = score_sd(fits, bowler, strike.mean(axis=0), score.mean(axis=0))
     noise = fits.generator(f"luck of the games of {bowler}").standard_normal(len(strike))
-    result: Draws = np.sqrt((sd**2).sum()) / strike.shape[1] * noise
+    # Luck is as often good as bad, so it must not move the mean.
+    result: Draws = np.sqrt((sd**2).sum()) / strike.shape[1] * (noise - noise.mean())
     return result

@@ -95,8 +95,10 @@ class GainOverNow(Record):
     )
     games: int = Field(description="games logged in the cell")
     pins_a_season: float = Field(description="mean gain times those games")
-    instead_of_ball: str | None = Field(description="ball id of what is thrown most instead; None if nothing else is")
-    instead_of_line: str | None = Field(description="its line")
+    instead_of_ball: str | None = Field(
+        description="ball id of what costs most of what is thrown instead, its share counted; None if nothing else is"
+    )
+    instead_of_line: str | None = Field(description="its line thrown most")
     sentence: str
 
 
