@@ -269,6 +269,8 @@ def _sd(value: Estimate) -> float:
 
 def test_the_average_to_expect_has_the_luck_of_its_games(made: tuple[Season, Fits]) -> None:
     one, four = (plan(Fitted(*made), "ann", 40.0, 24.0, 4.0, games) for games in (1, 4))
+    for planned in (one, four):  # luck is as often good as bad
+        assert planned.average.mean == pytest.approx(planned.score.mean, abs=1e-9)
     luck = [np.sqrt(_sd(made.average) ** 2 - _sd(made.score) ** 2) for made in (one, four)]
     histogram, scores = np.array(one.score_histogram), np.arange(301)
     of_a_game = np.sqrt(histogram @ scores**2 - (histogram @ scores) ** 2)
