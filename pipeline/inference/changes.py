@@ -99,8 +99,8 @@ def _variances(change: Change) -> Floats:
     from scipy.stats import chi2  # slow to import
 
     levels = (np.arange(_VARIANCES) + 0.5) / _VARIANCES
-    found: Floats = change.variance * change.freedom / chi2.ppf(levels, change.freedom)
-    return found
+    variances: Floats = change.variance * change.freedom / chi2.ppf(levels, change.freedom)
+    return variances
 
 
 def _density(value: Floats, variance: Floats) -> Floats:

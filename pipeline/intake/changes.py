@@ -11,7 +11,7 @@ import pyarrow as pa
 
 import queries
 from pipeline.intake.checks.faults import CLASH
-from pipeline.intake.checks.reference import KEYS, CheckedFile, Row
+from pipeline.intake.checks.reference import KEYS, CheckedFile, ReferenceRow
 from pipeline.intake.checks.shots import create_temp_table
 from pipeline.intake.files.columns import REFERENCES, Column
 from pipeline.intake.report import FileReport, Status
@@ -36,14 +36,14 @@ class Stored:
     """What a database holds: sources by name, and by kind id -> its row, whose file is ``source_file``."""
 
     sources: dict[str, Source] = field(default_factory=dict)
-    rows: dict[str, dict[str, Row]] = field(default_factory=dict)
+    rows: dict[str, dict[str, ReferenceRow]] = field(default_factory=dict)
 
     @property
     def judged(self) -> dict[str, dict[str, object]]:
         """By kind, id -> the one column that checks of shots depend on."""
         return {kind: _judged(kind, self.rows.get(kind, {})) for kind in _JUDGED_BY}
 
-    def elsewhere(self, kind: str, files: Collection[str]) -> dict[str, Row]:
+    def elsewhere(self, kind: str, files: Collection[str]) -> dict[str, ReferenceRow]:
         """Rows of a kind, by id, that other files than ``files`` defined."""
         return {name: row for name, row in self.rows.get(kind, {}).items() if row["source_file"] not in files}
 
@@ -71,8 +71,8 @@ def read_stored(connection: duckdb.DuckDBPyConnection, home: Path) -> Stored:
         )
     for kind, key in KEYS.items():
         relation = connection.table(kind)
-        found: list[Row] = [dict(zip(relation.columns, row, strict=True)) for row in relation.fetchall()]
-        stored.rows[kind] = {str(row[key]): row for row in found}
+        rows: list[ReferenceRow] = [dict(zip(relation.columns, row, strict=True)) for row in relation.fetchall()]
+        stored.rows[kind] = {str(row[key]): row for row in rows}
     return stored
 
 
@@ -87,7 +87,7 @@ def current_keys(stored: Stored, checked: dict[str, CheckedFile]) -> dict[str, d
     return now
 
 
-def _judged(kind: str, rows: dict[str, Row]) -> dict[str, object]:
+def _judged(kind: str, rows: dict[str, ReferenceRow]) -> dict[str, object]:
     return {id_: row[_JUDGED_BY[kind]] for id_, row in rows.items()}
 
 
@@ -153,7 +153,7 @@ def store_references(connection: duckdb.DuckDBPyConnection, checked: Iterable[Ch
         connection.execute(f"INSERT INTO {file.kind} BY NAME SELECT * FROM reference_rows")
 
 
-def _table(columns: Sequence[Column], rows: Sequence[Row]) -> pa.Table:
+def _table(columns: Sequence[Column], rows: Sequence[ReferenceRow]) -> pa.Table:
     arrays = {c.name: pa.array([row[c.name] for row in rows], _TYPES[c.type]) for c in columns}
     arrays["source_file"] = pa.array([row["source_file"] for row in rows], pa.string())
     arrays["line"] = pa.array([row["line"] for row in rows], pa.int64())

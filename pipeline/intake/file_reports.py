@@ -121,9 +121,9 @@ class FileReports:
     def with_readings(self, files: Iterable[CsvFile]) -> list[FileReport]:
         """The reports with the columns nobody reads, and with what was read otherwise than written."""
         nobody_reads = {file.name: _nobody_reads(file) for file in files}
-        found = readings.by_file(self._connection)
+        by_file = readings.by_file(self._connection)
         return [
-            replace(r, unused=nobody_reads.get(r.name, ""), readings=found.get(r.name, ()))
+            replace(r, unused=nobody_reads.get(r.name, ""), readings=by_file.get(r.name, ()))
             if r.status != "refused"
             else r
             for r in self.so_far
@@ -131,10 +131,10 @@ class FileReports:
 
     def left_behind(self) -> list[LeftBehind]:
         """Stored files with rows that are at their place no more."""
-        found = [(name, source) for name, source in self._stored.sources.items() if name not in self.paths]
+        others = [(name, source) for name, source in self._stored.sources.items() if name not in self.paths]
         return [
             LeftBehind(name, source.path, source.report.kept)
-            for name, source in found
+            for name, source in others
             if source.gone and source.report.kept + source.report.quarantined
         ]
 

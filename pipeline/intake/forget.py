@@ -49,15 +49,15 @@ def forget(database: Path, names: Sequence[str], missing: bool = False) -> list[
 def _named(asked: str, sources: dict[str, Source]) -> list[str]:
     """The stored files that a user means: by name, by path, or all of a folder."""
     whole = str(Path(asked).absolute())
-    found = [
+    names = [
         name
         for name, source in sources.items()
         if asked == name or source.path == whole or source.path.startswith(whole.rstrip("/") + "/")
     ]
-    if not found:
+    if not names:
         near = get_close_matches(asked, sources, n=3, cutoff=0.3) or sorted(sources)[:10]
         raise IntakeError(f"{printable(asked)}: nothing is stored from such a file; stored are {', '.join(near)}.")
-    return found
+    return names
 
 
 def _missing(sources: dict[str, Source], wanted: bool) -> set[str]:

@@ -33,7 +33,7 @@ def store(connection: duckdb.DuckDBPyConnection, readings: Iterable[Reading]) ->
 
 def by_file(connection: duckdb.DuckDBPyConnection) -> dict[str, tuple[Reading, ...]]:
     """All stored readings by file."""
-    found: dict[str, list[Reading]] = {}
+    of_file: dict[str, list[Reading]] = {}
     for row in connection.execute(queries.sql("load/readings")).fetchall():
-        found.setdefault(str(row[0]), []).append(Reading(*row))
-    return {file: tuple(readings) for file, readings in found.items()}
+        of_file.setdefault(str(row[0]), []).append(Reading(*row))
+    return {file: tuple(readings) for file, readings in of_file.items()}

@@ -144,14 +144,14 @@ class LoadReport:
 
     def reading_lines(self) -> list[str]:
         """What was read otherwise than written, one line per column of a file."""
-        found: dict[tuple[str, str], list[Reading]] = {}
+        by_column: dict[tuple[str, str], list[Reading]] = {}
         for reading in (one for file in self.files for one in file.readings if one.column != SKIPPED_ROW):
-            found.setdefault((reading.file, reading.column), []).append(reading)
-        if not found:
+            by_column.setdefault((reading.file, reading.column), []).append(reading)
+        if not by_column:
             return []
-        number = sum(reading.rows for readings in found.values() for reading in readings)
+        number = sum(reading.rows for readings in by_column.values() for reading in readings)
         head = "1 value was" if number == 1 else f"{number:,} values were"
-        return [f"{head} read otherwise than written:", *(_read_as(*key, found[key]) for key in found)]
+        return [f"{head} read otherwise than written:", *(_read_as(*key, by_column[key]) for key in by_column)]
 
     def lines(self) -> list[str]:
         """The report as plain sentences."""

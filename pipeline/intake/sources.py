@@ -89,15 +89,15 @@ def _moved_folders(files: Iterable[LogFile], stored: dict[str, Source]) -> set[t
     The name alone would not do: two students may each have a folder ``logs`` on a stick of their own. Nor would a
     list of patterns or blocks, which a whole club may share.
     """
-    found = set()
+    moves = set()
     for path, kind, digest in files:
         here = path.absolute().parent
         for source in stored.values():
             before = Path(source.path).parent
             own = kind in _OWN and digest and source.sha256 == digest and source.gone
             if own and before.name == here.name and before != here:
-                found.add((before, here))
-    return found
+                moves.add((before, here))
+    return moves
 
 
 def new_name(path: Path, taken: Collection[str]) -> str:

@@ -92,23 +92,23 @@ def open_ledger(fitted: Fitted) -> Ledger:
 
 
 @dataclass(frozen=True)
-class Valued:
+class ValuedDeliveries:
     """The ``valued_deliveries`` of the season's connection; ``accounts``: reference and bowler of each."""
 
     season: Season
     accounts: Collection[tuple[str, str]]
 
 
-def valued(fitted: Fitted) -> Valued:
+def valued(fitted: Fitted) -> ValuedDeliveries:
     """Every delivery the season shows, valued; of a season of usual size as they were kept with the fits."""
     season = fitted.season
     if season.large():
-        return Valued(season, open_ledger(fitted).accounts)
+        return ValuedDeliveries(season, open_ledger(fitted).accounts)
     rows = _valued_rows(fitted)
     season.fill("kept_valued_rows", rows)
     season.connection.execute(sql("ledger/valued_kept"))
     season.connection.execute(sql("ledger/valued_from_cache"))
-    return Valued(season, set(zip(rows["reference"], rows["bowler"], strict=True)))
+    return ValuedDeliveries(season, set(zip(rows["reference"], rows["bowler"], strict=True)))
 
 
 @once()

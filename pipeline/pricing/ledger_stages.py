@@ -60,14 +60,15 @@ def stages_of(fits: Fits, usual: ClassUsual, bowler: str, reference: str, choice
     grid = _class_grid(usual, choices) if reference == CLASS else _own_grid(choices)
     who = AVERAGE if reference == CLASS else bowler
     at_once = max(1, _ROWS_AT_ONCE // max(len(grid.choices), len(grid.before)))
-    found = [
+    pieces = [
         _some_lanes(fits, usual, who, lanes.iloc[start : start + at_once].reset_index(drop=True), grid, choices)
         for start in range(0, len(lanes), at_once)
     ]
-    rows = pd.concat([part for part, _ in found], ignore_index=True)
+    rows = pd.concat([part for part, _ in pieces], ignore_index=True)
     whole = {
         stage: {
-            field: np.concatenate([parts[k][place] for _, parts in found], axis=1) for place, field in enumerate(FIELDS)
+            field: np.concatenate([parts[k][place] for _, parts in pieces], axis=1)
+            for place, field in enumerate(FIELDS)
         }
         for k, stage in enumerate(STAGES)
     }
@@ -164,8 +165,8 @@ def _class_choices(fits: Fits, usual: ClassUsual, lanes: pd.DataFrame, choices: 
     if len(new) + len(usual.strikes) > _MOST_LANES:
         return _at_choices(rate_draws(fits, grid))
     if new:
-        found = strike_draws(fits, _on(lanes.iloc[new], choices, AVERAGE))
-        usual.strikes.update(zip([keys[k] for k in new], np.split(found, len(new), axis=1), strict=True))
+        strikes = strike_draws(fits, _on(lanes.iloc[new], choices, AVERAGE))
+        usual.strikes.update(zip([keys[k] for k in new], np.split(strikes, len(new), axis=1), strict=True))
     return _at_choices(rate_draws(fits, grid, strike=np.concatenate([usual.strikes[key] for key in keys], axis=1)))
 
 

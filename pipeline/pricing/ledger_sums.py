@@ -61,7 +61,7 @@ def entries(ledger: Ledger, reference: str, bowler: str) -> Entries:
     return Entries(ledger.accounts[reference, bowler], racks, leaves, totals)
 
 
-def sums(found: Entries, racks: Sequence[int] | np.ndarray, leaves: Sequence[int] | np.ndarray, groups: int) -> Sums:
+def sums(entries: Entries, racks: Sequence[int] | np.ndarray, leaves: Sequence[int] | np.ndarray, groups: int) -> Sums:
     """Sum the parts of the rows of ``found`` over groups.
 
     Args:
@@ -70,21 +70,21 @@ def sums(found: Entries, racks: Sequence[int] | np.ndarray, leaves: Sequence[int
         groups: how many.
     """
     point = np.zeros((groups, len(PARTS)))
-    for rows, codes in ((found.racks, np.asarray(racks)), (found.leaves, np.asarray(leaves))):
+    for rows, codes in ((entries.racks, np.asarray(racks)), (entries.leaves, np.asarray(leaves))):
         kept = codes >= 0
         for part, place in _AT.items():
             if f"by_{part}" in rows:
                 point[:, place] += np.bincount(
                     codes[kept], rows[f"by_{part}"].to_numpy(dtype=float)[kept], minlength=groups
                 )
-    off, base = _deviations(found, np.asarray(racks), np.asarray(leaves), groups)
+    off, base = _deviations(entries, np.asarray(racks), np.asarray(leaves), groups)
     return Sums(point, point + off, base)
 
 
-def _deviations(found: Entries, racks: np.ndarray, leaves: np.ndarray, groups: int) -> tuple[Draws, Draws]:
+def _deviations(entries: Entries, racks: np.ndarray, leaves: np.ndarray, groups: int) -> tuple[Draws, Draws]:
     """How far each draw (n, groups, parts), and that of what was expected (n, groups), lies from the values."""
-    stages = _Stages(found, racks, groups)
-    logged, foul = stages.logged, found.racks["foul"].to_numpy(dtype=bool)
+    stages = _Stages(entries, racks, groups)
+    logged, foul = stages.logged, entries.racks["foul"].to_numpy(dtype=bool)
     rest = ~logged & ~foul
     everything = np.ones(len(foul), dtype=bool)
     base = stages.at_base()
@@ -92,7 +92,7 @@ def _deviations(found: Entries, racks: np.ndarray, leaves: np.ndarray, groups: i
     line_logged, line_rest, line_foul = (stages.at("line", rows) for rows in (logged, rest, foul))
     carry_logged, carry_rest = (stages.missed(rows) for rows in (logged, rest))
     entry = stages.at_boards()
-    left, faced = _leaves(found, leaves, groups)
+    left, faced = _leaves(entries, leaves, groups)
     by = {
         "lane": lane - base,
         "ball": ball - lane,
@@ -111,12 +111,12 @@ def _deviations(found: Entries, racks: np.ndarray, leaves: np.ndarray, groups: i
 class _Stages:
     """Draws, less their point values, of what the balls of each group were expected to bring at each stage."""
 
-    def __init__(self, found: Entries, racks: np.ndarray, groups: int) -> None:
-        stages, rows = found.account.stages, found.racks
+    def __init__(self, entries: Entries, racks: np.ndarray, groups: int) -> None:
+        stages, rows = entries.account.stages, entries.racks
         places = stages.rows.reset_index(names="at")
-        self._found, self._codes, self._groups = found, racks, groups
+        self._entries, self._codes, self._groups = entries, racks, groups
         self._at = rows[_CHOICE].merge(places, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
-        pairs = found.account.pairs.reset_index(names="pair")
+        pairs = entries.account.pairs.reset_index(names="pair")
         met = pd.DataFrame({"at": self._at, "entry_half": rows["entry_half"].astype(float)})
         found_at = met.merge(pairs.astype({"entry_half": float}), on=["at", "entry_half"], how="left")["pair"]
         self._pair = found_at.fillna(-1).to_numpy(dtype=int)
@@ -124,7 +124,7 @@ class _Stages:
 
     def at_base(self) -> Draws:
         """Before anything is known, (n, groups)."""
-        account = self._found.account
+        account = self._entries.account
         drawn = _worths(*(values[:, None] for values in vars(account.base).values()))
         mean = _worths(*(values[None] for values in vars(account.chances).values()))
         nowhere = np.zeros_like(self._at)
@@ -132,7 +132,7 @@ class _Stages:
 
     def at(self, stage: str, rows: np.ndarray) -> Draws:
         """At a stage, (n, groups), over these rows."""
-        draws, means = self._found.account.stages.draws[stage], self._found.account.stages.means[stage]
+        draws, means = self._entries.account.stages.draws[stage], self._entries.account.stages.means[stage]
         weights = ("strike", *_WEIGHTS)
         return self._summed(_worths(*draws.values()), _worths(*means.values()), weights, self._at, rows)
 
@@ -145,7 +145,7 @@ class _Stages:
 
     def at_boards(self) -> Draws:
         """Once the entry board is known, over the rows that have one."""
-        account = self._found.account
+        account = self._entries.account
         at = account.pairs["at"].to_numpy(dtype=int)
         draws, means = self._stage_draws["line"], self._stage_means["line"]
         rest = ("spare", "first_pins", "second_pins")
@@ -155,11 +155,11 @@ class _Stages:
 
     @property
     def _stage_draws(self) -> dict[str, dict[str, np.ndarray]]:
-        return self._found.account.stages.draws
+        return self._entries.account.stages.draws
 
     @property
     def _stage_means(self) -> dict[str, dict[str, np.ndarray]]:
-        return self._found.account.stages.means
+        return self._entries.account.stages.means
 
     def _summed(
         self,
@@ -172,7 +172,7 @@ class _Stages:
         rows = np.flatnonzero(rows & (self._codes >= 0))
         out = np.zeros((self._groups, len(draws[0])))
         for drawn, mean, name in zip(draws, means, weights, strict=True):
-            weight = self._found.racks[name].to_numpy(dtype=float)[rows]
+            weight = self._entries.racks[name].to_numpy(dtype=float)[rows]
             shape = (self._groups, drawn.shape[1])
             out += sparse.csr_array((weight, (self._codes[rows], place[rows])), shape=shape) @ (drawn - mean).T
         return out.T
@@ -184,9 +184,9 @@ def _worths(strike: np.ndarray, spare: np.ndarray, first: np.ndarray, second: np
     return [strike, none * first, none * second, none * spare, none * (1 - spare)]
 
 
-def _leaves(found: Entries, codes: np.ndarray, groups: int) -> tuple[Draws, Draws]:
+def _leaves(entries: Entries, codes: np.ndarray, groups: int) -> tuple[Draws, Draws]:
     """Draws, less their point values, of what the leaves left and the leaves shot at are worth, (n, groups) each."""
-    account, rows = found.account, found.leaves
+    account, rows = entries.account, entries.leaves
     kept = codes >= 0
     place = np.searchsorted(account.leaves, rows["standing"].to_numpy(dtype=int)[kept])
     spares = account.spares - account.spare

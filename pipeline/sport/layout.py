@@ -19,13 +19,13 @@ def pin_to_axis(layout: str | None) -> float | None:
     and an angle, or three distances, of which the first is the pin's (both are common practice).
     """
     text = layout or ""
-    found = _NAMED.search(text)
-    if found:
-        return _plausible(_inches(*found.groups()))
-    found = _BETWEEN.search(text)
-    if found is None:
+    match = _NAMED.search(text)
+    if match:
+        return _plausible(_inches(*match.groups()))
+    match = _BETWEEN.search(text)
+    if match is None:
         return None
-    first, middle = _inches(*found.groups()[:3]), _inches(*found.groups()[3:6])
+    first, middle = _inches(*match.groups()[:3]), _inches(*match.groups()[3:6])
     return _plausible(first if first <= _FURTHEST_IN else middle)
 
 

@@ -180,9 +180,9 @@ def _check_version(connection: duckdb.DuckDBPyConnection, database: Path, *, fre
         raise IntakeError(f"{database}: nothing has been loaded into it yet; load a folder of logs first.")
     if "schema_version" not in tables:
         raise IntakeError(f"{database}: is a database of something else; name another file.")
-    found = [version for (version,) in connection.execute("SELECT version FROM schema_version").fetchall()]
-    if found != [SCHEMA_VERSION]:
-        shown = ", ".join(map(str, found)) or "none"
+    versions = [version for (version,) in connection.execute("SELECT version FROM schema_version").fetchall()]
+    if versions != [SCHEMA_VERSION]:
+        shown = ", ".join(map(str, versions)) or "none"
         raise IntakeError(
             f"{database}: has schema version {shown}, this program writes version {SCHEMA_VERSION}; "
             "move it away and load the logs again."

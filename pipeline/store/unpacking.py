@@ -52,12 +52,12 @@ def _unpack_apart(apart: Callable[[int], bytes], place: int) -> Any:
 def _record(name: str) -> type:
     """The record of this name among those loaded; a pack never makes a module load."""
     module, _, path = name.partition(":")
-    found: Any = sys.modules.get(module) if module.startswith(OURS) else None
+    named: Any = sys.modules.get(module) if module.startswith(OURS) else None
     for part in path.split("."):
-        found = getattr(found, part, None)
-    if not is_record(found) or record_name(found) != name:
+        named = getattr(named, part, None)
+    if not is_record(named) or record_name(named) != name:
         raise PackError(f"{name!r} is no record of this program")
-    return found
+    return named
 
 
 class _Unpacking:

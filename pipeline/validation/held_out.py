@@ -262,9 +262,9 @@ def _fitted(model: GLM, blocks: np.ndarray) -> GLMResults | None:
     """The fit with errors by block; None if it did not converge, which is looked at here in place of warnings."""
     with np.errstate(all="ignore"), warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        found: GLMResults = model.fit(cov_type="cluster", cov_kwds={"groups": blocks, "use_correction": False})
-    usable = found.converged and np.isfinite(found.params).all() and np.isfinite(found.bse).all()
-    return found if usable else None
+        fit: GLMResults = model.fit(cov_type="cluster", cov_kwds={"groups": blocks, "use_correction": False})
+    usable = fit.converged and np.isfinite(fit.params).all() and np.isfinite(fit.bse).all()
+    return fit if usable else None
 
 
 def _separated(strikes: Floats, shots: Floats, log_odds: Floats) -> bool:

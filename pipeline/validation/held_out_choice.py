@@ -26,7 +26,7 @@ _FEWEST_BLOCKS = 5  # from which an error by block can be estimated
 
 
 @dataclass(frozen=True)
-class Valued:
+class ValueOfChoosing:
     """Shots held out for which there was a choice, one row per cell.
 
     ``rows``: bowler, block, shots, changed (shots with another ball than the one chosen) and value, the sum over its
@@ -51,7 +51,7 @@ def value_of_choosing(
     min_shots: int,
     left_out: Collection[str] = (),
     folds: int = 4,
-) -> Valued | None:
+) -> ValueOfChoosing | None:
     """Value the model's choice of ball on every block by fits without it.
 
     Args:
@@ -69,7 +69,7 @@ def value_of_choosing(
     cells = cells[(cells["shots"] > 0) & cells["bowler"].isin(list(price))].reset_index(drop=True)
     if cells["block"].nunique() < _FEWEST_BLOCKS:
         return None
-    found = []
+    parts = []
     for train, test in block_folds(cells, folds):
         seen, unseen = cells.iloc[train], cells.iloc[test]
         compared = _compared(seen[~seen["ball"].isin(list(left_out))], min_shots)
@@ -82,8 +82,8 @@ def value_of_choosing(
         rows = unseen.merge(named, on=_CELL, how="inner")
         if len(rows):
             share = _shares(seen.merge(named, on=_CELL, how="inner"), rows)
-            found.append(_valued(rows, predict(_as_chosen(rows)), share, price))
-    return Valued(pd.concat(found, ignore_index=True)) if found else None
+            parts.append(_valued(rows, predict(_as_chosen(rows)), share, price))
+    return ValueOfChoosing(pd.concat(parts, ignore_index=True)) if parts else None
 
 
 def _compared(seen: pd.DataFrame, min_shots: int) -> pd.DataFrame:

@@ -16,7 +16,7 @@ _HOLDS = 9.0  # radius of a disc that holds its number
 
 
 @dataclass(frozen=True)
-class Mark:
+class LeadMark:
     """One ball in one game: its chance of being best, 0 to 1, whether it is advised, and how it is played.
 
     The chance is None where no other ball is compared.
@@ -28,14 +28,14 @@ class Mark:
 
 
 @dataclass(frozen=True)
-class Row:
+class LeadRow:
     """A ball's marks, one for each game; None in a game it is not compared in."""
 
     name: str
-    marks: Sequence[Mark | None]
+    marks: Sequence[LeadMark | None]
 
 
-def draw(rows: Sequence[Row], games: Sequence[int], columns: int) -> Markup:
+def draw(rows: Sequence[LeadRow], games: Sequence[int], columns: int) -> Markup:
     """The rows, each with its name above its discs; ``columns`` games wide, so that pictures side by side agree."""
     width, height = _LEFT * 2 + _COLUMN * max(columns, len(games)), _HEAD + _ROW * len(rows) + _HEAD
     parts = [
@@ -52,7 +52,7 @@ def _middle(column: int) -> float:
     return _LEFT + _COLUMN * (column + 0.5)
 
 
-def _row(row: Row, games: Sequence[int], y: float, width: float) -> list[str]:
+def _row(row: LeadRow, games: Sequence[int], y: float, width: float) -> list[str]:
     parts = [f'<line class="lead-rule" x1="{_LEFT:g}" x2="{width - _LEFT:g}" y1="{y:g}" y2="{y:g}"/>']
     for column, mark in enumerate(row.marks):
         if mark is None:

@@ -114,7 +114,12 @@ def _age_chart(context: ReportContext, item: BallVerdict, span: figures.Span, to
     curve = [point.model_copy(update={"games": start + point.games}) for point in drawn]
     rows = [
         Row(
-            [common.number(p.games, f"{p.games:.0f}"), common.bare_share(p.carry), Cell(""), common.shots_cell(p.shots)]
+            [
+                common.number(p.games, f"{p.games:.0f}"),
+                common.bare_share(p.carry),
+                Cell(""),
+                common.shots_cell(p.shots),
+            ]
         )
         for p in curve
     ]

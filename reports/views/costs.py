@@ -31,14 +31,14 @@ class Cost:
 
 
 @dataclass(frozen=True)
-class Costs:
+class PinCosts:
     """One bowler's list, the dearest first, and the first of it in words."""
 
     digest: str
     table: Table
 
 
-def people(context: ReportContext) -> dict[str, Costs]:
+def people(context: ReportContext) -> dict[str, PinCosts]:
     """Bowler -> what costs most, in the order of their names; everybody's strips are on one scale."""
     by_bowler = {
         bowler: sorted((item for item in _all(context) if item.bowler == bowler), key=lambda item: -item.pins.mean)
@@ -64,7 +64,7 @@ def _all(context: ReportContext) -> list[Cost]:
     return [item for item in found if item.probability >= SURE_ENOUGH and item.pins.mean >= LEAST]
 
 
-def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips.Scale) -> Costs:
+def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips.Scale) -> PinCosts:
     rows = [
         Row(
             [
@@ -79,4 +79,4 @@ def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips
     ]
     digest = f"{items[0].what}: {wording.plain(items[0].pins.mean)} pins per game"
     caption = f"{context.name(bowler)}: what costs most"
-    return Costs(digest, Table(f"costs-{bowler}", caption, _COLUMNS, rows, order=_COLUMNS[1]))
+    return PinCosts(digest, Table(f"costs-{bowler}", caption, _COLUMNS, rows, order=_COLUMNS[1]))

@@ -32,7 +32,7 @@ class Night:
 
 
 @dataclass(frozen=True)
-class Person:
+class LedgerOfBowler:
     """What the section shows of one bowler."""
 
     bowler: str
@@ -43,7 +43,7 @@ class Person:
     habits: list[CostlyHabit]
 
 
-def people(context: ReportContext) -> list[Person]:
+def people(context: ReportContext) -> list[LedgerOfBowler]:
     """One entry per bowler with an account, in the order of their names."""
     accounts = grouped(context.decisions.ledger, lambda item: item.bowler)
     blocks = grouped(context.decisions.ledger_blocks, lambda item: item.bowler)
@@ -53,7 +53,7 @@ def people(context: ReportContext) -> list[Person]:
     for bowler in [known for known in context.bowlers if known in accounts]:
         mine = sorted(blocks.get(bowler, []), key=lambda item: (item.date, item.block))
         found.append(
-            Person(
+            LedgerOfBowler(
                 bowler,
                 _digest(accounts[bowler]),
                 _chart(context, bowler, mine, days, scores) if mine else None,

@@ -111,7 +111,14 @@ def how_often_right(context: ReportContext) -> Table:
     ):
         if out_of:
             rows.append(
-                Row([common.text(what), Cell(""), common.number(hits, str(hits)), Cell(f"of {out_of}", out_of)])
+                Row(
+                    [
+                        common.text(what),
+                        Cell(""),
+                        common.number(hits, str(hits)),
+                        Cell(f"of {out_of}", out_of),
+                    ]
+                )
             )
     return Table("how-often-right", "How often it is right", ["what", "said", "was", "out of"], rows)
 

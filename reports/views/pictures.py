@@ -211,7 +211,7 @@ def _lead_picture(context: ReportContext, bowler: str, pattern: str, items: list
     drawn = order[: max(_SHOWN, len(first))]
     names = {ball: wording.shorten(by_ball[ball][0].ball_name, 24) for ball in drawn}
     at = {(item.ball, item.game): item for item in items}
-    rows = [leads.Row(names[ball], [_mark(at.get((ball, game))) for game in games]) for ball in drawn]
+    rows = [leads.LeadRow(names[ball], [_mark(at.get((ball, game))) for game in games]) for ball in drawn]
     key = f"leads-{bowler}-{pattern}"
     finding = lead_finding(pattern, [item for item in items if item.advised])
     return Picture(
@@ -231,8 +231,8 @@ def _chance(item: Lead) -> float:
     return 1.0 if item.p_best is None else item.p_best
 
 
-def _mark(item: Lead | None) -> leads.Mark | None:
-    return None if item is None else leads.Mark(item.p_best, item.advised, how(item))
+def _mark(item: Lead | None) -> leads.LeadMark | None:
+    return None if item is None else leads.LeadMark(item.p_best, item.advised, how(item))
 
 
 def how(item: Lead) -> str:

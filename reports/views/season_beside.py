@@ -20,7 +20,7 @@ _MOST = 3
 
 
 @dataclass(frozen=True)
-class Person:
+class SeasonsOfBowler:
     """One bowler's two seasons: the average and what most surely changed, and the rest."""
 
     bowler: str
@@ -54,13 +54,13 @@ def _days(period: ReportPeriod) -> str:
     return f"{common.day(period.first)} to {common.day(period.last)}"
 
 
-def people(context: ReportContext) -> list[Person]:
+def people(context: ReportContext) -> list[SeasonsOfBowler]:
     """One entry per bowler with both seasons, in the order of their names."""
     by_bowler = grouped(context.decisions.season_beside, lambda item: item.bowler)
     return [_person(context, bowler, by_bowler[bowler]) for bowler in context.bowlers if bowler in by_bowler]
 
 
-def _person(context: ReportContext, bowler: str, found: list[SeasonBeside]) -> Person:
+def _person(context: ReportContext, bowler: str, found: list[SeasonBeside]) -> SeasonsOfBowler:
     sure = sorted((item for item in found if item.probability >= _SURE), key=lambda item: -item.probability)
     named = sure[:_MOST]
     clear = [item for item in found if item.kind == "average" or item in named]
@@ -69,7 +69,7 @@ def _person(context: ReportContext, bowler: str, found: list[SeasonBeside]) -> P
         unit: strips.scale_for([item.change for item in found if item.unit == unit]) for unit in ("pins", "%", "boards")
     }
     name = context.name(bowler)
-    return Person(
+    return SeasonsOfBowler(
         bowler,
         _digest(found),
         _table(f"beside-{bowler}", f"{name}: pins per game", bowler, clear, scales),

@@ -16,7 +16,7 @@ from pipeline.names import EVERYONE
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.sport.lane import phase_of
 from pipeline.validation.held_out import followed
-from pipeline.validation.held_out_choice import Valued, value_of_choosing
+from pipeline.validation.held_out_choice import ValueOfChoosing, value_of_choosing
 
 _LITTLE = 1.0  # pins per game within which the whole 80 % interval must lie to say that it makes no difference
 
@@ -32,7 +32,7 @@ def held_out_gain(fitted: Fitted) -> list[HeldOutGain]:
 
 
 @once(of=Fitted.modelled)
-def choices_on_new_blocks(fitted: Fitted) -> Valued | None:
+def choices_on_new_blocks(fitted: Fitted) -> ValueOfChoosing | None:
     """Every held-out choice valued."""
     cells, balls = some_blocks(worth_cells(fitted.season), fitted.fits), fitted.season.table("balls")
     phases = {game: phase_of(int(game), fitted.fits.settings.phases) for game in cells["game"].unique()}
@@ -43,7 +43,7 @@ def choices_on_new_blocks(fitted: Fitted) -> Valued | None:
     )
 
 
-def _record(valued: Valued, bowler: str | None, fits: Fits) -> HeldOutGain | None:
+def _record(valued: ValueOfChoosing, bowler: str | None, fits: Fits) -> HeldOutGain | None:
     from scipy.stats import t as student  # slow to import
 
     found = valued.gain(bowler)

@@ -17,7 +17,7 @@ from pyarrow import csv
 
 from pipeline.decisions.export.field_notes import LEDGER_FILE
 from pipeline.files import replacing
-from pipeline.pricing.ledger import Ledger, Valued
+from pipeline.pricing.ledger import Ledger, ValuedDeliveries
 from pipeline.spreadsheet import FORMULA, LED
 from queries import sql
 
@@ -27,7 +27,7 @@ _NOT_NAMED = "not named"
 """Stands for a name that no decision mentions, and that so has no alias."""
 
 
-def write_ledger(ledger: Ledger | Valued, path: Path, key: pd.DataFrame | None = None) -> Path:
+def write_ledger(ledger: Ledger | ValuedDeliveries, path: Path, key: pd.DataFrame | None = None) -> Path:
     """Write every delivery's parts; returns ``path``.
 
     Args:
@@ -54,7 +54,7 @@ def _labels(key: pd.DataFrame | None) -> dict[str, dict[str, str]] | None:
     }
 
 
-def _batches(ledger: Ledger | Valued, labels: dict[str, dict[str, str]] | None) -> Iterator[pa.RecordBatch]:
+def _batches(ledger: Ledger | ValuedDeliveries, labels: dict[str, dict[str, str]] | None) -> Iterator[pa.RecordBatch]:
     accounts = sorted(ledger.accounts)
     if labels is not None:
         accounts = sorted(accounts, key=lambda account: (account[0], labels["bowler"].get(account[1], _NOT_NAMED)))

@@ -71,10 +71,10 @@ def fit_maximum_likelihood(X: Floats, terms: Sequence[Term], successes: Floats, 
     The objective of the usual one-point quadrature fit: random effects integrated, fixed effects not. For few columns;
     used to check the engine against published fits.
     """
-    found = maximise(np.asarray(X, dtype=float), tuple(terms), successes, trials)
+    best = maximise(np.asarray(X, dtype=float), tuple(terms), successes, trials)
     problem = MixedLogitProblem(X, tuple(terms), successes, trials, None, None)
-    mode = problem.evaluate(found.log_sd, found.random, found.fixed)
-    return _result(problem, mode, (Node.of(mode, 1.0),), found.value)
+    mode = problem.evaluate(best.log_sd, best.random, best.fixed)
+    return _result(problem, mode, (Node.of(mode, 1.0),), best.value)
 
 
 def _integration_points(log_posterior: LogPosterior, centre: Floats, nodes: int) -> tuple[Node, ...]:

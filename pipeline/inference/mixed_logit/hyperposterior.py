@@ -91,8 +91,8 @@ def upper_tail(away: Floats, size: Floats | float, rate: Floats | float) -> Floa
 def fit_lower(profile: AxisProfile) -> Floats:
     """``lower_curvature`` of each axis, from the falls in ``profile``."""
     more = np.expm1(-profile.steps)
-    found: Floats = (profile.down - (more + profile.steps)) / more**2
-    return found
+    curvature: Floats = (profile.down - (more + profile.steps)) / more**2
+    return curvature
 
 
 def fit_upper(profile: AxisProfile) -> tuple[Floats, Floats]:
@@ -126,8 +126,8 @@ def quantiles(share: Floats, lower_curvature: float, size: float, rate: float) -
     away = np.concatenate([left, right[1:]])
     density = np.exp(-np.concatenate([lower_tail(left, lower_curvature), upper_tail(right[1:], size, rate)]))
     mass = np.concatenate([[0.0], np.cumsum(np.diff(away) * (density[1:] + density[:-1]) / 2)])
-    found: Floats = np.interp(share, mass / mass[-1], away)
-    return found
+    distances: Floats = np.interp(share, mass / mass[-1], away)
+    return distances
 
 
 def _half(curvature: float) -> Floats:

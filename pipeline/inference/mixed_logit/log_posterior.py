@@ -52,18 +52,18 @@ class LogPosterior:
     def slopes(self, mode: Mode) -> Slopes:
         """Slope of the log posterior at ``mode``, and its expected curvature along each log sd."""
         assert self.layout is not None
-        found = evidence_slopes(self.layout, mode)
+        evidence = evidence_slopes(self.layout, mode)
         slope, curve = self.prior.slopes(mode.log_sd)
-        return Slopes(found.slope + slope, found.information + curve)
+        return Slopes(evidence.slope + slope, evidence.information + curve)
 
     def negative_with_gradient(self, log_sd: Floats) -> tuple[float, Floats]:
         """Minus the log posterior and its gradient: exact, or by forward differences where matrices would not fit."""
         self.move_to(log_sd)
         here = self.value(self.base)
         if self.layout is not None:
-            found = self.slopes(self.base)
-            self._information = found.information
-            return -here, -found.slope
+            slopes = self.slopes(self.base)
+            self._information = slopes.information
+            return -here, -slopes.slope
         slope = [(self.at(log_sd + step) - here) / _GRADIENT_STEP for step in np.eye(len(log_sd)) * _GRADIENT_STEP]
         return -here, -np.array(slope)
 
@@ -125,7 +125,7 @@ def _lbfgs(log_posterior: LogPosterior, start: Floats) -> Floats:
 
     from scipy import optimize  # slow to import
 
-    found = optimize.minimize(
+    optimum = optimize.minimize(
         scaled,
         start * scale,
         jac=True,
@@ -133,5 +133,5 @@ def _lbfgs(log_posterior: LogPosterior, start: Floats) -> Floats:
         bounds=[(LOG_SD_BOUNDS[0] * s, LOG_SD_BOUNDS[1] * s) for s in scale],
         options={"ftol": _RELATIVE_GAIN, "gtol": 1e-2, "maxiter": 40},
     )
-    best: Floats = found.x / scale
+    best: Floats = optimum.x / scale
     return best

@@ -102,7 +102,7 @@ def maximise(X: Floats, terms: tuple[Term, ...], successes: Floats, trials: Floa
     start = np.zeros(size + len(terms))
     from scipy import optimize  # slow to import
 
-    found = optimize.minimize(negative, start, jac=True, method="BFGS", options={"gtol": _GRADIENT})
-    fixed, log_sd_found = place(found.x)
-    value, _, _ = surface(fixed, log_sd_found)
-    return Optimum(fixed, log_sd_found, surface.random, value)
+    optimum = optimize.minimize(negative, start, jac=True, method="BFGS", options={"gtol": _GRADIENT})
+    fixed, best_log_sd = place(optimum.x)
+    value, _, _ = surface(fixed, best_log_sd)
+    return Optimum(fixed, best_log_sd, surface.random, value)

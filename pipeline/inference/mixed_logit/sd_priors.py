@@ -55,13 +55,13 @@ class SdPrior:
 
     def log_density(self, log_sd: Floats) -> float:
         """Log density up to a constant."""
-        terms, found = log_sd if self.shared is None else log_sd[:-1], 0.0
+        terms, density = log_sd if self.shared is None else log_sd[:-1], 0.0
         if self.scales is not None:
             bent = np.log1p((np.exp(terms) / self.scales) ** 2 / _DF)
-            found += float(np.sum(terms - 0.5 * (_DF + 1.0) * bent))
+            density += float(np.sum(terms - 0.5 * (_DF + 1.0) * bent))
         if self.shared is not None:
-            found -= 0.5 * self.shared.scale_multiplier.away(log_sd[-1]) ** 2
-        return found
+            density -= 0.5 * self.shared.scale_multiplier.away(log_sd[-1]) ** 2
+        return density
 
     def slopes(self, log_sd: Floats) -> tuple[Floats, Floats]:
         """First derivative of ``log_density`` along each log sd, and minus the second."""

@@ -50,14 +50,14 @@ def read_dates(texts: Iterable[str], known_days: Iterable[tuple[str, dt.date]] =
 
 def _order_by(known_days: Iterable[tuple[str, dt.date]]) -> str | None:
     """The one order of day and month under which every text that tells them apart is its day, or one beside it."""
-    found = set()
+    orders = set()
     for text, day in known_days:
         shape = _NUMBERS.fullmatch(_day(text))
         if shape and shape[2] != ".":
             read = {order: _from_numbers(int(shape[1]), int(shape[3]), _year(shape[4]), order) for order in _ORDERS}
             right = {order for order, date in read.items() if date and abs(date - day) <= dt.timedelta(days=1)}
-            found |= right if len(right) == 1 else set()
-    return found.pop() if len(found) == 1 else None
+            orders |= right if len(right) == 1 else set()
+    return orders.pop() if len(orders) == 1 else None
 
 
 def _day(text: str) -> str:

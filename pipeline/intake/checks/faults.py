@@ -72,11 +72,11 @@ def explain(
     """
     if faults & MISFIT:
         return [RowFault("row", f"the row has {fields}", MEND_MISFIT)]
-    found = [_of_column(column.name, values, known) for bit, column in _COLUMN_BITS.items() if faults & bit]
-    found += [problem for bit, problem in _SPECIAL.items() if faults & bit]
+    problems = [_of_column(column.name, values, known) for bit, column in _COLUMN_BITS.items() if faults & bit]
+    problems += [problem for bit, problem in _SPECIAL.items() if faults & bit]
     if faults & OTHER_FILE:
-        found.append(RowFault("frame", f"{CLASH}{other}", "Keep the frame in one of the two files."))
-    return found
+        problems.append(RowFault("frame", f"{CLASH}{other}", "Keep the frame in one of the two files."))
+    return problems
 
 
 def _of_column(name: str, values: dict[str, str], known: Mapping[str, Collection[str]]) -> RowFault:

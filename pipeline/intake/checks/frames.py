@@ -68,20 +68,20 @@ def check_frame(
     Returns:
         For each delivery its outcome, its problem, or None if not checked.
     """
-    found: list[Outcome | RowFault | None] = []
+    outcomes: list[Outcome | RowFault | None] = []
     rack: _Rack | RowFault = _Rack()
     for number, mark in enumerate(marks, start=1):
         if mark is None or isinstance(mark, SetAside):
-            found.append(None)
+            outcomes.append(None)
             rack = rack if isinstance(rack, RowFault) else _broken(number, missing=mark is None)
             continue
         if isinstance(rack, RowFault):
-            found.append(rack)
+            outcomes.append(rack)
             continue
         result = _check_delivery(mark, rack, number)
-        found.append(_mirrored(result) if left_handed and isinstance(result, Outcome) else result)
+        outcomes.append(_mirrored(result) if left_handed and isinstance(result, Outcome) else result)
         rack = _next_rack(result, number, tenth=tenth)
-    return found
+    return outcomes
 
 
 def _broken(number: int, *, missing: bool) -> RowFault:

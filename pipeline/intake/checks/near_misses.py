@@ -70,12 +70,12 @@ def bare_number(column: str, text: str) -> str:
     return word
 
 
-def is_no_row(found: dict[str, str], required: Iterable[str]) -> bool:
+def is_no_row(texts: dict[str, str], required: Iterable[str]) -> bool:
     """Whether a row is blank but for commas, or a line of totals under a table."""
-    filled = [text for text in found.values() if text]
+    filled = [text for text in texts.values() if text]
     if not filled:
         return True
-    missing = sum(not found.get(name) for name in required)
+    missing = sum(not texts.get(name) for name in required)
     return missing > 0 and re.fullmatch(TOTALS, filled[0].lower()) is not None
 
 

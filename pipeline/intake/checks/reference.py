@@ -14,15 +14,15 @@ from pipeline.intake.checks.near_misses import BOTH_HANDS, bare_number, choice_o
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
 from pipeline.intake.files.columns import REFERENCES, Column
-from pipeline.intake.files.records import Record, records, values
+from pipeline.intake.files.csv_rows import CsvRow, csv_rows, values
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.quarantine import Quarantined
 from pipeline.intake.report import Reading
 from pipeline.names import EVERYONE
 
-Row = dict[str, object]
-Rows = dict[str, dict[str, Row]]
-_Ids = dict[str, dict[str, Row | int]]  # by kind and id: another file's row, or the line of this file
+ReferenceRow = dict[str, object]
+ReferenceRows = dict[str, dict[str, ReferenceRow]]
+_Ids = dict[str, dict[str, ReferenceRow | int]]  # by kind and id: another file's row, or the line of this file
 
 _FLAGS = dict.fromkeys(("1", "true", "yes", "y", "x", "t"), True) | dict.fromkeys(
     ("0", "false", "no", "n", "f", "-"), False
@@ -44,7 +44,7 @@ class CheckedFile:
     kind: str
     sha256: str = ""
     read: int = 0
-    kept: list[Row] = field(default_factory=list)
+    kept: list[ReferenceRow] = field(default_factory=list)
     shared: int = 0  # rows that another file defines in the same words
     set_aside: list[Quarantined] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
@@ -60,7 +60,7 @@ class _Fault:
 
 
 def check_references(
-    files: Sequence[CsvFile], columns: ColumnMap, elsewhere: Rows, before: Rows
+    files: Sequence[CsvFile], columns: ColumnMap, elsewhere: ReferenceRows, before: ReferenceRows
 ) -> dict[str, CheckedFile]:
     """Check all reference files of a folder against each other.
 
@@ -92,40 +92,40 @@ def check_references(
 
 def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Ids) -> None:
     required = [column.name for column in REFERENCES[file.kind] if column.required]
-    rows = [(record, values(file, record, columns.of(file.kind))) for record in records(file)]
+    rows = [(csv_row, values(file, csv_row, columns.of(file.kind))) for csv_row in csv_rows(file)]
     every = len(rows)
-    rows = [(record, found) for record, found in rows if record.misfit or not is_no_row(found, required)]
+    rows = [(csv_row, texts) for csv_row, texts in rows if csv_row.misfit or not is_no_row(texts, required)]
     result.read = len(rows)
     result.readings += readings.skipped(file.name, every - len(rows))
     otherwise: list[tuple[str, str, str]] = []
-    dates = read_dates({found.get("date", "") for _, found in rows})
-    own = ids.setdefault(file.kind, {})
+    dates = read_dates({texts.get("date", "") for _, texts in rows})
+    defined = ids.setdefault(file.kind, {})
     link = _LINKS.get(file.kind)
     known = set(ids.get(link[1], {})) if link else set()
-    for record, found in rows:
-        row, faults = _check_row(file.kind, record, found, dates)
-        key = found.get(KEYS.get(file.kind, ""), "")
-        if not faults and key in own and _alike(file.kind, row, own[key]):
+    for csv_row, texts in rows:
+        row, faults = _check_row(file.kind, csv_row, texts, dates)
+        key = texts.get(KEYS.get(file.kind, ""), "")
+        if not faults and key in defined and _alike(file.kind, row, defined[key]):
             result.shared += 1
             continue
-        faults += _check_ids(file.kind, row, found, own, known)
+        faults += _check_ids(file.kind, row, texts, defined, known)
         if faults:
-            raw = file.delimiter.join(record.fields)
+            raw = file.delimiter.join(csv_row.fields)
             result.set_aside += [
-                Quarantined(file.name, record.line, f.column, f.value, f.reason, f.mend, raw) for f in faults
+                Quarantined(file.name, csv_row.line, f.column, f.value, f.reason, f.mend, raw) for f in faults
             ]
         else:
-            result.kept.append({**row, "source_file": file.name, "line": record.line})
-            otherwise += _read_otherwise(file.kind, row, found)
+            result.kept.append({**row, "source_file": file.name, "line": csv_row.line})
+            otherwise += _read_otherwise(file.kind, row, texts)
             if file.kind in KEYS:
-                own[key] = record.line
+                defined[key] = csv_row.line
     result.readings += readings.counted(file.name, otherwise)
 
 
-def _read_otherwise(kind: str, row: Row, found: dict[str, str]) -> Iterator[tuple[str, str, str]]:
+def _read_otherwise(kind: str, row: ReferenceRow, texts: dict[str, str]) -> Iterator[tuple[str, str, str]]:
     """Cells of a kept row that were read otherwise than written: (column, value, read as)."""
     for column in REFERENCES[kind]:
-        text, value = found.get(column.name, ""), row[column.name]
+        text, value = texts.get(column.name, ""), row[column.name]
         if not text:
             continue
         if not column.required and is_nothing(text):
@@ -133,7 +133,7 @@ def _read_otherwise(kind: str, row: Row, found: dict[str, str]) -> Iterator[tupl
                 yield column.name, text, "empty"
         elif not _as_written(column, text, value):
             yield column.name, text, f"{value:g}" if isinstance(value, float) else str(value)
-    if kind == "balls" and not found.get("core"):
+    if kind == "balls" and not texts.get("core"):
         yield "core", "", f"{row['core']}, as it is a spare ball"
 
 
@@ -149,17 +149,17 @@ def _as_written(column: Column, text: str, value: object) -> bool:
 
 
 def _check_row(
-    kind: str, record: Record, found: dict[str, str], dates: dict[str, dt.date | None]
-) -> tuple[Row, list[_Fault]]:
-    if record.misfit:
-        return {}, [_Fault("row", "", f"the row has {record.misfit}", MEND_MISFIT)]
-    row: Row = {}
+    kind: str, csv_row: CsvRow, texts: dict[str, str], dates: dict[str, dt.date | None]
+) -> tuple[ReferenceRow, list[_Fault]]:
+    if csv_row.misfit:
+        return {}, [_Fault("row", "", f"the row has {csv_row.misfit}", MEND_MISFIT)]
+    row: ReferenceRow = {}
     faults: list[_Fault] = []
     for column in REFERENCES[kind]:
-        text = found.get(column.name, "")
+        text = texts.get(column.name, "")
         text = "" if not column.required and is_nothing(text) else text
         value = dates.get(text) if column.type == "date" else read_value(column, text)
-        if value is None and column.name == "core" and _is_nothing_or_empty(text) and _is_spare_ball(found):
+        if value is None and column.name == "core" and _is_nothing_or_empty(text) and _is_spare_ball(texts):
             value = "symmetric"  # what a spare ball's core is does not matter to anything
         if value is None and (text or column.required):
             mend = f"{offer(text, column.choices)}{column.mend()}"
@@ -175,16 +175,16 @@ def _is_nothing_or_empty(text: str) -> bool:
     return not text or is_nothing(text)
 
 
-def _is_spare_ball(found: dict[str, str]) -> bool:
-    return _FLAGS.get(found.get("spare_ball", "").lower()) is True
+def _is_spare_ball(texts: dict[str, str]) -> bool:
+    return _FLAGS.get(texts.get("spare_ball", "").lower()) is True
 
 
-def _alike(kind: str, row: Row, other: Row | int) -> bool:
+def _alike(kind: str, row: ReferenceRow, other: ReferenceRow | int) -> bool:
     """Whether a row says what another file's row of the same id says; a line number stands for the same file."""
     return not isinstance(other, int) and all(row[column.name] == other[column.name] for column in REFERENCES[kind])
 
 
-def _defined_already(kind: str, key: str, row: Row, other: Row | int) -> tuple[str, str]:
+def _defined_already(kind: str, key: str, row: ReferenceRow, other: ReferenceRow | int) -> tuple[str, str]:
     """The reason and the mend of a second definition of an id."""
     if isinstance(other, int):
         mend = "Keep one of the two rows."
@@ -199,17 +199,19 @@ def _defined_already(kind: str, key: str, row: Row, other: Row | int) -> tuple[s
     return f"this {key} is defined in {other['source_file']} with {shown or 'other values'}", mend
 
 
-def _check_ids(kind: str, row: Row, found: dict[str, str], own: dict[str, Row | int], known: set[str]) -> list[_Fault]:
+def _check_ids(
+    kind: str, row: ReferenceRow, texts: dict[str, str], defined: dict[str, ReferenceRow | int], known: set[str]
+) -> list[_Fault]:
     faults = []
     key = KEYS.get(kind)
-    if kind == "bowlers" and found.get("bowler", "").casefold() == EVERYONE:
+    if kind == "bowlers" and texts.get("bowler", "").casefold() == EVERYONE:
         reason = f"{EVERYONE} stands for all bowlers together"
-        faults.append(_Fault("bowler", found["bowler"], reason, "Give the bowler another id in every file."))
-    if key and found.get(key, "") in own:
-        faults.append(_Fault(key, found[key], *_defined_already(kind, key, row, own[found[key]])))
+        faults.append(_Fault("bowler", texts["bowler"], reason, "Give the bowler another id in every file."))
+    if key and texts.get(key, "") in defined:
+        faults.append(_Fault(key, texts[key], *_defined_already(kind, key, row, defined[texts[key]])))
     if kind in _LINKS:
         column, kinds = _LINKS[kind]
-        value = found.get(column, "")
+        value = texts.get(column, "")
         if value and value not in known:
             mend = f"{offer(value, known)}Add it to {kinds}.csv, mend its row there, or correct the id."
             if not known:

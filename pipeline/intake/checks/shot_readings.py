@@ -27,14 +27,14 @@ def find_kmh(connection: duckdb.DuckDBPyConnection, files: Sequence[StagedFile])
     """Find staged files whose speeds can hardly be mph, note so in ``kmh``, and make those speeds mph."""
     unnamed = [staged.number for staged in files if not staged.file.in_kmh]
     asked = {"files": unnamed, "enough": _ENOUGH_SPEEDS, "too_fast": _TOO_FAST_MPH}
-    found = [number for (number,) in connection.execute(queries.sql("load/speed_check"), asked).fetchall()]
-    if not found:
+    in_kmh = [number for (number,) in connection.execute(queries.sql("load/speed_check"), asked).fetchall()]
+    if not in_kmh:
         return
     for staged in files:
-        staged.kmh = staged.number in found
+        staged.kmh = staged.number in in_kmh
     parameters = {name: value for name, value in limits().items() if name.startswith("speed_mph")}
     parameters |= {"kmh_per_mph": KMH_PER_MPH, "misfit": MISFIT, "wrong_speed": WRONG_SPEED}
-    connection.execute(queries.sql("load/speeds_to_mph"), {**parameters, "files": found})
+    connection.execute(queries.sql("load/speeds_to_mph"), {**parameters, "files": in_kmh})
 
 
 def store_cells(connection: duckdb.DuckDBPyConnection) -> None:

@@ -34,8 +34,8 @@ from pipeline.intake.checks.shot_readings import find_kmh, shot_readings, store_
 from pipeline.intake.checks.staged import StagedFile
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
+from pipeline.intake.files.csv_rows import raw_rows, rewrite
 from pipeline.intake.files.delimiters import outside_quotes
-from pipeline.intake.files.records import raw_rows, rewrite
 from pipeline.intake.files.sniff import KMH_PER_MPH, CsvFile
 from pipeline.intake.quarantine import Quarantined
 
@@ -154,10 +154,10 @@ class ShotCheck:
 
     def set_aside(self, files: Sequence[StagedFile]) -> tuple[dict[int, int], Iterator[Quarantined]]:
         """Rows that did not pass: their count by file number, and every reason, streamed."""
-        found = self._connection.execute(queries.sql("load/set_aside")).fetchnumpy()
-        numbers = found["file_no"]
+        rows = self._connection.execute(queries.sql("load/set_aside")).fetchnumpy()
+        numbers = rows["file_no"]
         counts = {f.number: int((numbers == f.number).sum()) for f in files}
-        table = list(zip(*(found[name].tolist() for name in ("line", "faults", "problem", "other")), strict=True))
+        table = list(zip(*(rows[name].tolist() for name in ("line", "faults", "problem", "other")), strict=True))
         return counts, self._explained(files, counts, table)
 
     def _explained(
@@ -204,8 +204,8 @@ class ShotCheck:
             texts.setdefault(number, set()).add(text)
             if block_date is not None:
                 days.setdefault(number, []).append((text, block_date))
-        dates = {number: read_dates(found, days.get(number, ())) for number, found in texts.items()}
-        good = [(number, text, date) for number, found in dates.items() for text, date in found.items() if date]
+        dates = {number: read_dates(values, days.get(number, ())) for number, values in texts.items()}
+        good = [(number, text, date) for number, values in dates.items() for text, date in values.items() if date]
         self._give(
             "read_dates", _turned(good, ("file_no", "date_text", "date"), (pa.int32(), pa.string(), pa.date32()))
         )

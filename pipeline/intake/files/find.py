@@ -34,7 +34,7 @@ def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[Fil
         paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in _ENDINGS)
     except OSError as error:
         raise IntakeError(f"{folder}: cannot be read ({error.strerror}); check its permissions.") from error
-    found: list[CsvFile] = []
+    files: list[CsvFile] = []
     refused: list[FileReport] = []
     for path in paths:
         kind, name = _kind(path), printable(path.name)
@@ -45,13 +45,13 @@ def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[Fil
                 raise FileRefused("has signs in its name that cannot be shown; rename it")
             if not path.is_file():
                 raise FileRefused("is not a file; put the CSV in its place")
-            if kind != "shots" and (other := next((f for f in found if f.kind == kind), None)):
+            if kind != "shots" and (other := next((f for f in files if f.kind == kind), None)):
                 raise FileRefused(f"is a second file of {kind} beside {other.name}; keep one")
-            found.append(sniff(path, kind, columns.of(kind), columns.digest))
+            files.append(sniff(path, kind, columns.of(kind), columns.digest))
         except FileRefused as error:
             refused.append(FileReport(name, kind, "refused", refused=str(error)))
-    _need_shots(folder, found, refused)
-    return found, refused
+    _need_shots(folder, files, refused)
+    return files, refused
 
 
 def _kind(path: Path) -> str | None:
@@ -61,8 +61,8 @@ def _kind(path: Path) -> str | None:
     return stem if stem in REFERENCES else None
 
 
-def _need_shots(folder: Path, found: list[CsvFile], refused: list[FileReport]) -> None:
-    if any(file.kind == "shots" for file in found):
+def _need_shots(folder: Path, files: list[CsvFile], refused: list[FileReport]) -> None:
+    if any(file.kind == "shots" for file in files):
         return
     reasons = [f"{file.name} {file.refused}" for file in refused if file.kind == "shots"]
     if reasons:

@@ -223,21 +223,21 @@ def _places(header: str, kind: str, columns: KindMap) -> tuple[str, tuple[str | 
 
 
 def _check_places(names: list[str], places: tuple[str | None, ...], kind: str, columns: KindMap) -> None:
-    found = [place for place in places if place]
-    for name in found:
-        if found.count(name) > 1:
+    named = [place for place in places if place]
+    for name in named:
+        if named.count(name) > 1:
             raise FileRefused(f"has two columns for {name}; remove or rename one")
-    if len(names) == 1 and not found:
+    if len(names) == 1 and not named:
         raise FileRefused(
             f"has no comma, semicolon or tab in its first line (it reads: {names[0][:40]}); save it as CSV with commas"
         )
     shown = ", ".join(name[:40] for name in names[:30])
-    if not found:
+    if not named:
         raise FileRefused(
             f"has no recognised column names in its first line (it reads: {shown}); let that line name the columns, "
             "or give a column map"
         )
-    given = set(found) | set(columns.constants)
+    given = set(named) | set(columns.constants)
     missing = [c.name for c in columns_of(kind) if c.required and c.name not in given]
     if missing:
         spare = [name for name, place in zip(names, places, strict=True) if place is None and name]

@@ -53,10 +53,10 @@ def fit_hook(cells: pd.DataFrame, benchmark: str | None, n: int, rng: np.random.
     columns["game"] = centred(cells["game"], weights)
     columns = pd.concat([columns, dummies(cells["block"]).add_prefix("block:")], axis=1)
     wanted = [f"ball:{ball}" for ball in shots.index if ball != reference]
-    found = measure(cells["entry_board"], weights, columns, cells["block"], wanted)
-    if found is None:
+    slopes = measure(cells["entry_board"], weights, columns, cells["block"], wanted)
+    if slopes is None:
         return None
-    return _pooled(found.names, found.value, found.covariance, reference, shots, n, rng)
+    return _pooled(slopes.names, slopes.value, slopes.covariance, reference, shots, n, rng)
 
 
 def _comparable(cells: pd.DataFrame, reference: str) -> pd.DataFrame:

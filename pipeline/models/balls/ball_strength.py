@@ -54,10 +54,10 @@ class BallStrength:
 
     def __call__(self, balls: list[str], classes: list[str]) -> Floats:
         """Strength (rows,) of balls of these classes; 0 where neither is known."""
-        found = [
+        strengths = [
             self.of_ball.get(ball, self.of_class.get(kind, 0.0)) for ball, kind in zip(balls, classes, strict=True)
         ]
-        return np.array(found, dtype=float)
+        return np.array(strengths, dtype=float)
 
 
 def by_class() -> BallStrength:

@@ -75,22 +75,22 @@ def measure(
     X = np.column_stack([np.ones(len(y)), columns.to_numpy(dtype=float)])
     keep = _independent(X * np.sqrt(w)[:, None])
     names = ["", *columns.columns]
-    found = [name for name in wanted if names.index(name) in keep]
-    if not found or len(y) < len(keep) + 3:
+    estimable = [name for name in wanted if names.index(name) in keep]
+    if not estimable or len(y) < len(keep) + 3:
         return None
     X = X[:, keep]
     codes = pd.factorize(blocks)[0]
     model = WLS(y, X, weights=w)
     clusters = int(codes.max()) + 1
     fit = model.fit()
-    at = [keep.index(names.index(name)) for name in found]
+    at = [keep.index(names.index(name)) for name in estimable]
     scale = max(float(fit.scale), least_variance)
     covariance = np.asarray(fit.normalized_cov_params)[np.ix_(at, at)] * scale
     if clusters >= _MIN_CLUSTERS:
         clustered = fit.get_robustcov_results(cov_type="cluster", groups=codes)
         larger = np.maximum(np.asarray(clustered.bse)[at] / np.sqrt(np.diag(covariance)), 1.0)
         covariance = covariance * np.outer(larger, larger)
-    return Measured(tuple(found), np.asarray(fit.params)[at], covariance)
+    return Measured(tuple(estimable), np.asarray(fit.params)[at], covariance)
 
 
 def _independent(X: Floats) -> list[int]:

@@ -62,16 +62,16 @@ def _columns(rows: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
 
 
 def _pooled(parts: list[Measured | None], n: int, rng: np.random.Generator, scale: float) -> dict[str, Floats]:
-    found = [part for part in parts if part is not None]
-    if not found:
+    fitted = [part for part in parts if part is not None]
+    if not fitted:
         return {}
     draws = pool_draws(
-        np.concatenate([part.value for part in found]),
-        block_diag(*(part.covariance for part in found)),
+        np.concatenate([part.value for part in fitted]),
+        block_diag(*(part.covariance for part in fitted)),
         n,
         rng,
         mean_sd=scale,
         spread_scale=scale / 2,
     )
-    names = [name.removeprefix("age:") for part in found for name in part.names]
+    names = [name.removeprefix("age:") for part in fitted for name in part.names]
     return {name: draws[:, at] for at, name in enumerate(names)}

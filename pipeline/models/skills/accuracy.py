@@ -117,7 +117,7 @@ def _sampling_variance(
     total = int(steps.sum())
     again = rng.multinomial(total, steps / total, size=_RESAMPLES).astype(float)
     each = squares / steps
-    logs = np.log([max(trimmed_spread(size, found, found * each), _LEAST) for found in again])
+    logs = np.log([max(trimmed_spread(size, variances, variances * each), _LEAST) for variances in again])
     result: float = max(float(logs.var(ddof=1)), 0.5 / total) / _EFFICIENCY
     return result
 

@@ -202,7 +202,7 @@ def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:
     place = {leave: row for row, leave in enumerate(leaves["leave"])}
     by = cells["stretch"].astype(str) if "stretch" in cells else pd.Series("", index=cells.index)
     names = tuple(sorted(by.unique())) or ("",)
-    coded = sp.Cells(
+    coded = sp.SpareCells(
         bowler=cells["bowler"].map(bowlers).to_numpy(int),
         leave=cells["leave"].map(place).to_numpy(int),
         stretch=by.map({name: code for code, name in enumerate(names)}).to_numpy(int),
@@ -245,7 +245,7 @@ def _over_stretches(cells: pd.DataFrame) -> pd.DataFrame:
     return cells[[*pair, "attempts", "made"]].reset_index(drop=True)
 
 
-def _draw_hypers(cells: sp.Cells, rng: np.random.Generator) -> np.ndarray:
+def _draw_hypers(cells: sp.SpareCells, rng: np.random.Generator) -> np.ndarray:
     """Draws (_HYPER_DRAWS, 4 or 5) of the log sds and log phi, within four widths of their priors."""
     expected, loose = sp.hyper_prior(cells.n_stretches)
     if not len(cells.made):

@@ -36,7 +36,7 @@ _STEPS = 40
 
 
 @dataclass(frozen=True)
-class Cells:
+class SpareCells:
     """Spare attempts by bowler, leave and stretch of nights; integer codes from 0.
 
     Attributes:
@@ -58,12 +58,12 @@ class Cells:
     n_types: int
     n_stretches: int
 
-    def of_bowlers(self, chosen: np.ndarray) -> Cells:
+    def of_bowlers(self, chosen: np.ndarray) -> SpareCells:
         """The cells of some bowlers only, recoded in the order of ``chosen``."""
         code = np.full(self.n_bowlers, -1)
         code[chosen] = np.arange(len(chosen))
         keep = code[self.bowler] >= 0
-        return Cells(
+        return SpareCells(
             code[self.bowler[keep]],
             self.leave[keep],
             self.stretch[keep],
@@ -113,7 +113,7 @@ class Posterior:
 class _Model:
     """Design and prior of one set of cells; the Hessian is an arrow with one small block per bowler."""
 
-    def __init__(self, cells: Cells) -> None:
+    def __init__(self, cells: SpareCells) -> None:
         self.cells = cells
         self.t, self.l = cells.n_types, len(cells.leave_type)
         self.width = 2 * cells.n_stretches
@@ -234,7 +234,7 @@ def _curvature(loss: object, centre: np.ndarray, step: float = 0.15) -> np.ndarr
     return hessian
 
 
-def fit_hyper(cells: Cells) -> tuple[np.ndarray, np.ndarray]:
+def fit_hyper(cells: SpareCells) -> tuple[np.ndarray, np.ndarray]:
     """Mode and covariance of the log hyperparameters, by the Laplace marginal likelihood and their priors."""
     model = _Model(cells)
     centre, loose = hyper_prior(cells.n_stretches)
@@ -255,12 +255,12 @@ def fit_hyper(cells: Cells) -> tuple[np.ndarray, np.ndarray]:
     return best, (vectors / values) @ vectors.T
 
 
-def posteriors(cells: Cells, hypers: np.ndarray) -> list[Posterior]:
+def posteriors(cells: SpareCells, hypers: np.ndarray) -> list[Posterior]:
     """The normal approximation for each row of ``hypers``."""
     model = _Model(cells)
     common, ability = model.centre, np.zeros((cells.n_bowlers, model.width))
-    found = []
+    modes = []
     for hyper in hypers:
-        found.append(model.posterior(hyper, common, ability))
-        common, ability = found[-1].common, found[-1].ability
-    return found
+        modes.append(model.posterior(hyper, common, ability))
+        common, ability = modes[-1].common, modes[-1].ability
+    return modes

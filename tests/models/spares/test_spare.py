@@ -187,7 +187,7 @@ def test_the_mode_has_no_slope() -> None:
     cells, _ = made_season(9)
     names = list(LEAVES)
     kind = np.array([int("-" in name) for name in names])
-    coded = sp.Cells(
+    coded = sp.SpareCells(
         bowler=cells["bowler"].str[1:].astype(int).to_numpy(),
         leave=cells["leave"].map({name: i for i, name in enumerate(names)}).to_numpy(int),
         stretch=np.zeros(len(cells), dtype=int),

@@ -18,7 +18,7 @@ csv.field_size_limit(1 << 20)
 
 
 @dataclass(frozen=True)
-class Record:
+class CsvRow:
     """One row: the line it starts on (the header is line 1), its fields, and a misfit where their number is wrong."""
 
     line: int
@@ -71,7 +71,7 @@ def _fields(line: str, delimiter: str) -> list[str]:
     return next(csv.reader([line], delimiter=delimiter), [])
 
 
-def records(file: CsvFile) -> Iterator[Record]:
+def csv_rows(file: CsvFile) -> Iterator[CsvRow]:
     """All rows after the header; empty lines are no rows. A line whose quote is never closed takes no other with it.
 
     Raises:
@@ -90,38 +90,38 @@ def records(file: CsvFile) -> Iterator[Record]:
                 if fields is None:
                     return
                 if _ran_on(lines, file.delimiter, expected):
-                    yield Record(line, _fields(lines.taken[0], file.delimiter), "a quote that is never closed")
+                    yield CsvRow(line, _fields(lines.taken[0], file.delimiter), "a quote that is never closed")
                     lines.give_back()
                     continue
                 if not any(field.strip() for field in fields):
                     if len(fields) > 1:  # blank but for its delimiters: counted, whatever its width
-                        yield Record(line, [""] * expected, None)
+                        yield CsvRow(line, [""] * expected, None)
                     continue
                 number = f"{len(fields)} field{'s' * (len(fields) != 1)}"
                 misfit = None if len(fields) == expected else f"{number} instead of {expected}"
-                yield Record(line, fields, misfit)
+                yield CsvRow(line, fields, misfit)
     except csv.Error as error:
         raise FileRefused(f"cannot be read on from line {line} ({error}); look for a quote never closed") from error
     except OSError as error:
         raise FileRefused(f"cannot be read ({error.strerror}); check its permissions") from error
 
 
-def values(file: CsvFile, record: Record, columns: KindMap) -> dict[str, str]:
+def values(file: CsvFile, row: CsvRow, columns: KindMap) -> dict[str, str]:
     """Our columns of a record after constants and translations; a ragged row gives what can be placed.
 
     A row that is blank or a total gets no constants, which would make a record of it.
     """
-    if not any(field.strip() for field in record.fields):
+    if not any(field.strip() for field in row.fields):
         return {}
-    found = {}
-    for place, field in zip(file.places, record.fields, strict=False):
+    texts = {}
+    for place, field in zip(file.places, row.fields, strict=False):
         if place is not None:
             text = field.strip()
-            found[place] = columns.values.get(place, {}).get(text, text)
+            texts[place] = columns.values.get(place, {}).get(text, text)
     asked = (c.name for c in columns_of(file.kind) if c.required and c.name not in columns.constants)
-    if not columns.constants or is_no_row(found, asked):
-        return found
-    return {**columns.constants, **found}
+    if not columns.constants or is_no_row(texts, asked):
+        return texts
+    return {**columns.constants, **texts}
 
 
 def rewrite(file: CsvFile, columns: KindMap, target: Path) -> list[str]:
@@ -134,10 +134,10 @@ def rewrite(file: CsvFile, columns: KindMap, target: Path) -> list[str]:
     with target.open("w", encoding="utf-8", newline="") as text:
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(["line", "misfit", *names])
-        for record in records(file):
-            found = values(file, record, columns)
-            cells = [found.get(name, "").replace("\r", " ").replace("\n", " ") for name in names]
-            writer.writerow([record.line, record.misfit or "", *cells])
+        for row in csv_rows(file):
+            texts = values(file, row, columns)
+            cells = [texts.get(name, "").replace("\r", " ").replace("\n", " ") for name in names]
+            writer.writerow([row.line, row.misfit or "", *cells])
     return ["line", "misfit", *names]
 
 
@@ -159,9 +159,9 @@ def raw_rows(
                     yield line, text, _placed(file, next(csv.reader([text], delimiter=file.delimiter), [])), None
                     target = next(targets, None)
         return
-    for record in records(file):
-        if record.line == target:
-            yield record.line, file.delimiter.join(record.fields), _placed(file, record.fields), record.misfit
+    for row in csv_rows(file):
+        if row.line == target:
+            yield row.line, file.delimiter.join(row.fields), _placed(file, row.fields), row.misfit
             target = next(targets, None)
 
 
