@@ -96,7 +96,8 @@ def _sensitivity(item: _Asked, fits: Fits, difference: np.ndarray) -> Sensitivit
     value, found = pins_per_strike(fits)[item.bowler], item.found
     question = contrast_question(item.ball, item.other, item.pattern_class)
     model = difference * value
-    robust = found.draws(fits.n_draws, fits.generator(f"{item.bowler}: {question}")) * value.mean()
+    rng = fits.generator(f"contrast of {item.bowler} {item.pattern_class} {item.ball} {item.other}")
+    robust = found.draws(fits.n_draws, rng) * value.mean()
     # the standard error itself, since Student's t has no finite spread on few blocks
     apart = abs(float(model.mean()) - found.difference * float(value.mean()))
     return Sensitivity(
