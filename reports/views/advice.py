@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from pipeline.decisions.records import ArsenalTask, BowlerCard, GainOverNow, PhaseAdvice, Policy, PracticeFocus
+from pipeline.decisions.wording.focus import aim
 from reports.context import ReportContext
 from reports.html.components import Advice
 from reports.style import wording
@@ -121,7 +122,7 @@ def _from_arsenal(item: ArsenalTask) -> Advice | None:
 def _from_focus(item: PracticeFocus, card: BowlerCard, p_behind: float | None) -> Advice | None:
     """``p_behind``: how likely there is something to gain by practising it at all; None if nobody compares."""
     return Advice(
-        f"Practise {item.skill}",
+        f"Practise {aim(item.skill)}",
         "In practice",
         item.pins_if_class_best,
         item.p_best if p_behind is None else p_behind,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.decisions.records import Estimate
+from pipeline.decisions.wording.focus import aim
 from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Row, Table
@@ -51,7 +52,7 @@ def people(context: ReportContext) -> dict[str, PinCosts]:
 def _all(context: ReportContext) -> list[Cost]:
     """Skills below the class's best quarter, choices on the lanes and acts of care, each likely enough to gain."""
     found = [
-        Cost(item.bowler, f"Practise {item.skill}", item.pins_to_win_back, item.p_win_back, item.shots)
+        Cost(item.bowler, f"Practise {aim(item.skill)}", item.pins_to_win_back, item.p_win_back, item.shots)
         for item in context.decisions.skills
         if item.pins_to_win_back is not None and item.p_win_back is not None
     ]

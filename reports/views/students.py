@@ -7,6 +7,7 @@ from typing import Any
 
 from pipeline.decisions.records import Estimate, PracticeFocus, SkillEstimate
 from pipeline.decisions.wording import cautions, drills
+from pipeline.decisions.wording.focus import aim
 from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Cell, Row, Table
@@ -47,6 +48,7 @@ class FocusCard:
     """What one student practises, and how."""
 
     focus: PracticeFocus
+    aim: str
     drill: str
     key: str
 
@@ -54,7 +56,11 @@ class FocusCard:
 def focus_cards(context: ReportContext) -> list[FocusCard]:
     """The one thing to practise for each student, most pins first."""
     found = sorted(context.decisions.focus, key=lambda item: -item.pins_if_class_best.mean)
-    return [FocusCard(item, drills.drill(item.skill), common.place("focus", item.bowler)) for item in found]
+    return [_focus_card(item) for item in found]
+
+
+def _focus_card(item: PracticeFocus) -> FocusCard:
+    return FocusCard(item, aim(item.skill), drills.drill(item.skill), common.place("focus", item.bowler))
 
 
 @dataclass(frozen=True)

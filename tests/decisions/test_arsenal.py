@@ -228,7 +228,7 @@ def test_twins_are_redundant_and_a_much_better_ball_is_not() -> None:
     (pair,) = redundant_pairs(Fitted(season, fits))
     assert (pair.ball_a, pair.ball_b) == ("aa", "bb") and pair.p_same_job > 0.5
     assert pair.apart.lo95 < 0 < pair.apart.hi95
-    assert " likely do the same job: " in pair.sentence and pair.sentence.endswith(" on short and medium patterns.")
+    assert " likely do the same job. " in pair.sentence and " on short and medium patterns with " in pair.sentence
 
 
 def test_the_closest_pair_is_named_where_no_two_balls_are_alike() -> None:

@@ -65,7 +65,7 @@ def test_what_is_thrown_already_gains_nothing() -> None:
     for item in advice:
         if item.gain_over_now is not None:
             assert item.gain_over_now.gain.mean == pytest.approx(0, abs=1e-9)
-            assert item.gain_over_now.instead_of_ball is None and "all you throw there" in item.gain_over_now.sentence
+            assert item.gain_over_now.instead_of_ball is None and "all you throw." in item.gain_over_now.sentence
 
 
 def test_what_to_give_up_is_the_ball_that_costs_most_not_the_one_thrown_most() -> None:

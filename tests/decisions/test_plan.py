@@ -101,7 +101,7 @@ def test_intervals_widen_on_patterns_unlike_any_logged(made: tuple[Season, Fits]
     for length in (44.0, 46.0, 48.0):
         far = plan(Fitted(*made), "ann", length, 24.0, 4.0, 4)
         widths.append(far.score.hi80 - far.score.lo80)
-        assert far.novelty >= 1 and "Nothing this bowler logged is like it" in far.sentence
+        assert far.novelty >= 1 and "Nothing this bowler logged is like this pattern" in far.sentence
     # a new pattern class comes first, then oil ever further out
     assert widths[1] > 1.5 * widths[0] and all(b > 1.02 * a for a, b in pairwise(widths)), widths
     assert known.novelty == 0 and "Nothing this bowler" not in known.sentence
@@ -232,13 +232,15 @@ def test_triggers_say_what_to_look_at_and_how_often_luck_alone_brings_it() -> No
     assert going_on(5, heron, crane, 0.7) == f"{then} (70 % likely better)."
     assert going_on(2, heron, replace(heron, line="fourth arrow"), None) == "From game 2 move in to the fourth arrow."
     assert going_on(2, heron, replace(heron, keeps=False), None) == "From game 2 move with the lane."
-    untried = f"{then} (too few shots so late with the one in hand)"
-    assert going_on(5, heron, crane, None) == f"{untried}."
+    untried = f"{then} (too few shots with the ball in hand so late)."
+    assert going_on(5, heron, crane, None) == untried
     # three looks of ten, for the fourth game ends the stretch: 1 - (1 - 11/1024)^3 = 3.2 %
     limit = in_a_stretch(half)
-    one = "no more than 1 strike in its ten frames (a good line does this by chance in 3 % of blocks)"
-    assert going_on(5, heron, crane, None, limit) == f"{untried}; sooner after a game with {one}."
-    assert to_the_backup(limit) == f"Go to it after a game with {one}, or if the pocket is gone."
+    luck = "A good line has such a game by chance in 3 % of blocks."
+    early = "Go sooner after a game with at most 1 strike in ten frames."
+    assert going_on(5, heron, crane, None, limit) == f"{untried} {early} {luck}"
+    backup = "Go to it after a game with at most 1 strike in ten frames, or if the pocket is gone."
+    assert to_the_backup(limit) == f"{backup} {luck}"
     # in a stretch of one game there is nothing to look at before it is over anyway
     assert in_a_stretch(half[:1]) is None and to_the_backup(None) == "Go to it if the pocket is gone."
 

@@ -55,7 +55,7 @@ def test_too_few_shots_are_never_ranked() -> None:
     combos, advice = playbook(Fitted(made.season, made.fits))
     assert all(not c.ranked and c.p_best == 0 and c.shots_needed >= 10 for c in combos)
     assert all(a.verdict == "not enough shots" and a.best is None for a in advice)
-    assert "not enough shots" in advice[0].sentence and "more shots" in advice[0].sentence
+    assert "no ball and line has enough shots" in advice[0].sentence and "more shots" in advice[0].sentence
 
 
 def test_what_was_thrown_less_than_ten_times_has_no_price() -> None:

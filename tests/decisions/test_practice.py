@@ -46,7 +46,7 @@ def test_shots_go_to_the_ball_whose_worth_is_open() -> None:
     ]
     assert all(item.logged == 100 and item.line == "third arrow" for item in session.shots)
     assert 0 < session.gain < session.gain_if_known and session.p_change is not None and session.p_change > 0.1
-    for part in ("24 shots with the Ball1 from the third arrow in games 1 to 2", "on long patterns", "likely that"):
+    for part in ("Games 1 to 2: 24 shots with the Ball1 from the third arrow.", "on long patterns", "with probability"):
         assert part in session.sentence
 
 

@@ -63,9 +63,9 @@ def test_every_verdict_of_the_playbook_has_its_own_sentence() -> None:
         )
     }
     assert all(text.startswith("On long patterns in games 1 to 2") for text in said.values())
-    assert "Not settled" in said["leaning"] and "about 400 more shots" in said["leaning"]
+    assert "Not settled" in said["leaning"] and "About 400 more shots" in said["leaning"]
     assert "Not settled" not in said["settled"] and "Crane" not in said["settled"]
-    assert "60 more shots" in said["not compared"] and "not enough shots" in said["not enough shots"].lower()
+    assert "60 more shots" in said["not compared"] and "no ball and line has enough shots" in said["not enough shots"]
 
 
 def test_a_choice_priced_above_the_best_is_named_once_that_is_compared() -> None:

@@ -8,6 +8,7 @@ from typing import cast
 import pytest
 
 from pipeline.decisions.records import SkillComparison
+from pipeline.decisions.wording.focus import aim
 from reports.charts.queue import Pen
 from reports.context import ReportContext
 from reports.html import strips
@@ -145,7 +146,8 @@ def test_what_costs_most_is_per_game_over_all_games(context: ReportContext) -> N
             what = row.cells[0].text
             if what.startswith("Practise "):
                 seen.add("skill")
-                won = skills[bowler, what.removeprefix("Practise ")].pins_to_win_back
+                skill = next(skill for who, skill in skills if who == bowler and what == f"Practise {aim(skill)}")
+                won = skills[bowler, skill].pins_to_win_back
                 assert won is not None and gain == won.mean
             elif (bowler, what.split(":")[0]) in tasks:
                 seen.add("ball")

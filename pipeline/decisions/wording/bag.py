@@ -19,16 +19,16 @@ def pair_sentence(balls: tuple[str, str], p_same: float, likely: bool, within: f
     closest = f"No two balls likely do the same job; {both} come closest"
     what = f"{both} likely do the same job" if likely else closest
     return (
-        f"{what}: {percent(p_same)} probable that they differ by under {within:.0f} pins per game on "
-        f"{_classes(shared)} patterns."
+        f"{what}. They differ by under {within:.0f} pins per game on {_classes(shared)} patterns "
+        f"with probability {percent(p_same)}."
     )
 
 
 def gap_sentence(gap: ArsenalGap, limits: BlockPhases) -> str:
     """That nothing in the bag may work in a cell, and how sure."""
     return (
-        f"Nothing in the bag may work {on_pattern(gap.pattern_class)} {in_phase(gap.phase, limits)}: "
-        f"{percent(gap.probability)} probable that the best choice is below the bowler's own average "
+        f"Perhaps nothing in the bag works {on_pattern(gap.pattern_class)} {in_phase(gap.phase, limits)}. "
+        f"The best choice is below the bowler's own average with probability {percent(gap.probability)} "
         f"({interval(gap.best_worth)} pins per game, {plural(gap.shots, 'shot')})."
     )
 

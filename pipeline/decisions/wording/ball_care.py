@@ -14,7 +14,7 @@ from pipeline.decisions.records import (
     GritEvidence,
     StandIn,
 )
-from pipeline.decisions.wording.terms import interval, percent, plural, shots_in_words, signed
+from pipeline.decisions.wording.terms import interval, percent, plural, sentence, shots_in_words, signed
 from pipeline.inference.sample_size import MOST_SHOTS
 
 NoGrit = Literal["alike", "not compared"]
@@ -24,7 +24,13 @@ _NO_GRIT: dict[NoGrit, str] = {
     "alike": "No evidence: the grits tried carried alike, as far as the shots tell.",
     "not compared": "No evidence: no two grits were thrown enough on the same ball.",
 }
-_NO_SHOTS_TELL = "more shots with it as it is would hardly settle it, shots after a resurfacing might"
+_NO_SHOTS_TELL = "more shots with it as it is would hardly settle it; shots after a resurfacing might"
+_ACTS: dict[CareAct, str] = {
+    "keep": "Keeping it as it is",
+    "clean": "Cleaning",
+    "resurface": "Resurfacing",
+    "retire": "Retiring it",
+}
 
 
 def what_settles(needed: int) -> str:
@@ -35,24 +41,26 @@ def what_settles(needed: int) -> str:
 def verdict_sentence(verdict: BallVerdict, best: CareAct) -> str:
     """The verdict on a ball and what it is worth; ``best`` looks best, whether it may be called or not."""
     name, sure = verdict.ball_name, percent(verdict.probability)
-    gain = f"{signed(verdict.at_stake.mean, 1)} pins per game after its cost ({interval(verdict.at_stake, 1)})"
+    gain = f"{signed(verdict.at_stake.mean, 1)} pins per game after its cost"
+    spread = interval(verdict.at_stake, 1)
     if verdict.verdict in WITHHELD:
         start = "watch" if verdict.verdict == "watch" else "not enough shots to say"
-        looks = f"{best} looks best so far ({sure}{'' if best == 'keep' else f', {gain}'})"
-        return f"{name}: {start}; {looks}; {what_settles(verdict.shots_needed)}."
+        looks = f"{_ACTS[best]} looks best so far ({sure} likely{'' if best == 'keep' else f', {gain}, {spread}'})"
+        return f"{name}: {start}. {looks}. {sentence(what_settles(verdict.shots_needed))}."
     chance = f"{sure} likely to be the best of the four options"
     if verdict.verdict == "keep":
         return f"{name}: keep as it is, {chance}."
     retire = verdict.verdict == "retire"
     act = "retire, and replace with a ball of its class" if retire else str(verdict.verdict)
-    return f"{name}: {act}, {chance}; worth {gain}."
+    return f"{name}: {act}, {chance}; worth {gain} ({spread})."
 
 
 def task_sentence(task: ArsenalTask) -> str:
     """What to do, to which grit, by when and how sure; or what would settle it."""
     gain = _gain(next(option for option in task.options if option.act == task.looks_best))
     if task.do in WITHHELD:
-        return f"{task.ball_name}: {task.do}. To {task.looks_best} looks best so far ({gain}); {task.settles}."
+        looks = f"{_ACTS[task.looks_best]} looks best so far ({gain})"
+        return f"{task.ball_name}: {task.do}. {looks}. {sentence(task.settles)}."
     if task.do == "keep":
         return f"{task.ball_name}: keep as it is ({gain}); {_next(task.due)}."
     if task.do == "resurface":

@@ -77,7 +77,7 @@ def shots_behind(step: PlanStep) -> str:
 def _likeness(novelty: float) -> str:
     if novelty == 0:
         return "The pattern is one of those logged."
-    far = f"{novelty:.1f} times as far from any logged as neighbours among those are apart"
+    far = f"{novelty:.1f} times the usual gap between patterns from the nearest"
     return f"The pattern is {'unlike any logged' if novelty >= UNLIKE else 'much like one logged'} ({far})."
 
 
@@ -93,7 +93,7 @@ def how_played(step: PlanStep) -> str:
     if step.start_board is not None:
         start = f"the {step.ball_name} from about board {step.start_board:.0f}"
     moved = step.boards_a_game or 0.0
-    moves = f", as a rule {boards_in_words(abs(moved))} {'in' if moved > 0 else 'out'} per game"
+    moves = f", usually {boards_in_words(abs(moved))} {'in' if moved > 0 else 'out'} per game"
     return f"{start}, moving with the lane{moves if abs(moved) >= A_MOVE else ''}"
 
 
@@ -106,18 +106,20 @@ def games_of(step: PlanStep) -> str:
 def departs_sentence(pattern_class: str, a_game: float, likely: float) -> str:
     """Why a plan leaves the balls of the season review: pins per game it gains, and the probability that it does."""
     return (
-        f"This pattern asks for other balls than {pattern_class} patterns do as a rule: {pins_a_game(a_game, 1)} over "
+        f"This pattern asks for other balls than {pattern_class} patterns usually do: {pins_a_game(a_game, 1)} over "
         f"the season review's, {percent(likely)} likely better."
     )
 
 
 def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float, games: int) -> str:
-    """The plan in two sentences; ``average`` of the ``games`` to be bowled, ``distance`` the novelty."""
+    """The plan in a few sentences; ``average`` of the ``games`` to be bowled, ``distance`` the novelty."""
     start = steps[0]
-    on = "Nothing this bowler logged is like it, so this is a guess: on" if distance >= UNLIKE else "On"
-    text = f"{on} {length:g} ft start with {how_played(start)}, worth {_worth(start)}"
+    parts = (
+        ["Nothing this bowler logged is like this pattern, so take the plan as a guess."] if distance >= UNLIKE else []
+    )
+    parts += [f"On {length:g} ft start with {how_played(start)}.", f"That is worth {_worth(start)}."]
     if start.trigger:
-        text += f"; {start.trigger[0].lower()}{start.trigger[1:-1]}"
+        parts.append(start.trigger)
     elif games > 1:
-        text += "; nothing logged is worth changing to later"
-    return f"{text}. Expect an average of {average.mean:.0f} ({_with_luck(average)})."
+        parts.append("No later change is worth making.")
+    return f"{' '.join(parts)} Expect an average of {average.mean:.0f} ({_with_luck(average)})."

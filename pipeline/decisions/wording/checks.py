@@ -16,7 +16,7 @@ Calibration = Literal["good", "vague", "too far apart", "too close together"]
 Streaks = Literal["none", "streaks", "alternates"]
 
 _RIVALS: dict[Rival, str] = {
-    "better": "The challenger predicted clearly better, so the model is missing something that was logged",
+    "better": "The challenger predicted clearly better, so the model misses something that was logged",
     "worse": "The model predicted clearly better than the challenger",
     "level": "Model and challenger predicted about equally well",
 }
@@ -75,8 +75,8 @@ def log_loss(losses: Losses, on: OnNewBlocks) -> Named:
     return Named(
         "log loss of the model",
         _below(losses.rate),
-        f"On {on}, the model's log loss was {losses.model:.4f}; the challenger's {losses.challenger:.4f}; "
-        f"that of one strike rate for everyone {losses.rate:.4f}.",
+        f"The model's log loss was {losses.model:.4f}, the challenger's {losses.challenger:.4f}, that of one strike "
+        f"rate for everyone {losses.rate:.4f}. Judged on {on}.",
     )
 
 
@@ -99,8 +99,8 @@ def against_challenger(rival: Rival, per_thousand: float, error: float, on: OnNe
     return Named(
         "model against challenger",
         "not clearly below 0",
-        f"{_RIVALS[rival]}: {per_thousand:+.1f} log loss per thousand shots in the model's favour, "
-        f"standard error {error:.1f}, on {on}.",
+        f"{_RIVALS[rival]}: {per_thousand:+.1f} log loss per thousand shots in the model's favour "
+        f"(standard error {error:.1f}). Judged on {on}.",
     )
 
 
@@ -121,9 +121,9 @@ def streaks_in_games(
     return Named(
         "streaks within games",
         "between -1.96 and 1.96",
-        f"Over {games:,} games, given each game's number of strikes, {_STREAKS[found]}: {runs:,} runs where "
-        f"{expected:,.0f} are expected; correlation of neighbouring frames {correlation:+.3f}, "
-        f"standard error {correlation_se:.3f}.",
+        f"Over {games:,} games, given each game's number of strikes, {_STREAKS[found]}: {runs:,} runs, "
+        f"{expected:,.0f} expected. The correlation of neighbouring frames is {correlation:+.3f} "
+        f"(standard error {correlation_se:.3f}).",
     )
 
 
@@ -132,8 +132,8 @@ def spread_of_scores(independent: float, found: float, larger: float) -> Named:
     return Named(
         "streaks and the spread of scores",
         "near 0 pins",
-        f"A game's score varies by {independent:.1f} pins (standard deviation) if frames are independent and "
-        f"by {found:.1f} with the correlation found; with one two standard errors larger, by {larger:.1f}.",
+        f"A game's score has a standard deviation of {independent:.1f} pins if frames are independent, and of "
+        f"{found:.1f} with the correlation found. With one two standard errors larger it is {larger:.1f}.",
     )
 
 
@@ -168,13 +168,14 @@ def posterior_predictive(found: Replicates) -> Named:
     """A posterior predictive check."""
     name, distance = _MEASURES[found.measure], found.distance
     verdict = "consistent with the model" if found.usual else "not what the model predicts"
-    measured = "distance from the model (sum of squared standardised differences) " if distance else ""
+    squares = "The distance from the model (sum of squared standardised differences) is"
+    measured = f"{squares if distance else 'The season shows'} {found.observed:.3g}"
     return Named(
         name,
         f"{'up to' if distance else f'{found.low:.3g} to'} {found.high:.3g}",
-        f"Posterior predictive check, {name}: {verdict}; {measured}{found.observed:.3g} "
-        f"against {found.expected:.3g} on average over {found.parts:,} {'bins' if distance else 'games'}; "
-        f"{100 * found.p:.0f} % of {found.replicates} replicated seasons show more.",
+        f"Posterior predictive check, {name}: {verdict}. "
+        f"{measured} over {found.parts:,} {'bins' if distance else 'games'}. "
+        f"{found.replicates} replicated seasons average {found.expected:.3g}; {100 * found.p:.0f} % of them show more.",
     )
 
 
@@ -185,7 +186,6 @@ def contrast_question(ball: str, other: str, pattern_class: str) -> str:
 
 def held_out_sentence(found: HeldOutGain) -> str:
     """What the choice of ball gained on nights that had no part in it."""
-    return sentence(
-        f"{found.verdict}: on {plural(found.blocks, 'block')} that had no part in the choice, the ball ranked first in "
-        f"each phase was worth {pins_a_game(found.gain.mean, 1)} over what was thrown ({interval(found.gain, 1)})."
-    )
+    gain = f"{pins_a_game(found.gain.mean, 1)} over what was thrown ({interval(found.gain, 1)})"
+    blocks = f"On {plural(found.blocks, 'block')} that had no part in the choice"
+    return f"{sentence(found.verdict)}. {blocks}, the first-ranked ball was worth {gain}."

@@ -47,21 +47,21 @@ def _luck(level: Estimate, percentile: float) -> str:
 
 def habit_sentence(habit: CostlyHabit) -> str:
     """What a habit is and what it costs."""
-    return f"{_what(habit)}: about {-habit.pins.mean:.1f} pins per game over the season, {_beside(habit)}."
+    return f"{_what(habit)} cost about {-habit.pins.mean:.1f} pins per game over the season, {_beside(habit)}."
 
 
 def _what(habit: CostlyHabit) -> str:
-    where = f"on {habit.pattern_class} patterns, {habit.phase}"
+    where = f"on {habit.pattern_class} patterns ({habit.phase})"
     if habit.part == "ball":
         return f"Throwing {habit.ball_name} {where}"
     if habit.part == "line":
         return f"Playing {the_line(habit.line or '')} {where}"
     if habit.part == "entry":
-        return "Where the ball goes into the pins"
+        return "The entry into the pins"
     return f"Missed spares ({habit.leave_type})"
 
 
 def _beside(habit: CostlyHabit) -> str:
     if habit.against == "class":
-        return "set beside the class's average bowler"
-    return "set beside your usual choices there"
+        return "compared with the class's average bowler"
+    return "compared with your usual choices there"

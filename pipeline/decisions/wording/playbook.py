@@ -50,11 +50,11 @@ def advice_sentence(pattern_class: str, phase: str, limits: BlockPhases, ranking
 def _compared(ranking: Ranking) -> str:
     best = ranking.best
     if best is None:
-        return f"not enough shots on any ball and line yet{_next_ranked(ranking.nearest)}."
+        return f"no ball and line has enough shots yet.{_next_ranked(ranking.nearest)}"
     if ranking.verdict == "not compared":
         nothing = ranking.nearest is None
-        why = "nothing else was thrown" if nothing else "nothing else has enough shots to compare it with"
-        return f"{_worth(best)}; {why}{_next_ranked(ranking.nearest)}."
+        why = "Nothing else was thrown." if nothing else "Nothing else has enough shots to compare it with."
+        return f"{_worth(best)}. {why}{_next_ranked(ranking.nearest)}"
     better = "" if ranking.above is None else f" {_looks_better(ranking.above)}"
     if ranking.verdict == "settled":
         return f"{_worth(best)}.{better}"
@@ -71,16 +71,17 @@ def _not_settled(best: ComboWorth, rivals: Sequence[ComboWorth], more: int) -> s
     second = rivals[0]
     ahead = round(best.worth.mean - second.worth.mean)
     behind = f"only {plural(ahead, 'pin')} behind" if ahead > 0 else "level with it"
-    shared = "with the two" if len(rivals) == 1 else f"split between the {1 + len(rivals)} leading choices"
-    tells = f"{shots_in_words(more)} {shared} would settle it or show no practical difference"
-    tells = tells if more else "knowing which is better would gain less than a pin"
-    return f"Not settled: {with_ball(second.ball_name, second.line)} is {behind}; {tells}."
+    sharing = "the two" if len(rivals) == 1 else f"the {1 + len(rivals)} leading choices"
+    more_shots = sentence(f"{shots_in_words(more)}, split between {sharing},")
+    tells = f"{more_shots} would settle it or show no practical difference."
+    tells = tells if more else "Knowing which is better would gain less than a pin per game."
+    return f"Not settled: {with_ball(second.ball_name, second.line)} is {behind}. {tells}"
 
 
 def _looks_better(above: ComboWorth) -> str:
     return (
         f"{sentence(with_ball(above.ball_name, above.line))} may be better still ({pins_a_game(above.worth.mean)} on "
-        f"{plural(above.shots, 'shot')}); {shots_in_words(above.shots_needed)} would let it be compared."
+        f"{plural(above.shots, 'shot')}). {sentence(shots_in_words(above.shots_needed))} would allow a comparison."
     )
 
 
@@ -92,11 +93,11 @@ def why_neither(phase: str, limits: BlockPhases, compared: bool, nearest: ComboW
     when = sentence(in_phase(phase, limits))
     if compared:
         return f"{when} no move and no change is likely enough to be better."
-    return f"{when} nothing else has enough shots to be compared{_next_ranked(nearest)}."
+    return f"{when} nothing else has enough shots to be compared.{_next_ranked(nearest)}"
 
 
 def _next_ranked(nearest: ComboWorth | None) -> str:
     if nearest is None:
         return ""
-    more = shots_in_words(nearest.shots_needed)
-    return f"; {more} with {with_ball(nearest.ball_name, nearest.line)} would let it be compared"
+    more = sentence(shots_in_words(nearest.shots_needed))
+    return f" {more} with {with_ball(nearest.ball_name, nearest.line)} would allow a comparison."

@@ -49,14 +49,15 @@ def gain_sentence(
     place = sentence(f"{on_pattern(pattern_class)} {in_phase(phase, limits)}")
     how = how_to_play(policy)
     if other is None:
-        return f"{place}: {how} is all you throw there."
+        return f"{place}, {how} is all you throw."
     if gain.share_now >= 0.5:
-        act = f"play {how} still more often"
+        act = f"play {how} more often"
     else:
         line = gain.instead_of_line if policy.keeps_line else None
-        act = f"play {how}, instead of {with_ball(other, line or NO_LINE)}"
+        act = f"play {how} instead of {with_ball(other, line or NO_LINE)}"
     more = pins_a_game(gain.gain.mean, 1)
-    return f"{place}: {act}: {more} over what you throw there now, in {plural(gain.games, 'game')} logged."
+    logged = f"{plural(gain.games, 'game')} logged"
+    return f"{place}, {act}. That is worth {more} over what you throw there now ({logged})."
 
 
 def _moves(policy: Policy) -> str:
@@ -66,7 +67,7 @@ def _moves(policy: Policy) -> str:
         parts.append(f"The usual move is {boards_in_words(abs(drift))} {'in' if drift > 0 else 'out'} per game")
     if policy.boards_for_one_high is not None:
         size = boards_in_words(policy.boards_for_one_high)
-        parts.append(f"{'a' if parts else 'A'} ball in high by a board asks for about {size} in")
+        parts.append(f"{'one' if parts else 'One'} board high at the pins asks for about {size} in")
     return f" {'; '.join(parts)}." if parts else ""
 
 

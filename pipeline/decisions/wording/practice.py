@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipeline.decisions.records import NextShots, PracticeShots
-from pipeline.decisions.wording.terms import in_phase, on_pattern, percent, pins_a_game, plural, signed, with_ball
+from pipeline.decisions.wording.terms import (
+    in_phase,
+    on_pattern,
+    percent,
+    pins_a_game,
+    plural,
+    sentence,
+    signed,
+    with_ball,
+)
 from pipeline.settings import BlockPhases
 
 
@@ -13,10 +22,9 @@ def next_shots_sentence(asked: NextShots, logged: int, limits: BlockPhases) -> s
     """Which shots to log and what to expect of them; ``logged``: first deliveries on that choice so far."""
     where = f"{on_pattern(asked.pattern_class)} {in_phase(asked.phase, limits)}"
     return (
-        f"Log {plural(asked.shots, 'shot')} with {with_ball(asked.ball_name, asked.line)} {where}: "
-        f"with those shots logged, expect your choice there to improve by {pins_a_game(asked.gain, 1)} "
-        f"({plural(logged, 'shot')} logged so far; "
-        f"{signed(asked.pins_at_stake, 1)} if the best choice were known for sure)."
+        f"Log {plural(asked.shots, 'shot')} with {with_ball(asked.ball_name, asked.line)} {where} "
+        f"({logged:,} logged so far). Expect your choice there to improve by {pins_a_game(asked.gain, 1)} "
+        f"({signed(asked.pins_at_stake, 1)} if the best choice were known for sure)."
     )
 
 
@@ -37,17 +45,16 @@ def session_sentence(
     in_season: float,
 ) -> str:
     """What to throw, what it is expected to bring, and what it cannot show."""
-    shots = "; ".join(
-        f"{plural(item.shots, 'shot')} with {with_ball(item.ball_name, item.line)} in {games_in_words(item)}"
+    shots = " ".join(
+        f"{sentence(games_in_words(item))}: {plural(item.shots, 'shot')} with {with_ball(item.ball_name, item.line)}."
         for item in items
     )
-    text = (
-        f"Practise {plural(games, 'game')} {on_pattern(pattern_class)}: {shots}. Expect your choice of ball there to "
-        f"improve by {pins_a_game(gain, 1)}; {percent(p_change)} likely that another ball is chosen in some phase."
-    )
     return (
-        f"{text} A lead under {in_session:.0f} pins per game between two balls hardly shows in such a session, nor one "
-        f"under {in_season:.0f} in a whole season."
+        f"Practise {plural(games, 'game')} {on_pattern(pattern_class)}. {shots} "
+        f"Expect your choice of ball there to improve by {pins_a_game(gain, 1)}; "
+        f"another ball is chosen in some phase with probability {percent(p_change)}. "
+        f"One session hardly shows a lead under {in_session:.0f} pins per game between two balls, "
+        f"a whole season hardly one under {in_season:.0f}."
     )
 
 

@@ -45,7 +45,7 @@ _RULES: dict[RuleName, str] = {
     "fresh_urethane": "Urethane gives a rev-dominant bowler control on the fresh.",
     "short_urethane": "Urethane gives a rev-dominant bowler control on short patterns.",
     "fresh_higher_rg": "A medium to high RG gives a rev-dominant bowler control on the fresh.",
-    "long_no_urethane": "Leave urethane on long patterns.",
+    "long_no_urethane": "Put urethane away on long patterns.",
     "urethane_fades": "Urethane loses carry as the pattern breaks down.",
     "fresh_benchmark": "Start on the benchmark ball.",
     "late_weaker_cover": "Ball down to a weaker cover as the pattern breaks down.",

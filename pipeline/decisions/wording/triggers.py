@@ -35,13 +35,13 @@ def going_on(game: int, old: InHand, new: InHand, likely: float | None, sooner: 
         likely: probability that the next step is better then; None if the two are not compared.
         sooner: the game after which to go on before that; None for no such limit.
     """
-    early = "" if sooner is None else f"; sooner after a game with {_said(sooner)}"
-    return sentence(f"from game {game} {_step(old, new, likely)}{early}.")
+    step = sentence(f"from game {game} {_step(old, new, likely)}.")
+    return step if sooner is None else f"{step} Go sooner after a game with {_few(sooner)}. {_by_chance(sooner)}"
 
 
 def _step(old: InHand, new: InHand, likely: float | None) -> str:
     if new.ball != old.ball:
-        sure = "too few shots so late with the one in hand" if likely is None else f"{percent(likely)} likely better"
+        sure = "too few shots with the ball in hand so late" if likely is None else f"{percent(likely)} likely better"
         return f"change to {with_ball(new.name, new.line)} ({sure})"
     if not new.keeps:
         return "move with the lane"
@@ -54,9 +54,13 @@ def to_the_backup(limit: FewStrikes | None) -> str:
     """When to go to the backup in the first stretch; ``limit``: the game after which; None for no such limit."""
     if limit is None:
         return "Go to it if the pocket is gone."
-    return f"Go to it after a game with {_said(limit)}, or if the pocket is gone."
+    return f"Go to it after a game with {_few(limit)}, or if the pocket is gone. {_by_chance(limit)}"
 
 
-def _said(limit: FewStrikes) -> str:
-    many = "no strike" if limit.strikes == 0 else f"no more than {plural(limit.strikes, 'strike')}"
-    return f"{many} in its ten frames (a good line does this by chance in {percent(limit.by_luck)} of blocks)"
+def _few(limit: FewStrikes) -> str:
+    many = "no strike" if limit.strikes == 0 else f"at most {plural(limit.strikes, 'strike')}"
+    return f"{many} in ten frames"
+
+
+def _by_chance(limit: FewStrikes) -> str:
+    return f"A good line has such a game by chance in {percent(limit.by_luck)} of blocks."
