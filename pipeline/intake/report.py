@@ -128,11 +128,6 @@ class LoadReport:
         return sum(file.quarantined for file in self.files)
 
     @property
-    def rows_repaired(self) -> int:
-        """Rows kept whose leave was read back from a date or from numbers with slashes."""
-        return sum(file.repaired for file in self.files)
-
-    @property
     def refused(self) -> tuple[FileReport, ...]:
         """Files that could not be used at all."""
         return tuple(file for file in self.files if file.status == "refused")

@@ -44,7 +44,7 @@ def data(seed: int) -> pd.DataFrame:
 def ours(rows: pd.DataFrame) -> dict[str, list[float]]:
     """Our engine, from counts, in the objective that integrates random effects only, as gpboost does."""
     from pipeline.inference.mixed_logit.conditional_mode import Term
-    from pipeline.inference.mixed_logit.fit import fit_maximum_likelihood
+    from tests.inference.mixed_logit.maximum_likelihood import fit_maximum_likelihood
 
     cells = rows.groupby([*FIXED, *GROUPS], as_index=False)["strike"].agg(["sum", "count"])
     terms = [Term(name, cells[name].to_numpy(), int(cells[name].max()) + 1) for name in GROUPS]
@@ -85,7 +85,7 @@ def by_statsmodels(rows: pd.DataFrame) -> dict[str, list[float]]:
 
 
 _LIBRARIES = {
-    "ours": ("pipeline.inference.mixed_logit.fit", "pipeline.inference.mixed_logit.marginal_likelihood"),
+    "ours": ("tests.inference.mixed_logit.maximum_likelihood",),
     "gpboost": ("gpboost",),
     "statsmodels": ("statsmodels.genmod.bayes_mixed_glm",),
 }

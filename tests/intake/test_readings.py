@@ -64,7 +64,7 @@ def test_readings_follow_a_changed_file(tmp_path: Path) -> None:
 
 def test_a_left_handers_pins_are_shown_as_typed(tmp_path: Path) -> None:
     report = load(write_logs(tmp_path / "logs", [shot(1, 1, "s4/7", bowler="tarn")]))
-    assert read_as(report) == {("leave", "s4/7"): ("4-7", 1)} and report.rows_repaired == 1
+    assert read_as(report) == {("leave", "s4/7"): ("4-7", 1)} and sum(file.repaired for file in report.files) == 1
 
 
 # In a frame's shorthand 6/ is six pins and a spare, 9- nine pins and a miss (common practice of score sheets).

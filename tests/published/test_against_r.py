@@ -16,9 +16,9 @@ import numpy as np
 import pytest
 
 from pipeline.inference.mixed_logit.conditional_mode import Term
-from pipeline.inference.mixed_logit.fit import fit_maximum_likelihood
 from pipeline.inference.mixed_logit.mixed_fit import MixedFit
 from pipeline.inference.multinomial import fit_multinomial
+from tests.inference.mixed_logit.maximum_likelihood import fit_maximum_likelihood
 
 HERE = Path(__file__).parent
 

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from pipeline.inference.mixed_logit.conditional_mode import Term
-from pipeline.inference.mixed_logit.fit import fit_maximum_likelihood, fit_mixed_logit
+from pipeline.inference.mixed_logit.fit import fit_mixed_logit
+from tests.inference.mixed_logit.maximum_likelihood import fit_maximum_likelihood
 
 # herd -> incidence/size by period 1, 2, 3, 4 (herd 2 was seen three times, herd 8 once)
 CBPP = {

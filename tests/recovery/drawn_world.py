@@ -19,6 +19,7 @@ import pandas as pd
 from scipy.interpolate import CubicSpline
 from scipy.special import expit, logit
 
+from pipeline.inference.mixed_logit.design import Numeric
 from pipeline.models.balls import ball_wear
 from pipeline.models.balls.ball_strength import ball_strength
 from pipeline.models.lines.entry_slope import BELIEVED
@@ -157,11 +158,16 @@ def strengths(world: World) -> np.ndarray:
     return _standard(found, (found[strike].mean(), found[strike].std()))
 
 
+def _prior_sds() -> dict[str, float]:
+    """Prior sd of each kind of fixed effect by name, in logits, before the multiplier they share."""
+    return {part.column if isinstance(part, Numeric) else part.name: part.sd for part in strike_worth.SHARED_EFFECTS}
+
+
 def draw_effects(rng: np.random.Generator, world: World) -> Effects:
     """Draw every effect anew. A spare ball does not wear."""
     bowlers, balls, kind = len(world.bowlers), len(world.balls), world.ball_class
     scale = np.exp(rng.normal(np.log(strike_worth.SCALE_MULTIPLIER.median), strike_worth.SCALE_MULTIPLIER.log_sd))
-    sds = {name: sd * scale for name, sd in strike_worth.prior_sds().items()}
+    sds = {name: sd * scale for name, sd in _prior_sds().items()}
     spread = {group.name: group.sd_scale * abs(rng.standard_t(4)) for group in strike_worth.GROUPS}
 
     def fixed(name: str, *shape: int) -> np.ndarray:

@@ -41,22 +41,23 @@ def both(tmp_path_factory, spark_session):
     return from_duckdb, from_spark
 
 
-def _plain(frame: pd.DataFrame) -> list[tuple[str, ...]]:
-    """Rows as sorted text, so that neither engine's types nor its order of rows matters."""
-    as_text = frame.map(
-        lambda value: "" if pd.isna(value) else f"{value:g}" if isinstance(value, float) else str(value)
-    )
-    return sorted(as_text.itertuples(index=False, name=None))
+def _plain(frame: pd.DataFrame, numbers: list[str]) -> pd.DataFrame:
+    """Numbers as floats and the rest as text, sorted, so that neither engine's types nor its order of rows matters."""
+    plain = frame.astype(dict.fromkeys(numbers, float))
+    texts = [name for name in frame.columns if name not in numbers]
+    plain[texts] = plain[texts].astype(object).where(plain[texts].notna(), "").astype(str)
+    return plain.sort_values([*texts, *numbers], key=lambda column: column.map(_short), ignore_index=True)
+
+
+def _short(value: object) -> str:
+    return f"{value:09.2f}" if isinstance(value, float) else str(value)
 
 
 @pytest.mark.parametrize("query", counting_queries(Settings()))
 def test_counts_are_identical(both, query):
     from_duckdb, from_spark = both
-    assert list(from_duckdb[query].columns) == list(from_spark[query].columns)
-    ours, theirs = from_duckdb[query].astype(object), from_spark[query].astype(object)
-    for column in ours.columns:
-        if pd.api.types.is_number(ours[column].dropna().iloc[0]):
-            ours[column] = ours[column].astype(float)
-            theirs[column] = theirs[column].astype(float)
+    ours, theirs = from_duckdb[query], from_spark[query]
+    assert list(ours.columns) == list(theirs.columns)
+    numbers = [name for name in ours.columns if pd.api.types.is_number(ours[name].dropna().iloc[0])]
     assert len(ours) > 20
-    assert _plain(ours) == _plain(theirs)
+    pd.testing.assert_frame_equal(_plain(ours, numbers), _plain(theirs, numbers), rtol=1e-12, check_dtype=False)

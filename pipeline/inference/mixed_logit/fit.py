@@ -3,9 +3,8 @@
 Model: successes_i ~ Binomial(trials_i, logit^-1(offset_i + X_i b + sum over terms of w_i u[code_i])), u ~ N(0, sd^2)
 level by level in each term; the prior sds of some of b may have an unknown factor in common, which is learned as the
 sds are. Formulas: the Laplace deviance is that of Bates et al., J. Stat. Softw. 67 (2015), for generalised models;
-integrating over the sds on a few weighted points follows Rue, Martino & Chopin, J. R. Stat. Soc. B 71 (2009). By
-default the fixed effects carry a weak normal prior and are integrated with the random ones; ``fit_maximum_likelihood``
-switches every prior off and maximises, for checks against published fits.
+integrating over the sds on a few weighted points follows Rue, Martino & Chopin, J. R. Stat. Soc. B 71 (2009). The
+fixed effects carry a weak normal prior and are integrated with the random ones.
 """
 
 from __future__ import annotations
@@ -20,7 +19,6 @@ from pipeline.inference.later import Later
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
 from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Mode, Term
 from pipeline.inference.mixed_logit.log_posterior import LOG_SD_BOUNDS, LogPosterior, maximise_posterior
-from pipeline.inference.mixed_logit.marginal_likelihood import maximise
 from pipeline.inference.mixed_logit.mixed_fit import MixedFit, Node
 from pipeline.inference.mixed_logit.sd_priors import SdPrior, Shared
 
@@ -62,19 +60,7 @@ def fit_mixed_logit(
     centre = maximise_posterior(log_posterior, None if sds is None else np.asarray(sds, dtype=float))
     best = log_posterior.base
     points = _integration_points(log_posterior, centre, 1 if sds is not None else nodes)
-    return _result(problem, best, points, best.integrated)
-
-
-def fit_maximum_likelihood(X: Floats, terms: Sequence[Term], successes: Floats, trials: Floats) -> MixedFit:
-    """Maximise the Laplace likelihood over fixed effects and sds together, without any prior.
-
-    The objective of the usual one-point quadrature fit: random effects integrated, fixed effects not. For few columns;
-    used to check the engine against published fits.
-    """
-    best = maximise(np.asarray(X, dtype=float), tuple(terms), successes, trials)
-    problem = MixedLogitProblem(X, tuple(terms), successes, trials, None, None)
-    mode = problem.evaluate(best.log_sd, best.random, best.fixed)
-    return _result(problem, mode, (Node.of(mode, 1.0),), best.value)
+    return fitted_result(problem, best, points, best.integrated)
 
 
 def _integration_points(log_posterior: LogPosterior, centre: Floats, nodes: int) -> tuple[Node, ...]:
@@ -93,7 +79,8 @@ def _integration_points(log_posterior: LogPosterior, centre: Floats, nodes: int)
     return tuple(Node.of(mode, float(w)) for mode, w in zip(modes, weight, strict=True))
 
 
-def _result(problem: MixedLogitProblem, mode: Mode, points: tuple[Node, ...], log_likelihood: float) -> MixedFit:
+def fitted_result(problem: MixedLogitProblem, mode: Mode, points: tuple[Node, ...], log_likelihood: float) -> MixedFit:
+    """The fit at ``mode``, drawn about the ``points``."""
     factor: ArrowheadFactor = mode.factor
     edges = np.cumsum([0, *(term.levels for term in problem.terms)])
     return MixedFit(

@@ -59,7 +59,6 @@ class LeaveFit:
         leaves: columns leave, leave_type, shots; one row for each leave logged, rows of a type together.
         notes: what was merged.
         shots: first deliveries that were no strike.
-        sd_bowler: sd of a bowler's own intercept, log-odds.
         strength: leave type -> strength of the Dirichlet prior on its leaves.
     """
 
@@ -67,7 +66,6 @@ class LeaveFit:
     leaves: pd.DataFrame
     notes: tuple[Note, ...]
     shots: int
-    sd_bowler: float
     strength: dict[str, float]
     _columns: tuple[tuple[str, str], ...]
     _bowlers: dict[str, int]
@@ -207,7 +205,6 @@ def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:
         leaves=leaves,
         notes=notes,
         shots=int(leaves["shots"].sum()),
-        sd_bowler=fit.sd if fit is not None else 0.0,
         strength={
             kind: dirichlet_strength(own[:, kinds == kind], _base(leaves["shots"].to_numpy(float)[kinds == kind]))
             for kind in types

@@ -26,14 +26,11 @@ from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.strikes.few_nights import nights_thrown, of_few_nights
 from pipeline.models.strikes.pattern_effects import PATTERN_GROUPS, beyond_logged
 from pipeline.models.strikes.stretches import MOVES, STRETCH, latest
-from pipeline.models.strikes.strike_by_entry import EntryFit, fit_entry
 from pipeline.models.strikes.worth_cells import cells_along
 from pipeline.models.strikes.worth_covariates import OIL, Covariates, learn_covariates
 from pipeline.models.subsample import Subsample
 from pipeline.sport.lane import NO_LINE
 from pipeline.store.season import EmptySeasonError, Season
-
-__all__ = ["EntryFit", "WorthFit", "fit_entry", "fit_worth", "fit_worth_cells"]
 
 Playing = Literal["followed", "kept"]
 """What becomes of a line as the lane changes; see ``WorthFit.strike_draws``."""
@@ -59,7 +56,7 @@ _OF_A_KIND: tuple[Numeric | Categorical, ...] = (
     Numeric("strength", 0.3),
     Numeric("strength_bend", 0.3),
 )
-_SHARED = tuple(replace(part, shared=True) for part in _OF_A_KIND)
+SHARED_EFFECTS = tuple(replace(part, shared=True) for part in _OF_A_KIND)
 _LOST = "lost_off_line"
 
 
@@ -76,7 +73,7 @@ GRIP = (Numeric("grip_length", 0.1), Numeric("grip_volume", 0.1), Numeric("grip_
 # here. It is not taken from each ball's own mean, so that the season's wear tells part of what sets balls apart.
 _WORN = Numeric("worn", 0.1)
 SCALE_MULTIPLIER = LogNormal(0.35, 0.6)
-"""What is believed of the factor that scales every sd of ``_SHARED``; our own choice.
+"""What is believed of the factor that scales every sd of ``SHARED_EFFECTS``; our own choice.
 
 It is learned, for a fixed one made predictions of new blocks too far apart.
 """
@@ -236,14 +233,9 @@ def fit_worth(season: Season, subsample: Subsample | None = None) -> WorthFit:
     return fit_worth_cells(cells, balance, classes, subsample, line_cost(season, slope), slope, strength)
 
 
-def prior_sds() -> dict[str, float]:
-    """Prior sd of each kind of fixed effect by name, in logits, before the shared factor."""
-    return {part.column if isinstance(part, Numeric) else part.name: part.sd for part in _SHARED}
-
-
 def worth_design(cost: LineCost = SQUARE) -> Design:
     """The fixed effects of the worth model, nothing learned yet."""
-    return Design((*_SHARED, _lost(cost), _WORN, *GRIP), scale_multiplier=SCALE_MULTIPLIER)
+    return Design((*SHARED_EFFECTS, _lost(cost), _WORN, *GRIP), scale_multiplier=SCALE_MULTIPLIER)
 
 
 def fit_worth_cells(

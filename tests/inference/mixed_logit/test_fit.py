@@ -8,9 +8,10 @@ from scipy.special import expit
 
 from pipeline.inference.mixed_logit.arrowhead import factor_arrowhead
 from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Term
-from pipeline.inference.mixed_logit.fit import fit_maximum_likelihood, fit_mixed_logit
+from pipeline.inference.mixed_logit.fit import fit_mixed_logit
 from pipeline.inference.mixed_logit.sd_priors import LogNormal, Shared
 from pipeline.inference.mixed_logit.variances import evidence_slopes, exact_block_layout
+from tests.inference.mixed_logit.maximum_likelihood import fit_maximum_likelihood
 
 
 def _crossed(rng, cells=1500, bowlers=12, balls=20, sd=(0.6, 0.4)):

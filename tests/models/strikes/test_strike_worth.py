@@ -10,7 +10,8 @@ from pipeline.inference.mixed_logit.conditional_mode import Term
 from pipeline.inference.mixed_logit.design import place_in
 from pipeline.inference.mixed_logit.fit import fit_mixed_logit
 from pipeline.models.notes import Note
-from pipeline.models.strikes.strike_worth import WorthFit, fit_entry, fit_worth, fit_worth_cells
+from pipeline.models.strikes.strike_by_entry import fit_entry
+from pipeline.models.strikes.strike_worth import WorthFit, fit_worth, fit_worth_cells
 from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.settings import Settings
 from pipeline.store.season import Season

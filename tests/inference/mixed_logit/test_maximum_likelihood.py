@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Term
-from pipeline.inference.mixed_logit.marginal_likelihood import Marginal, maximise
+from tests.inference.mixed_logit.maximum_likelihood import Marginal, maximise
 
 
 def _crossed() -> tuple[np.ndarray, tuple[Term, ...], np.ndarray, np.ndarray]:
