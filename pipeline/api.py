@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -82,6 +82,7 @@ def fit(
     until: dt.date | None = None,
     refit: bool = False,
     in_two: bool = False,
+    at_end: ExitStack | None = None,
     progress: Progress | None = None,
 ) -> Iterator[Fitted]:
     """Open a season, fit every model to it, and limit what is said to the bowlers in ``about``.
@@ -101,6 +102,8 @@ def fit(
         refit: fit again, whatever is kept.
         in_two: have a second process compute a part of the decisions, if there is a core for it; what is decided is
             the same. It is forked from this one, so a program with threads of its own should not ask for it.
+        at_end: with ``in_two``, what was fitted is still being written when the ``with`` block has ended, and is
+            written when this stack is closed: until then the database may not be opened.
         progress: called with each stage.
 
     Raises:
@@ -110,12 +113,12 @@ def fit(
         EmptySeasonError: no delivery is loaded.
     """
     from pipeline.decisions.decide import are_kept
-    from pipeline.decisions.in_two import Asked, ledger_and_checks_beside, waiting_for
+    from pipeline.decisions.in_two import Asked, fit_in_two, ledger_and_checks_beside, waiting_for
     from pipeline.decisions.scope import resolve_bowlers
     from pipeline.models.fits import fit_all
     from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
-    from pipeline.store.second_process import may_have_second, second_process
+    from pipeline.store.second_process import finished_beside, may_have_second, second_process
     from pipeline.store.shown import with_period
 
     settings = settings or Settings()
@@ -123,16 +126,22 @@ def fit(
         season = with_period(opened, named, since, until)
         asked = Asked(resolve_bowlers(season, about), named, since, until)
         shelf = Shelf.of(season, asked.people.bowlers, fresh=refit)
-        fits = fit_all(season, season.settings, progress, asked.people.bowlers, shelf)
-        alone = not in_two or season.large() or are_kept(fits) or not may_have_second()
-        if alone:
+        alone = not in_two or season.large() or are_kept(shelf, season.settings) or not may_have_second()
+        fits = None
+        if alone or shelf.holds("worth"):
+            fits = fit_all(season, season.settings, progress, asked.people.bowlers, shelf)
+        if alone and fits is not None:
             yield asked.within(season, fits)
     if not alone:
+        fits = fits or fit_in_two(database, settings, asked, shelf, progress)
         work = partial(ledger_and_checks_beside, database, settings, fits, asked)
         with second_process(work) as second, open_season(database, settings) as opened:
             beside = None if second is None else waiting_for(second, shelf)
             yield replace(asked.of(opened, fits), beside=beside)
-    shelf.write(database)
+    if in_two and at_end is not None and shelf.to_write() and may_have_second():
+        at_end.enter_context(finished_beside(partial(shelf.write, database)))
+    else:
+        shelf.write(database)
 
 
 def decide(fitted: Fitted, *, title: str = "Season", progress: Progress | None = None) -> Decisions:

@@ -8,6 +8,7 @@ import io
 import os
 import signal
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -116,9 +117,10 @@ def report(
     """Fit the models to the loaded season and write the HTML reports."""
     names = options.Names(alias, alias_key)
     _check_places(names, out, database, (database, settings_file))
-    with console.progress_bar() as progress:
+    with console.progress_bar() as progress, ExitStack() as at_end:
         _ready_to_draw()
-        decisions = _decide(database, read_settings(settings_file), title, about, names, api.part(progress, 0.0, 0.7))
+        deciding = api.part(progress, 0.0, 0.7)
+        decisions = _decide(database, read_settings(settings_file), title, about, names, at_end, deciding)
         index = api.report(decisions, out, progress=api.part(progress, 0.7, 1.0))
     console.tell_report(decisions, index)
 
@@ -153,9 +155,9 @@ def review(
     with console.progress_bar() as progress:
         loaded = api.load(logdir, database, columns=column_map, progress=progress)
     console.tell_load(loaded)  # before a season of which nothing is left is refused
-    with console.progress_bar() as progress:
+    with console.progress_bar() as progress, ExitStack() as at_end:
         _ready_to_draw()
-        decisions = _decide(database, settings, title, about, names, api.part(progress, 0.0, 0.75))
+        decisions = _decide(database, settings, title, about, names, at_end, api.part(progress, 0.0, 0.75))
         index = api.report(decisions, out, progress=api.part(progress, 0.75, 1.0))
     console.tell_report(decisions, index)
     sys.exit(console.DONE_WITH_FAULTS if loaded.incomplete else 0)
@@ -218,16 +220,18 @@ def decide(
     if ledger_file is not None:
         refuse_inputs(ledger_file, (*inputs, json_file))
         check_ledger(ledger_file, csv_folder)
-    with console.progress_bar() as progress:
-        decisions = _decide(database, read_settings(settings_file), title, about, names, progress, ledger_file)
-    if ledger_file is not None:
-        console.say(f"wrote {ledger_file}")
-    if json_file is not None:
-        to_json(decisions, json_file)
-        console.say(f"wrote {json_file}")
-    if csv_folder is not None:
-        to_csv(decisions, csv_folder)
-        console.say(f"wrote CSV files in {csv_folder}")
+    with ExitStack() as at_end:
+        with console.progress_bar() as progress:
+            settings = read_settings(settings_file)
+            decisions = _decide(database, settings, title, about, names, at_end, progress, ledger_file)
+        if ledger_file is not None:
+            console.say(f"wrote {ledger_file}")
+        if json_file is not None:
+            to_json(decisions, json_file)
+            console.say(f"wrote {json_file}")
+        if csv_folder is not None:
+            to_csv(decisions, csv_folder)
+            console.say(f"wrote CSV files in {csv_folder}")
 
 
 @cli.command()
@@ -303,6 +307,7 @@ def _decide(
     title: str,
     about: tuple[str, ...],
     names: options.Names,
+    at_end: ExitStack,
     progress: api.Progress,
     ledger_file: Path | None = None,
 ) -> Decisions:
@@ -312,7 +317,7 @@ def _decide(
     fitting = api.part(progress, 0.0, 0.5)
     nights, again = options.asked_nights(), options.is_refit()
     with api.fit(
-        database, settings=settings, about=about, refit=again, in_two=True, progress=fitting, **nights
+        database, settings=settings, about=about, refit=again, in_two=True, at_end=at_end, progress=fitting, **nights
     ) as fitted:
         deciding = api.part(progress, 0.5, 1.0)
         if names.hidden:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from pydantic import ValidationError
@@ -41,8 +42,9 @@ from pipeline.decisions.transition.leads import leads
 from pipeline.decisions.transition.line_moves import line_moves
 from pipeline.decisions.wording.names import Names, named
 from pipeline.decisions.wording.questions import Stage, stage_text
-from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
+from pipeline.settings import Settings
+from pipeline.store.kept import Shelf
 
 Progress = Callable[[str, float], None]
 
@@ -78,24 +80,30 @@ def answers(fitted: Fitted, title: str, progress: Progress | None = None) -> Dec
     shelf = fitted.fits.shelf
     if shelf is None:
         return _answered(fitted, title, progress)
-    kept, text = shelf.take(_name(fitted.fits))
+    name = _name(fitted.fits.settings)
+    kept, text = shelf.take(name)
     found = _read(text) if kept else None
     if found is None:
         found = _answered(fitted, title, progress)
-        text = found.model_dump_json()
-        if not found.left_out and _read(text) == found:
-            shelf.put(_name(fitted.fits), text)
+        if not found.left_out:
+            shelf.later[name] = partial(_text_of, found)
     return found.model_copy(update={"title": title})
 
 
-def are_kept(fits: Fits) -> bool:
-    """Whether what is decided about everybody and all nights was kept with these fits."""
-    return fits.shelf is not None and fits.shelf.holds(_name(fits))
+def are_kept(shelf: Shelf, settings: Settings) -> bool:
+    """Whether what is decided about everybody and all nights was kept with the fits of this shelf."""
+    return shelf.holds(_name(settings))
 
 
-def _name(fits: Fits) -> str:
+def _name(settings: Settings) -> str:
     # Fits kept serve whatever a report is about, decisions do not: all settings are in the name.
-    return f"decisions, {hashlib.sha256(fits.settings.model_dump_json().encode()).hexdigest()}"
+    return f"decisions, {hashlib.sha256(settings.model_dump_json().encode()).hexdigest()}"
+
+
+def _text_of(found: Decisions) -> str | None:
+    """The decisions as text, None if they would not be the same when read again."""
+    text = found.model_dump_json()
+    return text if _read(text) == found else None
 
 
 def _read(text: str) -> Decisions | None:

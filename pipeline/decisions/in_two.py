@@ -1,21 +1,25 @@
-"""A report decided on in two processes: what the second one does, and what it hands back."""
+"""A report made in two processes: what the second one fits and decides, and what it hands back."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
+from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.decisions.decide import Answered, ledger_and_checks
 from pipeline.decisions.period import in_period
 from pipeline.decisions.scope import Scope, about
-from pipeline.models.fits import Fits
+from pipeline.errors import FAILED_NUMBERS
+from pipeline.models.fits import Fits, fit_all, fit_all_but_worth
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
-from pipeline.store.kept import Made, Shelf
+from pipeline.store.kept import Key, Made, Shelf
 from pipeline.store.season import Season, open_season
-from pipeline.store.second_process import SecondProcess
+from pipeline.store.second_process import SecondProcess, second_process
 from pipeline.store.shown import with_period
 
 
@@ -28,9 +32,13 @@ class Asked:
     since: dt.date | None = None
     until: dt.date | None = None
 
+    def nights(self, opened: Season) -> Season:
+        """A season just opened that knows the period asked about."""
+        return with_period(opened, self.named, self.since, self.until)
+
     def of(self, opened: Season, fits: Fits) -> Fitted:
         """What is asked about, of a season just opened and the models fitted to it; their shelf reads from it."""
-        season = with_period(opened, self.named, self.since, self.until)
+        season = self.nights(opened)
         if fits.shelf is not None:
             fits.shelf.connection = season.connection
         return self.within(season, fits)
@@ -46,6 +54,39 @@ class Brought:
 
     answered: Answered
     made: dict[str, Made] | None
+
+
+def fit_in_two(
+    database: Path, settings: Settings, asked: Asked, shelf: Shelf, progress: Callable[[str, float], None] | None
+) -> Fits:
+    """Fit a season that is not large: the worth model here, the others in a second process.
+
+    Errors as in ``fit_all``; the same models come of it, and ``shelf`` holds them.
+    """
+    work = partial(other_fits_beside, database, settings, asked, shelf.key)
+    with second_process(work) as second, open_season(database, settings) as opened:
+        season = asked.nights(opened)
+        shelf.connection = season.connection
+
+        def wait() -> None:
+            if second is not None:
+                shelf.add(second.result())
+
+        return fit_all(season, season.settings, progress, asked.people.bowlers, shelf, wait)
+
+
+def other_fits_beside(database: Path, settings: Settings, asked: Asked, key: Key) -> dict[str, Made]:
+    """Open the season for this process, and make for the shelf of ``key`` all that the worth model has no part in.
+
+    What could not be made is left out: the process that asks will find out for itself.
+    """
+    with open_season(database, settings) as opened:
+        season = asked.nights(opened)
+        shelf = Shelf(season.connection, key, fresh=True)
+        fits = fit_all_but_worth(season, season.settings, shelf)
+        with suppress(*FAILED_NUMBERS):
+            everybodys_balls(Fitted(season, fits))
+    return shelf.made
 
 
 def ledger_and_checks_beside(database: Path, settings: Settings, fits: Fits, asked: Asked) -> Brought:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from pipeline.models.spares.spare import ConversionFit
     from pipeline.models.strikes.strike_by_entry import EntryFit
     from pipeline.models.strikes.strike_worth import WorthFit
+    from pipeline.models.subsample import Subsample
     from pipeline.store.kept import Shelf
     from pipeline.store.season import Season
 
@@ -130,27 +131,48 @@ def fit_all(
     progress: Callable[[str, float], None] | None = None,
     bowlers: Sequence[str] | None = None,
     shelf: Shelf | None = None,
+    beside: Callable[[], None] | None = None,
 ) -> Fits:
     """Fit every model to one season; ``progress`` is called with each stage in a few words and the share done.
 
     A model that cannot be fitted is an ``Unfitted``, and the others stand.
 
     Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the lesser models learn
-    from some bowlers, see ``models/subsample.py``. Whatever is on the ``shelf`` is not fitted again.
+    from some bowlers, see ``models/subsample.py``. Whatever is on the ``shelf`` is not fitted again. ``beside`` is
+    called once the worth model is fitted: it puts on the shelf what another process fitted meanwhile.
     """
-    from pipeline.models.season_mix import season_rates
-    from pipeline.models.spares.leave import fit_leave
-    from pipeline.models.spares.spare import fit_conversion
-    from pipeline.models.strikes.strike_by_entry import fit_entry
     from pipeline.models.strikes.strike_worth import fit_worth
     from pipeline.models.subsample import subsample_of
 
     tell = progress or (lambda _stage, _share: None)
     subsample = subsample_of(season, bowlers)
     tell("fitting carry by ball, line and game", 0.0)
-    learned = Learned(shelf)
-    drawn = _Drawing(learned, settings)
+    drawn = _Drawing(Learned(shelf), settings)
     worth = drawn.model("worth", lambda: fit_worth(season, subsample))
+    if beside is not None:
+        beside()
+    return _with_the_others(season, worth, drawn, subsample, tell)
+
+
+def fit_all_but_worth(season: Season, settings: Settings, shelf: Shelf) -> Fits:
+    """The other models of a season that is not large, put on the ``shelf``; the worth model is an ``Unfitted``."""
+    absent = cast("WorthFit", Unfitted(NotDeterminedError("the worth model is fitted elsewhere")))
+    return _with_the_others(season, absent, _Drawing(Learned(shelf), settings), None, lambda _stage, _share: None)
+
+
+def _with_the_others(
+    season: Season,
+    worth: WorthFit,
+    drawn: _Drawing,
+    subsample: Subsample | None,
+    tell: Callable[[str, float], None],
+) -> Fits:
+    """The worth model with all others, fitted or taken from the shelf."""
+    from pipeline.models.season_mix import season_rates
+    from pipeline.models.spares.leave import fit_leave
+    from pipeline.models.spares.spare import fit_conversion
+    from pipeline.models.strikes.strike_by_entry import fit_entry
+
     tell("fitting carry by entry board", 0.6)
     entry = drawn.model("entry", lambda: fit_entry(season, subsample))
     tell("fitting leaves", 0.8)
@@ -163,15 +185,15 @@ def fit_all(
         entry=entry,
         leave=leave,
         conversion=conversion,
-        rates=learned.make(RATES, lambda: season_rates(season, subsample)),
-        rng_seed=settings.evidence.seed,
-        n_draws=settings.evidence.draws,
-        settings=settings,
+        rates=drawn.learned.make(RATES, lambda: season_rates(season, subsample)),
+        rng_seed=drawn.settings.evidence.seed,
+        n_draws=drawn.settings.evidence.draws,
+        settings=drawn.settings,
         notes=(
             *(note for model in models if not isinstance(model, Unfitted) for note in model.notes),
             *(subsample.notes if subsample is not None else ()),
         ),
-        cache=learned,
+        cache=drawn.learned,
     )
 
 

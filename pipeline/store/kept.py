@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache, partial
@@ -93,6 +93,7 @@ class Shelf:
     """The parts kept under one key, and those made in this run that are still to be written.
 
     ``connection``: of the open season. ``closed``: something could not be fitted, so that nothing is kept.
+    ``later``: parts worked out when all is written, None for one not to be kept.
     ``in_full``: whatever a part holds ``Later`` is read with it; otherwise asking for it may raise KeptDamagedError.
     """
 
@@ -103,6 +104,7 @@ class Shelf:
     closed: bool = False
     unfit: tuple[str, ...] = ()
     made: dict[str, Made] = field(default_factory=dict, repr=False)
+    later: dict[str, Callable[[], Any]] = field(default_factory=dict, repr=False)
     _kept: dict[str, tuple[bytes, str]] | None = field(default=None, repr=False)
 
     @classmethod
@@ -112,7 +114,10 @@ class Shelf:
         return cls(season.connection, Key.of(season.connection, season.settings, kept), fresh, in_full)
 
     def take(self, part: str) -> tuple[bool, Any]:
-        """Whether the part is kept under this key and whole, and the part."""
+        """Whether the part is kept under this key and whole, or was made for this shelf in this run, and the part."""
+        made = self.made.get(part)
+        if made is not None:
+            return True, unpack(made.content, made.pieces.__getitem__)
         content = None if self.fresh else self._whole(part)
         if content is None:
             return False, None
@@ -167,13 +172,21 @@ class Shelf:
         self.made[part] = Made(content, pieces)
         return read
 
+    def to_write(self) -> bool:
+        """Whether this run made something that may be kept."""
+        return not self.closed and bool(self.made or self.later)
+
     def write(self, database: Path) -> bool:
         """Write what this run made, once the season is closed; returns whether it was written.
 
         A database that is read-only, full or in use stays as it is.
         """
-        if self.closed or not self.made:
+        if not self.to_write():
             return False
+        for part, make in self.later.items():
+            value = make()
+            if value is not None:
+                self.put(part, value)
         with suppress(IntakeError, duckdb.Error, OSError), open_for_writing(database) as connection:
             with transaction(connection):
                 ensure_schema(connection)

@@ -85,6 +85,23 @@ def second_process(work: Callable[[], T]) -> Iterator[SecondProcess[T] | None]:
         process.join()
 
 
+@contextmanager
+def finished_beside(work: Callable[[], object]) -> Iterator[None]:
+    """Have ``work`` done beside what is done inside, whose end waits for it; here and first if no process can be had.
+
+    What the second process does not bring to an end stays undone, so ``work`` must be such that nothing depends on it.
+    """
+    with second_process(work) as second:
+        if second is None:
+            work()
+        try:
+            yield
+        finally:
+            if second is not None:
+                with suppress(SecondProcessError):
+                    second.result()
+
+
 def _do(work: Callable[[], object], answer: Connection, parent: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asks, which then ends this one
     ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL)

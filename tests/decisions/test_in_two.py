@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import importlib
+import os
 import shutil
 from pathlib import Path
 from typing import Any
 
 import duckdb
+import numpy as np
 import pytest
 
 from pipeline import api
 from pipeline.decisions import decide as decide_module
 from pipeline.decisions import in_two
+from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.intake import load_folder
 from pipeline.store import second_process
 from sample_logs.generate import simulate_season, write_season
@@ -46,6 +50,30 @@ def test_two_processes_decide_as_one(loaded: Path, tmp_path: Path, monkeypatch: 
     assert together == alone
     again, _ = _decided(two, monkeypatch, 1, about=["oda"], since=since)  # with what the second process learned
     assert again == alone
+
+
+def test_what_the_second_process_fits_is_not_fitted_again_here(
+    loaded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every fit notes the process that makes it: the worth model this one, the others the second, each once."""
+    database, noted = Path(shutil.copy(loaded, tmp_path / "s.duckdb")), tmp_path / "noted"
+    here = os.getpid()
+    modules = {"strikes.strike_worth": "fit_worth", "strikes.strike_by_entry": "fit_entry", "spares.leave": "fit_leave"}
+    for module, name in modules.items():
+        fit = getattr(importlib.import_module(f"pipeline.models.{module}"), name)
+
+        def noting(*given: Any, fit: Any = fit, name: str = name) -> Any:
+            with noted.open("a") as file:
+                file.write(f"{name} {os.getpid() == here}\n")
+            return fit(*given)
+
+        monkeypatch.setattr(f"pipeline.models.{module}.{name}", noting)
+    monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1})
+    with api.fit(database, settings=FEW_DRAWS, in_two=True) as fitted:
+        assert fitted.fits.shelf is not None
+        assert {"entry", "leave", "conversion", "rates", everybodys_balls.name()} <= set(fitted.fits.shelf.made)
+    assert sorted(noted.read_text().split("\n")[:-1]) == ["fit_entry False", "fit_leave False", "fit_worth True"]
+    assert fitted.fits.leave.leave_draws("oda", 3, np.random.default_rng(1)).shape[0] == 3
 
 
 def test_a_failure_in_the_second_process_ends_the_run(

@@ -14,7 +14,13 @@ import pytest
 
 from pipeline.errors import IntakeError
 from pipeline.store import second_process as module
-from pipeline.store.second_process import PROCESSES, SecondProcessError, may_have_second, second_process
+from pipeline.store.second_process import (
+    PROCESSES,
+    SecondProcessError,
+    finished_beside,
+    may_have_second,
+    second_process,
+)
 
 pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux has a second process")
 
@@ -117,3 +123,26 @@ def test_one_core_or_a_word_forbids_it(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 1})
     monkeypatch.setattr(module.sys, "platform", "darwin")
     assert not may_have_second()
+
+
+def test_work_to_be_finished_is_waited_for_even_if_what_goes_on_meanwhile_fails(tmp_path: Path) -> None:
+    def work() -> None:
+        time.sleep(0.2)
+        (tmp_path / "done").write_text(str(os.getpid()), encoding="ascii")
+
+    with pytest.raises(ValueError, match="no such chart"), finished_beside(work):
+        assert not (tmp_path / "done").exists()
+        raise ValueError("no such chart")
+    assert (tmp_path / "done").read_text(encoding="ascii") != str(os.getpid())
+    with finished_beside(lambda: os.kill(os.getpid(), signal.SIGKILL)):
+        pass  # what was stopped stays undone, and nobody is the worse for it
+
+
+def test_work_to_be_finished_is_done_here_if_no_process_can_be_had(monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_process() -> int:
+        raise OSError
+
+    monkeypatch.setattr(os, "fork", no_process)
+    done: list[int] = []
+    with finished_beside(lambda: done.append(os.getpid())):
+        assert done == [os.getpid()]
