@@ -16,13 +16,17 @@ ANGLE_BEST = 5.8  # degrees; common practice puts the best entry angle near six
 
 @dataclass(frozen=True)
 class Shot:
-    """Who throws what where; arrays (k,), ``arrow`` the board crossed at the arrows, ``wear`` games on the surface."""
+    """Who throws what where; arrays (k,), ``arrow`` the board crossed at the arrows, ``wear`` games on the surface.
+
+    ``grit`` is what the surface was last set to; None stands for that of the ball as it came.
+    """
 
     pattern: np.ndarray
     bowler: np.ndarray
     ball: np.ndarray
     wear: np.ndarray
     arrow: np.ndarray
+    grit: np.ndarray | None = None
 
 
 class Mechanism(Protocol):

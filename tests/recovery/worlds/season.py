@@ -12,7 +12,7 @@ to the balls that struck for them. So where and what they throw answers what nob
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -44,6 +44,17 @@ class WorldSeason:
         return self.frames["shots"]
 
 
+@dataclass(frozen=True)
+class Upkeep:
+    """When surfaces are set again: games between ``due``, and to what.
+
+    ``grits``, ascending: to the ball's own or one of these beside it; None: to its own alone.
+    """
+
+    due: tuple[float, float] = (25.0, 55.0)
+    grits: tuple[int, ...] | None = None
+
+
 @dataclass
 class Night:
     """One block in every replica; arrays (replicas, bowlers) unless said otherwise."""
@@ -68,6 +79,7 @@ class Play:
     lane: Mechanism
     rng: np.random.Generator
     replicas: int = REPLICAS
+    upkeep: Upkeep = Upkeep()
     rows: dict[str, list[np.ndarray]] = field(default_factory=dict)
     care: list[tuple[object, int, int]] = field(default_factory=list)
 
@@ -75,13 +87,13 @@ class Play:
         club = self.club
         self.wear = np.tile(club.balls["games_before"].to_numpy(dtype=float), (self.replicas, 1))
         self.grit = np.tile(club.grit, (self.replicas, 1))
-        self._due = self.rng.uniform(25, 55, self.wear.shape)
+        self._due = self.rng.uniform(*self.upkeep.due, self.wear.shape)
         self.habits = Habits(club, self.lane, self.rng, self.replicas)
         self.misses = Misses(club.spare_chance)
         self.bank = Bank()
         self.own: list[pd.DataFrame] = []
         self.logged: list[pd.DataFrame] = []
-        self._thrown = np.zeros((len(club.owner), 2))
+        self._thrown = np.zeros((len(club.owner), 3))
 
     def run(self) -> None:
         """Bowl every block in order of date."""
@@ -92,8 +104,14 @@ class Play:
     @property
     def mean_wear(self) -> np.ndarray:
         """Games on each ball's surface, over its logged first deliveries."""
-        count, total = self._thrown.T
+        count, total, _ = self._thrown.T
         return np.where(count > 0, total / np.maximum(count, 1), self.wear[0])
+
+    @property
+    def mean_grit(self) -> np.ndarray:
+        """Grit of each ball's surface over its logged first deliveries, the mean in doublings."""
+        count, _, total = self._thrown.T
+        return np.where(count > 0, 2.0 ** (total / np.maximum(count, 1)), self.grit[0])
 
     def _block(self, slot: Slot) -> None:
         shape = (self.replicas, len(slot.bowlers))
@@ -141,7 +159,8 @@ class Play:
         side = self.club.side[bowler]
         at = (replica * PAIRS + night.pair[replica, place]) * 2 + side
         pattern = np.full(len(place), night.slot.pattern)
-        return at, Shot(pattern, bowler, ball, self.wear[replica, ball], night.arrow[replica, place])
+        wear, grit = self.wear[replica, ball], self.grit[replica, ball]
+        return at, Shot(pattern, bowler, ball, wear, night.arrow[replica, place], grit)
 
     def _deliver(
         self, night: Night, who: np.ndarray, facing: np.ndarray, game: int, frame: int, delivery: int
@@ -166,7 +185,7 @@ class Play:
         at, aimed = self.shot(night, replica, place)
         club, rng, count = self.club, self.rng, len(place)
         arrow = np.clip(aimed.arrow + club.aim_sd[aimed.bowler] * rng.normal(size=count), 1, 35)
-        shot = Shot(aimed.pattern, aimed.bowler, aimed.ball, aimed.wear, arrow)
+        shot = replace(aimed, arrow=arrow)
         flat = night.states.reshape(-1, *night.states.shape[3:])
         state = flat[at]
         entry, angle = self.lane.arrive(state, shot)
@@ -178,7 +197,9 @@ class Play:
         self.lane.wear_lane(rng, flat, at, shot)
         self.wear[replica, shot.ball] += 1 / 12
         logged = replica == 0
-        np.add.at(self._thrown, shot.ball[logged], np.column_stack([np.ones(logged.sum()), shot.wear[logged]]))
+        doublings = np.log2(self.grit[0, shot.ball[logged]])
+        thrown = np.column_stack([np.ones(logged.sum()), shot.wear[logged], doublings])
+        np.add.at(self._thrown, shot.ball[logged], thrown)
         self._remember(night, first, struck, entry)
         return left, entry, angle + ANGLE_SD * rng.normal(size=count), arrow
 
@@ -247,8 +268,17 @@ class Play:
         due = self.rng.random(len(ball)) < 0.6
         replica, ball = replica[due], ball[due]
         self.wear[replica, ball] = 0.0
-        self._due[replica, ball] = self.rng.uniform(25, 55, len(ball))
-        self.care += [(slot.date, int(b), int(self.club.grit[b])) for b in ball[replica == 0]]
+        self._due[replica, ball] = self.rng.uniform(*self.upkeep.due, len(ball))
+        if self.upkeep.grits is not None:
+            self.grit[replica, ball] = self._new_grits(ball, np.array(self.upkeep.grits))
+        self.care += [(slot.date, int(b), int(self.grit[0, b])) for b in ball[replica == 0]]
+
+    def _new_grits(self, ball: np.ndarray, grits: np.ndarray) -> np.ndarray:
+        """The ball's own grit half of the time, otherwise the next finer or coarser."""
+        at = np.searchsorted(grits, self.club.grit[ball])
+        step = self.rng.choice([-1, 0, 0, 1], len(ball))
+        new: np.ndarray = grits[np.clip(at + step, 0, len(grits) - 1)]
+        return new
 
 
 def integrated(
@@ -263,7 +293,7 @@ def integrated(
     strike, missed = np.zeros(len(shot.ball)), np.zeros((3, len(shot.ball)))
     for aim, share in zip(aims, aim_weights / aim_weights.sum(), strict=True):
         arrow = np.clip(shot.arrow + aim * club.aim_sd[shot.bowler], 1, 35)
-        thrown = Shot(shot.pattern, shot.bowler, shot.ball, shot.wear, arrow)
+        thrown = replace(shot, arrow=arrow)
         mean, angle = lane.arrive(state, thrown)
         entry = np.clip(mean + nodes[:, None] * club.entry_sd[shot.bowler], 2, 37)
         chance = 1 / (1 + np.exp(-lane.strike_logit(state, thrown, entry, angle) - form))
@@ -273,13 +303,19 @@ def integrated(
     return strike, missed
 
 
-def play_season(club: Club, lane: Mechanism, rng: np.random.Generator, replicas: int = REPLICAS) -> WorldSeason:
+def play_season(
+    club: Club,
+    lane: Mechanism,
+    rng: np.random.Generator,
+    replicas: int = REPLICAS,
+    upkeep: Upkeep = Upkeep(),
+) -> WorldSeason:
     """Bowl it, write it down, and gather its truth."""
-    play = Play(club, lane, rng, replicas)
+    play = Play(club, lane, rng, replicas, upkeep)
     play.run()
     rows = pd.DataFrame({name: np.concatenate(parts) for name, parts in play.rows.items()}).assign(foul=False)
     order = np.lexsort([rows["delivery"], rows["frame"], rows["game"], rows["bowler"], rows["slot"]])
     rows = rows.iloc[order].reset_index(drop=True)
     own, logged = (pd.concat(kept, ignore_index=True) for kept in (play.own, play.logged))
-    truth = WorldTruth(club, lane, play.misses, play.bank, own, logged, play.mean_wear)
+    truth = WorldTruth(club, lane, play.misses, play.bank, own, logged, play.mean_wear, play.mean_grit)
     return WorldSeason(written_frames(rng, club, rows, play.care), racks_frame(rows), truth)

@@ -122,6 +122,7 @@ class WorldTruth:
         logged: the logged first balls of every frame, the night's form included: slot, bowler, game, frame, strike, and
             spare, first_pins and open_pins given no strike.
         mean_wear: games on each ball's surface, at which it is valued.
+        mean_grit: grit of each ball's surface, likewise.
     """
 
     club: Club
@@ -131,6 +132,7 @@ class WorldTruth:
     own: pd.DataFrame
     logged: pd.DataFrame
     mean_wear: np.ndarray
+    mean_grit: np.ndarray
     _tables: dict[tuple[int, int], _Table] = field(default_factory=dict, repr=False)
 
     # ---- what a grid asks for; columns bowler, pattern_class, game (may lie between two), ball, (held) line,
@@ -279,14 +281,15 @@ class WorldTruth:
         b, n, g, a = (index.ravel() for index in np.indices(shape))
         state = np.stack(games, axis=1)[n, g]
         wear = self.mean_wear[balls]
-        shot = Shot(pattern[n], np.full(len(b), bowler), balls[b], wear[b], np.clip(BOARDS[a], 1, 35))
+        where, grit = np.clip(BOARDS[a], 1, 35), self.mean_grit[balls]
+        shot = Shot(pattern[n], np.full(len(b), bowler), balls[b], wear[b], where, grit[b])
         entry, angle = self.lane.arrive(state, shot)
         strike, missed = np.zeros(len(b)), np.zeros((3, len(b)))
         for node, weight in zip(*execution(), strict=True):
-            where = np.clip(entry + node * club.entry_sd[bowler], 2, 37)
-            chance = 1 / (1 + np.exp(-self.lane.strike_logit(state, shot, where, angle)))
+            place = np.clip(entry + node * club.entry_sd[bowler], 2, 37)
+            chance = 1 / (1 + np.exp(-self.lane.strike_logit(state, shot, place, angle)))
             strike += weight * chance
-            missed += weight * (1 - chance) * self.misses.at(shot.bowler, where)
+            missed += weight * (1 - chance) * self.misses.at(shot.bowler, place)
         spread = np.exp(-0.5 * ((BOARDS[:, None] - BOARDS[None, :]) / club.aim_sd[bowler]) ** 2)
         spread /= spread.sum(axis=0)
         return _Table(
