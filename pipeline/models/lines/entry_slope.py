@@ -27,8 +27,10 @@ from scipy.special import logsumexp
 from pipeline.arrays import Floats
 from pipeline.store.season import Season
 
-_PRIOR = (-0.3, 0.15)  # boards per board at the arrows: mean and sd beforehand; our own choice
-_SLOPES = np.linspace(-1.2, 0.6, 721)
+# Boards per board at the arrows beforehand, our own choice: middle and scale of a Student t. Its heavy tails leave
+# lanes on which balls answer the arrows far more than usual to what their shots say.
+_MIDDLE, _SCALE, _FREEDOM = -0.3, 0.12, 3.0
+_SLOPES = np.linspace(-2.4, 1.2, 1441)
 _REAL = np.arange(0.05, 1.0, 0.1)  # share of the logged scatter at the arrows that is real; more is likelier
 
 
@@ -67,8 +69,7 @@ class EntrySlope:
 
 def fit_entry_slope(sums: pd.DataFrame) -> EntrySlope:
     """The slope from rows of ``cells/entry_by_arrow``; without any, what is believed beforehand."""
-    mean, sd = _PRIOR
-    log_density = -0.5 * ((_SLOPES - mean) / sd) ** 2
+    log_density = -(_FREEDOM + 1) / 2 * np.log1p(((_SLOPES - _MIDDLE) / _SCALE) ** 2 / _FREEDOM)
     if len(sums) > 1:
         moves = sums[["before_arrow", "before_entry"]].to_numpy(dtype=float)
         scatter = sums[["later_arrow", "later_entry"]].to_numpy(dtype=float)

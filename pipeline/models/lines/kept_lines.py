@@ -26,8 +26,8 @@ _TUNED = 1 / BOARDS_PER_ARROW  # arrows, a board either way of the arrow; our ow
 
 
 def tuned(off: Floats) -> Floats:
-    """Arrows off that are left once a line is tuned as far as it may be and still be that line."""
-    return np.maximum(np.abs(off) - _TUNED, 0.0)
+    """Arrows off that are left once a line is tuned as far as it may be and still be that line; the side stays."""
+    return off - np.clip(off, -_TUNED, _TUNED)
 
 
 @dataclass(frozen=True)

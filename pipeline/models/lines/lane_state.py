@@ -12,7 +12,7 @@ How much nights differ, and how fast a lane walks, is learned from what differen
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -21,6 +21,7 @@ from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Codes, named_codes
 
 LANE = ("block", "pair", "hand")
+CHOICE = ("bowler", "pattern_class", "pattern", "ball")
 # What is believed beforehand, in arrows squared, and as how many pairs' worth of evidence; our own choice. Nights
 # differ by a board and a half, a pair by two thirds of a board after a hundred deliveries, bowlers by two boards.
 _NIGHT, _WALK, _OWN, _PAIRS = 0.10, 0.02 / 100, 0.16, 4.0
@@ -29,15 +30,23 @@ _ONE_SHOT = 0.03  # scatter of one logged arrow board
 
 @dataclass(frozen=True)
 class Variances:
-    """Arrows squared: of the lane's state between nights, more for each delivery, and of a bowler's own line on one."""
+    """Arrows squared.
+
+    Attributes:
+        night: of the lane's state between nights.
+        walk: more of it for each delivery.
+        own: of a bowler's own line on one night.
+        apart: between nights, of what is asked of one bowler and ball beyond that state.
+    """
 
     night: float
     walk: float
     own: float
+    apart: float = 0.0
 
     def at(self, load: Floats) -> Floats:
-        """Variance of the state of a pair that nobody has bowled on before, at these loads."""
-        return self.night + self.walk * load
+        """Variance of what is asked of one bowler and ball on a night nobody has seen, at these loads."""
+        return self.night + self.apart + self.walk * load
 
 
 @dataclass(frozen=True)
@@ -74,7 +83,9 @@ def follow(frame: pd.DataFrame, seen: Seen, variances: Variances | None = None) 
     lane, names = named_codes(frame, LANE)
     load = frame["pair_load"].to_numpy(dtype=float)
     who, _ = named_codes(frame, [*LANE, "bowler"])
-    variances = variances or _variances(lane, who, load, seen)
+    if variances is None:
+        variances = _variances(lane, who, load, seen)
+        variances = replace(variances, apart=_apart(frame, load, seen, variances))
     loads, step = np.unique(load, return_inverse=True)
     played, asked = _precisions(who, step, seen, variances)
     size = (len(names), len(loads))
@@ -176,6 +187,31 @@ def _walk(lane: Codes, who: Codes, load: Floats, seen: Seen, own: float) -> floa
     common, evidence = _in_common(np.where(held, change, 0.0), weight, lane_of)
     found = (scale * _PAIRS + common) / (_PAIRS + evidence)
     return max(found, 0.1 * scale) / (2 / 3 * usual)
+
+
+def _apart(frame: pd.DataFrame, load: Floats, seen: Seen, variances: Variances) -> float:
+    """Variance between nights of what is asked of one bowler and ball on one pattern, beyond the lane's state.
+
+    One night may ask a strong ball for more than a weak one, and one bowler for more than another. It is what the entry
+    boards of a choice differ by from night to night beyond their noise and what everybody's do.
+    """
+    choice, names = named_codes(frame, [column for column in CHOICE if column in frame])
+    night, nights = named_codes(frame.assign(choice=choice), ["choice", "block"])
+    precise = np.where(np.isfinite(seen.asked), 1.0 / np.where(seen.noise > 0, seen.noise, 1.0), 0.0)
+    weight = np.bincount(night, weights=precise)
+    safe = np.where(weight > 0, weight, 1.0)
+    asked = np.bincount(night, weights=precise * np.nan_to_num(seen.asked)) / safe
+    common = variances.night + variances.walk * np.bincount(night, weights=precise * load) / safe
+    known = np.where(weight > 0, 1.0 / (common + 1.0 / safe), 0.0)  # by which a night of a choice counts
+    of = np.zeros(len(nights), dtype=np.int64)
+    of[night] = choice
+    total = np.bincount(of, weights=known, minlength=len(names))
+    share = np.divide(known, total[of], out=np.zeros_like(known), where=total[of] > 0)
+    mean = np.bincount(of, weights=share * asked, minlength=len(names))
+    found = float((known * (asked - mean[of]) ** 2).sum())
+    expected = float((known > 0).sum() - (total > 0).sum())
+    more = float(known.sum() - (share * known).sum())  # of the sum found, for each unit of what is looked for
+    return max(found - expected, 0.0) / (more + _PAIRS / variances.at(np.zeros(1))[0]) if more > 0 else 0.0
 
 
 def _with_nothing(seen: Seen) -> Seen:

@@ -3,8 +3,9 @@
 Shots at the line itself say little of it, because bowlers seldom stray far from it and nobody knows exactly where it
 was. The pins say more: a board at the arrows moves the entry board by a known amount (``entry_slope.py``), and how the
 strike depends on the entry board is logged on every shot. So everybody's entry boards are moved by what a line so far
-off would move them, and the strikes expected there are counted. Without entry boards the cost is a square with a
-coefficient of our own choice. Either is only what is believed beforehand: the worth model learns a factor of it.
+off would move them, and the strikes expected there are counted: on either side, for a ball that comes in light is not
+punished as one that comes in high. Without entry boards the cost is a square with a coefficient of our own choice.
+Either is only what is believed beforehand: the worth model learns a factor of it.
 """
 
 from __future__ import annotations
@@ -22,7 +23,9 @@ from pipeline.store.season import Season
 
 _FURTHEST = 2.5  # arrows; a line further off is priced as this far, for hardly any shot was thrown there
 _STEP = 0.05
-_OFF = np.arange(0.0, _FURTHEST + _STEP / 2, _STEP)
+_OFF = np.arange(-_FURTHEST, _FURTHEST + _STEP / 2, _STEP)  # inside of what is asked for from 0 up
+_HERE = len(_OFF) // 2
+_SHIFTS = np.arange(-1.5, 1.525, 0.05)  # boards
 _SQUARE = 0.15  # logits for each squared arrow where no entry boards say it; our own choice
 _FEWEST = 200  # first deliveries with an entry board from which the cost is read from them
 _SMOOTH = 0.35  # boards: sd of the kernel that smooths the strike rate over entry boards
@@ -35,14 +38,17 @@ _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 
 @dataclass(frozen=True)
 class LineCost:
-    """Logits lost (points,) at 0 to 2.5 arrows off; ``unsure``: sd of a factor of it that the worth model learns."""
+    """Logits lost (points,) from 2.5 arrows outside of the line asked for to 2.5 inside.
+
+    ``unsure``: sd of a factor of it that the worth model learns.
+    """
 
     lost: Floats
     unsure: float = 1.0
 
     def __call__(self, off: Floats) -> Floats:
-        """Logits lost at these arrows off, of any shape."""
-        place = np.minimum(np.abs(off), _FURTHEST) / _STEP
+        """Logits lost at these arrows inside of the line (outside below 0), of any shape."""
+        place = (np.clip(off, -_FURTHEST, _FURTHEST) + _FURTHEST) / _STEP
         low = np.fmin(place, len(self.lost) - 2).astype(np.intp)  # nan stays nan
         below: Floats = np.take(self.lost, low)
         return below + (place - low) * np.take(np.diff(self.lost), low)
@@ -68,7 +74,7 @@ def line_cost(season: Season, slope: EntrySlope) -> LineCost:
 def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
     """The cost from ``shots`` and ``strikes`` by ``entry_board``, and what a board at the arrows moves it by.
 
-    It is the mean over the posterior of the slope and over both sides, and grows with the distance.
+    It is the mean over the posterior of the slope, and grows with the distance to either side.
     """
     board, shots, strikes = (counts[name].to_numpy(dtype=float) for name in ("entry_board", "shots", "strikes"))
     if shots.sum() < _FEWEST or not 0 < strikes.sum() < shots.sum():
@@ -78,19 +84,31 @@ def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
     curve = np.arange(low, high + 0.25, 0.25)
     near = np.exp(-0.5 * ((curve[:, None] - at) / _SMOOTH) ** 2)
     rate = (near @ strikes + strikes.sum() / shots.sum()) / (near @ shots + 1.0)
+    rate = _falling(curve, rate)
     lost = np.zeros(len(_OFF))
     mean = board @ shots / shots.sum()
     spread = float((board - mean) ** 2 @ shots / shots.sum())
     real = max(1 - _READ / spread, 0.5) if spread > 0 else 1.0  # a board seen further off is off by this share of it
+    struck = np.interp(board + _SHIFTS[:, None], curve, rate) @ shots
+    best = float(_SHIFTS[np.argmax(struck)])  # bowlers lag a little behind the line whose cost is 0
     for b, weight in slope.few():
         moved = BOARDS_PER_ARROW * b / real * _OFF[:, None]
-        sides = [logit(np.interp(board + side * moved, curve, rate) @ shots / shots.sum()) for side in (1, -1)]
-        lost += weight * (sides[0][0] - (sides[0] + sides[1]) / 2)
-    lost = np.maximum.accumulate(np.maximum(lost, 0.0))
-    if float(np.interp(1.0, _OFF, lost)) < _SQUARE:
+        there = logit(np.interp(board + best + moved, curve, rate) @ shots / shots.sum())
+        lost += weight * (there[_HERE] - there)
+    lost = np.maximum(lost, 0.0)
+    lost[_HERE:] = np.maximum.accumulate(lost[_HERE:])
+    lost[_HERE::-1] = np.maximum.accumulate(lost[_HERE::-1])
+    if float(np.interp((-1.0, 1.0), _OFF, lost).mean()) < _SQUARE:
         return SQUARE  # where entry boards say nothing of it the shots must, and their factor needs something to scale
     # the cost goes about with the square of the slope
     return LineCost(lost, float(np.hypot(_FORM, 2 * slope.sd / slope.rms)))
+
+
+def _falling(curve: Floats, rate: Floats) -> Floats:
+    """The rate, below the best board never higher for a lighter ball; on the far side a second hill may rise."""
+    best = int(np.argmax(rate))
+    light = np.minimum.accumulate(rate[best::-1])[::-1]
+    return np.append(light[:-1], rate[best:])
 
 
 def _ends(board: Floats, shots: Floats) -> tuple[float, float]:

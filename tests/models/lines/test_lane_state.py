@@ -65,3 +65,25 @@ def test_nights_that_differ_are_told_from_bowlers_who_differ() -> None:
         assert found.variances.own == pytest.approx(0.16, rel=0.3)
         assert np.mean((found.mean - state) ** 2) < true * 0.5 + 0.02
     assert nights[0] == pytest.approx(0.3, rel=0.25) and nights[1] < 0.03
+
+
+def test_what_a_night_asks_of_one_ball_alone_is_told_from_what_it_asks_of_all() -> None:
+    """Simulated: each night every ball is asked for something of its own, of variance 0.2 or none; 0.1 is common."""
+    found = []
+    for true in (0.2, 0.0):
+        rng = np.random.default_rng(5)
+        blocks, bowlers = 80, 5
+        frame = pd.concat([_frame([0.0, 30.0, 60.0], list("abcde")).assign(block=f"k{k}") for k in range(blocks)])
+        frame = frame.assign(pattern_class="short", ball=frame["bowler"] + "-0").reset_index(drop=True)
+        state = np.sqrt(0.1) * np.repeat(rng.normal(size=blocks), 15)
+        own = np.sqrt(true) * np.repeat(rng.normal(size=(blocks, 1, bowlers)), 3, axis=1).ravel()
+        usual = np.tile(rng.normal(size=bowlers), 3 * blocks)  # where each is usually played: no matter of nights
+        asked = usual + state + own + 0.7 * rng.normal(size=len(frame))
+        played = state + 0.3 * rng.normal(size=len(frame))
+        seen = Seen(played, asked, np.full(len(frame), 0.49), np.full(len(frame), 4.0))
+        variances = follow(frame, seen, Variances(0.1, 0.0, 0.09)).variances
+        assert variances.apart == 0.0, "given variances are kept"
+        found.append(follow(frame, seen).variances)
+    assert found[0].apart == pytest.approx(0.2, rel=0.3) and found[1].apart < 0.03
+    at = np.array([0.0, 50.0])
+    assert found[0].at(at) == pytest.approx(found[0].night + found[0].apart + found[0].walk * at)

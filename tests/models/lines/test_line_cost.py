@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy.integrate import quad
+from scipy.optimize import minimize_scalar
 from scipy.special import expit, logit
 from scipy.stats import norm
 
@@ -40,7 +41,44 @@ def test_it_is_the_integral_over_everybodys_entry_boards() -> None:
         assert float(cost(np.array([off]))[0]) == pytest.approx(expected, rel=0.08)
     grown = cost(np.linspace(0, 3, 50))
     assert (np.diff(grown) >= 0).all() and grown[0] == 0
-    assert cost(np.array([-1.0])) == cost(np.array([1.0]))
+    assert cost(np.array([-1.0])) == pytest.approx(cost(np.array([1.0])), rel=0.02)
+
+
+def test_either_side_costs_what_its_entry_boards_strike() -> None:
+    """A ball far on the high side strikes three times in ten here, and one far on the light side never.
+
+    So a line inside of the one asked for costs more than one outside. Bowlers come in a board high on average: the
+    line that costs nothing is the best one, not their usual one.
+    """
+
+    def rate(entry: np.ndarray | float) -> np.ndarray | float:
+        off = np.asarray(entry) - 17.5
+        return np.maximum(expit(0.6 - 0.5 * off**2), np.where(off > 0, 0.3, 0.0))
+
+    boards = np.arange(11.0, 24.5, 0.5)
+    shots = np.round(40_000 * norm.pdf(boards, 18.4, 1.4) * 0.5)
+    counts = pd.DataFrame({"entry_board": boards, "shots": shots, "strikes": shots * rate(boards)})
+    cost = cost_by_entry(counts, SLOPE)
+
+    def mean(moved: float) -> float:
+        return quad(lambda e: float(rate(e + moved)) * norm.pdf(e, 18.4, 1.4), 8, 27)[0]
+
+    best = float(minimize_scalar(lambda moved: -mean(moved), bounds=(-2, 2), method="bounded").x)
+    board = 5 * 0.3 / (1 - 0.2 / 1.4**2)
+    for off in (-1.5, -0.8, 0.8, 1.5):
+        expected = logit(mean(best)) - logit(mean(best - board * off))
+        assert float(cost(np.array([off]))[0]) == pytest.approx(expected, rel=0.1)
+    assert cost(np.array([1.5])) > 1.5 * cost(np.array([-1.5])) and best < -0.5
+
+
+def test_a_lighter_ball_never_strikes_more() -> None:
+    """The few shots at the light end that happened to strike do not make the cost of lines inside level off."""
+    lucky = _counts()
+    light = lucky["entry_board"] < 14
+    lucky.loc[light, "strikes"] = 0.3 * lucky.loc[light, "shots"]
+    fair, lucky_cost = cost_by_entry(_counts(), SLOPE), cost_by_entry(lucky, SLOPE)
+    at = np.array([2.0, 2.5])
+    assert (lucky_cost(at) > 0.8 * fair(at)).all()
 
 
 def test_the_mean_over_an_unsure_distance_is_the_integral() -> None:
