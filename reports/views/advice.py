@@ -110,7 +110,7 @@ def _from_arsenal(item: ArsenalTask) -> Advice | None:
         "In the bag",
         done.gain,
         done.p_gain,
-        "to beat keeping it so",
+        "to beat keeping it as it is",
         item.shots,
         item.pins_a_season,
         f"arsenal.html#{place('ball', item.bowler, item.ball)}&{only(item.bowler)}",

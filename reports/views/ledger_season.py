@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from pipeline.decisions.records import BlockLedger, CostlyHabit, Estimate, LedgerAccount
+from pipeline.decisions.wording.ledger import where_it_came_from
 from reports.charts.figures import Span
 from reports.charts.ledger_looks import PATTERN_LOOKS
 from reports.charts.season_chart import block_scores, day_number
@@ -132,7 +133,7 @@ def _block_table(context: ReportContext, bowler: str, blocks: list[BlockLedger])
                     note=f"{100 * item.luck_percentile.lo80:.0f} to {100 * item.luck_percentile.hi80:.0f}",
                     kind="num",
                 ),
-                Cell(item.sentence.split(". The same shots")[0], item.sentence),
+                Cell(wording.tidy(where_it_came_from(item.scored, item.expected, item.parts)), item.sentence),
             ],
             tags(bowler, item.pattern_class),
             f"{wording.sentence_case(item.pattern_class)} pattern",

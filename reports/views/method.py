@@ -120,7 +120,7 @@ def how_often_right(context: ReportContext) -> Table:
                     ]
                 )
             )
-    return Table("how-often-right", "How often it is right", ["what", "said", "was", "out of"], rows)
+    return Table("how-often-right", "How often it is right", ["what", "predicted", "observed", "out of"], rows)
 
 
 def thirds(bins: list[CalibrationBin]) -> list[tuple[str, float, float, int]]:
@@ -193,7 +193,7 @@ def checks(context: ReportContext) -> Table:
             [
                 Cell(item.name, item.name, full=item.sentence),
                 common.number(item.value, f"{item.value:.3g}".replace("-", wording.MINUS)),
-                common.text(item.expected),
+                common.text(wording.tidy(item.expected)),
                 Cell(state[item.passed], state[item.passed], kind=f"verdict c-{state[item.passed].split()[0]}"),
             ]
         )

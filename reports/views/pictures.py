@@ -217,7 +217,7 @@ def _lead_picture(context: ReportContext, bowler: str, pattern: str, items: list
     return Picture(
         key,
         finding,
-        "Full: advised. Number: chance in 100 of being best then. A larger pale one gains too little for a change.",
+        "Full colour: advised. Number: chance in 100 of being best then. Pale but larger: too small a gain to change.",
         leads.draw(rows, games, columns),
         f"Which ball leads at each game for {context.name(bowler)}, {pattern} pattern. {finding}."
         " All values are in the table below.",

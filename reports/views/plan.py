@@ -150,7 +150,7 @@ def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
     return Chart(
         f"scores-{place}",
         finding,
-        f"Probability of each ten of scores; full colour: 200 and more. {season_level(context, plan)}".strip(),
+        f"Probability of each ten pins; full colour: 200 and over. {season_level(context, plan)}".strip(),
         context.pen.draw(figures.score_bars, figures.score_tens(plan), figures.likely_scores(plans), top),
         f"Shape of the scores to expect for {context.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
@@ -166,8 +166,10 @@ def season_level(context: ReportContext, plan: BlockPlan) -> str:
     level = wording.plain(plan.score.mean - over)
     scored = next((card.average for card in context.decisions.summary.bowlers if card.bowler == plan.bowler), None)
     if scored is None:
-        return f"Pins per game count from the season's level, {level}."
-    return f"Pins per game count from the season's level, {level} ({wording.plain(scored)} scored, luck included)."
+        return f"Pins per game are counted from the season's level, {level}."
+    return (
+        f"Pins per game are counted from the season's level, {level} ({wording.plain(scored)} scored, luck included)."
+    )
 
 
 def _steps(context: ReportContext, plan: BlockPlan, place: int) -> Table:

@@ -62,10 +62,9 @@ def task_sentence(task: ArsenalTask) -> str:
         looks = f"{_ACTS[task.looks_best]} looks best so far ({gain})"
         return f"{task.ball_name}: {task.do}. {looks}. {sentence(task.settles)}."
     if task.do == "keep":
-        return f"{task.ball_name}: keep as it is ({gain}); {_next(task.due)}."
+        return f"{task.ball_name}: keep as it is ({gain}). {_next(task.due)}"
     if task.do == "resurface":
-        grit = "; no evidence on the grit" if task.grit.grit is None else f" to {task.grit.grit} grit"
-        return f"{task.ball_name}: resurface {_by(task.due)}{grit} ({gain})."
+        return f"{task.ball_name}: resurface{_to(task.grit)} {_by(task.due)} ({gain}).{_no_better_grit(task.grit)}"
     if task.do == "retire":
         return f"{task.ball_name}: retire ({gain}); a new ball of its class takes its place{_or(task.stand_in)}."
     return f"{task.ball_name}: clean now ({gain})."
@@ -87,8 +86,20 @@ def _by(due: DueBy) -> str:
 
 def _next(due: DueBy) -> str:
     if due.games is None:
-        return "no resurfacing is in sight"
-    return "a resurfacing is due now" if due.games == 0 else f"next due for a resurfacing {_by(due)}"
+        return "No resurfacing is in sight."
+    return f"A resurfacing is due {_by(due)}."
+
+
+def _to(grit: GritEvidence) -> str:
+    if grit.grit is not None:
+        return f" to {grit.grit} grit"
+    return "" if grit.now is None else f" to {grit.now} grit again"
+
+
+def _no_better_grit(grit: GritEvidence) -> str:
+    if grit.grit is not None:
+        return ""
+    return " There is no evidence on the grit." if grit.now is None else " No better grit is known."
 
 
 def _or(stand_in: StandIn | None) -> str:

@@ -28,6 +28,11 @@ def block_sentence(
     scored: float, expected: float, parts: Sequence[LedgerPart], level: Estimate, percentile: float
 ) -> str:
     """What a block scored, where it came from, and how much of it was luck."""
+    return f"{where_it_came_from(scored, expected, parts)} {_luck(level, percentile)}"
+
+
+def where_it_came_from(scored: float, expected: float, parts: Sequence[LedgerPart]) -> str:
+    """What a block scored against what was expected, by its largest parts."""
     apart = round(scored) - round(expected)
     over = f"{expected:.0f} expected" if apart == 0 else f"{abs(apart)} {'over' if apart > 0 else 'under'} expectation"
     named = sorted((part for part in parts if abs(part.pins.mean) >= _LEAST), key=lambda part: -abs(part.pins.mean))
@@ -35,7 +40,7 @@ def block_sentence(
     rest = apart - sum(round(part.pins.mean) for part in named[:_MOST])
     if pieces and rest:
         pieces.append(f"{signed(rest)} the rest")
-    return f"{scored:.0f} per game, {over}{': ' + ', '.join(pieces) if pieces else ''}. {_luck(level, percentile)}"
+    return f"{scored:.0f} per game, {over}{': ' + ', '.join(pieces) if pieces else ''}."
 
 
 def _luck(level: Estimate, percentile: float) -> str:
