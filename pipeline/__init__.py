@@ -1,1 +1,1 @@
-"""Batch pipeline from shot logs to decisions: trade, intake, models, decisions, in that order."""
+"""Batch pipeline from shot logs to decisions: intake, store, models, pricing, decisions, in that order."""

@@ -22,8 +22,8 @@ CELL = ["bowler", "pattern_class", "phase"]
 _CHOICE = ["bowler", "pattern_class", "ball", "line"]
 _COUNTS = ["shots", "strikes", "shots_now"]
 _BALL = ["ball_name", "ball_class", "rg_class", "diff_class", "surface_class", "benchmark", "spare_ball"]
-Record = dict[str, Any]
-Cell = tuple[str, str, str]
+ChoiceRow = dict[str, Any]
+CellKey = tuple[str, str, str]
 """A bowler, a pattern class and a phase."""
 
 # Shots in a phase from which a choice is priced or advised there. A ball and line is left quickly where it does not
@@ -53,23 +53,23 @@ class Candidates:
     following: Priced
 
     @cached_property
-    def records(self) -> list[Record]:
-        """``rows`` as dictionaries, in order."""
-        return records(self.rows)
+    def choices(self) -> list[ChoiceRow]:
+        """``rows`` as dictionaries, in order: one choice of ball and line each."""
+        return row_dicts(self.rows)
 
     @cached_property
-    def places(self) -> dict[Cell, NDArray[np.intp]]:
+    def places(self) -> dict[CellKey, NDArray[np.intp]]:
         """(bowler, pattern class, phase) -> positions of its rows, phases in the order they are bowled."""
         return dict(self.cells())
 
-    def cells(self) -> list[tuple[Cell, NDArray[np.intp]]]:
+    def cells(self) -> list[tuple[CellKey, NDArray[np.intp]]]:
         """(bowler, pattern class, phase) and the positions of its rows, phases in the order they are bowled."""
         groups: dict[Any, Any] = dict(self.rows.groupby(CELL, sort=True).indices)
         order = sorted(groups, key=lambda key: (key[0], key[1], PHASES.index(key[2])))
         return [((str(b), str(c), str(p)), groups[(b, c, p)]) for b, c, p in order]
 
 
-def records(frame: pd.DataFrame) -> list[Record]:
+def row_dicts(frame: pd.DataFrame) -> list[ChoiceRow]:
     """Rows of a frame as dictionaries by column name."""
     return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
 

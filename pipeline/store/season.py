@@ -1,4 +1,4 @@
-"""A season opened for reading: the database, the trade's tables beside it, and the queries by name."""
+"""A season opened for reading: the database, the sport's tables beside it, and the queries by name."""
 
 from __future__ import annotations
 
@@ -140,7 +140,7 @@ def _hold_first_balls(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season:
-    """Put the trade's tables and the views of ``queries/views`` beside the stored tables of ``connection``.
+    """Put the sport's tables and the views of ``queries/views`` beside the stored tables of ``connection``.
 
     The first deliveries of a usual season are held as a table; those of a large one would not fit and stay a view.
     """
@@ -178,7 +178,7 @@ def _close(connections: list[duckdb.DuckDBPyConnection]) -> None:
 
 @contextmanager
 def open_season(database: Path, settings: Settings) -> Iterator[Season]:
-    """Open the season's database for reading, with the trade's tables and the view of first deliveries in place.
+    """Open the season's database for reading, with the sport's tables and the view of first deliveries in place.
 
     Raises:
         IntakeError: the file is missing, of another version, or being written by another process; or it proves

@@ -29,7 +29,7 @@ TABLES = (
     "deliveries", "bowlers", "blocks", "patterns", "balls", "maintenance",
     "ball_classes", "pattern_classes", "lines", "entry_zones", "leave_types", "phases", "block_stretches",
 )  # fmt: skip
-"""Everything the counts read: six logged tables, the small tables of the trade, and the stretch of each block."""
+"""Everything the counts read: six logged tables, the small tables of the sport, and the stretch of each block."""
 
 VIEWS = ("views/first_balls", "views/ball_games", "views/care_days", "views/care_games", "views/care_so_far")
 """The views the counts read, each after those it reads itself."""
@@ -50,7 +50,7 @@ def write_tables(connection: duckdb.DuckDBPyConnection, folder: Path) -> list[Pa
     """Write every table the counts need as ``folder/<table>.parquet``.
 
     Args:
-        connection: an open season, small tables of the trade included; it may not touch files itself.
+        connection: an open season, small tables of the sport included; it may not touch files itself.
         folder: made where it is missing.
     """
     folder.mkdir(parents=True, exist_ok=True)

@@ -30,8 +30,8 @@ def test_it_is_the_best_choice_less_the_mix_thrown_draw_by_draw(made: tuple[Seas
     for item in advice:
         assert item.best is not None and item.gain_over_now is not None
         places = found.places[item.bowler, item.pattern_class, item.phase]
-        shots = np.array([found.records[i]["shots"] for i in places])
-        at = next(i for i in places if found.records[i]["ball"] == item.best.ball)
+        shots = np.array([found.choices[i]["shots"] for i in places])
+        at = next(i for i in places if found.choices[i]["ball"] == item.best.ball)
         by_hand = found.priced.pins[:, at] - (found.priced.pins[:, places] * shots).sum(axis=1) / shots.sum()
         now = item.gain_over_now
         assert now.gain.mean == pytest.approx(by_hand.mean())

@@ -38,15 +38,15 @@ def _alone(fits: Fits, found: Candidates, ranked: list[int]) -> Playing:
 def test_the_best_ball_moves_with_the_lane_unless_staying_is_likely_better(made: tuple[Season, Fits]) -> None:
     season, fits = made
     found = candidates(Fitted(season, fits))
-    ranked = [int(i) for i in next(iter(found.places.values())) if found.records[i]["shots"] >= 30]
+    ranked = [int(i) for i in next(iter(found.places.values())) if found.choices[i]["shots"] >= 30]
     moving = _alone(fits, _shifted(found, -50.0), ranked)
     staying = _alone(fits, _shifted(found, 50.0), ranked)
     by_ball = found.following.pins[:, ranked].mean(axis=0)
-    assert moving.record.ball == found.records[ranked[int(by_ball.argmax())]]["ball"]
+    assert moving.record.ball == found.choices[ranked[int(by_ball.argmax())]]["ball"]
     assert not moving.record.keeps_line and moving.record.line is None
     assert moving.record.worth.mean == pytest.approx(by_ball.max())
     kept = found.priced.pins[:, ranked].mean(axis=0) + 50
-    assert staying.record.keeps_line and staying.record.line == found.records[ranked[int(kept.argmax())]]["line"]
+    assert staying.record.keeps_line and staying.record.line == found.choices[ranked[int(kept.argmax())]]["line"]
     assert staying.record.worth.mean == pytest.approx(kept.max())
     assert ways_to_play(found, [], []) == {}
 
@@ -84,7 +84,7 @@ def test_the_gain_is_the_policy_less_the_mix_thrown(made: tuple[Season, Fits]) -
     for item in playbook(Fitted(season, fits))[1]:
         assert item.gain_over_now is not None and item.policy is not None
         places = found.places[item.bowler, item.pattern_class, item.phase]
-        shots = np.array([found.records[i]["shots"] for i in places])
+        shots = np.array([found.choices[i]["shots"] for i in places])
         mix = found.following.pins[:, places] @ (shots / shots.sum())
         own = item.policy.worth.mean - mix.mean()
         assert item.gain_over_now.gain.mean == pytest.approx(own)
@@ -100,9 +100,9 @@ def test_a_ball_is_compared_by_all_its_shots_in_the_cell_a_line_by_its_own(made:
     lines, balls = ranked_places(found, rules), ball_places(found, rules)
     assert not any(lines.values())
     for cell, places in balls.items():
-        told = [found.records[i]["ball"] for i in places]
+        told = [found.choices[i]["ball"] for i in places]
         assert len(told) == len(set(told))
-        enough = {found.records[i]["ball"] for i in found.places[cell] if by_ball[i] >= rules.min_shots}
+        enough = {found.choices[i]["ball"] for i in found.places[cell] if by_ball[i] >= rules.min_shots}
         assert set(told) <= enough
         assert not any(way.keeps_line for way in ways_to_play(found, [], places).values())
     assert any(balls.values())

@@ -24,7 +24,7 @@ from pipeline.decisions.arsenal.overlap import (
 )
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.arsenal.work_list import work_list
-from pipeline.decisions.candidates import TRIED, candidates, records
+from pipeline.decisions.candidates import TRIED, candidates, row_dicts
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.plan.choices import choices
 from pipeline.decisions.records import WITHHELD, BlockPlan
@@ -139,7 +139,7 @@ def _bag(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
 def _changes(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     """Did a change gain or lose, did a bowler's changes on average, and was each early, on time or late?"""
     changes = season.frame("cells/ball_changes")
-    rows = records(changes)
+    rows = row_dicts(changes)
     expected: list[Outlook] = [part for _, own in changes.groupby("bowler", sort=True) for part in outlooks(fits, own)]
     if not rows:
         return []

@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.decisions.advice.course import Advised, Way, shots_so
 from pipeline.decisions.advice.next_phase import phase_named
-from pipeline.decisions.candidates import Candidates, Cell, Record, priceable
+from pipeline.decisions.candidates import Candidates, CellKey, ChoiceRow, priceable
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, NextStep
 from pipeline.decisions.wording.next_step import change_sentence
@@ -16,7 +16,7 @@ from pipeline.models.fits import Fits
 from pipeline.sport.lane import first_game, line_name
 
 
-def change_of_ball(fits: Fits, found: Candidates, key: Cell, answers: Mapping[Cell, Advised]) -> NextStep | None:
+def change_of_ball(fits: Fits, found: Candidates, key: CellKey, answers: Mapping[CellKey, Advised]) -> NextStep | None:
     """The step into the next phase in which anything is compared; None if the ball stays in hand, or without one.
 
     Each ball is priced as it is best played there (``course.py``). A ball with too few shots so late is left whatever
@@ -29,7 +29,7 @@ def change_of_ball(fits: Fits, found: Candidates, key: Cell, answers: Mapping[Ce
         return None
     then = answers[key[0], key[1], phase]
     left = then.ways.get(now.ball) or _untried(found, found.places[key[0], key[1], phase].tolist(), now.way)
-    row, other = found.records[then.way.at], found.records[left.at]
+    row, other = found.choices[then.way.at], found.choices[left.at]
     draws = then.way.pins - left.pins
     step = NextStep(
         from_game=first_game(phase, fits.settings.phases),
@@ -49,13 +49,13 @@ def change_of_ball(fits: Fits, found: Candidates, key: Cell, answers: Mapping[Ce
 
 def _untried(found: Candidates, places: list[int], way: Way) -> Way:
     """The ball of another phase's way as it would be played among these places, where it has too few shots."""
-    old = found.records[way.at]
-    at = next(i for i in places if (found.records[i]["ball"], found.records[i]["line"]) == (old["ball"], old["line"]))
+    old = found.choices[way.at]
+    at = next(i for i in places if (found.choices[i]["ball"], found.choices[i]["line"]) == (old["ball"], old["line"]))
     prices = found.priced if way.keeps_line else found.following
     return Way(at, way.line, prices.pins[:, at])
 
 
-def line_played(fits: Fits, row: Record, way: Way) -> str:
+def line_played(fits: Fits, row: ChoiceRow, way: Way) -> str:
     """The line to keep, or the one to start on: nearest to where the ball is usually played in the row's cell."""
     if way.keeps_line or not fits.worth.lines_logged:
         return str(row["line"])

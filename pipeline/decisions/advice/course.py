@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from pipeline.arrays import Draws
 from pipeline.decisions.advice.next_phase import WORTH_SAYING
 from pipeline.decisions.advice.sequence import best_sequence
-from pipeline.decisions.candidates import CELL, Candidates, Cell, candidates
+from pipeline.decisions.candidates import CELL, Candidates, CellKey, candidates
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import PHASES
 from pipeline.models.fitted import Fitted, once
@@ -79,7 +79,7 @@ class _Phases:
     tried: NDArray[np.bool_]
 
 
-def ranked_places(found: Candidates, rules: Evidence) -> dict[Cell, list[int]]:
+def ranked_places(found: Candidates, rules: Evidence) -> dict[CellKey, list[int]]:
     """The lines to keep that are compared in each cell, best first.
 
     Compared is what was logged there ``min_shots`` times and is priced within ``interval_width_pins``.
@@ -89,7 +89,7 @@ def ranked_places(found: Candidates, rules: Evidence) -> dict[Cell, list[int]]:
     return {cell: sorted((int(i) for i in at if enough[i]), key=lambda i: -mean[i]) for cell, at in found.cells()}
 
 
-def ball_places(found: Candidates, rules: Evidence) -> dict[Cell, list[int]]:
+def ball_places(found: Candidates, rules: Evidence) -> dict[CellKey, list[int]]:
     """The balls that are compared in each cell moving with the lane, by the line of each that was thrown most there.
 
     Compared is a ball that was logged there ``min_shots`` times, on whatever lines, and is priced as closely.
@@ -112,10 +112,10 @@ def _enough(shots: pd.Series, pins: Draws, rules: Evidence) -> NDArray[np.bool_]
 
 def ways_to_play(found: Candidates, lines: list[int], balls: list[int]) -> dict[str, Way]:
     """How each ball among these places of one cell is best played: ``balls`` may move, ``lines`` may be kept."""
-    moving = {str(found.records[i]["ball"]): Way(i, None, found.following.pins[:, i]) for i in [*lines[::-1], *balls]}
+    moving = {str(found.choices[i]["ball"]): Way(i, None, found.following.pins[:, i]) for i in [*lines[::-1], *balls]}
     kept: dict[str, Way] = {}
     for i in sorted(lines, key=lambda i: -float(found.priced.pins[:, i].mean())):
-        row = found.records[i]
+        row = found.choices[i]
         kept.setdefault(str(row["ball"]), Way(i, str(row["line"]), found.priced.pins[:, i]))
     if not kept:
         return moving
@@ -130,7 +130,7 @@ def _mean(way: Way) -> float:
 
 
 @once()
-def advised(fitted: Fitted) -> dict[Cell, Advised]:
+def advised(fitted: Fitted) -> dict[CellKey, Advised]:
     """What is advised in every cell in which something is compared."""
     found, fits = candidates(fitted), fitted.fits
     by_class: dict[tuple[str, str], dict[str, dict[str, Way]]] = {}
@@ -172,8 +172,8 @@ def course(ways: Mapping[str, Mapping[str, Way]], games: Mapping[str, float]) ->
     return {phase: balls[at] for phase, at in zip(ways, order, strict=True)}
 
 
-def _game(found: Candidates, cell: Cell) -> float:
-    return float(found.records[int(found.places[cell][0])]["game"])
+def _game(found: Candidates, cell: CellKey) -> float:
+    return float(found.choices[int(found.places[cell][0])]["game"])
 
 
 def games_in(phase: str, mean_game: float, phases: BlockPhases) -> float:
@@ -186,8 +186,8 @@ def games_in(phase: str, mean_game: float, phases: BlockPhases) -> float:
 
 def shots_so(found: Candidates, way: Way) -> int:
     """First deliveries in the cell on the line kept, or with the ball where it moves with the lane."""
-    row = found.records[way.at]
+    row = found.choices[way.at]
     if way.keeps_line:
         return int(row["shots"])
     places = found.places[row["bowler"], row["pattern_class"], row["phase"]]
-    return sum(int(found.records[i]["shots"]) for i in places if found.records[i]["ball"] == row["ball"])
+    return sum(int(found.choices[i]["shots"]) for i in places if found.choices[i]["ball"] == row["ball"])

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.decisions.advice.policy import Playing
-from pipeline.decisions.candidates import Candidates, Cell, Record
+from pipeline.decisions.candidates import Candidates, CellKey, ChoiceRow
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import GainOverNow, Policy
 from pipeline.decisions.season.summary import game_scores
@@ -19,7 +19,7 @@ from pipeline.settings import BlockPhases
 from pipeline.store.season import Season
 
 
-def games_by_cell(season: Season) -> dict[Cell, int]:
+def games_by_cell(season: Season) -> dict[CellKey, int]:
     """Games logged by bowler, pattern class and phase."""
     counts = game_scores(season).groupby(["bowler", "pattern_class", "phase"], as_index=False).size()
     cells = zip(counts["bowler"], counts["pattern_class"], counts["phase"], strict=True)
@@ -50,7 +50,7 @@ def costliest(thrown: Sequence[Thrown]) -> int:
     return max((item for item in thrown if item.ball == ball), key=lambda item: item.share).at
 
 
-def gain_over_now(found: Candidates, key: Cell, playing: Playing, games: int, phases: BlockPhases) -> GainOverNow:
+def gain_over_now(found: Candidates, key: CellKey, playing: Playing, games: int, phases: BlockPhases) -> GainOverNow:
     """The gain of a policy over the bowler's own mix of a cell, draw by draw.
 
     Both are priced at the phase's mean game and oil. The mix is every ball thrown in the cell, weighted by first
@@ -61,14 +61,14 @@ def gain_over_now(found: Candidates, key: Cell, playing: Playing, games: int, ph
     shots = shots if shots.any() else _thrown(found, places, "shots")
     share = shots / shots.sum()
     gain: NDArray[np.float64] = playing.pins - found.following.pins[:, places] @ share
-    so_now = [_is_so(found.records[i], policy) for i in places]
+    so_now = [_is_so(found.choices[i], policy) for i in places]
     short = playing.pins.mean() - found.following.pins[:, places].mean(axis=0)
     others = [
-        Thrown(str(found.records[i]["ball"]), i, weight, weight * less)
+        Thrown(str(found.choices[i]["ball"]), i, weight, weight * less)
         for i, weight, less, same in zip(places, share, short, so_now, strict=True)
         if not same and weight > 0
     ]
-    most = found.records[costliest(others)] if others else None
+    most = found.choices[costliest(others)] if others else None
     value = estimate(gain)
     record = GainOverNow(
         gain=value,
@@ -85,8 +85,8 @@ def gain_over_now(found: Candidates, key: Cell, playing: Playing, games: int, ph
 
 
 def _thrown(found: Candidates, places: NDArray[np.intp], counted: str) -> NDArray[np.float64]:
-    return np.array([found.records[i][counted] for i in places], dtype=float)
+    return np.array([found.choices[i][counted] for i in places], dtype=float)
 
 
-def _is_so(row: Record, policy: Policy) -> bool:
+def _is_so(row: ChoiceRow, policy: Policy) -> bool:
     return bool(row["ball"] == policy.ball and (not policy.keeps_line or row["line"] == policy.line))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.candidates import Candidates, Cell
+from pipeline.decisions.candidates import Candidates, CellKey
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, ComboWorth, NextStep, Phase
 from pipeline.decisions.wording.next_step import Move, move_sentence
@@ -17,7 +17,7 @@ WORTH_SAYING = 0.6
 
 
 def next_move(
-    found: Candidates, key: Cell, now: ComboWorth, ranked: frozenset[int], phases: BlockPhases
+    found: Candidates, key: CellKey, now: ComboWorth, ranked: frozenset[int], phases: BlockPhases
 ) -> NextStep | None:
     """The move of line advised into the next phase the bowler logged on that class, for one who keeps lines.
 
@@ -32,7 +32,7 @@ def next_move(
     return _PhaseOptions(found, found.places[key[0], key[1], phase], now, ranked, first_game(phase, phases)).move()
 
 
-def next_logged(found: Candidates, key: Cell) -> Phase | None:
+def next_logged(found: Candidates, key: CellKey) -> Phase | None:
     """The next phase the bowler logged on that class; None in the last one."""
     later = PHASES[PHASES.index(phase_named(key[2])) + 1 :]
     return next((phase for phase in later if (key[0], key[1], phase) in found.places), None)
@@ -49,7 +49,7 @@ class _PhaseOptions:
     def __init__(
         self, found: Candidates, at: NDArray[np.intp], now: ComboWorth, ranked: frozenset[int], game: int
     ) -> None:
-        self.rows, self.pins, self.game = [found.records[i] for i in at], found.priced.pins[:, at], game
+        self.rows, self.pins, self.game = [found.choices[i] for i in at], found.priced.pins[:, at], game
         self.ranked = [k for k, place in enumerate(at) if int(place) in ranked]
         self.stay = next(k for k, row in enumerate(self.rows) if (row["ball"], row["line"]) == (now.ball, now.line))
         same_ball = [k for k in self.ranked if k != self.stay and self.rows[k]["ball"] == now.ball]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pipeline.arrays import Draws
 from pipeline.decisions.advice.next_phase import phase_named
-from pipeline.decisions.candidates import TRIED, Candidates, Cell, Record, candidates
+from pipeline.decisions.candidates import TRIED, Candidates, CellKey, ChoiceRow, candidates
 from pipeline.decisions.records import NextShots
 from pipeline.decisions.wording.practice import next_shots_sentence
 from pipeline.inference.sample_size import noise_of_one_shot, perfect_information, smallest_sample
@@ -31,8 +31,8 @@ _DRAWS = 400
 
 @dataclass(frozen=True)
 class _Question:
-    cell: Cell
-    row: Record
+    cell: CellKey
+    row: ChoiceRow
     shots: int
     at_stake: float
     gain: float  # pins per game expected from those shots, in the games of the cell
@@ -54,7 +54,7 @@ def next_shots(fitted: Fitted) -> list[NextShots]:
     with ``TRIED`` shots, as early in a season, those with fewer are asked about.
     """
     found = candidates(fitted)
-    shots = {key: sum(found.records[i]["shots"] for i in at) for key, at in found.places.items()}
+    shots = {key: sum(found.choices[i]["shots"] for i in at) for key, at in found.places.items()}
     result = []
     for bowler in sorted({key[0] for key in shots}):
         own = {key: count for key, count in shots.items() if key[0] == bowler}
@@ -64,12 +64,12 @@ def next_shots(fitted: Fitted) -> list[NextShots]:
     return result
 
 
-def _asked(found: Candidates, shots: dict[Cell, int], least: int, worth: float) -> list[_Question]:
+def _asked(found: Candidates, shots: dict[CellKey, int], least: int, worth: float) -> list[_Question]:
     """The best question of each cell, best first, among balls with ``least`` shots there.
 
     ``shots``: of one bowler's cells. ``worth``: pins per game that the answer must be expected to gain.
     """
-    best: dict[Cell, _Question] = {}
+    best: dict[CellKey, _Question] = {}
     for cell, count in shots.items():
         share = count / max(1, sum(shots.values()))
         for question in _questions(found, cell, share, least, worth):
@@ -93,7 +93,7 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
     return float(seen.max(axis=0).mean() - mean.max())
 
 
-def _questions(found: Candidates, cell: Cell, share: float, least: int, worth: float) -> list[_Question]:
+def _questions(found: Candidates, cell: CellKey, share: float, least: int, worth: float) -> list[_Question]:
     at = _one_line_each(found, found.places[cell], least)
     if len(at) < 2 or share <= 0:
         return []
@@ -107,7 +107,7 @@ def _questions(found: Candidates, cell: Cell, share: float, least: int, worth: f
         noise = noise_of_one_shot(pins[:, k], found.following.strike[:_DRAWS, place])
         size, gain = _enough(pins, k, noise, known)
         if gain >= worth:
-            result.append(_Question(cell, found.records[place], size, at_stake, gain, share))
+            result.append(_Question(cell, found.choices[place], size, at_stake, gain, share))
     return result
 
 

@@ -14,7 +14,7 @@ from pipeline.decisions.advice.course import Advised, advised, ranked_places
 from pipeline.decisions.advice.gain import gain_over_now, games_by_cell
 from pipeline.decisions.advice.next_phase import next_move, phase_named
 from pipeline.decisions.advice.policy import playing
-from pipeline.decisions.candidates import TRIED, Candidates, Cell, candidates
+from pipeline.decisions.candidates import TRIED, Candidates, CellKey, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import PHASES, ComboWorth, PhaseAdvice
 from pipeline.decisions.wording.playbook import Ranking, advice_sentence, why_neither
@@ -50,8 +50,8 @@ class _Book:
 
     fits: Fits
     found: Candidates
-    cells: dict[Cell, list[_Choice]]
-    answers: Mapping[Cell, Advised]
+    cells: dict[CellKey, list[_Choice]]
+    answers: Mapping[CellKey, Advised]
     ranked: frozenset[int]
 
 
@@ -94,9 +94,9 @@ def _raw_worth(fitted: Fitted, found: Candidates) -> list[float]:
 
 
 def _choices(
-    found: Candidates, key: Cell, at: NDArray[np.intp], raw: list[float], compared: list[int], rules: Evidence
+    found: Candidates, key: CellKey, at: NDArray[np.intp], raw: list[float], compared: list[int], rules: Evidence
 ) -> list[_Choice]:
-    logged = [(found.records[i], int(i)) for i in at if found.records[i]["shots"] > 0]
+    logged = [(found.choices[i], int(i)) for i in at if found.choices[i]["shots"] > 0]
     where = [i for _, i in logged]
     pins = found.priced.pins[:, where]
     worth = estimates(pins)
@@ -154,7 +154,7 @@ def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence
     return shots_to_settle(mean, sd, noise, rules.best_probability, _EITHER_WILL_DO) or SIZES[0]
 
 
-def _advise(book: _Book, key: Cell, games: int) -> PhaseAdvice:
+def _advise(book: _Book, key: CellKey, games: int) -> PhaseAdvice:
     fits, found, cells, answers = book.fits, book.found, book.cells, book.answers
     (bowler, pattern_class, phase), settings = key, fits.settings
     order = sorted((c for c in cells[key] if c.worth.ranked), key=lambda c: -c.worth.worth.mean)
@@ -215,7 +215,7 @@ def _priced_above(best: ComboWorth, unranked: list[ComboWorth], rules: Evidence)
     return None if top is None or top.worth.mean <= best.worth.mean else top
 
 
-def _why_neither(key: Cell, now: ComboWorth, cells: dict[Cell, list[_Choice]], settings: Settings) -> str:
+def _why_neither(key: CellKey, now: ComboWorth, cells: dict[CellKey, list[_Choice]], settings: Settings) -> str:
     """Why neither a move nor a change is advised into the next phase logged; empty in the last one."""
     later = ((key[0], key[1], phase) for phase in PHASES[PHASES.index(phase_named(key[2])) + 1 :])
     then = next((cell for cell in later if cell in cells), None)

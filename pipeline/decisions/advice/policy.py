@@ -12,7 +12,7 @@ import pandas as pd
 
 from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import Advised, shots_so
-from pipeline.decisions.candidates import Candidates, Record, priceable
+from pipeline.decisions.candidates import Candidates, ChoiceRow, priceable
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Policy
 from pipeline.decisions.wording.policy import policy_sentence
@@ -33,7 +33,7 @@ class Playing:
 def playing(fits: Fits, found: Candidates, answer: Advised) -> Playing:
     """The policy of a cell from what is advised there."""
     way = answer.way
-    row = found.records[way.at]
+    row = found.choices[way.at]
     start, a_game = (None, None) if way.keeps_line else _boards(fits, row)
     record = Policy(
         ball=row["ball"],
@@ -49,12 +49,12 @@ def playing(fits: Fits, found: Candidates, answer: Advised) -> Playing:
         sentence="",
     )
     better = answer.ways[answer.best]
-    instead = None if answer.best == answer.ball else str(found.records[better.at]["ball_name"])
+    instead = None if answer.best == answer.ball else str(found.choices[better.at]["ball_name"])
     more = float((better.pins - way.pins).mean())
     return Playing(record.model_copy(update={"sentence": policy_sentence(record, instead, more)}), way.at, way.pins)
 
 
-def _boards(fits: Fits, row: Record) -> tuple[float | None, float | None]:
+def _boards(fits: Fits, row: ChoiceRow) -> tuple[float | None, float | None]:
     """Where the ball is usually played in the cell's first games, and how far in it goes from game to game."""
     if not fits.worth.lines_logged:
         return None, None

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from pipeline.decisions.candidates import TRIED, Candidates, Record, candidates
+from pipeline.decisions.candidates import TRIED, Candidates, ChoiceRow, candidates
 from pipeline.decisions.records import PHASES, PracticeSession, PracticeShots
 from pipeline.decisions.wording.practice import no_session, session_sentence
 from pipeline.inference.knowledge_gradient import Batch, Belief, best_batch, perfect_gain
@@ -37,7 +37,7 @@ class _Class:
     """One bowler's options on one pattern class: ``rows``, one per ball and phase, and what is believed of them."""
 
     pattern_class: str
-    rows: list[Record]
+    rows: list[ChoiceRow]
     belief: Belief
     draws: NDArray[np.float64]
     share: float
@@ -61,7 +61,7 @@ def practice(fitted: Fitted) -> list[PracticeSession]:
         by_bowler.setdefault(bowler, {}).setdefault(pattern_class, []).extend(int(i) for i in at)
     result = []
     for bowler, classes in sorted(by_bowler.items()):
-        logged = sum(found.records[i]["shots"] for at in classes.values() for i in at)
+        logged = sum(found.choices[i]["shots"] for at in classes.values() for i in at)
         options = [_options(found, kind, at, logged) for kind, at in classes.items()]
         sessions = [_session(own, fitted.fits, bowler) for own in options if own is not None]
         result.append(_record(bowler, sessions, logged, settings))
@@ -72,12 +72,12 @@ def _options(found: Candidates, pattern_class: str, places: list[int], logged: i
     """Balls thrown on the class often enough to be priced, by phase; None if nothing is to choose there."""
     on_class: dict[str, int] = {}
     for i in places:
-        row = found.records[i]
+        row = found.choices[i]
         if not row["spare_ball"]:
             on_class[row["ball"]] = on_class.get(row["ball"], 0) + row["shots"]
     lines: dict[tuple[str, str], list[int]] = {}
     for i in places:
-        row = found.records[i]
+        row = found.choices[i]
         if on_class.get(row["ball"], 0) >= TRIED:
             lines.setdefault((row["phase"], row["ball"]), []).append(i)
     if len({ball for _, ball in lines}) < 2:
@@ -85,17 +85,17 @@ def _options(found: Candidates, pattern_class: str, places: list[int], logged: i
     order = sorted(lines, key=lambda key: (PHASES.index(key[0]), key[1]))
     # All lines of a ball are priced alike here; the one to start on is the one it was thrown on most in that phase.
     usual = [
-        max(lines[key], key=lambda i: (found.records[i]["shots"], found.records[i]["class_shots"])) for key in order
+        max(lines[key], key=lambda i: (found.choices[i]["shots"], found.choices[i]["class_shots"])) for key in order
     ]
     rows = [
-        found.records[i] | {"shots": sum(found.records[k]["shots"] for k in lines[key])}
+        found.choices[i] | {"shots": sum(found.choices[k]["shots"] for k in lines[key])}
         for i, key in zip(usual, order, strict=True)
     ]
     draws, strike = found.following.pins[:, usual], found.following.strike[:, usual]
     noise = np.array([noise_of_one_shot(draws[:, k], strike[:, k]) for k in range(len(usual))])
     phases = [phase for phase in PHASES if any(key[0] == phase for key in order)]
     sets = [np.array([k for k, key in enumerate(order) if key[0] == phase], dtype=np.intp) for phase in phases]
-    thrown = [sum(found.records[i]["shots"] for i in places if found.records[i]["phase"] == phase) for phase in phases]
+    thrown = [sum(found.choices[i]["shots"] for i in places if found.choices[i]["phase"] == phase) for phase in phases]
     weights = [shots / max(sum(thrown), 1) for shots in thrown]
     return _Class(
         pattern_class,
@@ -106,7 +106,7 @@ def _options(found: Candidates, pattern_class: str, places: list[int], logged: i
     )
 
 
-def _thrown(row: Record) -> tuple[int, int]:
+def _thrown(row: ChoiceRow) -> tuple[int, int]:
     return row["shots"], row["class_shots"]
 
 

@@ -19,7 +19,7 @@ def stand_in(found: Candidates, bowler: str, ball: str) -> StandIn | None:
     """
     shots: dict[tuple[str, str], int] = {}
     places: dict[str, dict[tuple[str, str], int]] = {}
-    for at, row in enumerate(found.records):
+    for at, row in enumerate(found.choices):
         if row["bowler"] != bowler or row["spare_ball"]:
             continue
         cell = (row["pattern_class"], row["phase"])

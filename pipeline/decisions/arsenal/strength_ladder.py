@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.decisions.candidates import records
+from pipeline.decisions.candidates import row_dicts
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import LadderRung
 from pipeline.decisions.wording.balls import catalogue
@@ -23,7 +23,7 @@ def strength_ladder(fitted: Fitted) -> list[LadderRung]:
     states = fitted.season.frame("cells/ball_states", usual=fitted.fits.settings.costs.resurface_every_games)
     rungs: list[LadderRung] = []
     for bowler, rows in cells.groupby("bowler", sort=True):
-        bag = {str(row["ball"]): row for row in records(states[states["bowler"] == bowler])}
+        bag = {str(row["ball"]): row for row in row_dicts(states[states["bowler"] == bowler])}
         marked = [ball for ball, row in bag.items() if row["benchmark"]]
         mine = rows[rows["ball"].isin(list(bag))]
         fit = fit_hook(

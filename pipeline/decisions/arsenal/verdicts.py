@@ -23,7 +23,7 @@ import pandas as pd
 
 from pipeline.arrays import Floats
 from pipeline.decisions.arsenal.calls import ACTIONS, choose
-from pipeline.decisions.candidates import records
+from pipeline.decisions.candidates import row_dicts
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, LifePoint
 from pipeline.decisions.wording.ball_care import verdict_sentence
@@ -41,7 +41,7 @@ _CURVE_STEP = 10.0  # games between points of the ageing curve
 
 
 @dataclass(frozen=True)
-class Bag:
+class WornBag:
     """Everybody's balls over the whole log: rows of the queries in ``_learned``, and what was learned of their wear."""
 
     cells: pd.DataFrame
@@ -105,7 +105,7 @@ def judged_balls(fitted: Fitted) -> list[Ball]:
     acts = dict(tuple(bag.care.groupby("ball")))
     balls = []
     listed = set(fitted.season.table("balls")["ball"])
-    for state in records(bag.states):
+    for state in row_dicts(bag.states):
         if state["bowler"] in worth and state["ball"] in listed:
             rows, done = by_ball.get(state["ball"], bag.cells.iloc[:0]), acts.get(state["ball"], bag.care.iloc[:0])
             balls.append(Ball(state, rows, done, bag.fit, bag.drift, worth[state["bowler"]]))
@@ -113,7 +113,7 @@ def judged_balls(fitted: Fitted) -> list[Ball]:
 
 
 @once(of=Fitted.everybody)
-def everybodys_balls(fitted: Fitted) -> Bag:
+def everybodys_balls(fitted: Fitted) -> WornBag:
     """How everybody's balls wear."""
     season, fits = fitted.season, fitted.fits
     usual = fits.settings.costs.resurface_every_games
@@ -121,7 +121,7 @@ def everybodys_balls(fitted: Fitted) -> Bag:
     cells, states, care = (season.frame(query, usual=usual) for query in queries)
     fit = fit_ageing_cells(cells, states, fits.n_draws, fits.generator("ageing"))
     surfaces, days = season.frame("cells/ball_surfaces"), season.frame("cells/days_logged")
-    return Bag(cells, states, care, surfaces, days, fit, fit_drift(cells, fits.n_draws, fits.generator("drift")))
+    return WornBag(cells, states, care, surfaces, days, fit, fit_drift(cells, fits.n_draws, fits.generator("drift")))
 
 
 def utilities(
@@ -223,14 +223,14 @@ def _life(cells: pd.DataFrame) -> list[LifePoint]:
             shots=int(row["shots"]),
             strikes=int(row["strikes"]),
         )
-        for (number, step), row in zip(counts.index, records(counts), strict=True)
+        for (number, step), row in zip(counts.index, row_dicts(counts), strict=True)
     ]
 
 
 def _care(ball: Ball) -> list[CareEffect]:
     """What each act on the surface brought back; plain cleans are judged together, in the utility of a clean."""
     effects = []
-    for act in records(ball.care[ball.care["action"] != "clean"]):
+    for act in row_dicts(ball.care[ball.care["action"] != "clean"]):
         number = int(act["surface_number"])
         total, at, care = ball.ages[2], float(act["games_at"]), float(act["games_since_care"])
         old = ball.fit.surface(ball.id, number)

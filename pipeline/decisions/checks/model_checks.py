@@ -28,7 +28,7 @@ from pipeline.validation.posterior_predictive import (
     leave_frequencies,
     strike_runs,
 )
-from pipeline.validation.runs_test import RunsTest, runs_test, score_spread
+from pipeline.validation.streakiness import RunsTest, runs_test, score_spread
 
 _REPLICATES = 100
 _GAMES = 1500  # games compared strike by strike; more would only cost time

@@ -18,8 +18,8 @@ from pipeline.decisions.records import Decisions, Estimate
 from pipeline.files import replacing
 from pipeline.spreadsheet import as_text
 
-Cell = str | int | float | bool | None
-Row = dict[str, Cell]
+CsvValue = str | int | float | bool | None
+CsvFields = dict[str, CsvValue]
 _LEDGER_FILE_HEAD = (
     "Written by `decide --ledger FILE`: one row per part of each delivery's change of the expected final score."
 )
@@ -63,8 +63,8 @@ def to_csv(decisions: Decisions, folder: Path) -> list[Path]:
     return written
 
 
-def _tables(decisions: Decisions) -> dict[str, list[Row]]:
-    tables: dict[str, list[Row]] = {name: [] for name in headers()}
+def _tables(decisions: Decisions) -> dict[str, list[CsvFields]]:
+    tables: dict[str, list[CsvFields]] = {name: [] for name in headers()}
     for field in Decisions.model_fields:
         value = getattr(decisions, field)
         if isinstance(value, str):
@@ -80,11 +80,11 @@ def _tables(decisions: Decisions) -> dict[str, list[Row]]:
     return tables
 
 
-def _split(record: BaseModel) -> tuple[Row, dict[str, list[Row]]]:
+def _split(record: BaseModel) -> tuple[CsvFields, dict[str, list[CsvFields]]]:
     """A record's flat columns, and the rows of the lists inside it."""
-    row: Row = {}
-    keys: Row = {}
-    inner: dict[str, list[Row]] = {}
+    row: CsvFields = {}
+    keys: CsvFields = {}
+    inner: dict[str, list[CsvFields]] = {}
     leading = True
     for name in type(record).model_fields:
         value = getattr(record, name)
@@ -102,13 +102,13 @@ def _split(record: BaseModel) -> tuple[Row, dict[str, list[Row]]]:
     return row, inner
 
 
-def _item(index: int, item: object) -> Row:
+def _item(index: int, item: object) -> CsvFields:
     if isinstance(item, BaseModel):
         return {k: v for name in type(item).model_fields for k, v in _flat(name, getattr(item, name))}
-    return {"index": index, "value": typing.cast(Cell, item)}
+    return {"index": index, "value": typing.cast(CsvValue, item)}
 
 
-def _flat(name: str, value: object) -> Iterator[tuple[str, Cell]]:
+def _flat(name: str, value: object) -> Iterator[tuple[str, CsvValue]]:
     if isinstance(value, BaseModel):
         for inner in type(value).model_fields:
             yield from _flat(f"{name}_{inner}", getattr(value, inner))
@@ -118,7 +118,7 @@ def _flat(name: str, value: object) -> Iterator[tuple[str, Cell]]:
     elif isinstance(value, dt.date):
         yield name, value.isoformat()
     else:
-        yield name, typing.cast(Cell, value)
+        yield name, typing.cast(CsvValue, value)
 
 
 def headers() -> dict[str, list[str]]:
@@ -138,7 +138,7 @@ def headers() -> dict[str, list[str]]:
     return found
 
 
-def _header(name: str, rows: list[Row]) -> list[str]:
+def _header(name: str, rows: list[CsvFields]) -> list[str]:
     """Columns in the order of the model, then any a row adds (a dictionary's keys)."""
     columns = dict.fromkeys(headers()[name])
     for row in rows:
@@ -168,7 +168,7 @@ def _columns_of(kind: type[BaseModel], prefix: str) -> Iterator[str]:
             yield prefix + name
 
 
-def _safe(value: Cell) -> Cell:
+def _safe(value: CsvValue) -> CsvValue:
     if value is None:
         return ""
     if isinstance(value, bool):

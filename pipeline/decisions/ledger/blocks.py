@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions.candidates import records
+from pipeline.decisions.candidates import row_dicts
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.ledger.accounts import parts_of
 from pipeline.decisions.ledger.ageing import ages_of
@@ -40,7 +40,7 @@ def _of_bowler(book: Ledger, bowler: str, ages: Ages | None) -> list[BlockLedger
     by_block = sums(found, racks, leaves, len(blocks))
     level = block_levels(book, bowler, ages)
     out = []
-    for place, row in enumerate(records(found.totals)):
+    for place, row in enumerate(row_dicts(found.totals)):
         games = int(row["games"])
         pins, draws = by_block.pins[place] / games, by_block.draws[:, place] / games
         out.append(_record(book.fits, bowler, row, pins, draws, level))

@@ -34,7 +34,7 @@ _WHERE = ["pattern_class", "phase"]
 
 
 @dataclass(frozen=True)
-class _Kind:
+class _HabitKind:
     """Habits of one kind: the part they are counted in, against whom, and what tells them apart."""
 
     part: str
@@ -42,11 +42,11 @@ class _Kind:
     columns: tuple[str, ...]
 
 
-_KINDS = (
-    _Kind("ball", OWN, ("ball", *_WHERE)),
-    _Kind("line", OWN, ("line", *_WHERE)),
-    _Kind("entry", CLASS, ()),
-    _Kind("spare", CLASS, ("leave_type",)),
+_HABIT_KINDS = (
+    _HabitKind("ball", OWN, ("ball", *_WHERE)),
+    _HabitKind("line", OWN, ("line", *_WHERE)),
+    _HabitKind("entry", CLASS, ()),
+    _HabitKind("spare", CLASS, ("leave_type",)),
 )
 
 
@@ -61,14 +61,14 @@ def costly_habits(fitted: Fitted) -> list[CostlyHabit]:
 
 
 def _of_bowler(book: Ledger, fits: Fits, bowler: str) -> Iterator[CostlyHabit]:
-    for kind in _KINDS:
+    for kind in _HABIT_KINDS:
         found = entries(book, kind.against, bowler)
         games = int(found.totals["games"].sum())
         if games:
             yield from _of_kind(kind, found, fits, bowler, games)
 
 
-def _of_kind(kind: _Kind, found: Entries, fits: Fits, bowler: str, games: int) -> Iterator[CostlyHabit]:
+def _of_kind(kind: _HabitKind, found: Entries, fits: Fits, bowler: str, games: int) -> Iterator[CostlyHabit]:
     evidence = fits.settings.evidence
     rows = _leaves(found) if kind.part == "spare" else _racks(found, fits)
     if rows.empty:
@@ -101,7 +101,7 @@ def _leaves(found: Entries) -> pd.DataFrame:
     return found.leaves.assign(leave_type=[leave_type(int(mask)) for mask in found.leaves["standing"]], all=True)
 
 
-def _habit(kind: _Kind, key: dict[str, str], value: Estimate, probability: float, bowler: str) -> CostlyHabit:
+def _habit(kind: _HabitKind, key: dict[str, str], value: Estimate, probability: float, bowler: str) -> CostlyHabit:
     ball = key.get("ball")
     record = CostlyHabit(
         bowler=bowler,

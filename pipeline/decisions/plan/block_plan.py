@@ -14,7 +14,7 @@ import pandas as pd
 
 from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import advised
-from pipeline.decisions.candidates import Record, candidates, records
+from pipeline.decisions.candidates import ChoiceRow, candidates, row_dicts
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.bag import pack
 from pipeline.decisions.plan.choices import Answers, Lane, Options, PlanError, Round, choices
@@ -129,7 +129,7 @@ def _round(fitted: Fitted, bowler: str, posted: Posted, games: int) -> Round:
 
 
 @once(stored=False)
-def _choices(fitted: Fitted, bowler: str, pattern_class: str) -> list[Record]:
+def _choices(fitted: Fitted, bowler: str, pattern_class: str) -> list[ChoiceRow]:
     """The choices of a plan, with every ball that is advised on some lane of the class."""
     answers = _answers(fitted, bowler, pattern_class)
     return choices(fitted, bowler, pattern_class, frozenset(ball for found in answers.values() for ball in found.ways))
@@ -175,7 +175,7 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
             raise PlanError(
                 f"No pattern {asked!r} is loaded; patterns are {listed}. Or give its numbers with --length."
             )
-        row = records(rows)[0]
+        row = row_dicts(rows)[0]
         if pd.isna(row["length_ft"]):
             raise PlanError(f"Nobody posted the length of {row['name']}; give it with --length.")
         found.append(_posted(row))
@@ -202,10 +202,10 @@ def _logged_patterns(fitted: Fitted) -> list[tuple[Posted, int]]:
     posted = bowled[bowled["length_ft"].notna()]
     blocks = posted.groupby("block", as_index=False).agg({"date": "max", "games": "max", **firsts})
     last = blocks.sort_values(["date", "block"]).groupby("pattern").tail(1).iloc[::-1]
-    return [(_posted(row), int(row["games"])) for row in records(last)]
+    return [(_posted(row), int(row["games"])) for row in row_dicts(last)]
 
 
-def _posted(row: Record) -> Posted:
+def _posted(row: ChoiceRow) -> Posted:
     volume: float | None
     ratio: float | None
     volume, ratio = (None if pd.isna(row[part]) else float(row[part]) for part in ("volume_ml", "ratio"))

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import Advised
-from pipeline.decisions.candidates import TRIED, Record, choice_rows, records
+from pipeline.decisions.candidates import TRIED, ChoiceRow, choice_rows, row_dicts
 from pipeline.decisions.records import PHASES
 from pipeline.errors import RackledgerError
 from pipeline.models.fitted import Fitted
@@ -39,7 +39,7 @@ class Round:
     ``novelty``. ``answers`` say which balls are compared, and how each is played.
     """
 
-    rows: list[Record]
+    rows: list[ChoiceRow]
     lane: Lane
     nearest: Lane
     games: int
@@ -62,7 +62,7 @@ class Options:
         kept: the same shape: expected score on the line to start on, kept whatever the lane does.
     """
 
-    rows: list[Record]
+    rows: list[ChoiceRow]
     tried: NDArray[np.bool_]
     phase: list[str]
     pins: Draws
@@ -78,7 +78,7 @@ class Options:
         return Options([self.rows[k] for k in keep], tried, self.phase, *parts)
 
 
-def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[str] = frozenset()) -> list[Record]:
+def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[str] = frozenset()) -> list[ChoiceRow]:
     """The balls on their lines that a plan compares, with shots on the class, on others, and by phase (``in_phase``).
 
     Every line logged on the class with the ``balls`` named. Without a name, lines with enough shots by the bowler on
@@ -101,7 +101,7 @@ def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[st
     by_phase = used.groupby(["ball", "line", "phase"])["shots"].sum().to_dict()
     in_all = own.groupby(["ball", "line"])[["shots", "here"]].sum()
     result = []
-    for row in records(most):
+    for row in row_dicts(most):
         which = (row["ball"], row["line"])
         shots, here = (int(count) for count in in_all.loc[which])
         in_phase = {phase: int(by_phase.get((*which, phase), 0)) for phase in PHASES}
@@ -116,7 +116,7 @@ def _thrown_most(found: pd.DataFrame, min_shots: int) -> pd.DataFrame:
     return found.sort_values(["counted", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
 
 
-def compared_in(balls: list[Record], phase: list[str], answers: Answers) -> NDArray[np.bool_]:
+def compared_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> NDArray[np.bool_]:
     """Balls (games, balls) compared in each game's phase; where none is, those logged enough there."""
     tried = tried_in(balls, phase)
     for game, name in enumerate(phase):
@@ -125,7 +125,7 @@ def compared_in(balls: list[Record], phase: list[str], answers: Answers) -> NDAr
     return tried
 
 
-def tried_in(balls: list[Record], phase: list[str]) -> NDArray[np.bool_]:
+def tried_in(balls: list[ChoiceRow], phase: list[str]) -> NDArray[np.bool_]:
     """Balls (games, balls) logged enough in each game's phase; where none was, the most logged; else all."""
     shots = np.array([[row["in_phase"][name] for row in balls] for name in phase])
     most = shots.max(axis=1, keepdims=True)

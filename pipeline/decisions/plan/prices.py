@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.special import expit, logit
 
 from pipeline.arrays import Draws
-from pipeline.decisions.candidates import ELSEWHERE, Record, records
+from pipeline.decisions.candidates import ELSEWHERE, ChoiceRow, row_dicts
 from pipeline.decisions.plan.choices import Options, Round, compared_in
 from pipeline.decisions.records import PHASES
 from pipeline.models.fits import Fits
@@ -44,7 +44,7 @@ def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
     return [_options(fits, bowler, asked, balls[k], near[k], wide.get(k)) for k, asked in enumerate(rounds)]
 
 
-def _rates_of(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[Record]]) -> list[_PricedRates]:
+def _rates_of(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[ChoiceRow]]) -> list[_PricedRates]:
     """Every round at its ``lane``."""
     played = _played(fits, rounds, [_on_lane(fits, bowler, *both) for both in zip(rounds, balls, strict=True)])
     moving, kept = _moving(fits, bowler, rounds, balls), rate_draws(fits, played.drop(columns=["keeps", "board"]))
@@ -58,9 +58,9 @@ def _rates_of(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list
     return result
 
 
-def _by_ball(rows: list[Record]) -> list[Record]:
+def _by_ball(rows: list[ChoiceRow]) -> list[ChoiceRow]:
     """One record for each ball, its shots added up over its lines; ``line`` is the one thrown most."""
-    found: dict[str, Record] = {}
+    found: dict[str, ChoiceRow] = {}
     for row in sorted(rows, key=lambda row: (-row["counted"], row["ball"], row["line"])):
         if row["ball"] not in found:
             found[row["ball"]] = {**row, "in_phase": dict(row["in_phase"])}
@@ -92,7 +92,7 @@ def _line_kept(asked: Round, phase: str, ball: str) -> str | None:
     return way.line if way is not None and way.keeps_line else None
 
 
-def _on_lane(fits: Fits, bowler: str, asked: Round, rows: list[Record]) -> pd.DataFrame:
+def _on_lane(fits: Fits, bowler: str, asked: Round, rows: list[ChoiceRow]) -> pd.DataFrame:
     """The rows in each game of a round, games outermost, as the price takes them."""
     grid = pd.DataFrame([{name: row[name] for name in ("ball", "ball_class", "line")} for row in rows] * asked.games)
     grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
@@ -102,7 +102,7 @@ def _on_lane(fits: Fits, bowler: str, asked: Round, rows: list[Record]) -> pd.Da
     return grid.assign(bowler=bowler, game=game, phase=phase, **lane)
 
 
-def _moving(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[Record]]) -> RateDraws:
+def _moving(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[ChoiceRow]]) -> RateDraws:
     """Every game and ball of the rounds with its line following the lane, in the order of ``_played``."""
     grids, cells, weights, start = [], [], [], 0
     for asked, rows in zip(rounds, balls, strict=True):
@@ -124,7 +124,7 @@ def _of(rates: RateDraws, columns: slice | NDArray[np.intp]) -> RateDraws:
 
 
 def _options(
-    fits: Fits, bowler: str, asked: Round, balls: list[Record], near: _PricedRates, wide: _PricedRates | None
+    fits: Fits, bowler: str, asked: Round, balls: list[ChoiceRow], near: _PricedRates, wide: _PricedRates | None
 ) -> Options:
     """One round's balls as they are priced on the nearest lane logged, with draws as ``wide`` as on the lane itself."""
     luck = _block_luck(fits, fits.generator(f"plan of {bowler}"))[:, None]
@@ -141,9 +141,9 @@ def _options(
     return Options(rows, compared_in(balls, phase, asked.answers), phase, *parts)
 
 
-def _by_game(played: pd.DataFrame, ball: int, count: int) -> Record:
+def _by_game(played: pd.DataFrame, ball: int, count: int) -> ChoiceRow:
     """How one of ``count`` balls is played in each game, from the rows of ``_played``."""
-    own = records(played.iloc[ball::count])
+    own = row_dicts(played.iloc[ball::count])
     return {
         "lines": [NO_LINE if pd.isna(row["line"]) else str(row["line"]) for row in own],
         "keeps": [bool(row["keeps"]) for row in own],

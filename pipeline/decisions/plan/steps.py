@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 
 from pipeline.arrays import Draws
-from pipeline.decisions.candidates import Record
+from pipeline.decisions.candidates import ChoiceRow
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.plan.choices import Options
 from pipeline.decisions.plan.triggers import in_a_stretch
@@ -43,7 +43,7 @@ def _going_on(options: Options, now: int, after: Stretch, sooner: FewStrikes | N
     return going_on(game + 1, old, new, likely if tried else None, sooner), likely
 
 
-def _at(row: Record, game: int) -> InHand:
+def _at(row: ChoiceRow, game: int) -> InHand:
     """A ball as it is played in one game."""
     return InHand(row["ball"], row["ball_name"], row["lines"][game], row["keeps"][game])
 

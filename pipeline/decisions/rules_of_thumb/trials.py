@@ -23,7 +23,7 @@ from pipeline.store.season import Season
 
 
 @dataclass(frozen=True)
-class Contrast:
+class Trial:
     """One rule for one bowler: its draws in pins per game, and the shots on its thinner side."""
 
     pins: Draws
@@ -36,7 +36,7 @@ class _Tried:
     """``bowlers``: whom rules could be tried on. ``contrasts``: by rule (its id) and bowler; None without shots."""
 
     bowlers: list[str]
-    contrasts: dict[str, dict[str, Contrast | None]]
+    contrasts: dict[str, dict[str, Trial | None]]
 
 
 def maxims(fitted: Fitted) -> list[MaximTrial]:
@@ -63,7 +63,7 @@ def tried_on_everybody(fitted: Fitted) -> _Tried:
     """Every rule tried on everybody."""
     tables, revs = _tables(fitted), rev_dominant(fitted.season)
     bowlers = sorted(tables["choices"])
-    contrasts: dict[str, dict[str, Contrast | None]] = {}
+    contrasts: dict[str, dict[str, Trial | None]] = {}
     for maxim in MAXIMS:
         rows = {b: rows for b, rows in tables[maxim.table].items() if not maxim.rev_dominant_only or b in revs}
         contrasts[maxim.name] = {b: contrast(maxim, *rows[b]) for b in bowlers if b in rows}
@@ -95,7 +95,7 @@ def _tables(fitted: Fitted) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
     return {"choices": choices, "oil": rules}
 
 
-def contrast(maxim: Maxim, rows: pd.DataFrame, pins: Draws) -> Contrast | None:
+def contrast(maxim: Maxim, rows: pd.DataFrame, pins: Draws) -> Trial | None:
     """Shots that keep to the rule minus shots that do not, in pins per game; None if no stratum holds both.
 
     Args:
@@ -114,7 +114,7 @@ def contrast(maxim: Maxim, rows: pd.DataFrame, pins: Draws) -> Contrast | None:
             return None
         weight, shots, thin = weight - before[0], shots + before[1], min(thin, before[2])
     used = np.flatnonzero(weight)
-    return Contrast(pins[:, used] @ weight[used], shots, thin)
+    return Trial(pins[:, used] @ weight[used], shots, thin)
 
 
 def _split(maxim: Maxim, rows: pd.DataFrame, when: NDArray[np.bool_] | None) -> tuple[Draws, int, int] | None:
@@ -142,16 +142,16 @@ def _split(maxim: Maxim, rows: pd.DataFrame, when: NDArray[np.bool_] | None) -> 
     return weight / total, int(sides.sum()), int(sides.min())
 
 
-def _together(contrasts: list[Contrast]) -> Contrast | None:
+def _together(contrasts: list[Trial]) -> Trial | None:
     if not contrasts:
         return None
     weight = np.array([c.shots for c in contrasts], dtype=float)
     pins = np.column_stack([c.pins for c in contrasts]) @ (weight / weight.sum())
-    return Contrast(pins, sum(c.shots for c in contrasts), sum(c.thin for c in contrasts))
+    return Trial(pins, sum(c.shots for c in contrasts), sum(c.thin for c in contrasts))
 
 
 def _trial(
-    maxim: Maxim, bowler: str, bowlers: int | None, fair: Contrast | None, tried: Contrast | None, fits: Fits
+    maxim: Maxim, bowler: str, bowlers: int | None, fair: Trial | None, tried: Trial | None, fits: Fits
 ) -> MaximTrial:
     """The record of one rule for one bowler, or for everyone: of so many ``bowlers``."""
     thin = tried.thin if tried else 0

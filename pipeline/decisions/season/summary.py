@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.decisions.candidates import records
+from pipeline.decisions.candidates import row_dicts
 from pipeline.decisions.records import BowlerCard, RefusedFile, ReportPeriod, SeasonSummary
 from pipeline.decisions.wording.names import bowler_named
 from pipeline.decisions.wording.notes import note_text
@@ -32,7 +32,7 @@ def summarise_season(fitted: Fitted) -> SeasonSummary:
     Raises:
         EmptySeasonError: no delivery was loaded.
     """
-    totals = records(fitted.season.frame("cells/season_totals"))[0]
+    totals = row_dicts(fitted.season.frame("cells/season_totals"))[0]
     if int(totals["deliveries"]) == 0:
         raise EmptySeasonError("The season holds no delivery. Load a folder with shot files first.")
     last = pd.Timestamp(totals["last_date"])
@@ -66,7 +66,7 @@ def game_scores(season: Season) -> pd.DataFrame:
 def _refused(season: Season) -> list[RefusedFile]:
     return [
         RefusedFile(file=str(row["file"]), problem=str(row["problem"]), rows_kept=int(row["rows_kept"]))
-        for row in records(season.frame("cells/refused_files"))
+        for row in row_dicts(season.frame("cells/refused_files"))
     ]
 
 
@@ -74,7 +74,7 @@ def _cards(season: Season, year: int) -> list[BowlerCard]:
     scores = game_scores(season).dropna(subset=["score"]).groupby("bowler")["score"]
     averages, complete = scores.mean(), scores.size()
     cards = []
-    for row in records(season.frame("cells/bowler_counts")):
+    for row in row_dicts(season.frame("cells/bowler_counts")):
         average = averages.get(row["bowler"])
         cards.append(
             BowlerCard(

@@ -21,22 +21,22 @@ from pipeline.store.period import nights
 
 
 @dataclass(frozen=True)
-class _Kind:
+class _SkillKind:
     unit: str
     higher_is_better: bool
     scale: float  # from the draws' unit to the unit shown
 
 
-KINDS: dict[str, _Kind] = {
-    "strikes": _Kind("%", True, 100),
-    "pocket": _Kind("%", True, 100),
-    "carry": _Kind("%", True, 100),
-    "spares": _Kind("%", True, 100),
-    "single-pin spares": _Kind("%", True, 100),
-    "multi-pin spares": _Kind("%", True, 100),
-    "accuracy at the arrows": _Kind("boards", False, 1),
-    "accuracy at the pocket": _Kind("boards", False, 1),
-    "versatility": _Kind("pins", True, 1),
+KINDS: dict[str, _SkillKind] = {
+    "strikes": _SkillKind("%", True, 100),
+    "pocket": _SkillKind("%", True, 100),
+    "carry": _SkillKind("%", True, 100),
+    "spares": _SkillKind("%", True, 100),
+    "single-pin spares": _SkillKind("%", True, 100),
+    "multi-pin spares": _SkillKind("%", True, 100),
+    "accuracy at the arrows": _SkillKind("boards", False, 1),
+    "accuracy at the pocket": _SkillKind("boards", False, 1),
+    "versatility": _SkillKind("pins", True, 1),
 }
 
 
@@ -51,9 +51,9 @@ def students(fitted: Fitted) -> tuple[list[SkillEstimate], list[SkillComparison]
     gains = win_back(fitted, skills)
     drawn = skills | wholes_of_nights(fitted, nights(fitted.season.period))
     shown = {skill: drawn[skill] for skill in KINDS if skill in drawn}
-    records = [record for skill, draws in shown.items() for record in _records(skill, draws, reported, gains)]
+    row_dicts = [record for skill, draws in shown.items() for record in _records(skill, draws, reported, gains)]
     compared = [record for skill, draws in shown.items() for record in _comparisons(skill, draws, reported)]
-    return records, compared, focus_of(gains, skills)
+    return row_dicts, compared, focus_of(gains, skills)
 
 
 def skill_draws(fitted: Fitted) -> dict[str, SkillDraws]:

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from pipeline.arrays import Draws
-from pipeline.decisions.candidates import candidates, records
+from pipeline.decisions.candidates import candidates, row_dicts
 from pipeline.decisions.estimates import estimate, probability_best
 from pipeline.decisions.records import PracticeFocus
 from pipeline.decisions.season.summary import game_scores
@@ -145,7 +145,7 @@ def _pocket_from_spread(
 def _facts(fitted: Fitted) -> dict[str, _Bowler]:
     shapes = game_shapes(fitted)
     totals = pocket_cells(fitted.season).groupby("bowler", as_index=False)[list(_SUMS)].sum()
-    pockets = {str(row["bowler"]): row for row in records(totals)}
+    pockets = {str(row["bowler"]): row for row in row_dicts(totals)}
     spares = spare_cells(fitted.season)
     slope = fitted.fits.worth.slope.draws(fitted.fits.n_draws, fitted.fits.generator("entry per arrow"))
     worst = _worst_shares(fitted)
@@ -175,5 +175,5 @@ def _worst_shares(fitted: Fitted) -> dict[str, float]:
     played = game_scores(fitted.season).groupby("bowler").size().to_dict()
     return {
         str(row["bowler"]): games.get((row["bowler"], row["pattern_class"]), 0) / played[row["bowler"]]
-        for row in records(lowest)
+        for row in row_dicts(lowest)
     }

@@ -21,7 +21,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.decisions.candidates import Record, records
+from pipeline.decisions.candidates import ChoiceRow, row_dicts
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import TIMINGS, BallChange, ChangesInAll, Estimate, Timing
 from pipeline.models.fits import Fits
@@ -50,11 +50,11 @@ class Outlook:
     new_score: Floats
     new_strike: Floats
 
-    def span(self, row: Record) -> npt.NDArray[np.bool_]:
+    def span(self, row: ChoiceRow) -> npt.NDArray[np.bool_]:
         """The games (games,) from the change to the next change of ball; ``row`` of ``queries/cells/ball_changes``."""
         return (self.games >= row["game"]) & (self.games <= row["until_game"])
 
-    def gain(self, row: Record) -> Floats:
+    def gain(self, row: ChoiceRow) -> Floats:
         """Draws (n,) of the pins per game gained by the change over those games."""
         gain: Floats = (self.new_score - self.stay_score)[self.span(row)].mean(axis=0)
         return gain
@@ -67,7 +67,7 @@ def ball_changes(fitted: Fitted) -> tuple[list[BallChange], list[ChangesInAll]]:
     # One bowler at a time keeps the draws of a large season out of memory.
     for _, mine in changes.groupby("bowler", sort=True):
         expected = outlooks(fitted.fits, mine)
-        gains = [part.gain(row) for part, row in zip(expected, records(mine), strict=True)]
+        gains = [part.gain(row) for part, row in zip(expected, row_dicts(mine), strict=True)]
         ledger += _ledger(fitted.fits, mine, expected, gains)
         in_all.append(_in_all(mine, gains))
     return ledger, in_all
@@ -86,7 +86,7 @@ def _in_all(changes: pd.DataFrame, gains: list[Floats]) -> ChangesInAll:
 
 
 def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: list[Floats]) -> list[BallChange]:
-    rows = records(changes)
+    rows = row_dicts(changes)
     both = [(part, part.span(row)) for part, row in zip(expected, rows, strict=True)]
     stay = _means([part.stay_strike[then] for part, then in both])
     new = _means([part.new_strike[then] for part, then in both])
@@ -120,12 +120,12 @@ def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: l
     return ledger
 
 
-def moment(row: Record) -> float:
+def moment(row: ChoiceRow) -> float:
     """When the ball was changed: its game, with a tenth for each frame before; ``row`` of ``cells/ball_changes``."""
     return float(row["game"] + (row["frame"] - 1) / 10)
 
 
-def in_hand(row: Record) -> float:
+def in_hand(row: ChoiceRow) -> float:
     """When the old ball had been taken in hand, counted the same way."""
     return float(row["from_game"] + (row["from_frame"] - 1) / 10)
 

@@ -50,7 +50,7 @@ def first_lines(fitted: Fitted) -> dict[tuple[str, str], tuple[str, str]]:
     first: dict[tuple[str, str], tuple[str, str]] = {}
     for (bowler, pattern_class, _), at in ranked_places(found, fitted.fits.settings.evidence).items():
         if at:
-            best = found.records[at[0]]
+            best = found.choices[at[0]]
             first.setdefault((bowler, pattern_class), (str(best["ball"]), str(best["line"])))
     return first
 

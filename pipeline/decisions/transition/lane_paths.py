@@ -6,7 +6,7 @@ from typing import cast
 
 import numpy as np
 
-from pipeline.decisions.candidates import records
+from pipeline.decisions.candidates import row_dicts
 from pipeline.decisions.records import LanePath, Phase
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted
@@ -34,7 +34,7 @@ def lane_paths(fitted: Fitted) -> list[LanePath]:
             entry=_known(row["entry"]),
             shots=int(row["shots"]),
         )
-        for row in records(rows)
+        for row in row_dicts(rows)
     ]
 
 

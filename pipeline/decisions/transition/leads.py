@@ -14,7 +14,7 @@ import pandas as pd
 from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import Advised, advised, shots_so
 from pipeline.decisions.advice.next_phase import phase_named
-from pipeline.decisions.candidates import Candidates, Cell, candidates, priceable, weight_of_lines
+from pipeline.decisions.candidates import Candidates, CellKey, candidates, priceable, weight_of_lines
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import Lead
 from pipeline.decisions.season.summary import game_scores
@@ -29,7 +29,7 @@ from pipeline.store.season import Season
 class _Game:
     """One game on one class: its cell, and the candidates' places of its balls, line by line."""
 
-    cell: Cell
+    cell: CellKey
     game: int
     places: list[int]
 
@@ -46,7 +46,7 @@ def leads(fitted: Fitted) -> list[Lead]:
     return result
 
 
-def _games(season: Season, found: Candidates, answers: dict[Cell, Advised]) -> list[_Game]:
+def _games(season: Season, found: Candidates, answers: dict[CellKey, Advised]) -> list[_Game]:
     logged = game_scores(season).groupby(["bowler", "pattern_class", "game", "phase"], as_index=False).size()
     result = []
     for (bowler, pattern_class), part in logged.groupby(["bowler", "pattern_class"], sort=True):
@@ -55,13 +55,13 @@ def _games(season: Season, found: Candidates, answers: dict[Cell, Advised]) -> l
             cell = (str(bowler), str(pattern_class), phase_at.get(game, ""))
             if cell in answers:
                 ways = answers[cell].ways
-                places = [int(i) for i in found.places[cell] if found.records[int(i)]["ball"] in ways]
+                places = [int(i) for i in found.places[cell] if found.choices[int(i)]["ball"] in ways]
                 result.append(_Game(cell, game, places))
     return result
 
 
 def _priced(
-    fits: Fits, found: Candidates, answers: dict[Cell, Advised], bowler: str, games: list[_Game]
+    fits: Fits, found: Candidates, answers: dict[CellKey, Advised], bowler: str, games: list[_Game]
 ) -> list[dict[str, Draws]]:
     """For each game: ball -> draws (n,) of its worth in it, played as the answer plays it in that phase."""
     at = [i for game in games for i in game.places]
@@ -95,7 +95,7 @@ def _of_game(found: Candidates, answer: Advised, game: _Game, pins: dict[str, Dr
             game=game.game,
             phase=phase_named(phase),
             ball=ball,
-            ball_name=str(found.records[answer.ways[ball].at]["ball_name"]),
+            ball_name=str(found.choices[answer.ways[ball].at]["ball_name"]),
             keeps_line=answer.ways[ball].keeps_line,
             line=answer.ways[ball].line,
             advised=ball == answer.ball,

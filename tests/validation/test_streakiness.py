@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from pipeline.sport.score_distribution import score_distribution, streaky_distribution
-from pipeline.validation.runs_test import _orders, run_moments, runs_test, score_spread
+from pipeline.validation.streakiness import _orders, run_moments, runs_test, score_spread
 
 FRAMES = 10
 
