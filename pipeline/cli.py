@@ -40,7 +40,7 @@ def cli() -> None:
 @click.argument("folder", type=click.Path(path_type=Path))
 @options.quiet
 def template(folder: Path) -> None:
-    """Write blank CSVs with one worked example, what they may hold, a log sheet to print and a log page for a phone."""
+    """Write blank CSVs with worked examples, a guide to their columns, a log sheet to print and a log page for phones."""
     from pipeline.intake.files.templates import write_guide, write_log_page, write_log_sheet, write_template
 
     written = [*write_template(folder), write_guide(folder), write_log_sheet(folder), write_log_page(folder)]
@@ -54,7 +54,7 @@ def template(folder: Path) -> None:
 @options.settings
 @options.quiet
 def load(logdir: Path, database: Path, column_map: Path | None, settings_file: Path | None) -> None:
-    """Check the CSVs in LOGDIR and load the good rows; bad rows go to quarantine with a reason."""
+    """Check the CSVs in LOGDIR, load the good rows and quarantine the others with a reason."""
     read_settings(settings_file)  # loading needs none, but a mistake in them is better known now
     with console.progress_bar() as progress:
         report = api.load(logdir, database, columns=column_map, progress=progress)
@@ -67,7 +67,7 @@ def load(logdir: Path, database: Path, column_map: Path | None, settings_file: P
 @options.columns
 @options.quiet
 def check(logdir: Path, column_map: Path | None) -> None:
-    """Say what a load of LOGDIR would keep, what not, and how to mend it; nothing is stored."""
+    """Show which rows of LOGDIR a load would keep, which not, and how to mend them; store nothing."""
     from pipeline.intake.check import check_folder
 
     found = check_folder(logdir, column_map)
@@ -78,7 +78,7 @@ def check(logdir: Path, column_map: Path | None) -> None:
 
 @cli.command()
 @click.argument("files", nargs=-1)
-@click.option("--missing", is_flag=True, help="Also every file that is no longer where it was loaded from.")
+@click.option("--missing", is_flag=True, help="Also drop every file that is no longer where it was loaded from.")
 @options.database
 @options.quiet
 def forget(files: tuple[str, ...], missing: bool, database: Path) -> None:
@@ -202,7 +202,7 @@ def decide(
     alias_key: Path | None,
     settings_file: Path | None,
 ) -> None:
-    """Write the decisions as data for other programs: any of --json FILE, --csv FOLDER and --ledger FILE."""
+    """Write the decisions as data for other programs: --json FILE, --csv FOLDER, --ledger FILE, or several of them."""
     from pipeline.decisions.export.places import check_csv, check_json, check_ledger
     from pipeline.decisions.export.writers import to_csv, to_json
 
@@ -242,7 +242,7 @@ def decide(
 @click.option("--ratio", type=_RATIO, default=None, help="Inside-to-outside ratio, 3.5 or 3.5:1.")
 @click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games per round.")
 @click.option(
-    "--balls", type=click.IntRange(1, 20), default=None, help="Number of balls to take: says which, for --pattern."
+    "--balls", type=click.IntRange(1, 20), default=None, help="How many balls to take; the plan says which. Needs --pattern."
 )
 @options.database
 @options.period
@@ -260,7 +260,7 @@ def plan(
     database: Path,
     settings_file: Path | None,
 ) -> None:
-    """Plan posted patterns: starting ball and line, when to move, what to expect, and which balls to take."""
+    """Plan posted patterns: which ball and line to start with, when to move, what to score, which balls to take."""
     from pipeline.decisions.wording.block_plan import event_text, plan_text
 
     settings = read_settings(settings_file)

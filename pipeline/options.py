@@ -33,7 +33,7 @@ columns = click.option(
     default=None,
     help="TOML file mapping your column names to ours.",
 )
-alias = click.option("--alias", is_flag=True, help="Replace every name and id, for sharing about minors.")
+alias = click.option("--alias", is_flag=True, help="Replace every name and id, to share reports about minors.")
 alias_key = click.option(
     "--alias-key",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -77,7 +77,7 @@ refit = click.option(
     is_flag=True,
     expose_value=False,
     callback=_note_refit,
-    help="Fit the models again, although neither data nor settings have changed since they were fitted.",
+    help="Fit the models again, even if nothing changed since the last fit.",
 )
 
 
@@ -117,13 +117,13 @@ def period(command: Callable[..., Any]) -> Callable[..., Any]:
         metavar="NAME",
         expose_value=False,
         callback=_note_period,
-        help="Report on this season of the settings only; the models learn from every night.",
+        help="Cover this season of the settings file only; the models learn from every night.",
     )
     since, until = (
         click.option(f"--{name}", type=Day(), metavar="DATE", expose_value=False, callback=_note_period, help=text)
         for name, text in (
-            ("since", "Report on nights from this day on, e.g. 2025-09-30."),
-            ("until", "Report on nights up to this day, this day included."),
+            ("since", "Cover nights from this day on, e.g. 2025-09-30."),
+            ("until", "Cover nights up to and including this day."),
         )
     )
     return season(since(until(command)))
