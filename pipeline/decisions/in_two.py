@@ -37,11 +37,10 @@ class Asked:
         return with_period(opened, self.named, self.since, self.until)
 
     def of(self, opened: Season, fits: Fits) -> Fitted:
-        """What is asked about, of a season just opened and the models fitted to it; their shelf reads from it."""
+        """What is asked about, of a season just opened and the models fitted to it; their shelf is opened anew."""
         season = self.nights(opened)
-        if fits.shelf is not None:
-            fits.shelf.connection = season.connection
-        return self.within(season, fits)
+        shelf = fits.shelf
+        return self.within(season, fits if shelf is None else fits.on(shelf.opened_anew(season.connection)))
 
     def within(self, season: Season, fits: Fits) -> Fitted:
         """The same of a season that knows its period."""
@@ -66,13 +65,13 @@ def fit_in_two(
     work = partial(other_fits_beside, database, settings, asked, shelf.key)
     with second_process(work) as second, open_season(database, settings) as opened:
         season = asked.nights(opened)
-        shelf.connection = season.connection
+        here = shelf.opened_anew(season.connection)
 
         def wait() -> None:
             if second is not None:
-                shelf.add(second.result())
+                here.add(second.result())
 
-        return fit_all(season, season.settings, progress, asked.people.bowlers, shelf, wait)
+        return fit_all(season, season.settings, progress, asked.people.bowlers, here, wait)
 
 
 def other_fits_beside(database: Path, settings: Settings, asked: Asked, key: Key) -> dict[str, Made]:
@@ -93,7 +92,7 @@ def ledger_and_checks_beside(database: Path, settings: Settings, fits: Fits, ask
     """Open the season for this process, and answer ``ledger_and_checks`` of what is asked about."""
     with open_season(database, settings) as opened:
         answered = ledger_and_checks(asked.of(opened, fits))
-    shelf = fits.shelf
+    shelf = fits.shelf  # which holds what the shelf opened here has made
     return Brought(answered, None if shelf is None or shelf.closed else shelf.made)
 
 

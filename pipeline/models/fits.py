@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
 import numpy as np
@@ -69,7 +69,7 @@ class Learned(dict[str, Any]):
         try:
             made = make()
         except FAILED_NUMBERS:
-            self.shelf.closed = True
+            self.shelf.close()
             raise
         return self.shelf.put(name, made)
 
@@ -97,6 +97,12 @@ class Fits:
     def shelf(self) -> Shelf | None:
         """Where what is learned of everybody is kept; None for fits not kept, or of some bowlers or nights alone."""
         return self.cache.shelf if isinstance(self.cache, Learned) else None
+
+    def on(self, shelf: Shelf) -> Fits:
+        """The same fits, and what was computed from them, whose further answers are kept on ``shelf``."""
+        learned = Learned(shelf)
+        learned.update(self.cache)
+        return replace(self, cache=learned)
 
     def generator(self, model: str) -> np.random.Generator:
         """A fresh generator for ``model``: the same one for the same fit, model and seed."""

@@ -11,7 +11,7 @@ import hashlib
 import json
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, partial
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -89,22 +89,32 @@ class Made:
 
 
 @dataclass
+class NewParts:
+    """What one run made and has still to write.
+
+    ``closed``: something could not be fitted, so that nothing is kept. ``unfit``: parts that cannot be packed.
+    ``later``: parts worked out when all is written, None for one not to be kept.
+    """
+
+    made: dict[str, Made] = field(default_factory=dict, repr=False)
+    later: dict[str, Callable[[], Any]] = field(default_factory=dict, repr=False)
+    closed: bool = False
+    unfit: tuple[str, ...] = ()
+
+
+@dataclass
 class Shelf:
     """The parts kept under one key, and those made in this run that are still to be written.
 
-    ``connection``: of the open season. ``closed``: something could not be fitted, so that nothing is kept.
-    ``later``: parts worked out when all is written, None for one not to be kept.
-    ``in_full``: whatever a part holds ``Later`` is read with it; otherwise asking for it may raise KeptDamagedError.
+    ``connection``: of the open season. ``in_full``: whatever a part holds ``Later`` is read with it; otherwise asking
+    for it may raise KeptDamagedError. ``new``: what this run made, shared by every shelf opened anew from this one.
     """
 
     connection: duckdb.DuckDBPyConnection
     key: Key
     fresh: bool = False
     in_full: bool = True
-    closed: bool = False
-    unfit: tuple[str, ...] = ()
-    made: dict[str, Made] = field(default_factory=dict, repr=False)
-    later: dict[str, Callable[[], Any]] = field(default_factory=dict, repr=False)
+    new: NewParts = field(default_factory=NewParts, repr=False)
     _kept: dict[str, tuple[bytes, str]] | None = field(default=None, repr=False)
 
     @classmethod
@@ -112,6 +122,34 @@ class Shelf:
         """The shelf of a season just opened; ``bowlers``: whose effects are kept if it is large. ``fresh``: empty."""
         kept = bowlers if season.large() else None
         return cls(season.connection, Key.of(season.connection, season.settings, kept), fresh, in_full)
+
+    def opened_anew(self, connection: duckdb.DuckDBPyConnection) -> Shelf:
+        """The shelf over another connection to the same database, with what this run has made so far and will make."""
+        return replace(self, connection=connection)
+
+    @property
+    def made(self) -> dict[str, Made]:
+        """The parts made in this run."""
+        return self.new.made
+
+    @property
+    def later(self) -> dict[str, Callable[[], Any]]:
+        """The parts worked out when all is written."""
+        return self.new.later
+
+    @property
+    def closed(self) -> bool:
+        """Whether nothing is kept."""
+        return self.new.closed
+
+    @property
+    def unfit(self) -> tuple[str, ...]:
+        """The parts that cannot be packed, each with the reason."""
+        return self.new.unfit
+
+    def close(self) -> None:
+        """Keep nothing of this run."""
+        self.new.closed = True
 
     def take(self, part: str) -> tuple[bool, Any]:
         """Whether the part is kept under this key and whole, or was made for this shelf in this run, and the part."""
@@ -132,8 +170,11 @@ class Shelf:
 
     def add(self, made: dict[str, Made] | None) -> None:
         """Take what another process made for the same shelf; None if it could not be kept, and so nothing is."""
-        self.closed = self.closed or made is None
-        self.made = {**(made or {}), **self.made}
+        if made is None:
+            self.close()
+            return
+        for part, other in made.items():
+            self.made.setdefault(part, other)
 
     def _whole(self, part: str) -> bytes | None:
         """The bytes of a part, if it is kept under this key as it was written."""
@@ -167,7 +208,8 @@ class Shelf:
             content = pack(value, pieces)
             read = unpack(content, pieces.__getitem__)
         except PackError as error:
-            self.closed, self.unfit = True, (*self.unfit, f"{part}: {error}")
+            self.close()
+            self.new.unfit = (*self.unfit, f"{part}: {error}")
             return value
         self.made[part] = Made(content, pieces)
         return read
