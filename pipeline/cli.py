@@ -40,7 +40,7 @@ def cli() -> None:
 @click.argument("folder", type=click.Path(path_type=Path))
 @options.quiet
 def template(folder: Path) -> None:
-    """Write blank CSVs with worked examples, a guide to their columns, a log sheet to print and a log page for phones."""
+    """Write blank CSVs with worked examples, a guide to the columns, a log sheet to print and a page for phones."""
     from pipeline.intake.files.templates import write_guide, write_log_page, write_log_sheet, write_template
 
     written = [*write_template(folder), write_guide(folder), write_log_sheet(folder), write_log_page(folder)]
@@ -241,9 +241,7 @@ def decide(
 @click.option("--volume", "volume_ml", type=_VOLUME, default=None, help="Oil volume in mL.")
 @click.option("--ratio", type=_RATIO, default=None, help="Inside-to-outside ratio, 3.5 or 3.5:1.")
 @click.option("--games", type=click.IntRange(1, 24), default=6, show_default=True, help="Games per round.")
-@click.option(
-    "--balls", type=click.IntRange(1, 20), default=None, help="How many balls to take; the plan says which. Needs --pattern."
-)
+@click.option("--balls", type=click.IntRange(1, 20), default=None, help="How many balls to take; needs --pattern.")
 @options.database
 @options.period
 @options.settings

@@ -1,7 +1,7 @@
 """Whose effects are kept of a large season, and which bowlers the lesser models are trained on.
 
 The worth model learns from everybody. Joint draws of everybody's effects would not fit beside a season of ten million
-deliveries, and a report is about a club at most; so where the season is large the others' effects are let go after each
+deliveries, and a report is about a club at most; so if the season is large the others' effects are discarded after each
 fit. A million first deliveries settle what all bowlers share in entry boards, leaves and spares; of a larger log those
 models learn from some of the bowlers, whoever the report is about among them.
 """

@@ -63,11 +63,11 @@ def run_statistics(strikes: np.ndarray, game: np.ndarray) -> dict[Measure, Float
 
     Args:
         strikes: shape (n, deliveries), true for a strike; deliveries of a game stand together in order.
-        game: shape (deliveries,), a number a game, rising from 0.
+        game: shape (deliveries,), the number of its game, rising from 0.
 
     Returns:
-        Measure -> shape (n,): mean longest strike run a game, share of games with three strikes in a row, and the
-        standard deviation of strikes a game.
+        Measure -> shape (n,): mean longest strike run per game, share of games with three strikes in a row, and the
+        standard deviation of strikes per game.
     """
     games = int(game[-1]) + 1
     longest = np.zeros((len(strikes), games), dtype=np.int64)

@@ -13,8 +13,8 @@ from pipeline.decisions.advice.course import advised
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, ArsenalGap, RedundantPair
-from pipeline.decisions.wording.bag import gap_sentence, pair_sentence
 from pipeline.decisions.wording.names import ball_named
+from pipeline.decisions.wording.overlap import gap_sentence, pair_sentence
 from pipeline.models.fitted import Fitted
 
 # Pins per game within which two balls do the same job; our own choice. A season tells balls apart to some four pins, so

@@ -1,4 +1,4 @@
-"""The bag in words: balls that do the same job, and where nothing works."""
+"""Overlap in the bag in words: balls that do the same job, and where nothing works."""
 
 from __future__ import annotations
 
