@@ -71,7 +71,10 @@ class BlockPhases(_Section):
 class Evidence(_Section):
     """When the report is willing to name a choice. Our own choice; change it to be bolder or more careful."""
 
-    best_probability: float = Field(0.80, gt=0.5, lt=1, description="P(best) from which a choice is called settled")
+    settled_probability: float = Field(0.90, gt=0.5, lt=1, description="P(best) from which a choice is called settled")
+    best_probability: float = Field(
+        0.80, gt=0.5, lt=1, description="probability from which any other call is made, as of a resurfacing or a habit"
+    )
     min_shots: int = Field(
         20, ge=1, le=1_000_000, description="first deliveries below which a combination is not ranked"
     )

@@ -52,12 +52,14 @@ def shots_to_narrow(sd: float, noise: float, target: float) -> int:
     return math.ceil(min(more, MOST_SHOTS))
 
 
-def shots_to_settle(mean: float, sd: float, noise: float, sure: float, little: float = 0.0) -> int:
-    """Shots after which a difference is settled as likely as ``sure`` says, a probability above one half.
+def shots_to_settle(
+    mean: float, sd: float, noise: float, sure: float, little: float = 0.0, often: float | None = None
+) -> int:
+    """Shots after which a difference is settled with probability ``often`` (``sure`` where not given).
 
-    It is settled once its sign is as sure as that, or once knowing it for sure would gain no more than ``little``. One
-    of ``SIZES``, else ``MOST_SHOTS``; 0 where it is settled. ``mean`` and ``sd``: of the difference as it is known now;
-    ``noise``: variance of what one shot says of it.
+    It is settled once its sign is as sure as ``sure`` says, a probability above one half, or once knowing it for sure
+    would gain no more than ``little``. One of ``SIZES``, else ``MOST_SHOTS``; 0 where it is settled. ``mean`` and
+    ``sd``: of the difference as it is known now; ``noise``: variance of what one shot says of it.
     """
     if _settled(np.array([mean]), sd, sure, little).all():
         return 0
@@ -65,7 +67,7 @@ def shots_to_settle(mean: float, sd: float, noise: float, sure: float, little: f
     def will(shots: int) -> bool:
         left = 1 / (1 / sd**2 + shots / noise)
         then = mean + math.sqrt(sd**2 - left) * NODES
-        return bool(_settled(then, math.sqrt(left), sure, little).mean() >= sure)
+        return bool(_settled(then, math.sqrt(left), sure, little).mean() >= (often or sure))
 
     return smallest_sample(will)
 

@@ -45,8 +45,9 @@ def test_a_settled_verdict_is_seldom_wrong(many: tuple[Drawn, list[ComboWorth], 
     best = made.truth.reshape(300, 3).argmax(axis=1)
     settled = [(a, best[int(a.pattern_class.split()[1])]) for a in advice if a.verdict == "settled"]
     right = np.mean([a.best is not None and a.best.ball == f"ball{k}" for a, k in settled])
-    said = np.mean([a.best.p_best for a, _ in settled if a.best])
-    assert len(settled) > 50 and said >= 0.8
+    every = [a.best.p_best for a, _ in settled if a.best and a.best.p_best]
+    said = np.mean(every)
+    assert len(settled) > 30 and min(every) >= 0.9
     assert abs(right - said) < 3.5 * np.sqrt(said * (1 - said) / len(settled))
 
 
@@ -97,7 +98,7 @@ def test_the_shots_said_to_settle_a_cell_do_so_as_often_as_the_settings_ask() ->
         left = 1 / (1 / now + np.where(more > 0, says, 0))
         known = left * (mean / now + np.where(more > 0, says * seen, 0))
         then = known + np.sqrt(left) * rng.standard_normal((2000, choices))
-        settled.append(probability_best(then).max() >= 0.8 or perfect_information(then) <= 1.0)
+        settled.append(probability_best(then).max() >= 0.9 or perfect_information(then) <= 1.0)
     assert len(settled) > 100
     # Where a third choice is in contention the lead is not quite normal, hence the room beyond chance.
     assert np.mean(settled) == pytest.approx(0.8, abs=0.05 + 3.5 * np.sqrt(0.16 / len(settled)))

@@ -151,7 +151,8 @@ def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence
     own, *others = (noise_of_one_shot(pins[:, at], strike[:, at]) for at in (best, *rivals))
     noise = (1 + len(others)) * (own + float(np.mean(others)))
     mean, sd = float(lead.mean()), float(lead.std())
-    return shots_to_settle(mean, sd, noise, rules.best_probability, _EITHER_WILL_DO) or SIZES[0]
+    sure, often = rules.settled_probability, rules.best_probability
+    return shots_to_settle(mean, sd, noise, sure, _EITHER_WILL_DO, often) or SIZES[0]
 
 
 def _advise(book: _Book, key: CellKey, games: int) -> PhaseAdvice:
@@ -201,7 +202,7 @@ def _ranking(found: Candidates, order: list[_Choice], unranked: list[ComboWorth]
     if not others:
         return Ranking("not compared", until_ranked, best.worth, nearest=nearest)
     above = _priced_above(best.worth, unranked, rules)
-    if (best.worth.p_best or 0.0) >= rules.best_probability:
+    if (best.worth.p_best or 0.0) >= rules.settled_probability:
         return Ranking("settled", 0, best.worth, above=above)
     rivals = [others[0], *(c for c in others[1:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
     more = _until_told(found, best.at, [rival.at for rival in rivals], rules)

@@ -9,6 +9,7 @@ nearly all units share); there the levels are taken in the order of their degree
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,13 +38,8 @@ class SymmetricLU:
         Raises:
             RuntimeError: it is singular.
         """
-        options = {"SymmetricMode": True}
-        if order is None and matrix.shape[0] < HUGE:
-            return cls(splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options), None)
-        if order is None:
-            order = np.argsort(np.diff(matrix.indptr), kind="stable")
-            matrix = _reordered(matrix, order)
-        return cls(splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options=options), order)
+        spec: Literal["MMD_AT_PLUS_A", "NATURAL"] = "MMD_AT_PLUS_A" if order is None else "NATURAL"
+        return cls(splu(matrix, permc_spec=spec, diag_pivot_thresh=0.0, options={"SymmetricMode": True}), order)
 
     def elimination(self) -> NDArray[np.intp]:
         """The order in which the factor took the rows of the matrix it was asked to factor."""
@@ -211,14 +207,17 @@ def factor_arrowhead(
     """
     lu, log_det_random, coupling, schur = None, 0.0, np.zeros(cross.shape), fixed
     if random.shape[0]:
+        if order is None and random.shape[0] >= HUGE:
+            order = np.argsort(np.diff(random.indptr), kind="stable")
+            random = _reordered(random, order)  # here: the matrix as it was given is freed before it is factored
         try:
             lu = SymmetricLU.of(random, order)
         except RuntimeError as error:
             raise NotDeterminedError("the precision of the random effects is singular") from error
+        del random  # frees memory that large data need
         if not lu.positive():
             raise NotDeterminedError("the precision of the random effects is not positive definite")
         log_det_random = float(np.log(lu.diagonal()).sum())
-        del random  # frees memory that large data need
         if cross.shape[1]:
             step = max(1, _NUMBERS_AT_ONCE // cross.shape[0])  # the copies of all would not fit a huge season
             for start in range(0, cross.shape[1], step):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import weakref
+
 import numpy as np
 import pytest
 from scipy import sparse
@@ -63,3 +65,20 @@ def test_a_matrix_put_in_the_order_of_its_first_factor_gives_the_same_factor(
     assert again.log_det == pytest.approx(first.log_det, rel=1e-13)
     one, two = (factor.draw(3, np.random.default_rng(1)) for factor in (first, again))
     assert np.hstack(two) == pytest.approx(np.hstack(one), rel=1e-10, abs=1e-13)
+
+
+def test_a_huge_matrix_is_freed_before_its_ordered_copy_is_factored(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both beside the factor do not fit in memory for large data."""
+    monkeypatch.setattr(arrowhead, "HUGE", 1)
+    whole = _precision(np.random.default_rng(6))
+    given = [sparse.csc_array(whole[:40, :40])]
+    held, alive = weakref.ref(given[0]), []
+    splu = arrowhead.splu
+
+    def factored(*args: object, **options: object) -> object:
+        alive.append(held() is not None)
+        return splu(*args, **options)
+
+    monkeypatch.setattr(arrowhead, "splu", factored)
+    factor_arrowhead(given.pop(), whole[:40, 40:], whole[40:, 40:])
+    assert alive == [False]
