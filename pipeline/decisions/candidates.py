@@ -71,7 +71,8 @@ class Candidates:
 
 def row_dicts(frame: pd.DataFrame) -> list[ChoiceRow]:
     """Rows of a frame as dictionaries by column name."""
-    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
+    names, columns = [str(name) for name in frame], [frame[name].tolist() for name in frame]
+    return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
 
 
 @once(stored=False)

@@ -55,9 +55,10 @@ def estimate(draws: Floats) -> Estimate:
 
 def probability_best(draws: Floats, higher: bool = True) -> Floats:
     """Share of the draws in which each column is the best; ties are shared. Shapes (n, k) -> (k,)."""
-    values = np.asarray(draws, dtype=float) if higher else -np.asarray(draws, dtype=float)
-    if values.shape[1] == 0:
+    values = np.ascontiguousarray(draws.T, dtype=float)  # columns are few: their best is found quicker row by row
+    if not len(values):
         return np.zeros(0)
-    winners = values == values.max(axis=1, keepdims=True)
-    result: Floats = (winners / winners.sum(axis=1, keepdims=True)).mean(axis=0)
+    winners = values == (values.max(axis=0) if higher else values.min(axis=0))
+    shared = winners.sum(axis=0)
+    result: Floats = (winners / shared if (shared > 1).any() else winners).mean(axis=1)
     return result

@@ -8,7 +8,7 @@ left out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,8 +20,19 @@ from pipeline.pricing.ledger import PARTS, Account, Ledger
 from pipeline.sport.leaves import pins
 
 _CHOICE = ["pattern", "game", "ball", "line"]
+_BETWEEN: dict[str, tuple[str | None, *tuple[str, ...]]] = {
+    "lane": ("lane", "base"),
+    "ball": ("ball", "lane"),
+    "line": ("line", "ball"),
+    "entry": ("board", "line, board logged"),
+    "carry": ("missed, board logged", "board"),
+    "entry_and_carry": ("missed, no board", "line, no board"),
+    "leave": ("left", "missed, board logged", "missed, no board"),
+    "spare": (None, "faced"),
+    "foul": (None, "line, foul"),
+}
+"""Part -> the stage once it is known, None for nothing to come, and those whose expectations it takes the place of."""
 _WEIGHTS = ("first_pins", "second_pins", "spare", "open")
-_AT = {part: place for place, part in enumerate(PARTS)}
 
 
 @dataclass(frozen=True)
@@ -69,43 +80,69 @@ def sums(entries: Entries, racks: Sequence[int] | np.ndarray, leaves: Sequence[i
         racks, leaves: the group of each row, from 0; -1 for a row that is in none.
         groups: how many.
     """
-    point = np.zeros((groups, len(PARTS)))
-    for rows, codes in ((entries.racks, np.asarray(racks)), (entries.leaves, np.asarray(leaves))):
-        kept = codes >= 0
-        for part, place in _AT.items():
+    off = _Off(entries, np.asarray(racks), np.asarray(leaves), groups)
+    point = np.column_stack([off.value(part) for part in PARTS])
+    return Sums(point, point + np.stack([off.draws(part) for part in PARTS], axis=-1), off.at("base"))
+
+
+def part_sums(
+    entries: Entries, part: str, racks: Sequence[int] | np.ndarray, leaves: Sequence[int] | np.ndarray, groups: int
+) -> tuple[np.ndarray, Draws]:
+    """One of ``PARTS`` as ``sums`` has it: values (groups,) and draws (n, groups)."""
+    off = _Off(entries, np.asarray(racks), np.asarray(leaves), groups)
+    point = off.value(part)
+    return point, np.ascontiguousarray(point + off.draws(part))  # laid out as in ``sums``, so that means round alike
+
+
+class _Off:
+    """How far each draw of a part, summed over groups, lies from its value; a stage is summed when first asked for."""
+
+    def __init__(self, entries: Entries, racks: np.ndarray, leaves: np.ndarray, groups: int) -> None:
+        self._entries, self._racks, self._leaves, self._groups = entries, racks, leaves, groups
+        stages = _Stages(entries, racks, groups)
+        logged, foul = stages.logged, entries.racks["foul"].to_numpy(dtype=bool)
+        rest, everything = ~logged & ~foul, np.ones(len(foul), dtype=bool)
+        self._stages: dict[str, Callable[[], Draws]] = {
+            "base": stages.at_base,
+            "lane": lambda: stages.at("lane", everything),
+            "ball": lambda: stages.at("ball", everything),
+            "line": lambda: stages.at("line", everything),
+            "line, board logged": lambda: stages.at("line", logged),
+            "line, no board": lambda: stages.at("line", rest),
+            "line, foul": lambda: stages.at("line", foul),
+            "board": stages.at_boards,
+            "missed, board logged": lambda: stages.missed(logged),
+            "missed, no board": lambda: stages.missed(rest),
+            "left": lambda: _leaves(entries, leaves, groups, "leave"),
+            "faced": lambda: _leaves(entries, leaves, groups, "spare"),
+        }
+        self._summed: dict[str, Draws] = {}
+
+    def at(self, stage: str) -> Draws:
+        """The same of what was expected at a stage."""
+        if stage not in self._summed:
+            self._summed[stage] = self._stages[stage]()
+        return self._summed[stage]
+
+    def value(self, part: str) -> np.ndarray:
+        """The value itself (groups,)."""
+        point = np.zeros(self._groups)
+        for rows, codes in ((self._entries.racks, self._racks), (self._entries.leaves, self._leaves)):
+            kept = codes >= 0
             if f"by_{part}" in rows:
-                point[:, place] += np.bincount(
-                    codes[kept], rows[f"by_{part}"].to_numpy(dtype=float)[kept], minlength=groups
-                )
-    off, base = _deviations(entries, np.asarray(racks), np.asarray(leaves), groups)
-    return Sums(point, point + off, base)
+                by = rows[f"by_{part}"].to_numpy(dtype=float)[kept]
+                point += np.bincount(codes[kept], by, minlength=self._groups)
+        return point
 
-
-def _deviations(entries: Entries, racks: np.ndarray, leaves: np.ndarray, groups: int) -> tuple[Draws, Draws]:
-    """How far each draw (n, groups, parts), and that of what was expected (n, groups), lies from the values."""
-    stages = _Stages(entries, racks, groups)
-    logged, foul = stages.logged, entries.racks["foul"].to_numpy(dtype=bool)
-    rest = ~logged & ~foul
-    everything = np.ones(len(foul), dtype=bool)
-    base = stages.at_base()
-    lane, ball, line = (stages.at(name, everything) for name in ("lane", "ball", "line"))
-    line_logged, line_rest, line_foul = (stages.at("line", rows) for rows in (logged, rest, foul))
-    carry_logged, carry_rest = (stages.missed(rows) for rows in (logged, rest))
-    entry = stages.at_boards()
-    left, faced = _leaves(entries, leaves, groups)
-    by = {
-        "lane": lane - base,
-        "ball": ball - lane,
-        "line": line - ball,
-        "entry": entry - line_logged,
-        "carry": carry_logged - entry,
-        "entry_and_carry": carry_rest - line_rest,
-        "leave": left - carry_logged - carry_rest,
-        "spare": -faced,
-        "foul": -line_foul,
-    }
-    by["order"] = -base - np.sum(list(by.values()), axis=0)
-    return np.stack([by[part] for part in PARTS], axis=-1), base
+    def draws(self, part: str) -> Draws:
+        """How far each draw (n, groups) lies from it; what the others leave over is the order's."""
+        if part == "order":
+            return -self.at("base") - np.sum([self.draws(other) for other in _BETWEEN], axis=0)
+        later, *earlier = _BETWEEN[part]
+        off = np.zeros(()) if later is None else self.at(later)
+        for stage in earlier:
+            off = off - self.at(stage)
+        return off
 
 
 class _Stages:
@@ -171,6 +208,8 @@ class _Stages:
     ) -> Draws:
         rows = np.flatnonzero(rows & (self._codes >= 0))
         out = np.zeros((self._groups, len(draws[0])))
+        if not len(rows):
+            return out.T
         for drawn, mean, name in zip(draws, means, weights, strict=True):
             weight = self._entries.racks[name].to_numpy(dtype=float)[rows]
             shape = (self._groups, drawn.shape[1])
@@ -184,18 +223,13 @@ def _worths(strike: np.ndarray, spare: np.ndarray, first: np.ndarray, second: np
     return [strike, none * first, none * second, none * spare, none * (1 - spare)]
 
 
-def _leaves(entries: Entries, codes: np.ndarray, groups: int) -> tuple[Draws, Draws]:
-    """Draws, less their point values, of what the leaves left and the leaves shot at are worth, (n, groups) each."""
+def _leaves(entries: Entries, codes: np.ndarray, groups: int, kind: str) -> Draws:
+    """Draws (n, groups), less their point values, of what leaves are worth: left (``leave``) or shot at (``spare``)."""
     account, rows = entries.account, entries.leaves
     kept = codes >= 0
     place = np.searchsorted(account.leaves, rows["standing"].to_numpy(dtype=int)[kept])
-    spares = account.spares - account.spare
     stood = np.array([len(pins(int(mask))) for mask in account.leaves], dtype=float)
     more_pins = (stood - account.miss_pins)[place]
-    out = []
-    for kind in ("leave", "spare"):
-        made, of_pins = (rows[f"{kind}_{name}"].to_numpy(dtype=float)[kept] for name in ("made", "pins"))
-        weight = made + of_pins * more_pins
-        matrix = sparse.csr_array((weight, (codes[kept], place)), shape=(groups, len(account.leaves)))
-        out.append((matrix @ spares.T).T)
-    return out[0], out[1]
+    made, of_pins = (rows[f"{kind}_{name}"].to_numpy(dtype=float)[kept] for name in ("made", "pins"))
+    matrix = sparse.csr_array((made + of_pins * more_pins, (codes[kept], place)), shape=(groups, len(account.leaves)))
+    return (matrix @ (account.spares - account.spare).T).T

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -60,7 +61,7 @@ class GritLog:
 
     def _of(self, balls: Sequence[str], price: Floats, of: _Whose) -> GritEvidence | None:
         """The best grit over these balls, by levels within each ball; None if no ball was thrown at two."""
-        compared = self._two_grits(balls)
+        compared = self._two_grits[self._two_grits["ball"].isin(list(balls))].reset_index(drop=True)
         if compared.empty:
             return None
         levels = np.column_stack([self.fit.surface(b, int(k)) for b, k in compared[["ball", "surface_number"]].values])
@@ -78,12 +79,13 @@ class GritLog:
         found = GritEvidence(grit=grit, over_others=over, probability=likely, of=of, shots=shots, sentence="")
         return _worded(found)
 
-    def _two_grits(self, balls: Sequence[str]) -> pd.DataFrame:
+    @cached_property
+    def _two_grits(self) -> pd.DataFrame:
         """Stretches of balls thrown at two grits or more, each grit of a ball with ``min_shots`` shots."""
-        rows = self.rows[self.rows["ball"].isin(list(balls)) & self.rows["grit"].notna() & (self.rows["shots"] > 0)]
+        rows = self.rows[self.rows["grit"].notna() & (self.rows["shots"] > 0)]
         enough = rows.groupby(["ball", "grit"])["shots"].transform("sum") >= self.min_shots
         rows = rows[enough]
-        return rows[rows.groupby("ball")["grit"].transform("nunique") >= 2].reset_index(drop=True)
+        return rows[rows.groupby("ball")["grit"].transform("nunique") >= 2]
 
 
 def _none(why: NoGrit) -> GritEvidence:

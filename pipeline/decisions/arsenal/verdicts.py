@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -25,7 +26,7 @@ from pipeline.arrays import Floats
 from pipeline.decisions.arsenal.calls import ACTIONS, choose
 from pipeline.decisions.candidates import row_dicts
 from pipeline.decisions.estimates import estimate, estimates
-from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, LifePoint
+from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, CareVerdict, LifePoint
 from pipeline.decisions.wording.ball_care import verdict_sentence
 from pipeline.decisions.wording.balls import catalogue
 from pipeline.decisions.wording.names import ball_named
@@ -63,6 +64,7 @@ class Ball:
     fit: AgeingFit
     drift: Drift
     pins: Floats
+    settings: Settings
 
     @property
     def id(self) -> str:
@@ -81,20 +83,28 @@ class Ball:
         """(n,) draws of the level of the surface it has."""
         return self.fit.surface(self.id, int(self.state["surface_number"]))
 
-    def utilities(self, settings: Settings) -> Floats:
+    @cached_property
+    def utilities(self) -> Floats:
         """As the function of this name, for the ball as it is."""
-        return utilities(self.fit, self.id, self.ages, self.surface, self.pins, settings)
+        return utilities(self.fit, self.id, self.ages, self.surface, self.pins, self.settings)
 
+    @cached_property
     def carry_now(self) -> Floats:
         """(n,) draws of the strike probability today."""
         return self.fit.strike(self.id, *self.ages, self.surface)[:, 0]
 
+    @cached_property
+    def call(self) -> tuple[CareVerdict, float, int]:
+        """What ``choose`` says of it, which list and verdict share."""
+        return choose(self.utilities, self.carry_now, int(self.state["shots"]), self.settings)
+
 
 def arsenal(fitted: Fitted) -> list[BallVerdict]:
     """One verdict for every ball that is not a spare ball, by bowler and ball; empty where none was thrown."""
-    return [_verdict(ball, fitted.fits.settings) for ball in judged_balls(fitted)]
+    return [_verdict(ball) for ball in judged_balls(fitted)]
 
 
+@once(stored=False)
 def judged_balls(fitted: Fitted) -> list[Ball]:
     """The balls that get a verdict, in that order."""
     bag = everybodys_balls(fitted)
@@ -108,7 +118,8 @@ def judged_balls(fitted: Fitted) -> list[Ball]:
     for state in row_dicts(bag.states):
         if state["bowler"] in worth and state["ball"] in listed:
             rows, done = by_ball.get(state["ball"], bag.cells.iloc[:0]), acts.get(state["ball"], bag.care.iloc[:0])
-            balls.append(Ball(state, rows, done, bag.fit, bag.drift, worth[state["bowler"]]))
+            price = worth[state["bowler"]]
+            balls.append(Ball(state, rows, done, bag.fit, bag.drift, price, fitted.fits.settings))
     return balls
 
 
@@ -149,10 +160,10 @@ def utilities(
     return pins[:, None] * gain - np.array([0.0, costs.clean, costs.resurface, costs.retire])
 
 
-def _verdict(ball: Ball, settings: Settings) -> BallVerdict:
+def _verdict(ball: Ball) -> BallVerdict:
     since, care, total = ball.ages
-    worth, now = ball.utilities(settings), ball.carry_now()
-    choice, probability, needed = choose(worth, now, int(ball.state["shots"]), settings)
+    worth, now = ball.utilities, ball.carry_now
+    choice, probability, needed = ball.call
     best = int(worth.mean(axis=0).argmax())
     typical = ball.fit.strike(ball.id, since, care, total, typical=True)[:, 0]
     new = ball.fit.strike(ball.id, 0.0, 0.0, 0.0)[:, 0]

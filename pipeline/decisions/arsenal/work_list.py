@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.decisions.arsenal.calls import ACTIONS, choose
+from pipeline.decisions.arsenal.calls import ACTIONS
 from pipeline.decisions.arsenal.due import HORIZON, Pace, games_until_due
 from pipeline.decisions.arsenal.grit import GritLog
 from pipeline.decisions.arsenal.stand_in import stand_in
@@ -20,7 +20,6 @@ from pipeline.decisions.records import WITHHELD, ArsenalTask, CareOption, DueBy,
 from pipeline.decisions.wording.ball_care import task_sentence, what_settles
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted
-from pipeline.settings import Settings
 
 _STEP = 0.1  # logits over which the price of a grit is taken; a strike's probability is straight enough there
 
@@ -42,7 +41,7 @@ def work_list(fitted: Fitted) -> list[ArsenalTask]:
         first, last = days[bowler]
         pace = Pace(logged, (last - first).days, last.date())
         grit, games = grits.of(ball.id, _price(ball)), float(reported.get(ball.id, 0.0))
-        tasks.append(_task(ball, pace, games, grit, stand_in(found, bowler, ball.id), fitted.fits.settings))
+        tasks.append(_task(ball, pace, games, grit, stand_in(found, bowler, ball.id)))
     return sorted(tasks, key=lambda task: (-task.pins_a_season, task.bowler, task.ball))
 
 
@@ -58,11 +57,9 @@ def _price(ball: Ball) -> Floats:
     return ball.pins * (up - down) / _STEP
 
 
-def _task(
-    ball: Ball, pace: Pace, games: float, grit: GritEvidence, instead: StandIn | None, settings: Settings
-) -> ArsenalTask:
-    worth, shots = ball.utilities(settings), int(ball.state["shots"])
-    do, probability, needed = choose(worth, ball.carry_now(), shots, settings)
+def _task(ball: Ball, pace: Pace, games: float, grit: GritEvidence, instead: StandIn | None) -> ArsenalTask:
+    worth, shots = ball.utilities, int(ball.state["shots"])
+    do, probability, needed = ball.call
     gains = worth - worth[:, :1]
     best = int(worth.mean(axis=0).argmax())
     options = [
@@ -81,7 +78,7 @@ def _task(
         pins_a_season=options[best].gain.mean * games,
         games_a_season=games,
         grit=grit,
-        due=_due(ball, pace, settings),
+        due=_due(ball, pace),
         options=options,
         stand_in=instead,
         settles=what_settles(needed) if do in WITHHELD else "",
@@ -91,9 +88,10 @@ def _task(
     return task.model_copy(update={"sentence": task_sentence(task)})
 
 
-def _due(ball: Ball, pace: Pace, settings: Settings) -> DueBy:
-    games = games_until_due(ball.fit, ball.id, ball.ages, ball.surface, ball.pins, settings.costs)
-    latest = float(HORIZON * settings.costs.games_ahead)
+def _due(ball: Ball, pace: Pace) -> DueBy:
+    costs = ball.settings.costs
+    games = games_until_due(ball.fit, ball.id, ball.ages, ball.surface, ball.pins, costs)
+    latest = float(HORIZON * costs.games_ahead)
     ends = quantiles(np.minimum(games, 2 * latest)[:, None], np.array([0.1, 0.5, 0.9]))[0]
     low, middle, high = (float(np.round(end)) for end in ends)
     known = middle if middle <= latest else None

@@ -21,8 +21,8 @@ from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.class_usual import CLASS, OWN
-from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
-from pipeline.pricing.ledger_sums import Entries, entries, sums
+from pipeline.pricing.ledger import Ledger, open_ledger
+from pipeline.pricing.ledger_sums import Entries, entries, part_sums
 from pipeline.sport.lane import phase_of
 from pipeline.sport.leaves import leave_type
 
@@ -75,13 +75,13 @@ def _of_kind(kind: _HabitKind, found: Entries, fits: Fits, bowler: str, games: i
         return
     of = rows.groupby([*kind.columns, "all"], sort=True)
     shots = of["shots"].sum()
-    codes, place = of.ngroup().to_numpy(), PARTS.index(kind.part)
+    codes = of.ngroup().to_numpy()
     if kind.part == "spare":
-        by = sums(found, np.full(len(found.racks), -1), codes, len(shots))
+        pins, draws = part_sums(found, kind.part, np.full(len(found.racks), -1), codes, len(shots))
     else:
-        by = sums(found, codes, np.full(len(found.leaves), -1), len(shots))
-    draws = by.draws[:, :, place] / games
-    draws = draws - draws.mean(axis=0) + by.pins[:, place] / games
+        pins, draws = part_sums(found, kind.part, codes, np.full(len(found.leaves), -1), len(shots))
+    draws = draws / games
+    draws = draws - draws.mean(axis=0) + pins / games
     costs = (draws < 0).mean(axis=0)
     keys = shots.reset_index().to_dict("records")
     for group, (value, key) in enumerate(zip(estimates(draws), keys, strict=True)):

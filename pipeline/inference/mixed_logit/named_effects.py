@@ -5,6 +5,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -41,7 +42,7 @@ class Group:
     where_named: bool = False
     sd_scale: float = 1.0
 
-    @property
+    @cached_property
     def name(self) -> str:
         """Name of the term."""
         return ":".join([*self.columns, *([self.slope] if self.slope else [])])
@@ -52,8 +53,8 @@ class Group:
             return np.ones(len(frame), dtype=bool)
         if not set(self.columns) <= set(frame.columns):
             return np.zeros(len(frame), dtype=bool)
-        named: NDArray[np.bool_] = frame[list(self.columns)].notna().all(axis=1).to_numpy()
-        return named
+        named = [frame[column].notna().to_numpy(dtype=bool) for column in self.columns]
+        return np.logical_and.reduce(named)
 
 
 @dataclass(frozen=True)

@@ -11,13 +11,14 @@ Without a pattern the mean over the patterns of the class is meant, as often as 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 from scipy import sparse
 
 from pipeline.arrays import Floats
-from pipeline.inference.mixed_logit.design import named_codes
+from pipeline.inference.mixed_logit.design import Codes, named_codes
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, keyed_noise
 from pipeline.inference.mixed_logit.sd_priors import half_t
 
@@ -55,15 +56,27 @@ class UsualPatterns:
         for group in groups:
             keys = ["pattern_class", *(column for column in group.columns if column != PATTERN)]
             codes, _ = named_codes(rows, keys)
-            distinct = rows[keys].iloc[np.unique(codes, return_index=True)[1]].assign(at=np.unique(codes))
-            laid = distinct.merge(self.shares, on="pattern_class")
-            mean = sparse.csr_array(
-                (laid["share"].to_numpy(dtype=float), (np.arange(len(laid)), laid["at"].to_numpy(dtype=int))),
-                shape=(len(laid), len(distinct)),
-            )
+            distinct = rows[keys].iloc[np.unique(codes, return_index=True)[1]]
+            laid, share, at = self._laid_out(distinct)
+            mean = sparse.csr_array((share, (np.arange(len(laid)), at)), shape=(len(laid), len(distinct)))
             if len(laid):
-                out[:, unnamed] += (model.group_draws(group, laid, n, rng) @ mean)[:, codes]
+                out[:, unnamed] += np.asarray(model.group_draws(group, laid, n, rng) @ mean)[:, codes]
         return out
+
+    def _laid_out(self, rows: pd.DataFrame) -> tuple[pd.DataFrame, Floats, Codes]:
+        """The rows on every pattern of their class, each pattern's share, and the place of the row it stands for."""
+        logged = [self._by_class.get(kind, ([], [])) for kind in rows["pattern_class"].tolist()]
+        at = np.repeat(np.arange(len(rows)), [len(patterns) for patterns, _ in logged])
+        patterns = [pattern for patterns, _ in logged for pattern in patterns]
+        laid = pd.DataFrame({name: rows[name].to_numpy(dtype=object)[at] for name in rows})
+        laid[PATTERN] = pd.Series(patterns, dtype=object)
+        return laid, np.array([share for _, shares in logged for share in shares], dtype=float), at
+
+    @cached_property
+    def _by_class(self) -> dict[str, tuple[list[str], list[float]]]:
+        """Pattern class -> its patterns and their shares."""
+        groups = self.shares.groupby("pattern_class", sort=False)
+        return {str(kind): (own[PATTERN].tolist(), own["share"].tolist()) for kind, own in groups}
 
 
 def beyond_logged(
