@@ -15,34 +15,26 @@ called, so that ``rackledger --help`` need not wait for the models.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
+from pipeline.planning import plan, plan_event
+from pipeline.progress import Progress, part
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from pipeline.decisions.records import BlockPlan, Decisions, EventPlan
+    from pipeline.decisions.records import Decisions
     from pipeline.intake.report import LoadReport
     from pipeline.models.fitted import Fitted
-    from pipeline.store.kept import Shelf
-    from pipeline.store.season import Season
-
-Made = TypeVar("Made")
-Progress = Callable[[str, float], None]
-"""Called with what is being done and the share of the work done, 0 to 1."""
-
-
-def part(progress: Progress | None, start: float, end: float) -> Progress:
-    """Progress of one stage as the stretch from ``start`` to ``end`` (shares, 0 to 1) of a longer piece of work."""
-    if progress is None:
-        return lambda _text, _share: None
-    return lambda text, share: progress(text, start + (end - start) * share)
+__all__ = [
+    "Progress", "decide", "decide_hidden", "fit", "load", "part", "plan", "plan_event", "report", "write_ledger",
+]  # fmt: skip
 
 
 def load(
@@ -183,135 +175,6 @@ def write_ledger(fitted: Fitted, path: Path, key: pd.DataFrame | None = None) ->
     from pipeline.pricing.ledger import valued
 
     return write(valued(fitted), path, key)
-
-
-def plan(
-    database: Path,
-    bowler: str,
-    length_ft: float,
-    volume_ml: float | None = None,
-    ratio: float | None = None,
-    *,
-    games: int = 6,
-    settings: Settings | None = None,
-    named: str | None = None,
-    since: dt.date | None = None,
-    until: dt.date | None = None,
-    refit: bool = False,
-    progress: Progress | None = None,
-) -> BlockPlan:
-    """Plan one block on a posted pattern: starting ball and line, when to change, what to expect.
-
-    Args:
-        database: a DuckDB file that ``load`` made.
-        bowler: id or name.
-        length_ft: pattern length in feet.
-        volume_ml: oil volume in mL; None if it is not posted.
-        ratio: oil ratio, inside to outside; None if it is not posted.
-        games: games of the block.
-        settings: limits and costs; the defaults if None.
-        named: a season of the settings whose bag and habits the plan starts from; the models learn from all nights.
-        since, until: first and last day of those nights, instead of a season's name.
-        refit: fit again, whatever is kept; fits are kept as by ``fit``.
-        progress: called with each stage.
-
-    Raises:
-        UnknownBowlerError: no first delivery of that bowler is loaded, or none in those nights.
-        PeriodError: no such season, or no delivery in it.
-        PlanError: fewer than one game.
-    """
-    from pipeline.decisions.decide import names_of
-    from pipeline.decisions.plan.block_plan import plan as plan_block
-    from pipeline.decisions.wording.names import named as with_names
-    from pipeline.store.season import open_season
-    from pipeline.store.shown import with_period
-
-    def planned(refit: bool) -> BlockPlan:
-        with open_season(database, settings or Settings()) as opened:
-            season = with_period(opened, named, since, until)
-            fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = with_names(plan_block(fitted, known, length_ft, volume_ml, ratio, games), names_of(fitted))
-        shelf.write(database)
-        return made
-
-    return _refitted_if_damaged(planned, refit)
-
-
-def plan_event(
-    database: Path,
-    bowler: str,
-    patterns: Sequence[str],
-    *,
-    games: int = 6,
-    balls: int | None = None,
-    settings: Settings | None = None,
-    named: str | None = None,
-    since: dt.date | None = None,
-    until: dt.date | None = None,
-    refit: bool = False,
-    progress: Progress | None = None,
-) -> EventPlan:
-    """Plan the rounds of an event on patterns known by id or name, and the bag for them.
-
-    Args:
-        database: a DuckDB file that ``load`` made.
-        bowler: id or name.
-        patterns: one per round.
-        games: games of each round.
-        balls: how many strike balls to take; None for no advice on that.
-        settings: limits and costs; the defaults if None.
-        named: a season of the settings whose bag and habits the plan starts from; the models learn from all nights.
-        since, until: first and last day of those nights, instead of a season's name.
-        refit: fit again, whatever is kept; fits are kept as by ``fit``.
-        progress: called with each stage.
-
-    Raises:
-        UnknownBowlerError: no first delivery of that bowler is loaded, or none in those nights.
-        PeriodError: no such season, or no delivery in it.
-        PlanError: an unknown pattern, one whose length is not posted, fewer than one game or ball.
-    """
-    from pipeline.decisions.decide import names_of
-    from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
-    from pipeline.decisions.plan.block_plan import posted_by_name
-    from pipeline.decisions.wording.names import named as with_names
-    from pipeline.store.season import open_season
-    from pipeline.store.shown import with_period
-
-    def planned(refit: bool) -> EventPlan:
-        with open_season(database, settings or Settings()) as opened:
-            season = with_period(opened, named, since, until)
-            rounds = posted_by_name(season, patterns)
-            fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = with_names(plan_rounds(fitted, known, rounds, games, balls), names_of(fitted))
-        shelf.write(database)
-        return made
-
-    return _refitted_if_damaged(planned, refit)
-
-
-def _refitted_if_damaged(make: Callable[[bool], Made], refit: bool) -> Made:
-    """What ``make`` returns, given whether to fit again; with kept fits that prove damaged, it is made anew."""
-    from pipeline.store.kept import KeptDamagedError
-
-    try:
-        return make(refit)
-    except KeptDamagedError:
-        return make(True)
-
-
-def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None) -> tuple[Fitted, str, Shelf]:
-    """The season's period with its fits, the id of the bowler, and the shelf to keep the fits on."""
-    from pipeline.decisions.period import in_period
-    from pipeline.decisions.scope import resolve_bowlers
-    from pipeline.models.fits import fit_all
-    from pipeline.models.fitted import Fitted
-    from pipeline.store.kept import Shelf
-
-    people = resolve_bowlers(season, (bowler,), "--bowler")
-    shelf = Shelf.of(season, people.bowlers, fresh=refit, in_full=False)
-    (known,) = people.bowlers or ()
-    fits = fit_all(season, season.settings, progress, people.bowlers, shelf)
-    return in_period(Fitted(season, fits)), known, shelf
 
 
 def report(decisions: Decisions, out: Path, *, progress: Progress | None = None) -> Path:

@@ -10,19 +10,14 @@ import signal
 import sys
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from pipeline import api, console, options
 from pipeline.errors import TRACEBACK, printable
-from pipeline.files import refuse_inputs
+from pipeline.request import Exports, Hiding, Request
 from pipeline.settings import read_settings
 from pipeline.sport import oil
-
-if TYPE_CHECKING:
-    from pipeline.decisions.records import Decisions
-    from pipeline.settings import Settings
 
 _SELDOM = (50_000, 20, 20)
 _LENGTH = options.Number(*oil.LENGTH_FT, "ft")
@@ -70,10 +65,10 @@ def check(logdir: Path, column_map: Path | None) -> None:
     """Show which rows of LOGDIR a load would keep, which not, and how to mend them; store nothing."""
     from pipeline.intake.check import check_folder
 
-    found = check_folder(logdir, column_map)
-    for line in found.lines():
+    checked = check_folder(logdir, column_map)
+    for line in checked.lines():
         console.say(printable(line))
-    sys.exit(console.DONE_WITH_FAULTS if found.report.incomplete else 0)
+    sys.exit(console.DONE_WITH_FAULTS if checked.report.incomplete else 0)
 
 
 @cli.command()
@@ -115,13 +110,10 @@ def report(
     settings_file: Path | None,
 ) -> None:
     """Fit the models to the loaded season and write the HTML reports."""
-    names = options.Names(alias, alias_key)
-    _check_places(names, out, database, (database, settings_file))
-    with console.progress_bar() as progress, ExitStack() as at_end:
-        _ready_to_draw()
-        deciding = api.part(progress, 0.0, 0.7)
-        decisions = _decide(database, read_settings(settings_file), title, about, names, at_end, deciding)
-        index = api.report(decisions, out, progress=api.part(progress, 0.7, 1.0))
+    request = Request(database, read_settings(settings_file), title, about, Hiding(alias, alias_key))
+    request.check_reports(out, (database, settings_file))
+    with console.progress_bar() as progress:
+        decisions, index = request.report(out, progress, 0.7)
     console.tell_report(decisions, index)
 
 
@@ -149,16 +141,13 @@ def review(
     settings_file: Path | None,
 ) -> None:
     """The main job: load LOGDIR, fit, decide and write the HTML reports."""
-    settings = read_settings(settings_file)
-    names = options.Names(alias, alias_key)
-    _check_places(names, out, database, (database, settings_file, column_map, logdir))
+    request = Request(database, read_settings(settings_file), title, about, Hiding(alias, alias_key))
+    request.check_reports(out, (database, settings_file, column_map, logdir))
     with console.progress_bar() as progress:
         loaded = api.load(logdir, database, columns=column_map, progress=progress)
     console.tell_load(loaded)  # before a season of which nothing is left is refused
-    with console.progress_bar() as progress, ExitStack() as at_end:
-        _ready_to_draw()
-        decisions = _decide(database, settings, title, about, names, at_end, api.part(progress, 0.0, 0.75))
-        index = api.report(decisions, out, progress=api.part(progress, 0.75, 1.0))
+    with console.progress_bar() as progress:
+        decisions, index = request.report(out, progress, 0.75)
     console.tell_report(decisions, index)
     sys.exit(console.DONE_WITH_FAULTS if loaded.incomplete else 0)
 
@@ -203,35 +192,15 @@ def decide(
     settings_file: Path | None,
 ) -> None:
     """Write the decisions as data for other programs: --json FILE, --csv FOLDER, --ledger FILE, or several of them."""
-    from pipeline.decisions.export.places import check_csv, check_json, check_ledger
-    from pipeline.decisions.export.writers import to_csv, to_json
-
-    if json_file is None and csv_folder is None and ledger_file is None:
-        raise click.UsageError("say where to write: --json FILE, --csv FOLDER or --ledger FILE")
-    names = options.Names(alias, alias_key)
+    exports = Exports(json_file, csv_folder, ledger_file)
+    request = Request(database, read_settings(settings_file), title, about, Hiding(alias, alias_key))
     inputs = (database, settings_file)
-    _check_key(names, (*inputs, json_file, csv_folder, ledger_file))
-    if json_file is not None:
-        refuse_inputs(json_file, inputs)
-        check_json(json_file)
-    if csv_folder is not None:
-        refuse_inputs(csv_folder, inputs)
-        check_csv(csv_folder)
-    if ledger_file is not None:
-        refuse_inputs(ledger_file, (*inputs, json_file))
-        check_ledger(ledger_file, csv_folder)
+    request.hiding.check((*inputs, json_file, csv_folder, ledger_file))
+    exports.check(inputs)
     with ExitStack() as at_end:
         with console.progress_bar() as progress:
-            settings = read_settings(settings_file)
-            decisions = _decide(database, settings, title, about, names, at_end, progress, ledger_file)
-        if ledger_file is not None:
-            console.say(f"wrote {ledger_file}")
-        if json_file is not None:
-            to_json(decisions, json_file)
-            console.say(f"wrote {json_file}")
-        if csv_folder is not None:
-            to_csv(decisions, csv_folder)
-            console.say(f"wrote CSV files in {csv_folder}")
+            decisions = request.decide(at_end, progress, ledger_file)
+        exports.write(decisions)
 
 
 @cli.command()
@@ -297,62 +266,6 @@ def plan(
             **options.asked_nights(),
         )
     console.answer(plan_text(answer))
-
-
-def _decide(
-    database: Path,
-    settings: Settings,
-    title: str,
-    about: tuple[str, ...],
-    names: options.Names,
-    at_end: ExitStack,
-    progress: api.Progress,
-    ledger_file: Path | None = None,
-) -> Decisions:
-    from pipeline.decisions.export.writers import write_key
-
-    key = None
-    fitting = api.part(progress, 0.0, 0.5)
-    nights, again = options.asked_nights(), options.is_refit()
-    with api.fit(
-        database, settings=settings, about=about, refit=again, in_two=True, at_end=at_end, progress=fitting, **nights
-    ) as fitted:
-        deciding = api.part(progress, 0.5, 1.0)
-        if names.hidden:
-            decisions, key = api.decide_hidden(fitted, title=title, progress=deciding)
-        else:
-            decisions = api.decide(fitted, title=title, progress=deciding)
-        if ledger_file is not None:
-            api.write_ledger(fitted, ledger_file, key)
-    if key is not None and names.key_file is not None:
-        write_key(key, names.key_file)
-    return decisions
-
-
-def _check_places(names: options.Names, out: Path, database: Path, inputs: tuple[Path | None, ...]) -> None:
-    """Refuse places for reports and key that would not take them, or where something read would be lost."""
-    from reports.errors import ReportError
-    from reports.publish import check_place
-
-    _check_key(names, (*inputs, out))
-    refuse_inputs(out, inputs)
-    check_place(out)
-    if out.resolve() in database.resolve().parents:
-        raise ReportError(f"{out}: the database {database} is in it; give a folder for the reports alone with --out.")
-
-
-def _check_key(names: options.Names, others: tuple[Path | None, ...]) -> None:
-    if names.key_file is not None:
-        from pipeline.decisions.export.places import check_key
-
-        refuse_inputs(names.key_file, others)
-        check_key(names.key_file)
-
-
-def _ready_to_draw() -> None:
-    from reports.charts.figures import worker
-
-    worker.start()
 
 
 def main() -> None:

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline import options
-from pipeline.api import Progress
 from pipeline.errors import TRACEBACK, RackledgerError, is_stop, printable
+from pipeline.progress import Progress
 
 if TYPE_CHECKING:
     from pipeline.decisions.records import Decisions

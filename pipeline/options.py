@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypedDict
 
@@ -151,18 +150,6 @@ out = click.option(
     show_default=True,
     help="Folder for the HTML reports.",
 )
-
-
-@dataclass(frozen=True)
-class Names:
-    """Whether names are hidden, and where the key to them is written."""
-
-    hidden: bool
-    key_file: Path | None
-
-    def __post_init__(self) -> None:
-        if self.key_file is not None and not self.hidden:
-            raise click.UsageError("--alias-key goes with --alias: without it no name is hidden")
 
 
 class Number(click.FloatRange):

@@ -10,13 +10,13 @@ from typing import Any
 
 from pipeline.decisions.records import Decisions
 from pipeline.files import is_mount_point, usual_mode, why_not_writable
+from pipeline.progress import Progress
 from reports import page, staging
 from reports.charts.queue import pen
 from reports.context import ReportContext
 from reports.errors import ReportError
 from reports.views import advice, arsenal, first_ball, method, person, plan, season, students, transition
 
-Progress = Callable[[str, float], None]
 View = Callable[[ReportContext], dict[str, Any]]
 
 _VIEWS: dict[str, View] = {

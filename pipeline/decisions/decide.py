@@ -7,7 +7,7 @@ are the same to the digit whoever gives them.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -43,10 +43,9 @@ from pipeline.decisions.transition.line_moves import line_moves
 from pipeline.decisions.wording.names import Names, named
 from pipeline.decisions.wording.questions import Stage, stage_text
 from pipeline.models.fitted import Fitted
+from pipeline.progress import Progress
 from pipeline.settings import Settings
 from pipeline.store.kept import Shelf
-
-Progress = Callable[[str, float], None]
 
 
 @dataclass(frozen=True)

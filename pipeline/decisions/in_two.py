@@ -16,6 +16,7 @@ from pipeline.decisions.scope import Scope, about
 from pipeline.errors import FAILED_NUMBERS
 from pipeline.models.fits import Fits, fit_all, fit_all_but_worth
 from pipeline.models.fitted import Fitted
+from pipeline.progress import Progress
 from pipeline.settings import Settings
 from pipeline.store.kept import Key, Made, Shelf
 from pipeline.store.season import Season, open_season
@@ -55,9 +56,7 @@ class Brought:
     made: dict[str, Made] | None
 
 
-def fit_in_two(
-    database: Path, settings: Settings, asked: Asked, shelf: Shelf, progress: Callable[[str, float], None] | None
-) -> Fits:
+def fit_in_two(database: Path, settings: Settings, asked: Asked, shelf: Shelf, progress: Progress | None) -> Fits:
     """Fit a season that is not large: the worth model here, the others in a second process.
 
     Errors as in ``fit_all``; the same models come of it, and ``shelf`` holds them.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
@@ -32,11 +32,10 @@ from pipeline.intake.files.find import find_logs
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.report import FileReport, LoadReport
 from pipeline.intake.sources import stored_names, told_move
+from pipeline.progress import Progress
 from pipeline.store.database import ensure_schema, explained, open_for_writing, transaction
 from pipeline.store.interrupts import stoppable
 from pipeline.store.scratch import scratch, scratch_folder
-
-Progress = Callable[[str, float], None]
 
 
 def load_folder(

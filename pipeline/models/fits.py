@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 import numpy as np
 
 from pipeline.errors import FAILED_NUMBERS, NotDeterminedError, RackledgerError
+from pipeline.progress import Progress
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
@@ -134,7 +135,7 @@ class _Drawing:
 def fit_all(
     season: Season,
     settings: Settings,
-    progress: Callable[[str, float], None] | None = None,
+    progress: Progress | None = None,
     bowlers: Sequence[str] | None = None,
     shelf: Shelf | None = None,
     beside: Callable[[], None] | None = None,
@@ -171,7 +172,7 @@ def _with_the_others(
     worth: WorthFit,
     drawn: _Drawing,
     subsample: Subsample | None,
-    tell: Callable[[str, float], None],
+    tell: Progress,
 ) -> Fits:
     """The worth model with all others, fitted or taken from the shelf."""
     from pipeline.models.season_mix import season_rates
