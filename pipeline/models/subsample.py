@@ -45,9 +45,8 @@ def subsample_of(season: Season, bowlers: Sequence[str] | None) -> Subsample | N
     """The subsample for a report about ``bowlers``; None, everybody, if None are named or the season is not large."""
     if bowlers is None or not season.large():
         return None
-    owned = season.connection.execute("SELECT ball, bowler FROM balls").fetchall()
-    wanted = frozenset(bowlers)
-    balls = frozenset(str(ball) for ball, bowler in owned if bowler in wanted)
+    owned, wanted = season.table("balls"), frozenset(bowlers)
+    balls = frozenset(owned.loc[owned["bowler"].isin(wanted), "ball"].astype(str))
     shots = season.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
     if shots.sum() <= _TRAINING_SHOTS:
         return Subsample(wanted, balls)

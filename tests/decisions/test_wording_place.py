@@ -1,4 +1,4 @@
-"""Sentences are written in ``pipeline/decisions/wording`` alone: question folders hand it ids, numbers and choices."""
+"""Sentences are written in ``pipeline/decisions/wording`` alone: models and question folders hand it typed values."""
 
 from __future__ import annotations
 
@@ -9,12 +9,19 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2] / "pipeline" / "decisions"
-SPEAKING = ("wording", "records", "export")
+PIPELINE = Path(__file__).parents[2] / "pipeline"
+SILENT = ("models", "pricing", "validation", "decisions")
+SPEAKING = tuple(PIPELINE / "decisions" / folder for folder in ("wording", "records", "export"))
 """Folders that may hold sentences: the wording itself, and the descriptions of fields."""
 EXCEPTIONS = {
     "a pattern never bowled on": "id of the pattern in the worth model's design; no reader meets it",
+    "new {}={}": "id of a level in that design",
+    "ball not listed": "id of the class of such balls in that design",
+    "other single pin": "id of a type of leave, of which ``sport/leaves`` has the list",
     "{} and {}": "key under which the skills of two seasons are kept",
+    "fitting carry by ball, line and game": "stage of a fit, for the progress bar",
+    "fitting carry by entry board": "stage of a fit, for the progress bar",
+    "the worth model is fitted elsewhere": "error kept in place of a model, raised when that is asked for",
 }
 _WORD = re.compile(r"\{\}|[A-Za-z][A-Za-z'’-]*")
 
@@ -48,10 +55,10 @@ def _text(node: ast.AST) -> str:
 
 
 def _ids() -> frozenset[str]:
-    """Every value of a ``Literal`` in the decisions: a choice that a field holds, not a sentence."""
+    """Every value of a ``Literal``: a choice that a field holds, not a sentence."""
     subscripts = (
         node
-        for path in ROOT.rglob("*.py")
+        for path in PIPELINE.rglob("*.py")
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Subscript) and getattr(node.value, "id", "") == "Literal"
     )
@@ -62,13 +69,13 @@ def _ids() -> frozenset[str]:
 
 def test_no_sentence_is_written_outside_the_wording() -> None:
     ids, met = _ids(), set()
-    for path in sorted(ROOT.rglob("*.py")):
-        if path.relative_to(ROOT).parts[0] in SPEAKING:
+    paths = [path for room in SILENT for path in sorted((PIPELINE / room).rglob("*.py"))]
+    for path in paths:
+        if any(path.is_relative_to(folder) for folder in SPEAKING):
             continue
         for line, text in sentences(path.read_text(encoding="utf-8"), ids):
-            assert text in EXCEPTIONS, (
-                f"{path.relative_to(ROOT)}:{line}: {text!r} belongs in pipeline/decisions/wording"
-            )
+            place = f"{path.relative_to(PIPELINE)}:{line}"
+            assert text in EXCEPTIONS, f"{place}: {text!r} belongs in pipeline/decisions/wording"
             met.add(text)
     assert met == set(EXCEPTIONS), "an exception that nothing needs"
 

@@ -33,12 +33,12 @@ class ComboWorth(Record):
     raw_worth: float = Field(description="the same from unadjusted averages, to set beside it")
     strike: Estimate = Field(description="probability of a strike on the first delivery, adjusted")
     p_best: float | None = Field(
-        description="probability that this is the best of the cell's ranked combinations; 0 where it is not ranked, "
+        description="probability that this is the best of the cell's ranked combinations; 0 if it is not ranked, "
         "None if it alone is"
     )
     p_200: float = Field(description="probability that a game at this level reaches 200")
     ranked: bool = Field(description="enough shots and narrow enough to be ranked")
-    shots_needed: int = Field(description="about how many more shots until it is ranked; 0 where it is")
+    shots_needed: int = Field(description="about how many more shots until it is ranked; 0 if it is")
 
 
 class NextStep(Record):
@@ -64,7 +64,7 @@ class Policy(Record):
 
     ball: str
     ball_name: str
-    keeps_line: bool = Field(description="true where staying on one line is likely better than moving with the lane")
+    keeps_line: bool = Field(description="true if staying on one line is likely better than moving with the lane")
     line: str | None = Field(description="the line to stay on; None if the line follows the lane")
     start_board: float | None = Field(
         description="board at the arrows where this ball is usually played then; None if staying or not logged"
@@ -72,13 +72,13 @@ class Policy(Record):
     boards_a_game: float | None = Field(description="boards the usual line moves in from one game to the next")
     boards_for_one_high: float | None = Field(
         description="boards in at the arrows that take back one board high at the pins, as this log shows it; None "
-        "where it does not tell"
+        "if it does not tell"
     )
     worth: Estimate = Field(description="pins per game against the bowler's own season average, played in this way")
     p_best: float | None = Field(
         description="probability that no other ball compared there is better in the phase by itself; None with one ball"
     )
-    shots: int = Field(description="first deliveries logged there with the ball, on the line where it is kept")
+    shots: int = Field(description="first deliveries logged there with the ball, on its line if it is kept there")
     sentence: str
 
 
@@ -123,7 +123,7 @@ class PhaseAdvice(Record):
         "it costs; None if no ball was thrown often enough"
     )
     verdict: Settledness = Field(
-        description="settled or leaning where two and more are ranked, not compared where one is, else not enough shots"
+        description="settled or leaning if two or more are ranked, not compared if one is, else not enough shots"
     )
     shots_needed: int = Field(
         description="shots needed to settle the choice, shared by those likely to be the best; without a runner-up "
@@ -138,8 +138,8 @@ class PhaseAdvice(Record):
         description="when to change from the policy's ball to that of the next phase; None if the ball stays"
     )
     why_neither: str = Field(
-        description="where neither is advised: why, and about how many more shots would let something be compared; "
-        "empty in the last phase logged and where nothing is ranked"
+        description="if neither is advised: why, and about how many more shots would let something be compared; "
+        "empty in the last phase logged and if nothing is ranked"
     )
     sentence: str = Field(description="the whole advice in one or two sentences")
 
@@ -181,13 +181,11 @@ class PracticeSession(Record):
     pattern_class: str | None = Field(
         default=None, description="what to practise on; None if nothing is worth proposing"
     )
-    shots: list[PracticeShots] = Field(
-        default=[], description="what to throw, in order; empty where nothing is proposed"
-    )
+    shots: list[PracticeShots] = Field(default=[], description="what to throw, in order; empty if nothing is proposed")
     gain: float = Field(
         default=0.0,
         description="pins per game on that class expected from choosing the ball of each phase with those shots known; "
-        "of the best session where none is proposed",
+        "of the best session if none is proposed",
     )
     gain_if_known: float = Field(default=0.0, description="the same if every ball's worth there were known for sure")
     share: float = Field(default=0.0, description="share of the bowler's shots bowled on that class")

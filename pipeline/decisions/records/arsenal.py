@@ -87,7 +87,7 @@ class GritEvidence(Record):
     shots: int = Field(description="first deliveries at that grit on the balls compared")
     now: int | None = Field(
         default=None,
-        description="grit the ball's present surface was made with; None where not logged or changed since",
+        description="grit the ball's present surface was made with; None if not logged or changed since",
     )
     sentence: str
 
@@ -130,16 +130,16 @@ class ArsenalTask(Record):
     bowler: str
     ball: str
     ball_name: str
-    do: CareVerdict = Field(description="the ball's verdict: an act only where the evidence lets it be called")
+    do: CareVerdict = Field(description="the ball's verdict: an act only if the evidence lets it be called")
     looks_best: CareAct = Field(description="the act of highest expected gain, whether it may be called or not")
     probability: float = Field(description="probability that what looks best is the best of the four")
     pins_a_season: float = Field(description="mean gain of what looks best over keeping, times games_a_season")
     games_a_season: float = Field(description="games thrown with the ball in the nights reported")
     grit: GritEvidence
-    due: DueBy = Field(description="by when to resurface; games 0 where due now")
+    due: DueBy = Field(description="by when to resurface; games 0 if due now")
     options: list[CareOption] = Field(description="keep, clean, resurface and retire")
     stand_in: StandIn | None = Field(description="what the bag has in its place; None without another ball there")
-    settles: str = Field(description="what would settle it, where nothing is called; else empty")
+    settles: str = Field(description="what would settle it, if nothing is called; else empty")
     shots: int
     sentence: str
 

@@ -15,8 +15,8 @@ class SeasonBeside(Record):
     bowler: str
     kind: Literal["average", "ledger part", "carry of a ball", "skill"] = Field(description="which sort of number")
     what: str = Field(description="'average', the part of the ledger, 'carry', or the skill")
-    ball: str | None = Field(None, description="ball id; nothing where it is about no one ball")
-    ball_name: str | None = Field(None, description="name of the ball; nothing where it is about no one ball")
+    ball: str | None = Field(None, description="ball id; empty if it is about no one ball")
+    ball_name: str | None = Field(None, description="name of the ball; empty if it is about no one ball")
     unit: str = Field(description="'pins' (per game), '%' or 'boards'")
     higher_is_better: bool
     last: float = Field(description="as logged in the season before, carry not adjusted; a skill as estimated")

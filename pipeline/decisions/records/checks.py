@@ -52,7 +52,7 @@ class HeldOutGain(Record):
     )
     share_changed: float = Field(description="share of those shots that were thrown with another ball")
     verdict: HeldOutVerdict = Field(
-        description="gained or lost where the 80 % interval leaves zero out, no difference where it lies within one pin"
+        description="gained or lost if the 80 % interval excludes zero, no difference if it lies within one pin"
     )
     blocks: int = Field(description="blocks held out in turn")
     shots: int

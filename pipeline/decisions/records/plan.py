@@ -14,8 +14,8 @@ class PlanStep(Record):
     to_game: int
     ball: str
     ball_name: str
-    line: str = Field(description="the line to keep, or the one to start on where it moves with the lane")
-    keeps_line: bool = Field(description="true where staying on the line is advised; else the line follows the lane")
+    line: str = Field(description="the line to keep, or the one to start on if it moves with the lane")
+    keeps_line: bool = Field(description="true if staying on the line is advised; else the line follows the lane")
     start_board: float | None = Field(
         description="board at the arrows where the ball is usually played in the step's first game; None if staying "
         "or not logged"
@@ -33,13 +33,13 @@ class PlanStep(Record):
     )
     shots: int = Field(description="first deliveries logged with it on the plan's pattern class")
     shots_elsewhere: int = Field(
-        description="first deliveries logged with it on other pattern classes: all there is to go by where there are "
+        description="first deliveries logged with it on other pattern classes: all there is to go by if there are "
         "none on the plan's own"
     )
     trigger: str = Field(description="what to watch for before going on to the next step")
     p_going_on: float | None = Field(
         description="probability that the next step's ball beats this one in its first game; None in the last step and "
-        "where the ball stays"
+        "if the ball stays"
     )
 
 
@@ -58,7 +58,7 @@ class BlockPlan(Record):
     backup: PlanStep | None
     departs: str = Field(
         description="why the plan throws other balls than the advice by phase names for patterns of its class; empty "
-        "where it throws those"
+        "if it throws those"
     )
     score: Estimate = Field(
         description="average the plan's games are worth, the block's own luck included, that of the games left out"

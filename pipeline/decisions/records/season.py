@@ -12,12 +12,12 @@ from pipeline.decisions.records.base import Record
 class BowlerCard(Record):
     """One bowler of the season."""
 
-    bowler: str = Field(description="bowler id (an alias where aliasing is on)")
-    name: str = Field(description="name to show (an alias where aliasing is on)")
+    bowler: str = Field(description="bowler id (an alias with --alias)")
+    name: str = Field(description="name to show (an alias with --alias)")
     hand: str = Field(description="right or left")
     style: str = Field(description="one-handed or two-handed")
-    coach: str | None = Field(description="id of the bowler's coach, where there is one")
-    minor: bool = Field(description="true where the birth year makes the bowler under 18 in the season's last year")
+    coach: str | None = Field(description="id of the bowler's coach, if there is one")
+    minor: bool = Field(description="true if the birth year makes the bowler under 18 in the season's last year")
     games: int = Field(description="games logged")
     shots: int = Field(description="first deliveries logged")
     games_complete: int = Field(description="games with every frame logged, which alone have a score")
@@ -28,7 +28,7 @@ class BowlerCard(Record):
 class RefusedFile(Record):
     """One file of logs that could not be used at all."""
 
-    file: str = Field(description="the file, with its folder (an alias where aliasing is on)")
+    file: str = Field(description="the file, with its folder (an alias with --alias)")
     problem: str = Field(description="what is wrong with it and how to mend it")
     rows_kept: int = Field(description="rows of an earlier version of the file that are still in use")
 

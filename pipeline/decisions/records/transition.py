@@ -22,12 +22,12 @@ class Lead(Record):
     phase: Phase
     ball: str
     ball_name: str
-    keeps_line: bool = Field(description="true where it is priced kept on one line; else moving with the lane")
+    keeps_line: bool = Field(description="true if it is priced kept on one line; else moving with the lane")
     line: str | None = Field(description="the line kept; None if it moves with the lane")
     advised: bool = Field(description="whether it is the ball that the advice by phase names for that game")
     worth: Estimate = Field(description="pins per game against the bowler's own season average in that game")
     p_best: float | None = Field(description="probability that no other ball compared is better in that game")
-    shots: int = Field(description="first deliveries logged with it in the phase, on the line where it is kept")
+    shots: int = Field(description="first deliveries logged with it in the phase, on its line if it is kept there")
 
 
 class CurvePoint(Record):
@@ -121,7 +121,7 @@ class BallChange(Record):
         "on the better of the two lines, before or after the change"
     )
     timing: Timing = Field(
-        description="against the best moment with the old ball in hand; not called for where the new ball is worth "
+        description="against the best moment with the old ball in hand; not called for if the new ball is worth "
         "more in no game left of the block"
     )
     timing_probability: float = Field(description="of the timing named, or of the most likely one if it is unclear")
