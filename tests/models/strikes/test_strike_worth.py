@@ -218,7 +218,8 @@ def test_a_missing_line_keeps_its_own_level_and_is_told():
     cells = made_cells(np.random.default_rng(7), line_missing=0.3)
     fit = fit_worth_cells(cells, balance(), listed(cells))
     assert fit.shots == cells["shots"].sum()
-    assert "no_arrow_board" in {note.kind for note in fit.notes}
+    missing = cells.loc[cells["line"] == "line not logged", "shots"].sum() / cells["shots"].sum()
+    assert [note.share for note in fit.notes if note.kind == "no_arrow_board"] == [pytest.approx(missing)]
     none, named = (
         fit.logit_draws(_grid(line=line), 200, np.random.default_rng(8)) for line in (None, "line not logged")
     )
