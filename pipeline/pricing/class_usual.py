@@ -73,7 +73,9 @@ def class_usual(fitted: Fitted) -> ClassUsual:
     weight = mix["weight"].to_numpy(dtype=float)
     weight = weight / weight.sum()
     choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
-    return ClassUsual(mixed(rate_draws(fits, rows), weight), choices, fitted.season.frame("ledger/ledger_boards"))
+    return ClassUsual(
+        mixed(rate_draws(fits, rows, "followed"), weight), choices, fitted.season.frame("ledger/ledger_boards")
+    )
 
 
 def with_fewer_draws(fits: Fits) -> Fits:

@@ -56,7 +56,8 @@ class Account:
     Attributes:
         chances: of the reference, fixed; base: draws (n,) of them.
         stages: chances of the bowler's choices.
-        pairs: columns at (place among the choices) and entry_half; boards: draws (n, pairs) of the strike there.
+        pairs: columns at (place among the choices) and entry_half; boards: draws (n, pairs) of the strike there,
+            and board their means (pairs,).
         leaves: pins standing as bits; spares: draws (n, leaves) of the spare, and spare their means (leaves,).
         miss_pins: pins a miss fells (leaves,).
     """
@@ -66,6 +67,7 @@ class Account:
     stages: Stages
     pairs: pd.DataFrame
     boards: np.ndarray
+    board: np.ndarray
     leaves: np.ndarray
     spares: np.ndarray
     spare: np.ndarray
@@ -167,7 +169,7 @@ def _account(
     masks = np.unique(leaves[leaves > 0])
     spares, miss = _spares(fits, AVERAGE if reference == CLASS else bowler, chances, masks)
     pairs = pairs if seen else pairs.iloc[:0]
-    return Account(chances, base, stages, pairs, priced, masks, spares, spares.mean(axis=0), miss)
+    return Account(chances, base, stages, pairs, priced, priced.mean(axis=0), masks, spares, spares.mean(axis=0), miss)
 
 
 def _spares(fits: Fits, who: str, chances: Chances, masks: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -231,5 +233,5 @@ def _tables(account: Account, own: Chances) -> dict[str, pd.DataFrame]:
         "ledger_boards_priced": table[_KEYS]
         .iloc[account.pairs["at"].to_numpy(dtype=int)]
         .reset_index(drop=True)
-        .assign(entry_half=account.pairs["entry_half"].to_numpy(dtype=float), strike=account.boards.mean(axis=0)),
+        .assign(entry_half=account.pairs["entry_half"].to_numpy(dtype=float), strike=account.board),
     }

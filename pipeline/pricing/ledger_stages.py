@@ -3,6 +3,8 @@
 The lane is the pattern and the game. Known, it leaves the balls and lines that are usual on that pattern class in that
 phase: under a bowler's own usual those the bowler throws there, drawn toward all the bowler throws; under the class
 those the class throws there, by its average bowler. The ball known leaves the lines it is usually thrown on there.
+
+A line is taken as one that follows the lane, as what was expected before is: on a night that asks for about this one.
 """
 
 from __future__ import annotations
@@ -138,7 +140,7 @@ def _some_lanes(
     place = grid.choices.reset_index(names="at")[["ball", "line", "at"]]
     made = made.merge(place, on=["ball", "line"]).reset_index(drop=True)
     at_lane, at = made["lane_at"].to_numpy(), made["at"].to_numpy()
-    each = _at_choices(rate_draws(fits, _on(lanes, grid.choices, who)))
+    each = _at_choices(rate_draws(fits, _on(lanes, grid.choices, who), "followed"))
     line = _take(each, at_lane * len(grid.choices) + at)
     codes, balls = pd.factorize(grid.choices["ball"])
     of_ball = codes[:, None] == np.arange(len(balls))
@@ -163,11 +165,12 @@ def _class_choices(fits: Fits, usual: ClassUsual, lanes: pd.DataFrame, choices: 
     ]
     new = [k for k, key in enumerate(keys) if key not in usual.strikes]
     if len(new) + len(usual.strikes) > _MOST_LANES:
-        return _at_choices(rate_draws(fits, grid))
+        return _at_choices(rate_draws(fits, grid, "followed"))
     if new:
-        strikes = strike_draws(fits, _on(lanes.iloc[new], choices, AVERAGE))
+        strikes = strike_draws(fits, _on(lanes.iloc[new], choices, AVERAGE), "followed")
         usual.strikes.update(zip([keys[k] for k in new], np.split(strikes, len(new), axis=1), strict=True))
-    return _at_choices(rate_draws(fits, grid, strike=np.concatenate([usual.strikes[key] for key in keys], axis=1)))
+    strike = np.concatenate([usual.strikes[key] for key in keys], axis=1)
+    return _at_choices(rate_draws(fits, grid, strike=strike))
 
 
 def _on(lanes: pd.DataFrame, choices: pd.DataFrame, who: str) -> pd.DataFrame:

@@ -187,7 +187,7 @@ class _Stages:
         draws, means = self._stage_draws["line"], self._stage_means["line"]
         rest = ("spare", "first_pins", "second_pins")
         drawn = _worths(account.boards, *(draws[name][:, at] for name in rest))
-        mean = _worths(account.boards.mean(axis=0), *(means[name][at] for name in rest))
+        mean = _worths(account.board, *(means[name][at] for name in rest))
         return self._summed(drawn, mean, ("strike", *_WEIGHTS), self._pair, self.logged)
 
     @property

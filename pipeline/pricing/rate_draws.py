@@ -77,7 +77,7 @@ def rate_draws(fits: Fits, grid: pd.DataFrame, line: Playing = "kept", strike: n
     """
     grid = complete_grid(fits, grid.reset_index(drop=True))
     if strike is None:
-        strike = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"), line)
+        strike = strike_draws(fits, grid, line)
     distinct, codes = leave_rows(grid)
     types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave"))
     parts = np.empty((3, fits.n_draws, len(distinct)))
@@ -90,11 +90,10 @@ def rate_draws(fits: Fits, grid: pd.DataFrame, line: Playing = "kept", strike: n
     return RateDraws(strike, spare, first_pins, open_pins)
 
 
-def strike_draws(fits: Fits, grid: pd.DataFrame) -> np.ndarray:
+def strike_draws(fits: Fits, grid: pd.DataFrame, line: Playing = "kept") -> np.ndarray:
     """Draws (n_draws, rows) of the probability of a strike on a first delivery; arguments as in ``rate_draws``."""
-    return fits.worth.strike_draws(
-        complete_grid(fits, grid.reset_index(drop=True)), fits.n_draws, fits.generator("worth")
-    )
+    grid = complete_grid(fits, grid.reset_index(drop=True))
+    return fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"), line)
 
 
 def average_rates(fits: Fits, bowler: str) -> RateDraws:

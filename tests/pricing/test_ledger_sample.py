@@ -72,6 +72,14 @@ def test_against_their_own_usual_nobody_gains_by_execution_in_the_long_run(found
     assert (mean.abs().max(axis=1) < 3.5 * 25 / np.sqrt(games)).all()
 
 
+def test_against_their_own_usual_lanes_and_lines_of_a_whole_season_come_to_little(found: Found) -> None:
+    # The usual is that of these very lanes and choices; what is left is that frames weigh by the bonus owed on them.
+    rows = found[1][found[1]["reference"] == OWN]
+    games = rows.groupby("bowler")[["block", "game"]].apply(lambda part: len(part.drop_duplicates()))
+    mean = rows.groupby("bowler")[["by_lane", "by_ball", "by_line"]].sum().div(games, axis=0)
+    assert mean.abs().max(axis=None) < 0.8  # pins per game
+
+
 def test_against_the_class_the_better_bowler_gains(found: Found) -> None:
     rows = found[1][(found[1]["reference"] == CLASS) & found[1]["complete"]]
     per = rows.groupby(["bowler", "block", "game"]).agg(change=("change", "sum"), pins=("pins", "sum"))

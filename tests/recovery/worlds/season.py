@@ -23,6 +23,7 @@ from tests.recovery.worlds.club import PAIRS, Club, Slot
 from tests.recovery.worlds.habits import Habits
 from tests.recovery.worlds.logs import written_frames
 from tests.recovery.worlds.mechanism import LOOSE_SHARE, LOOSE_WIDTH, Mechanism, Misses, Shot, execution, mean_score
+from tests.recovery.worlds.seen import Seen
 from tests.recovery.worlds.truth import Bank, WorldTruth
 
 REPLICAS = 24
@@ -91,6 +92,7 @@ class Play:
         self.habits = Habits(club, self.lane, self.rng, self.replicas)
         self.misses = Misses(club.spare_chance)
         self.bank = Bank()
+        self.seen = Seen(len(club.owner), len(club.length))
         self.own: list[pd.DataFrame] = []
         self.logged: list[pd.DataFrame] = []
         self._thrown = np.zeros((len(club.owner), 3))
@@ -247,7 +249,7 @@ class Play:
         replica, place = (index.ravel() for index in np.indices(night.ball.shape))
         at, shot = self.shot(night, replica, place)
         state = night.states.reshape(-1, *night.states.shape[3:])[at]
-        strike, missed = integrated(self.club, self.lane, self.misses, state, shot)
+        strike, missed = integrated(self.club, self.lane, self.misses, state, shot, seen=(self.seen, game))
         kind = self.club.pattern_class[night.slot.pattern]
         own = {"replica": replica, "bowler": shot.bowler, "class": kind, "game": game, "pattern": night.slot.pattern}
         own |= {"ball": shot.ball, "arrow": shot.arrow, "strike": strike, "score": mean_score(strike, missed)}
@@ -282,11 +284,17 @@ class Play:
 
 
 def integrated(
-    club: Club, lane: Mechanism, misses: Misses, state: np.ndarray, shot: Shot, form: np.ndarray | float = 0.0
+    club: Club,
+    lane: Mechanism,
+    misses: Misses,
+    state: np.ndarray,
+    shot: Shot,
+    form: np.ndarray | float = 0.0,
+    seen: tuple[Seen, int] | None = None,
 ) -> tuple[np.ndarray, np.ndarray]:
     """P(strike) (k,) and sums of ``Misses`` (3, k) of shots aimed at ``shot.arrow``, over all errors of execution.
 
-    ``form``: log odds (k,) that the night adds.
+    ``form``: log odds (k,) that the night adds; ``seen``: what takes them by what is seen, and the game.
     """
     aims, aim_weights = np.polynomial.hermite_e.hermegauss(7)
     nodes, weights = execution()
@@ -298,8 +306,12 @@ def integrated(
         entry = np.clip(mean + nodes[:, None] * club.entry_sd[shot.bowler], 2, 37)
         chance = 1 / (1 + np.exp(-lane.strike_logit(state, thrown, entry, angle) - form))
         weight = share * weights[:, None]
-        strike += (weight * chance).sum(axis=0)
-        missed += (weight * (1 - chance) * misses.at(shot.bowler, entry)).sum(axis=1)
+        strikes, rest = weight * chance, weight * (1 - chance) * misses.at(shot.bowler, entry)
+        strike += strikes.sum(axis=0)
+        missed += rest.sum(axis=1)
+        if seen is not None:
+            every = np.broadcast_to(weight, chance.shape)
+            seen[0].add(thrown, seen[1], entry, np.stack([every, strikes, *rest]))
     return strike, missed
 
 
@@ -317,5 +329,5 @@ def play_season(
     order = np.lexsort([rows["delivery"], rows["frame"], rows["game"], rows["bowler"], rows["slot"]])
     rows = rows.iloc[order].reset_index(drop=True)
     own, logged = (pd.concat(kept, ignore_index=True) for kept in (play.own, play.logged))
-    truth = WorldTruth(club, lane, play.misses, play.bank, own, logged, play.mean_wear, play.mean_grit)
+    truth = WorldTruth(club, lane, play.misses, play.bank, own, logged, play.mean_wear, play.mean_grit, play.seen)
     return WorldSeason(written_frames(rng, club, rows, play.care), racks_frame(rows), truth)

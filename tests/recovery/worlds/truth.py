@@ -27,6 +27,7 @@ from tests.recovery.worlds.mechanism import (
     execution,
     mean_score,
 )
+from tests.recovery.worlds.seen import Seen
 
 LINE_BOARDS = {
     "outside first arrow": 2,
@@ -123,6 +124,7 @@ class WorldTruth:
             spare, first_pins and open_pins given no strike.
         mean_wear: games on each ball's surface, at which it is valued.
         mean_grit: grit of each ball's surface, likewise.
+        seen: strikes by entry board, over what ``own`` holds.
     """
 
     club: Club
@@ -133,6 +135,7 @@ class WorldTruth:
     logged: pd.DataFrame
     mean_wear: np.ndarray
     mean_grit: np.ndarray
+    seen: Seen
     _tables: dict[tuple[int, int], _Table] = field(default_factory=dict, repr=False)
 
     # ---- what a grid asks for; columns bowler, pattern_class, game (may lie between two), ball, (held) line,
