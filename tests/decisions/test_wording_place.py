@@ -18,6 +18,7 @@ EXCEPTIONS = {
     "new {}={}": "id of a level in that design",
     "ball not listed": "id of the class of such balls in that design",
     "other single pin": "id of a type of leave, of which ``sport/leaves`` has the list",
+    "line, board logged": "id of a change between two stages of the ledger",
     "{} and {}": "key under which the skills of two seasons are kept",
     "fitting carry by ball, line and game": "stage of a fit, for the progress bar",
     "fitting carry by entry board": "stage of a fit, for the progress bar",
