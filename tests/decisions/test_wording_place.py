@@ -13,12 +13,16 @@ PIPELINE = Path(__file__).parents[2] / "pipeline"
 SILENT = ("models", "pricing", "validation", "decisions")
 SPEAKING = tuple(PIPELINE / "decisions" / folder for folder in ("wording", "records", "export"))
 """Folders that may hold sentences: the wording itself, and the descriptions of fields."""
+_STAGE = "id of a stage of a delivery, in ``pricing/ledger_sums``"
 EXCEPTIONS = {
     "a pattern never bowled on": "id of the pattern in the worth model's design; no reader meets it",
     "new {}={}": "id of a level in that design",
     "ball not listed": "id of the class of such balls in that design",
     "other single pin": "id of a type of leave, of which ``sport/leaves`` has the list",
-    "line, board logged": "id of a change between two stages of the ledger",
+    "line, board logged": _STAGE,
+    "line, no board": _STAGE,
+    "missed, board logged": _STAGE,
+    "missed, no board": _STAGE,
     "{} and {}": "key under which the skills of two seasons are kept",
     "fitting carry by ball, line and game": "stage of a fit, for the progress bar",
     "fitting carry by entry board": "stage of a fit, for the progress bar",
