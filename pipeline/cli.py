@@ -53,7 +53,7 @@ def load(logdir: Path, database: Path, column_map: Path | None, settings_file: P
     read_settings(settings_file)  # loading needs none, but a mistake in them is better known now
     with console.progress_bar() as progress:
         report = api.load(logdir, database, columns=column_map, progress=progress)
-    console.tell_load(report)
+    console.print_load(report)
     sys.exit(console.DONE_WITH_FAULTS if report.incomplete else 0)
 
 
@@ -114,7 +114,7 @@ def report(
     request.check_reports(out, (database, settings_file))
     with console.progress_bar() as progress:
         decisions, index = request.report(out, progress, 0.7)
-    console.tell_report(decisions, index)
+    console.print_report(decisions, index)
 
 
 @cli.command()
@@ -145,10 +145,10 @@ def review(
     request.check_reports(out, (database, settings_file, column_map, logdir))
     with console.progress_bar() as progress:
         loaded = api.load(logdir, database, columns=column_map, progress=progress)
-    console.tell_load(loaded)  # before a season of which nothing is left is refused
+    console.print_load(loaded)  # before a season of which nothing is left is refused
     with console.progress_bar() as progress:
         decisions, index = request.report(out, progress, 0.75)
-    console.tell_report(decisions, index)
+    console.print_report(decisions, index)
     sys.exit(console.DONE_WITH_FAULTS if loaded.incomplete else 0)
 
 

@@ -62,13 +62,13 @@ def drop_output() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def tell_load(report: LoadReport) -> None:
+def print_load(report: LoadReport) -> None:
     """Print what each file gave."""
     for line in report.lines():
         say(printable(line))
 
 
-def tell_report(decisions: Decisions, index: Path) -> None:
+def print_report(decisions: Decisions, index: Path) -> None:
     """Print what the reports are about and where they are."""
     summary = decisions.summary
     counts = ((summary.deliveries, "delivery"), (len(summary.bowlers), "bowler"), (summary.blocks, "block"))

@@ -12,7 +12,7 @@ from pathlib import Path
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.decisions.decide import Answered, ledger_and_checks
 from pipeline.decisions.period import in_period
-from pipeline.decisions.scope import Scope, about
+from pipeline.decisions.scope import Scope, restricted
 from pipeline.errors import FAILED_NUMBERS
 from pipeline.models.fits import Fits, fit_all, fit_all_but_worth
 from pipeline.models.fitted import Fitted
@@ -45,7 +45,7 @@ class Asked:
 
     def within(self, season: Season, fits: Fits) -> Fitted:
         """The same of a season that knows its period."""
-        return in_period(about(Fitted(season, fits), self.people))
+        return in_period(restricted(Fitted(season, fits), self.people))
 
 
 @dataclass(frozen=True)

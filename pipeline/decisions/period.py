@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pipeline.decisions.scope import rates_of
+from pipeline.decisions.scope import rates_of_bowlers
 from pipeline.models.fits import Unfitted
 from pipeline.models.fitted import Fitted
 from pipeline.models.notes import Note
@@ -32,7 +32,7 @@ def in_period(fitted: Fitted) -> Fitted:
         fitted.fits,
         worth=_worth_then(fitted.fits.worth, last),
         conversion=_conversion_then(fitted.fits.conversion, last),
-        rates=rates_of(season_rates(season), list(fitted.fits.rates.shots)),
+        rates=rates_of_bowlers(season_rates(season), list(fitted.fits.rates.shots)),
         notes=(note, *fitted.fits.notes),
         cache={},
     )

@@ -42,7 +42,7 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.
     """
-    known = [str(bowler) for bowler in season.frame(_told_of(season))["bowler"]]
+    known = [str(bowler) for bowler in season.frame(_bowlers_query(season))["bowler"]]
     if not asked and len(known) > MOST_UNASKED:
         return Scope(tuple(sorted(known[:MOST_UNASKED])), (Note("most_logged", count=MOST_UNASKED, of=len(known)),))
     called = _called(season, known)
@@ -56,7 +56,7 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
     return Scope(tuple(sorted({id_ for id_ in found.values() if id_ is not None})))
 
 
-def _told_of(season: Season) -> str:
+def _bowlers_query(season: Season) -> str:
     return "scope/bowlers_by_shots" if season.period is None else "scope/bowlers_in_period"
 
 
@@ -72,7 +72,7 @@ def _called(season: Season, known: list[str]) -> dict[str, str]:
     return {name: next(iter(who)) for name, who in ids.items() if len(who) == 1}
 
 
-def about(fitted: Fitted, people: Scope) -> Fitted:
+def restricted(fitted: Fitted, people: Scope) -> Fitted:
     """The same models with a season that shows these bowlers alone, and with their rates and notes.
 
     The models stay as they were learned. Whatever compares people or balls is computed from everybody, so that what is
@@ -89,14 +89,14 @@ def about(fitted: Fitted, people: Scope) -> Fitted:
         compared = compared_with(season, people.bowlers)
         notes = (*notes, Note("compared_with_some", count=len(compared), of=known)) if len(compared) < known else notes
         whole = replace(fitted, season=shown(season, compared))
-    theirs = replace(fits, rates=rates_of(fits.rates, people.bowlers), notes=notes, cache={})
+    theirs = replace(fits, rates=rates_of_bowlers(fits.rates, people.bowlers), notes=notes, cache={})
     return Fitted(shown(season, people.bowlers), theirs, people.bowlers, whole)
 
 
-def rates_of(rates: Rates, chosen: Sequence[str]) -> Rates:
+def rates_of_bowlers(rates: Rates, bowlers: Sequence[str]) -> Rates:
     """The rates of some bowlers; of one without a delivery there are none."""
-    mix = rates.mix[rates.mix["bowler"].isin(chosen)].reset_index(drop=True)
-    return Rates(mix, *({b: counts[b] for b in chosen if b in counts} for counts in (rates.shots, rates.strikes)))
+    mix = rates.mix[rates.mix["bowler"].isin(bowlers)].reset_index(drop=True)
+    return Rates(mix, *({b: counts[b] for b in bowlers if b in counts} for counts in (rates.shots, rates.strikes)))
 
 
 def _not_known(bowler: str, known: list[str], option: str, period: Period | None) -> str:

@@ -16,7 +16,7 @@ from scipy.special import log_softmax, softmax
 
 from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.design import Codes
-from pipeline.inference.mixed_logit.noise import own_noise
+from pipeline.inference.mixed_logit.noise import level_noise
 from pipeline.inference.newton import maximise
 
 Point = tuple[np.ndarray, np.ndarray]
@@ -66,7 +66,7 @@ class MultinomialFit:
         if self._codes is None:
             noise = rng.standard_normal((n, *self.effects.shape))
         else:
-            noise = own_noise(self._codes, n, shape[1], rng)
+            noise = level_noise(self._codes, n, shape[1], rng)
         effects = self.effects + np.einsum("gkf,nf->ngk", self._cross_solve, shift, optimize=True)
         return beta, effects + np.einsum("gkl,ngl->ngk", self._block_root, noise)
 

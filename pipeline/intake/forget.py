@@ -36,14 +36,14 @@ def forget(database: Path, names: Sequence[str], missing: bool = False) -> list[
     quarantine.refuse_foreign(database)
     with explained(database), open_for_writing(database) as connection, stoppable(connection):
         sources = read_stored(connection, database.absolute().parent).sources
-        chosen = sorted({name for asked in names for name in _named(asked, sources)} | _missing(sources, missing))
+        dropped = sorted({name for asked in names for name in _named(asked, sources)} | _missing(sources, missing))
         with transaction(connection):
             for table in (*FROM_FILES, "sources"):
-                connection.execute(f"DELETE FROM {table} WHERE source_file IN (SELECT unnest(?::VARCHAR[]))", [chosen])
+                connection.execute(f"DELETE FROM {table} WHERE source_file IN (SELECT unnest(?::VARCHAR[]))", [dropped])
             _refuse_dangling(connection)
             connection.execute(queries.sql("load/read_all_again"))
         quarantine.write_csv(connection, database)
-    return [(name, sources[name].report.kept) for name in chosen]
+    return [(name, sources[name].report.kept) for name in dropped]
 
 
 def _named(asked: str, sources: dict[str, Source]) -> list[str]:

@@ -31,7 +31,7 @@ from pipeline.intake.files.column_map import ColumnMap, read_column_map
 from pipeline.intake.files.find import find_logs
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.report import FileReport, LoadReport
-from pipeline.intake.sources import stored_names, told_move
+from pipeline.intake.sources import moved_notice, stored_names
 from pipeline.progress import Progress
 from pipeline.store.database import ensure_schema, explained, open_for_writing, transaction
 from pipeline.store.interrupts import stoppable
@@ -108,7 +108,7 @@ class _Load:
         self.file_reports = FileReports(connection, home, self._stored, paths, unread)
         self._files = [replace(file, name=names[file.path]) for file in files]
         self._affected: set[str] = set()
-        self.moves = [told_move(name, self._stored.sources[name].path, paths[name]) for name in taken_for]
+        self.moves = [moved_notice(name, self._stored.sources[name].path, paths[name]) for name in taken_for]
 
     def run(self) -> list[FileReport]:
         """Check and store; returns a report on every file of the folder."""

@@ -107,7 +107,7 @@ def new_name(path: Path, taken: Collection[str]) -> str:
     return next((tail for tail in tails if tail not in taken), str(path.absolute()))
 
 
-def told_move(name: str, before: str, now: Path) -> str:
+def moved_notice(name: str, before: str, now: Path) -> str:
     """A sentence on a file that moved and changed at once, so that a wrong guess does not go unnoticed."""
     return (
         f"{now} was taken for a newer version of {before}, which is no longer there, and replaced its rows. If it is "

@@ -153,7 +153,7 @@ def fit_all(
 
     tell = progress or (lambda _stage, _share: None)
     subsample = subsample_of(season, bowlers)
-    tell("fitting carry by ball, line and game", 0.0)
+    tell("fitting strikes by ball, line and game", 0.0)
     drawn = _Drawing(Learned(shelf), settings)
     worth = drawn.model("worth", lambda: fit_worth(season, subsample))
     if beside is not None:
@@ -180,7 +180,7 @@ def _with_the_others(
     from pipeline.models.spares.spare import fit_conversion
     from pipeline.models.strikes.strike_by_entry import fit_entry
 
-    tell("fitting carry by entry board", 0.6)
+    tell("fitting strikes by entry board", 0.6)
     entry = drawn.model("entry", lambda: fit_entry(season, subsample))
     tell("fitting leaves", 0.8)
     leave = drawn.model("leave", lambda: fit_leave(season, subsample))

@@ -142,13 +142,13 @@ def _games(
 def _load(fits: Fits, bowler: str, frames: pd.DataFrame) -> Draws:
     """Draws (n, frames) of what the wear of the pair did, beyond what is usual in that game."""
     row = fits.rates.mix[fits.rates.mix["bowler"] == bowler].head(1)
-    few, many = (
+    fresh, worn = (
         fits.worth.logit_draws(row.assign(pair_load=load), fits.n_draws, fits.generator("worth")) for load in (0.0, 1.0)
     )
     by_game = fits.worth.covariates.load_by_game
     usual = np.interp(frames["game"].to_numpy(dtype=float), np.arange(1, len(by_game) + 1), by_game)
     more = frames["pair_load"].to_numpy(dtype=float) - usual
-    result: Draws = (many - few) * np.nan_to_num(more)
+    result: Draws = (worn - fresh) * np.nan_to_num(more)
     return result
 
 

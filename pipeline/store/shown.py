@@ -113,7 +113,7 @@ def _hold_whole_log(season: Season, period: Period) -> None:
 def _choose_dates(season: Season, *periods: Period) -> None:
     """Put the dates of periods that do not overlap beside the tables, the earlier as the first third of two."""
     dates = pd.DataFrame({"since": [p.since for p in periods], "until": [p.until for p in periods]})
-    season.fill("chosen_dates", dates.assign(third=[FIRST, LAST][-len(periods) :]))
+    season.fill("period_dates", dates.assign(third=[FIRST, LAST][-len(periods) :]))
 
 
 def _choose_blocks(season: Season, *periods: Period) -> None:
@@ -123,9 +123,9 @@ def _choose_blocks(season: Season, *periods: Period) -> None:
 
 def _show_bowlers(season: Season, bowlers: Sequence[str]) -> None:
     connection = season.connection
-    connection.register("chosen", pd.DataFrame({"bowler": pd.array(list(bowlers), dtype="string")}))
+    connection.register("bowlers_shown", pd.DataFrame({"bowler": pd.array(list(bowlers), dtype="string")}))
     before, after = (_NEAR, _FAR) if season.of_large_log else ((), ())
     views = _VIEWS_OVER_DELIVERIES if season.period is None else ()  # a period holds its own of them
     for name in (*before, *_OF_BOWLERS, *_SHOW_BOWLERS, *views, *after):
         connection.execute(sql(name))
-    connection.unregister("chosen")
+    connection.unregister("bowlers_shown")

@@ -1,6 +1,6 @@
 -- Grain: one first delivery of a frame, in the order it was thrown. Input: first_balls. Reader: validation/posterior_predictive.
 -- Parameter $games: at most this many games, taken by a hash of their names so that the choice is the same every time.
-WITH chosen AS (
+WITH sampled_games AS (
     SELECT block, bowler, game
     FROM first_balls
     GROUP BY block, bowler, game
@@ -22,6 +22,6 @@ SELECT
     pair_load // 20 * 20 + 9.5 AS pair_load,               -- the middle of the step
     strike
 FROM first_balls
-SEMI JOIN chosen USING (block, bowler, game)
+SEMI JOIN sampled_games USING (block, bowler, game)
 WHERE delivery = 1
 ORDER BY block, bowler, game, frame

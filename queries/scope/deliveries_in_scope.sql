@@ -1,3 +1,3 @@
--- Grain: one delivery. Input: chosen_deliveries. Readers: every view and query of cells that names deliveries.
+-- Grain: one delivery. Input: shown_deliveries. Readers: every view and query of cells that names deliveries.
 CREATE OR REPLACE TEMP VIEW deliveries AS
-SELECT * FROM chosen_deliveries
+SELECT * FROM shown_deliveries

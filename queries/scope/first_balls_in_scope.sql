@@ -1,3 +1,3 @@
--- Grain: one first delivery. Input: chosen_first_balls. Readers: every query of cells that names first_balls.
+-- Grain: one first delivery. Input: shown_first_balls. Readers: every query of cells that names first_balls.
 CREATE OR REPLACE TEMP VIEW first_balls AS
-SELECT * FROM chosen_first_balls
+SELECT * FROM shown_first_balls

@@ -1,4 +1,4 @@
--- Grain: one block of one bowler. Inputs: deliveries, and chosen_dates, one row per stretch with its place as third.
+-- Grain: one block of one bowler. Inputs: deliveries, and period_dates, one row per stretch with its place as third.
 -- Reader: scope/seasons_as_thirds. third: 1 in the season before, 3 in the season reported, null outside both.
 CREATE OR REPLACE TEMP TABLE held_seasons AS
 WITH begun AS (
@@ -10,4 +10,4 @@ theirs AS (
 SELECT t.bowler, t.block, c.third
 FROM theirs AS t
 JOIN begun AS b USING (block)
-LEFT JOIN chosen_dates AS c ON b.date BETWEEN c.since AND c.until
+LEFT JOIN period_dates AS c ON b.date BETWEEN c.since AND c.until

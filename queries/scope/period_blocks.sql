@@ -1,4 +1,4 @@
--- Grain: one block that began within the period, or one of them. Inputs: deliveries, and chosen_dates, one row per period.
+-- Grain: one block that began within the period, or one of them. Inputs: deliveries, and period_dates, one row per period.
 -- Readers: scope/held_thirds and the other queries of scope that show a period alone.
 CREATE OR REPLACE TEMP TABLE period_blocks AS
 WITH begun AS (
@@ -6,4 +6,4 @@ WITH begun AS (
 )
 SELECT b.block
 FROM begun AS b
-SEMI JOIN chosen_dates AS c ON b.date BETWEEN c.since AND c.until
+SEMI JOIN period_dates AS c ON b.date BETWEEN c.since AND c.until

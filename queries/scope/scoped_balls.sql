@@ -1,3 +1,3 @@
--- Grain: one ball of a chosen bowler. Inputs: balls, chosen. Reader: store/shown.
-CREATE OR REPLACE TEMP TABLE chosen_balls AS
-SELECT b.* FROM balls AS b SEMI JOIN chosen USING (bowler)
+-- Grain: one ball of a bowler shown. Inputs: balls, bowlers_shown. Reader: store/shown.
+CREATE OR REPLACE TEMP TABLE shown_balls AS
+SELECT b.* FROM balls AS b SEMI JOIN bowlers_shown USING (bowler)

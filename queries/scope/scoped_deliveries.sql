@@ -1,3 +1,3 @@
--- Grain: one delivery of a chosen bowler. Inputs: deliveries, chosen. Reader: store/shown.
-CREATE OR REPLACE TEMP TABLE chosen_deliveries AS
-SELECT d.* FROM deliveries AS d SEMI JOIN chosen USING (bowler)
+-- Grain: one delivery of a bowler shown. Inputs: deliveries, bowlers_shown. Reader: store/shown.
+CREATE OR REPLACE TEMP TABLE shown_deliveries AS
+SELECT d.* FROM deliveries AS d SEMI JOIN bowlers_shown USING (bowler)

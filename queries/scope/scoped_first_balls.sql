@@ -1,4 +1,4 @@
--- Grain: one first delivery of a chosen bowler. Inputs: first_balls, chosen. Reader: store/shown.
+-- Grain: one first delivery of a bowler shown. Inputs: first_balls, bowlers_shown. Reader: store/shown.
 -- The load of a pair in it is still counted over everybody's deliveries.
-CREATE OR REPLACE TEMP TABLE chosen_first_balls AS
-SELECT f.* FROM first_balls AS f SEMI JOIN chosen USING (bowler)
+CREATE OR REPLACE TEMP TABLE shown_first_balls AS
+SELECT f.* FROM first_balls AS f SEMI JOIN bowlers_shown USING (bowler)

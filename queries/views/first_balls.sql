@@ -1,4 +1,4 @@
--- Grain: one first delivery at a newly set rack, fouls left out (they say nothing of carry).
+-- Grain: one first delivery at a newly set rack, fouls left out (they say nothing of strikes).
 -- Inputs: deliveries, bowlers, balls, blocks, patterns, and the small tables that pipeline/sport fills from settings:
 --   ball_classes(ball, ball_class, rg_class, diff_class, surface_class), pattern_classes(pattern, pattern_class),
 --   lines(board, line), entry_zones(half_board, zone), leave_types(standing, leave, leave_type), phases(game, phase).

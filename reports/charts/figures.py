@@ -61,7 +61,7 @@ def worth_curves(series: Sequence[Sequence[CurvePoint]], scale: WorthScale, x_ti
     )
 
 
-def carry_by_entry(points: Sequence[EntryPoint], span: Span) -> Markup:
+def strikes_by_entry(points: Sequence[EntryPoint], span: Span) -> Markup:
     """Strike probability by entry board, with the unadjusted rate as crosses."""
     rows = [
         {

@@ -51,9 +51,9 @@ def shots(value: int) -> str:
     return f"{value:,} shot{'' if value == 1 else 's'}"
 
 
-def interval(estimate: Estimate, digits: int = 1, factor: float = 1.0) -> str:
-    """The 80 % interval of a signed quantity, times ``factor`` (100 for points of a share)."""
-    return f"{signed(factor * estimate.lo80, digits)} to {signed(factor * estimate.hi80, digits)}"
+def interval(estimate: Estimate, digits: int = 1, times: float = 1.0) -> str:
+    """The 80 % interval of a signed quantity, times ``times`` (100 for points of a share)."""
+    return f"{signed(times * estimate.lo80, digits)} to {signed(times * estimate.hi80, digits)}"
 
 
 def plain_interval(estimate: Estimate, digits: int = 1) -> str:

@@ -29,13 +29,13 @@ def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advic
     found = [item for item in candidates(context) if bowler is None or item.tags.bowler == bowler]
     found = [item for item in found if item.probability >= SURE_ENOUGH and item.pins > 0]
     found.sort(key=lambda item: item.pins, reverse=True)
-    chosen: list[Advice] = []
+    picked: list[Advice] = []
     kinds: Counter[str] = Counter()
     for item in found:
         if kinds[item.kind] < _MOST_OF_A_KIND[item.kind]:
-            chosen.append(item)
+            picked.append(item)
             kinds[item.kind] += 1
-    first = chosen[:MOST]
+    first = picked[:MOST]
     return first + [item for item in found if item not in first][:SPARE]
 
 

@@ -140,9 +140,9 @@ def _lane_finding(pattern: str, shown: Shown, boards: dict[str, float]) -> str:
     head = wording.sentence_case(pattern)
     if not strong:
         return f"{head}: no line is advised yet"
-    told = [f"{boards.get(phase, item.arrow):.0f}" for phase, item in strong.items()]
-    start = f"{head}: start over board {told[0]} at the arrows"
-    return start if len(told) < 2 else f"{start}, then {', then '.join(told[1:])}"
+    texts = [f"{boards.get(phase, item.arrow):.0f}" for phase, item in strong.items()]
+    start = f"{head}: start over board {texts[0]} at the arrows"
+    return start if len(texts) < 2 else f"{start}, then {', then '.join(texts[1:])}"
 
 
 def _path(item: LanePath, strong: bool) -> lane.Path:
@@ -152,8 +152,8 @@ def _path(item: LanePath, strong: bool) -> lane.Path:
         ("breakpoint", item.breakpoint),
         ("pins", item.entry),
     ]
-    told = ", ".join(f"{name} {board:.1f}" for name, board in boards if board is not None)
-    tip = f"{item.ball_name}, {item.line}: {told}; {wording.shots(item.shots)}"
+    texts = ", ".join(f"{name} {board:.1f}" for name, board in boards if board is not None)
+    tip = f"{item.ball_name}, {item.line}: {texts}; {wording.shots(item.shots)}"
     return lane.Path(item.laydown, item.arrow, item.breakpoint, item.breakpoint_ft, item.entry, strong, tip)
 
 
@@ -262,11 +262,11 @@ def _lead_table(context: ReportContext, key: str, bowler: str, pattern: str, ite
 
 def lead_finding(pattern: str, advised: list[Lead]) -> str:
     """The ball advised first and each one changed to, with its chance of being best as it comes in."""
-    told = []
+    balls = []
     order = sorted(advised, key=lambda item: item.game)
     for place, item in enumerate(order):
         if place and order[place - 1].ball == item.ball:
             continue
         sure = "" if item.p_best is None else f" ({100 * item.p_best:.0f} in 100)"
-        told.append(f"{wording.shorten(item.ball_name, 24)} from game {item.game}{sure}")
-    return f"{wording.sentence_case(pattern)}: {', then '.join(told)}"
+        balls.append(f"{wording.shorten(item.ball_name, 24)} from game {item.game}{sure}")
+    return f"{wording.sentence_case(pattern)}: {', then '.join(balls)}"

@@ -127,7 +127,7 @@ def board_digest(rows: dict[str, list[BoardCell]]) -> str:
 
 
 def entry_charts(context: ReportContext) -> list[Chart]:
-    """Carry by entry board: everyone, then each bowler."""
+    """Strikes by entry board: everyone, then each bowler."""
     by_bowler = grouped(context.decisions.entry, lambda item: item.bowler)
     span = common.span(item.entry_board for item in context.decisions.entry)
     order = [bowler for bowler in [EVERYONE, *context.bowlers] if bowler in by_bowler]
@@ -158,7 +158,7 @@ def _entry_chart(context: ReportContext, bowler: str, points: list[EntryPoint], 
         f"entry-{bowler}",
         finding,
         f"Strikes per first ball. Band: 80 %. Crosses: unadjusted. {wording.shots(total)}.",
-        context.pen.draw(figures.carry_by_entry, points, span),
+        context.pen.draw(figures.strikes_by_entry, points, span),
         f"Curve of strikes by entry board for {name}. {finding}, 80 % interval"
         f" {wording.percent_interval(top.strike)}. All values are in the table below.",
         Table(f"entry-data-{bowler}", f"{name}: strikes by entry board", columns, rows),

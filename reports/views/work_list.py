@@ -120,7 +120,7 @@ def _rest(item: ArsenalTask, ball: BallVerdict | None) -> list[Cell]:
         Cell(
             wording.signed(100 * against.mean),
             against.mean,
-            note=wording.interval(against, factor=100),
+            note=wording.interval(against, times=100),
             kind="num",
         ),
         common.bare_pins(ball.loss_per_10_games),

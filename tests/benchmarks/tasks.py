@@ -221,7 +221,7 @@ def slowest_parts(log: str, scratch: str) -> tuple[float, Any]:
 def reports(database: str, out: str) -> tuple[float, Any]:
     """Decide and render as the command does unasked, once the models are fitted; the fits are timed apart."""
     from pipeline.decisions.decide import decide
-    from pipeline.decisions.scope import about, resolve_bowlers
+    from pipeline.decisions.scope import resolve_bowlers, restricted
     from pipeline.models.fits import fit_all
     from pipeline.models.fitted import Fitted
     from pipeline.store.season import open_season
@@ -234,7 +234,7 @@ def reports(database: str, out: str) -> tuple[float, Any]:
         fit_seconds, fits = timed(lambda: fit_all(season, Settings(), _quiet, people.bowlers))
 
         def work() -> int:
-            decisions = decide(about(Fitted(season, fits), people), "Benchmark", _quiet)
+            decisions = decide(restricted(Fitted(season, fits), people), "Benchmark", _quiet)
             render_all(decisions, Path(out), _quiet)
             return sum(path.stat().st_size for path in Path(out).iterdir())
 

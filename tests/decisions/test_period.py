@@ -20,7 +20,7 @@ from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.period import in_period
 from pipeline.decisions.plan.block_plan import default_plans, plan
 from pipeline.decisions.records import SeasonBeside
-from pipeline.decisions.scope import UnknownBowlerError, about, rates_of, resolve_bowlers
+from pipeline.decisions.scope import UnknownBowlerError, rates_of_bowlers, resolve_bowlers, restricted
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.decisions.wording.names import ball_named
@@ -130,7 +130,7 @@ def learned() -> Fits:
 
 def narrowed(learned: Fits, change: Callable[[Season], Season], asked: list[str]) -> Fitted:
     season = change(opened())
-    return in_period(about(Fitted(season, replace(learned, cache={})), resolve_bowlers(season, asked)))
+    return in_period(restricted(Fitted(season, replace(learned, cache={})), resolve_bowlers(season, asked)))
 
 
 @pytest.fixture(scope="module")
@@ -201,7 +201,7 @@ def test_a_ball_left_at_home_this_season_is_no_choice(learned: Fits) -> None:
     season = opened()
     season.connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND date > ?", [day(6)])
     season = with_period(prepare(season.connection, SMALL), "two")
-    fitted = in_period(about(Fitted(season, replace(learned, cache={})), resolve_bowlers(season, [])))
+    fitted = in_period(restricted(Fitted(season, replace(learned, cache={})), resolve_bowlers(season, [])))
     assert set(choices_of(fitted.season, fitted.fits.rates.shots)["ball"]) == {"a1", "b1"}
     assert {ball.ball for ball in arsenal(fitted)} == {"a1", "b1"}
 
@@ -215,7 +215,7 @@ def test_a_plan_about_a_season_starts_from_its_bag_and_knows_every_pattern(learn
     connection.execute("UPDATE blocks SET pattern = 'p42' WHERE block >= 'b007'")
     connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND block >= 'b007'")
     season = with_period(prepare(connection, SMALL), "two")
-    fitted = in_period(Fitted(season, replace(learned, rates=rates_of(learned.rates, ["ann"]), cache={})))
+    fitted = in_period(Fitted(season, replace(learned, rates=rates_of_bowlers(learned.rates, ["ann"]), cache={})))
     shots = fitted.fits.rates.shots
     assert shots.keys() == {"ann"} and shots["ann"] < learned.rates.shots["ann"]
     known = plan(fitted, "ann", 40.0, games=2)

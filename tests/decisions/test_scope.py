@@ -16,7 +16,7 @@ from pipeline.decisions.decide import decide
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.records import ComboWorth, Decisions
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
-from pipeline.decisions.scope import UnknownBowlerError, about, resolve_bowlers
+from pipeline.decisions.scope import UnknownBowlerError, resolve_bowlers, restricted
 from pipeline.decisions.students.comparison import skill_draws
 from pipeline.models.balls import ball_wear as ageing_module
 from pipeline.models.fits import Fits, fit_all
@@ -84,13 +84,13 @@ def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(season:
     names = {"oda", "joss"}
     everybody = _told_of(decide(Fitted(season, fits), "All"), names)
     again = fit_all(season, SETTINGS)
-    alone = _told_of(decide(about(Fitted(season, again), resolve_bowlers(season, ["oda", "joss"])), "Two"), names)
+    alone = _told_of(decide(restricted(Fitted(season, again), resolve_bowlers(season, ["oda", "joss"])), "Two"), names)
     assert alone.keys() == everybody.keys() and sum(map(len, alone.values())) > 300
     assert [kind for kind in alone if not _same(alone[kind], everybody[kind])] == []
 
 
 def test_nothing_is_told_of_the_others(season: Season, fits: Fits) -> None:
-    two = about(Fitted(season, fits), resolve_bowlers(season, ["oda", "joss"]))
+    two = restricted(Fitted(season, fits), resolve_bowlers(season, ["oda", "joss"]))
     decisions = decide(two, "Two")
     assert [card.bowler for card in decisions.summary.bowlers] == ["joss", "oda"]
     assert {ball.bowler for ball in decisions.arsenal} == {"joss", "oda"}
@@ -111,7 +111,7 @@ def test_the_most_thrown_are_taken_where_nobody_is_asked_for(
 ) -> None:
     shots = season.frame("scope/bowlers_by_shots")
     monkeypatch.setattr(scope, "MOST_UNASKED", 3)
-    few = about(Fitted(season, fits), resolve_bowlers(season, []))
+    few = restricted(Fitted(season, fits), resolve_bowlers(season, []))
     assert set(few.fits.rates.shots) == set(shots["bowler"].head(3))
     assert Note("most_logged", count=3, of=7) in few.fits.notes
     assert {ball.bowler for ball in arsenal(few)} == set(shots["bowler"].head(3))
@@ -121,9 +121,9 @@ def test_all_are_taken_where_all_are_asked_for_or_few_are_there(
     season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     everybody = Fitted(season, fits)
-    assert about(everybody, resolve_bowlers(season, [])) is everybody
+    assert restricted(everybody, resolve_bowlers(season, [])) is everybody
     monkeypatch.setattr(scope, "MOST_UNASKED", 3)
-    assert about(everybody, resolve_bowlers(season, ["all"])) is everybody
+    assert restricted(everybody, resolve_bowlers(season, ["all"])) is everybody
     assert len(season.frame("scope/bowlers_by_shots")) == 7
 
 
@@ -152,7 +152,7 @@ def _shown(season: Season) -> list[list[tuple[object, ...]]]:
 def test_of_a_large_season_the_same_rows_are_shown(season: Season, large: Season, fits: Fits) -> None:
     before = _shown(season)
     usual, few = (
-        about(Fitted(opened, fits), resolve_bowlers(opened, ["oda", "joss"])).season for opened in (season, large)
+        restricted(Fitted(opened, fits), resolve_bowlers(opened, ["oda", "joss"])).season for opened in (season, large)
     )
     assert _shown(few) == _shown(usual) != before
     assert _shown(season) == before, "the season it was made from shows everything still"
@@ -167,7 +167,7 @@ def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits:
     ]
     assert planned[0] == pytest.approx(planned[1], abs=3)
     kept.cache.clear()
-    few = about(Fitted(large, kept), people)
+    few = restricted(Fitted(large, kept), people)
     theirs = {_choice(worth): worth.worth.mean for worth in playbook(few)[0]}
     usual = {_choice(w): w.worth.mean for w in playbook(Fitted(season, fits))[0] if w.bowler in ("oda", "joss")}
     same = [choice for choice in theirs if choice in usual]

@@ -20,7 +20,7 @@ from pipeline.decisions import decide as decide_module
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.decisions.decide import decide
 from pipeline.decisions.records import Decisions, LeftOut
-from pipeline.decisions.scope import about, resolve_bowlers
+from pipeline.decisions.scope import resolve_bowlers, restricted
 from pipeline.decisions.students.comparison import skills_of_nights
 from pipeline.inference.mixed_logit.mixed_fit import PosteriorDraws
 from pipeline.intake import load_folder
@@ -229,7 +229,7 @@ def test_answers_for_other_seasons_of_the_settings_or_some_bowlers_are_not_those
     assert len(answered) == 2
     with open_season(database, SETTINGS) as season:
         shelf, fits = opened(season)
-        decide(about(Fitted(season, fits), resolve_bowlers(season, ("oda",))), "One")
+        decide(restricted(Fitted(season, fits), resolve_bowlers(season, ("oda",))), "One")
     assert len(answered) == 3 and not [part for part in shelf.made if part.startswith("decisions, ")]
 
 

@@ -1,6 +1,6 @@
 """Keep, clean, resurface or retire: what each would be worth for every ball over the games ahead.
 
-Utility, in pins per game against the ball as it carries today: the expected carry over the next
+Utility, in pins per game against the ball as it strikes today: the expected strikes over the next
 ``costs.games_ahead`` games, priced at the bowler's own level, less the cost of the act.
 
 - keep: the ball goes on ageing from where it is;
@@ -36,7 +36,7 @@ from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.settings import Settings
 
-_AHEAD_POINTS = 6  # carry is nearly straight in age, so a few midpoints average the games ahead
+_AHEAD_POINTS = 6  # the strike probability is nearly straight in age, so a few midpoints average the games ahead
 _LIFE_STEP = 5.0  # games of a raw point
 _CURVE_STEP = 10.0  # games between points of the ageing curve
 
@@ -89,14 +89,14 @@ class Ball:
         return utilities(self.fit, self.id, self.ages, self.surface, self.pins, self.settings)
 
     @cached_property
-    def carry_now(self) -> Floats:
+    def strike_now(self) -> Floats:
         """(n,) draws of the strike probability today."""
         return self.fit.strike(self.id, *self.ages, self.surface)[:, 0]
 
     @cached_property
     def call(self) -> tuple[CareVerdict, float, int]:
         """What ``choose`` says of it, which list and verdict share."""
-        return choose(self.utilities, self.carry_now, int(self.state["shots"]), self.settings)
+        return choose(self.utilities, self.strike_now, int(self.state["shots"]), self.settings)
 
 
 def arsenal(fitted: Fitted) -> list[BallVerdict]:
@@ -143,7 +143,7 @@ def utilities(
     pins: Floats,
     settings: Settings,
 ) -> Floats:
-    """Draws of the utility of each of ``ACTIONS``: (n, 4), pins per game against the ball as it carries today.
+    """Draws of the utility of each of ``ACTIONS``: (n, 4), pins per game against the ball as it strikes today.
 
     ``ages``: games since resurfacing, since any care and in total, today. ``surface``: (n,) level of its surface.
     ``pins``: (n,) pins per game for each unit of strike probability.
@@ -162,7 +162,7 @@ def utilities(
 
 def _verdict(ball: Ball) -> BallVerdict:
     since, care, total = ball.ages
-    worth, now = ball.utilities, ball.carry_now
+    worth, now = ball.utilities, ball.strike_now
     choice, probability, needed = ball.call
     best = int(worth.mean(axis=0).argmax())
     typical = ball.fit.strike(ball.id, since, care, total, typical=True)[:, 0]
@@ -204,12 +204,12 @@ def _loss(ball: Ball) -> Floats:
     """Pins per game lost by the 10 games of surface wear about half-way to today's age."""
     since, care, total = ball.ages
     start = max(since / 2 - 5, 0.0)
-    carry = ball.fit.strike(ball.id, [start, start + 10], care, total, ball.surface)
-    return ball.pins * (carry[:, 0] - carry[:, 1])
+    strike = ball.fit.strike(ball.id, [start, start + 10], care, total, ball.surface)
+    return ball.pins * (strike[:, 0] - strike[:, 1])
 
 
 def _curve(ball: Ball) -> list[AgePoint]:
-    """Carry at every tenth game since resurfacing that was logged, at today's total games."""
+    """Strike probability at every tenth game since resurfacing that was logged, at today's total games."""
     since, care, total = ball.ages
     seen = ball.cells["games_since_resurface"].to_numpy(dtype=float)
     oldest = max(since, float(seen.max()) if len(seen) else 0.0)

@@ -29,7 +29,7 @@ def ledger(fitted: Fitted) -> list[LedgerAccount]:
                 against=cast(LedgerAgainst, reference),
                 games=games,
                 shots=int(found.totals["shots"].sum()),
-                expected=about(float(found.totals["expected"].sum()) / games, every.base[:, 0] / games),
+                expected=estimate_about(float(found.totals["expected"].sum()) / games, every.base[:, 0] / games),
                 scored=float(found.totals["scored"].sum()) / games,
                 parts=parts_of(every.pins[0] / games, every.draws[:, 0] / games),
             )
@@ -52,7 +52,7 @@ def parts_of(pins: np.ndarray, draws: np.ndarray) -> list[LedgerPart]:
     ]
 
 
-def about(value: float, off: np.ndarray) -> Estimate:
+def estimate_about(value: float, off: np.ndarray) -> Estimate:
     """An estimate whose mean is ``value``, from draws (n,) of how far off it is."""
     return estimates((value + off - off.mean())[:, None])[0].model_copy(update={"mean": value})
 

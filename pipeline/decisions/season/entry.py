@@ -1,4 +1,4 @@
-"""Carry by entry board, for each bowler and for everyone."""
+"""Strikes by entry board, for each bowler and for everyone."""
 
 from __future__ import annotations
 

@@ -120,7 +120,7 @@ def place_in(
 class Numeric:
     """One numeric column as it stands, with the sd and the mean of its normal prior (logits per unit of the column).
 
-    ``shared``: that sd is times a factor in common with the other parts so marked.
+    ``shared``: that sd is times a multiplier in common with the other parts so marked.
     """
 
     column: str
@@ -162,7 +162,7 @@ class Unknown:
 class Design:
     """The fixed effects of a model: an intercept, then the parts in order.
 
-    ``scale_multiplier``: what is believed of the factor that the parts so marked share.
+    ``scale_multiplier``: what is believed of the multiplier that the parts so marked share.
     """
 
     parts: Sequence[Numeric | Categorical]
@@ -175,7 +175,7 @@ class Design:
         return replace(self, levels={})
 
     def learn(self, frame: pd.DataFrame) -> Design:
-        """Take the levels of every factor from ``frame``; returns itself."""
+        """Take the levels of every categorical part from ``frame``; returns itself."""
         used = {column for part in self.parts if isinstance(part, Categorical) for column in part.columns}
         for column in sorted(used):
             self.levels[column] = {name: k for k, name in enumerate(sorted(named_codes(frame, [column])[1]))}
@@ -193,7 +193,7 @@ class Design:
         return out
 
     def precision(self) -> Floats:
-        """Prior precision of every column, any shared factor left out."""
+        """Prior precision of every column, the shared multiplier left out."""
         return np.concatenate([[self.intercept_sd**-2], *([part.sd**-2] * self._width(part) for part in self.parts)])
 
     def prior_means(self) -> Floats:
@@ -202,7 +202,7 @@ class Design:
         return np.concatenate([[0.0], *means])
 
     def shared(self) -> Shared | None:
-        """The columns whose prior sds share a factor, and what is believed of it."""
+        """The columns whose prior sds share a multiplier, and what is believed of it."""
         if self.scale_multiplier is None:
             return None
         columns = np.concatenate([[False], *([part.shared] * self._width(part) for part in self.parts)])

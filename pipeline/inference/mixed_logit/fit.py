@@ -1,7 +1,7 @@
 """Mixed logistic regression on binomial counts by Laplace's approximation, with draws from the joint posterior.
 
 Model: successes_i ~ Binomial(trials_i, logit^-1(offset_i + X_i b + sum over terms of w_i u[code_i])), u ~ N(0, sd^2)
-level by level in each term; the prior sds of some of b may have an unknown factor in common, which is learned as the
+level by level in each term; the prior sds of some of b may share an unknown multiplier, which is learned as the
 sds are. Formulas: the Laplace deviance is that of Bates et al., J. Stat. Softw. 67 (2015), for generalised models;
 integrating over the sds on a few weighted points follows Rue, Martino & Chopin, J. R. Stat. Soc. B 71 (2009). The
 fixed effects carry a weak normal prior and are integrated with the random ones.
@@ -45,8 +45,8 @@ def fit_mixed_logit(
         fixed_precision: (columns,) precision of a normal prior about 0 on each fixed effect; None or 0 is flat,
             which needs data without separation.
         sd_prior: scale of a half-t prior on every sd, or one scale a term; None switches it off.
-        shared: fixed effects whose prior sds have a factor in common that is learned too.
-        sds: holds the sds fixed at these, one a term and the factor last where there is one.
+        shared: fixed effects whose prior sds have a multiplier in common that is learned too.
+        sds: holds the sds fixed at these, one per term and the multiplier last where there is one.
         offset: (cells,) added to the log odds.
         nodes: points that integrate over the sds; 1 uses the best one alone.
 

@@ -16,7 +16,7 @@ from pipeline.inference.mixed_logit.hyperposterior import (
 from pipeline.inference.mixed_logit.sd_priors import SdPrior
 from pipeline.inference.mixed_logit.variances import Slopes, evidence_slopes, exact_block_layout
 
-LOG_SD_BOUNDS = (np.log(0.003), np.log(8.0))  # also of the factor
+LOG_SD_BOUNDS = (np.log(0.003), np.log(8.0))  # also of the scale multiplier
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
 _STEPS = (0.25, 1.0)  # by which its fall is tried: wide, for what matters is over the posterior's own width
 _USUAL_SD = 0.3  # where the search starts, or at the scale of its prior where that is smaller

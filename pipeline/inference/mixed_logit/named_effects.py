@@ -276,7 +276,7 @@ def build_matrices(
 
 
 def _sds(design: Design, groups: Sequence[Group], like: MixedFit) -> tuple[float, ...]:
-    """Sds of the groups, the factor of the design last, as fitted before; one it had no level of is as believed."""
+    """Sds of the groups, the multiplier of the design last, as fitted before; one it had no level of is as believed."""
     sds = tuple(like.sd.get(group.name, group.sd_scale) for group in groups)
     return sds if design.scale_multiplier is None else (*sds, like.scale_multiplier)
 

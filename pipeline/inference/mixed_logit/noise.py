@@ -8,7 +8,7 @@ from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.design import Codes
 
 
-def own_noise(codes: Codes, n: int, width: int, rng: np.random.Generator) -> Floats:
+def level_noise(codes: Codes, n: int, width: int, rng: np.random.Generator) -> Floats:
     """Standard normal draws (n, len(codes), width), the same for a code whatever the other codes are."""
     base = int(rng.integers(2**32))
     each = [np.random.default_rng([base, code]).standard_normal((n, width)) for code in codes.tolist()]

@@ -1,7 +1,7 @@
 """What is believed of sds beforehand, on the scale of their logs.
 
 The sd of a grouping is half-t with few degrees of freedom, as in Gelman, Bayesian Analysis 1 (2006): that holds small
-sds near zero and lets the data have large ones. A factor that the prior sds of many fixed effects have in common is
+sds near zero and lets the data have large ones. A multiplier that the prior sds of many fixed effects have in common is
 log-normal.
 """
 
@@ -45,7 +45,7 @@ class Shared:
 
 @dataclass(frozen=True)
 class SdPrior:
-    """Prior of the log sds (axes,): of one a term, half-t with these ``scales`` (terms,), and of the factor, last.
+    """Prior of the log sds (axes,): of one a term, half-t with these ``scales`` (terms,), and of the multiplier, last.
 
     ``scales`` None and ``shared`` None switch it off.
     """

@@ -16,7 +16,7 @@ from scipy.sparse.linalg import spsolve_triangular
 from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
 from pipeline.inference.mixed_logit.design import Codes
-from pipeline.inference.mixed_logit.noise import own_noise
+from pipeline.inference.mixed_logit.noise import level_noise
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ class SubsetFactor:
     def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
         """Draws of (random, fixed) with mean zero: shapes (n, kept), (n, fixed)."""
         fixed = rng.standard_normal((n, len(self.schur)))
-        noise = self.scale[:, None] * own_noise(self.places, n, 1, rng)[:, :, 0].T
+        noise = self.scale[:, None] * level_noise(self.places, n, 1, rng)[:, :, 0].T
         if fixed.size:
             fixed = linalg.solve_triangular(self.schur, fixed.T).T
         if len(noise):

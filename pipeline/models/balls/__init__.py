@@ -1,1 +1,1 @@
-"""What a ball does: its hook, its strength, and how both and its carry wear."""
+"""What a ball does: its hook, its strength, and how both and its strikes wear."""

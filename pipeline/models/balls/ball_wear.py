@@ -1,4 +1,4 @@
-"""How a ball's carry falls with the games on it: since its last resurfacing, since any care, and in total.
+"""How a ball's strikes fall with the games on it: since its last resurfacing, since any care, and in total.
 
 A mixed logistic model of strikes on first deliveries. Each ball has its own loss per 10 games since resurfacing,
 partially pooled towards the loss of all balls; each stretch between two resurfacings of a ball has its own level, so
@@ -65,12 +65,12 @@ _ROWS_AT_ONCE = 20_000  # of the balls' own mixes, whose draws are made together
 
 @dataclass(frozen=True)
 class AgeingFit:
-    """Posterior draws of carry by ball and age.
+    """Posterior draws of the strike probability by ball and age.
 
     ``balls``: (b,) ids of every ball that is not a spare ball. ``base``: (n, b) logit of a typical ball of its class at
     age zero, at the ball's own mix of patterns, lines and games. ``scatter``: (n, b) variance of the logit over that
     mix. ``ball``: (n, b) how the ball differs from its class. ``wear`` (n, b) and ``common_wear``, ``care``, ``total``
-    (n,): change of the logit per 10 games (negative: carry is lost). ``surfaces``: (n, s) level of each stretch between
+    (n,): change of the logit per 10 games (negative: a loss). ``surfaces``: (n, s) level of each stretch between
     resurfacings; ``surface_of``: (ball, number of resurfacings before it) -> column, where it was thrown.
     """
 

@@ -56,7 +56,7 @@ class EntrySlope:
         """Root mean square over the posterior."""
         return float(np.hypot(self.mean, self.sd))
 
-    def few(self, n: int = 9) -> list[tuple[float, float]]:
+    def quantiles(self, n: int = 9) -> list[tuple[float, float]]:
         """Slopes that stand for the posterior, at the middles of ``n`` equal shares, each with its share."""
         at = np.interp((np.arange(n) + 0.5) / n, np.cumsum(self.weights), self.slopes)
         return [(float(slope), 1 / n) for slope in at]

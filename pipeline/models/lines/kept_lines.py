@@ -56,12 +56,12 @@ class KeptLines:
             nights.append((share, lost))
         return nights
 
-    def strikes(self, logits: Floats, factor: Floats, unsure: Floats) -> Floats:
+    def strikes(self, logits: Floats, cost_multiplier: Floats, unsure: Floats) -> Floats:
         """Mean probability of a strike over nights, shape (n, rows).
 
         Args:
             logits: (n, rows) log odds if nothing is lost off the line.
-            factor: (n, 1) what a lost logit of the cost comes to.
+            cost_multiplier: (n, 1) what a lost logit of the cost comes to.
             unsure: (n, rows) sds between nights by which the few nights of each choice may be off.
         """
         out = np.empty_like(logits)
@@ -69,8 +69,8 @@ class KeptLines:
             nights = self.lost(draws)
             mean = _sum(share * lost for share, lost in nights)
             apart = np.sqrt(_sum(share * (lost - mean) ** 2 for share, lost in nights))
-            usual = logits[draws] + unsure[draws] * apart * np.abs(factor[draws])
-            out[draws] = _sum(share * expit(usual + factor[draws] * lost) for share, lost in nights)
+            usual = logits[draws] + unsure[draws] * apart * np.abs(cost_multiplier[draws])
+            out[draws] = _sum(share * expit(usual + cost_multiplier[draws] * lost) for share, lost in nights)
         return out
 
 

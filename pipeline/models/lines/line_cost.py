@@ -5,7 +5,7 @@ was. The pins say more: a board at the arrows moves the entry board by a known a
 strike depends on the entry board is logged on every shot. So everybody's entry boards are moved by what a line so far
 off would move them, and the strikes expected there are counted: on either side, for a ball that comes in light is not
 punished as one that comes in high. Without entry boards the cost is a square with a coefficient of our own choice.
-Either is only what is believed beforehand: the worth model learns a factor of it.
+Either is only what is believed beforehand: the worth model learns a multiple of it.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 class LineCost:
     """Logits lost (points,) from 2.5 arrows outside of the line asked for to 2.5 inside.
 
-    ``unsure``: sd of a factor of it that the worth model learns.
+    ``unsure``: sd of the multiple of it that the worth model learns.
     """
 
     lost: Floats
@@ -91,7 +91,7 @@ def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
     real = max(1 - _READ / spread, 0.5) if spread > 0 else 1.0  # a board seen further off is off by this share of it
     struck = np.interp(board + _SHIFTS[:, None], curve, rate) @ shots
     best = float(_SHIFTS[np.argmax(struck)])  # bowlers lag a little behind the line whose cost is 0
-    for b, weight in slope.few():
+    for b, weight in slope.quantiles():
         moved = BOARDS_PER_ARROW * b / real * _OFF[:, None]
         there = logit(np.interp(board + best + moved, curve, rate) @ shots / shots.sum())
         lost += weight * (there[_HERE] - there)
@@ -99,7 +99,7 @@ def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
     lost[_HERE:] = np.maximum.accumulate(lost[_HERE:])
     lost[_HERE::-1] = np.maximum.accumulate(lost[_HERE::-1])
     if float(np.interp((-1.0, 1.0), _OFF, lost).mean()) < _SQUARE:
-        return SQUARE  # where entry boards say nothing of it the shots must, and their factor needs something to scale
+        return SQUARE  # shots must say what entry boards do not, and their multiplier needs something to scale
     # the cost goes about with the square of the slope
     return LineCost(lost, float(np.hypot(_FORM, 2 * slope.sd / slope.rms)))
 

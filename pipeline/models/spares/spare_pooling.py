@@ -19,7 +19,7 @@ from scipy.special import expit
 
 from pipeline.inference.beta_binomial import log_likelihood, slopes
 from pipeline.inference.mixed_logit.design import Codes
-from pipeline.inference.mixed_logit.noise import own_noise
+from pipeline.inference.mixed_logit.noise import level_noise
 from pipeline.inference.newton import maximise
 
 Point = tuple[np.ndarray, np.ndarray]
@@ -58,10 +58,10 @@ class SpareCells:
     n_types: int
     n_stretches: int
 
-    def of_bowlers(self, chosen: np.ndarray) -> SpareCells:
-        """The cells of some bowlers only, recoded in the order of ``chosen``."""
+    def of_bowlers(self, bowlers: np.ndarray) -> SpareCells:
+        """The cells of some bowlers only, recoded in the order of ``bowlers``."""
         code = np.full(self.n_bowlers, -1)
-        code[chosen] = np.arange(len(chosen))
+        code[bowlers] = np.arange(len(bowlers))
         keep = code[self.bowler] >= 0
         return SpareCells(
             code[self.bowler[keep]],
@@ -71,7 +71,7 @@ class SpareCells:
             self.attempts[keep],
             self.leave_type,
             self.kind,
-            len(chosen),
+            len(bowlers),
             self.n_types,
             self.n_stretches,
         )
@@ -105,13 +105,13 @@ class Posterior:
         if self._codes is None:
             noise = rng.standard_normal((n, *self.ability.shape))
         else:
-            noise = own_noise(self._codes, n, self.ability.shape[1], rng)
+            noise = level_noise(self._codes, n, self.ability.shape[1], rng)
         ability = self.ability - np.einsum("bjf,nf->nbj", self._cross_solve, shift, optimize=True)
         return self.common + shift, ability + np.einsum("bjk,nbk->nbj", self._block_root, noise)
 
 
 class _Model:
-    """Design and prior of one set of cells; the Hessian is an arrow with one small block per bowler."""
+    """Design and prior of one set of cells; the Hessian is an arrowhead with one small part per bowler."""
 
     def __init__(self, cells: SpareCells) -> None:
         self.cells = cells

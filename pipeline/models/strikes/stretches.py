@@ -1,4 +1,4 @@
-"""How a bowler's carry moves from one stretch of nights to the next, as between seasons; learned, not assumed.
+"""How a bowler's strikes move from one stretch of nights to the next, as between seasons; learned, not assumed.
 
 A stretch ends with a long break (``queries/scope/block_stretches``). Every bowler has an effect in each stretch, with
 an sd learned over all: the less bowlers move, the more an earlier season says about this one. A log of one stretch has

@@ -61,7 +61,7 @@ _LOST = "lost_off_line"
 
 
 def _lost(cost: LineCost) -> Numeric:
-    """A factor of what entry boards foretell that a line off the lane's costs."""
+    """A multiple of what entry boards foretell that a line off the lane's costs."""
     return Numeric(_LOST, cost.unsure, mean=-1.0)
 
 
@@ -69,17 +69,17 @@ def _lost(cost: LineCost) -> Numeric:
 # puts strong balls on long and heavy oil and takes them off a burnt lane; without it, a ball hardly thrown on some oil
 # was judged by what it does on other oil. What balls and classes do beyond the rule is left to the groups below.
 GRIP = (Numeric("grip_length", 0.1), Numeric("grip_volume", 0.1), Numeric("grip_late", 0.05))
-# Logits for every ten games since the ball's resurfacing; as in ``ageing.py``. Balls differ too little in it to tell
+# Logits for every ten games since the ball's resurfacing; as in ``ball_wear.py``. Balls differ too little in it to tell
 # here. It is not taken from each ball's own mean, so that the season's wear tells part of what sets balls apart.
 _WORN = Numeric("worn", 0.1)
 SCALE_MULTIPLIER = LogNormal(0.35, 0.6)
-"""What is believed of the factor that scales every sd of ``SHARED_EFFECTS``; our own choice.
+"""What is believed of the multiplier that scales every sd of ``SHARED_EFFECTS``; our own choice.
 
 It is learned, for a fixed one made predictions of new blocks too far apart.
 """
 _NODES = 32  # points over the sds; against 256, sds of one choice less another differ by 0.4 % on the sample season
 # How far classes of ball differ by pattern and in time says nothing of how far lines do, so their sds are learned apart
-# from the common factor: under it intervals of time were too narrow and those of lines too wide (see the recovery
+# from the common multiplier: under it intervals of time were too narrow and those of lines too wide (see the recovery
 # study). So were those of time without a slope of each ball's own, and those of what suits a bowler without bowler x
 # line and bowler x pattern class. The scale of what is left to a bowler's ball on a pattern class is small on purpose,
 # for ball, oil and the usual line hold most of it; a real effect still comes through (see the tests). Lines of one ball
@@ -188,9 +188,9 @@ class WorthFit:
         logits = self._logits(frame.assign(**{_LOST: 0.0}), n, rng)
         if line == "followed":
             return expit(logits)
-        factor = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
+        cost_multiplier = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
         kept = self.usual_line.kept(frame, n, np.random.default_rng([base, 1]))
-        return kept.strikes(logits, factor, of_few_nights(frame, self.nights, n, base, NO_LINE))
+        return kept.strikes(logits, cost_multiplier, of_few_nights(frame, self.nights, n, base, NO_LINE))
 
     def _logits(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws of the log odds (n, rows) of prepared rows."""
@@ -264,12 +264,12 @@ def fit_worth_cells(
     usual, frame[_LOST] = learn_usual_line(frame, cost)
     now = latest(cells)
     groups = GROUPS if now is None else (*GROUPS, MOVES)
-    posed = build_matrices(worth_design(cost), groups, frame, STRIKE_CELLS, nodes=_NODES)
+    matrices = build_matrices(worth_design(cost), groups, frame, STRIKE_CELLS, nodes=_NODES)
     rows = None if subsample is None else subsample.select(frame)
     notes, shots = [*_share_notes(cells), *_layout_notes(strength)], int(cells["shots"].sum())
     nights = nights_thrown(frame if rows is None else rows)
-    del cells, frame  # beside the factor they do not fit in memory for large data
-    model = posed.fit()
+    del cells, frame  # beside the factorised curvature they do not fit in memory for large data
+    model = matrices.fit()
     return WorthFit(
         notes=notes,
         shots=shots,

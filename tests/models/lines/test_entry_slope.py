@@ -72,4 +72,4 @@ def test_draws_and_the_few_stand_for_the_posterior() -> None:
     slope = fit_entry_slope(_sums(_bowled(np.random.default_rng(2), True)))
     drawn = slope.draws(20_000, np.random.default_rng(3))
     assert drawn.mean() == pytest.approx(slope.mean, abs=0.005) and drawn.std() == pytest.approx(slope.sd, rel=0.05)
-    assert sum(b * share for b, share in slope.few()) == pytest.approx(slope.mean, abs=0.01)
+    assert sum(b * share for b, share in slope.quantiles()) == pytest.approx(slope.mean, abs=0.01)
