@@ -71,7 +71,7 @@ def _held(out: Path, kind: str) -> Iterator[Path]:
 
 
 def _lock(folder: Path) -> int | None:
-    """An open lock on ``folder``, or None where another process has it or the folder is gone."""
+    """An open lock on ``folder``, or None if another process has it or the folder is gone."""
     if fcntl is None:
         return None
     try:

@@ -1,1 +1,1 @@
-"""Answers for a coach, one folder per question; records/ holds the typed results."""
+"""Answers for a coach, one folder per question; records/ holds the typed results, wording/ every sentence."""

@@ -18,7 +18,7 @@ from pipeline.store.shown import shown
 
 EVERYONE = "all"
 MOST_UNASKED = 24
-"""Bowlers a report is about where none were asked for: about a club; more make a book that nobody reads."""
+"""Bowlers in a report if none were asked for: about a club; more make a book that nobody reads."""
 
 
 class UnknownBowlerError(RackledgerError):
@@ -36,8 +36,8 @@ class Scope:
 def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about") -> Scope:
     """The bowlers asked for; without any all of them, or the ``MOST_UNASKED`` with most first deliveries.
 
-    A bowler is asked for by id, or by name, whatever the capitals. ``all`` among those a report is asked about means
-    everybody, where no bowler goes by it. ``option`` is what asked.
+    A bowler is asked for by id or by name, in any case. ``all`` means everyone, unless a bowler goes by it. ``option``
+    is the option that asked.
 
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.
@@ -76,7 +76,7 @@ def restricted(fitted: Fitted, people: Scope) -> Fitted:
     """The same models with a season that shows these bowlers alone, and with their rates and notes.
 
     The models stay as they were learned. Whatever compares people or balls is computed from everybody, so that what is
-    reported of a bowler does not depend on who else is. In a large season everybody is those reported and others at
+    reported of a bowler does not depend on who else is. In a large season everybody means those reported and others at
     random, see ``models/subsample.py``; the versatility of a class and rules of thumb are then theirs alone.
     """
     if people.bowlers is None:

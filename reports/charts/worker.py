@@ -39,7 +39,7 @@ _TASKS: dict[str, Callable[[dict[str, Any]], Any]] = {
 
 @cache
 def _process() -> subprocess.Popen[str] | None:
-    """The process, started at the first call; None where it cannot be."""
+    """The process, started at the first call; None if it cannot be."""
     here = os.pathsep.join(filter(None, [str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH")]))
     with suppress(OSError, TypeError):  # the latter where no interpreter is known to start
         process = subprocess.Popen(

@@ -28,7 +28,7 @@ class Trend:
 
 @dataclass(frozen=True)
 class Sheet:
-    """What one sheet says; None or empty where nothing is known."""
+    """What one sheet says; None or empty if nothing is known."""
 
     card: BowlerCard
     strength: str
@@ -100,7 +100,7 @@ def _trend(item: SkillEstimate | None) -> Trend | None:
 
 
 def _throws(context: ReportContext, advice: list[PhaseAdvice]) -> list[tuple[str, list[PhaseAdvice | None]]]:
-    """Pattern class and its advice by phase; None where nothing is advised."""
+    """Pattern class and its advice by phase; None if nothing is advised."""
     by_pattern = grouped(advice, lambda item: item.pattern_class)
     found: list[tuple[str, list[PhaseAdvice | None]]] = []
     for pattern in sorted(by_pattern, key=pattern_order):

@@ -201,6 +201,6 @@ def _played(step: PlanStep) -> str:
 
 
 def usual_move(step: PlanStep) -> str:
-    """``, 1 board in per game``; empty where the usual line hardly moves, or is kept."""
+    """``, 1 board in per game``; empty if the usual line hardly moves, or is kept."""
     moved = step.boards_a_game or 0.0
     return f", {boards_in_words(abs(moved))} {'in' if moved > 0 else 'out'} per game" if abs(moved) >= A_MOVE else ""

@@ -111,7 +111,7 @@ def class_grid(context: ReportContext) -> list[ClassRow]:
 
 
 def _ahead(context: ReportContext, skill: str, order: list[SkillEstimate]) -> float | None:
-    """Probability that the first is better than the second; None where they were not compared."""
+    """Probability that the first is better than the second; None if they were not compared."""
     if len(order) < 2:
         return None
     first, second = order[0].bowler, order[1].bowler

@@ -21,10 +21,15 @@ def next_move(
 ) -> NextStep | None:
     """The move of line advised into the next phase the bowler logged on that class, for one who keeps lines.
 
-    ``key`` is (bowler, pattern class, phase), ``now`` the choice in hand, ``ranked`` the places among the candidates
-    of those ranked in their phase: as the best of a phase, what is advised for the next one has to be. A move is to
-    another line with the same ball, or the advice to stay where staying is the likelier. None if neither is worth
-    saying.
+    A move is to another line with the same ball, or the advice to stay if staying is likelier to be better. None if
+    neither is likely enough. What is advised must be ranked in its phase, as the best of a phase is.
+
+    Args:
+        found: the choices, priced.
+        key: bowler, pattern class and phase.
+        now: the choice in hand.
+        ranked: places among the candidates of those ranked in their phase.
+        phases: which games are which phase.
     """
     phase = next_logged(found, key)
     if phase is None:

@@ -45,13 +45,12 @@ class _Question:
 
 
 def next_shots(fitted: Fitted) -> list[NextShots]:
-    """For each bowler the (at most three) practice shots that add most a shot, one question a cell, best first.
+    """For each bowler up to three practice questions, one per cell, by the gain per shot, best first.
 
-    Nothing is asked that is expected to gain less than ``practice.least_gain``.
-
-    ``pins_at_stake`` is the value of perfect information on the cell's choice. A cell counts by the share of the
-    bowler's shots bowled in it; a bowler with one choice everywhere has nothing to ask. Where no cell has two balls
-    with ``TRIED`` shots, as early in a season, those with fewer are asked about.
+    A question is asked only if it is expected to gain ``practice.least_gain``. ``pins_at_stake`` is the value of
+    perfect information on the cell's choice. A cell counts by the share of the bowler's shots bowled in it; a bowler
+    with one choice everywhere has nothing to ask. If no cell has two balls with ``TRIED`` shots, as early in a season,
+    balls with fewer are asked about.
     """
     found = candidates(fitted)
     shots = {key: sum(found.choices[i]["shots"] for i in at) for key, at in found.places.items()}

@@ -58,9 +58,9 @@ class _Book:
 def playbook(fitted: Fitted) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
     """Every combination logged often enough, priced, and the advice for every bowler, pattern class and phase logged.
 
-    One with fewer than ``TRIED`` shots (or ``min_shots``, if that is less) has no price: that few were thrown says
-    more of it than the shots do. A combination is ranked where it has the settings' ``min_shots`` and an 80 % interval
-    no wider than ``interval_width_pins``; only ranked ones can be the best.
+    A combination with fewer than ``TRIED`` shots (or ``min_shots``, if that is less) has no price: that it was dropped
+    so soon says more than its shots do. It is ranked if it has the settings' ``min_shots`` and an 80 % interval no
+    wider than ``interval_width_pins``; only ranked combinations can be the best.
     """
     found = candidates(fitted)
     raw = _raw_worth(fitted, found)
@@ -140,9 +140,9 @@ def _until_ranked(shots: int, pins: Draws, strike: Draws, rules: Evidence) -> in
 
 
 def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
-    """About how many more shots, shared alike by the choices in these places, tell whether ``best`` is the best.
+    """About how many more shots, split evenly between the choices in these places, settle whether ``best`` is the best.
 
-    0 where knowing it would gain less than a pin per game, so that either will do.
+    0 if knowing it would gain less than a pin per game.
     """
     pins, strike = found.priced.pins, found.priced.strike
     if perfect_information(pins[:, [best, *rivals]]) <= _EITHER_WILL_DO:

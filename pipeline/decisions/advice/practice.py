@@ -153,9 +153,10 @@ def _over_the_season(made: _Session) -> float:
 
 
 def _smallest(noise: float, shots: int, settings: Settings) -> float:
-    """The least lead, in pins per game, of one of two choices sharing these shots that would likely be shown.
+    """The least lead, in pins per game, of one of two choices sharing these shots that would likely show.
 
-    Shown is a lead surer than the settings ask of a settled choice; luck of the block, which both share, is left out.
+    A lead shows if it is surer than the settings ask of a settled choice. Luck of the block, which both share, is left
+    out.
     """
     sure = float(ndtri(settings.evidence.best_probability) + ndtri(_POWER))
     return sure * math.sqrt(4 * noise / shots)

@@ -28,10 +28,14 @@ class Compared(Protocol):
 def best_sequence(options: Compared) -> list[int]:
     """The choice of every game that adds up to most pins, each change costing ``CHANGE_COSTS``.
 
-    Backwards over the games: what each choice in hand leads to at best. A choice is gone to only where it was tried so
-    late and is better then as likely as the playbook asks for. One never tried so late is left for one that was
-    at no cost: most were not tried because they do not work then, so their price is too high. None is started with for
-    what comes later where another is that likely better at first, by more than a change costs.
+    Computed backwards over the games (dynamic programming). Three rules bound it:
+
+    - Change only to a choice that was tried so late, and that is better then with the probability the playbook asks
+      for.
+    - Leave a choice never tried so late at no cost. Most were not tried because they do not work then, so their price
+      is too high.
+    - Do not start with a choice for what comes later if another is better at first with that probability, by more than
+      a change costs.
     """
     mean = options.pins.mean(axis=0)
     tried = np.where(options.tried.any(axis=1, keepdims=True), options.tried, True)

@@ -1,10 +1,10 @@
 """Which act on a ball may be called: clean, resurface and retire only on evidence, else the ball is watched.
 
-An act is called if its gain over keeping the ball as it is has an 80 % interval that leaves zero out, or is above zero
-with ``evidence.best_probability``. A ball is given up for good only if the interval leaves zero out and retiring is the
-best of the four with that probability, too: over simulated seasons two in five retirements called on the probability
-of a gain gained nothing, and one in four called on the interval. Keeping costs nothing and changes nothing, so it is
-said as soon as it is more likely than not to be the best, unless the gain of the next best act is known too badly.
+An act is called if its gain over keeping the ball as it is has an 80 % interval that excludes zero, or is above zero
+with ``evidence.best_probability``. Retiring is called only if the interval excludes zero and retiring is also the best
+of the four with that probability: over simulated seasons two in five retirements called on the probability of a gain
+gained nothing, and one in four called on the interval. Keeping costs nothing and changes nothing, so it is called as
+soon as it is more likely than not to be the best, unless the gain of the next best act is too uncertain.
 """
 
 from __future__ import annotations
@@ -33,11 +33,11 @@ class _Judged:
 
 
 def choose(worth: Floats, now: Floats, shots: int, settings: Settings) -> tuple[CareVerdict, float, int]:
-    """Verdict, its probability, and where it is withheld about how many more shots would let it be said, else 0.
+    """Verdict, its probability, and the shots needed: if it is withheld, about how many more would call one; else 0.
 
-    With fewer than ``min_shots`` shots it is "not enough shots", else "watch". The shots asked for are with the ball as
-    it is, which tell how it carries now, and of an act what goes with that; ``MOST_SHOTS`` where they would not do.
-    The probability of a verdict withheld is that of what looks best so far.
+    A verdict withheld is "not enough shots" with fewer than ``min_shots``, else "watch"; its probability is that of the
+    act that looks best so far. The shots counted are with the ball as it is: they inform how it carries now, and an act
+    only as far as its gain goes with that. ``MOST_SHOTS`` if no number would do.
 
     Args:
         worth: (n, 4) draws of the utilities.
@@ -70,9 +70,9 @@ def _judge(worth: Floats, settings: Settings) -> _Judged:
 
 
 def _until_said(worth: Floats, now: Floats, settings: Settings) -> int:
-    """Shots after which the evidence lets a verdict be said, as likely as the settings call sure.
+    """Shots after which the evidence calls a verdict with the probability that the settings call sure.
 
-    Every utility is regressed on how the ball carries now, and shrunk by what that many shots tell of it: a normal
+    Every utility is regressed on how the ball carries now, and shrunk by what that many shots say about it: a normal
     approximation of the preposterior, as in ``next_shots``.
     """
     away, spread = now - now.mean(), float(now.var())

@@ -1,8 +1,8 @@
-"""Which grit carried best: surfaces of one ball at different grits compared with each other, else those of its like.
+"""Which grit carried best: surfaces of one ball at different grits compared, else surfaces of balls of its class.
 
-Each stretch between two resurfacings has its own level in the wear model, at age zero and within its ball. A ball
-tells something about grits only if it was thrown at two of them, so balls of one grit are left out; those of its class
-are taken together if the ball alone tells nothing.
+Each stretch between two resurfacings has its own level in the wear model, at age zero and within its ball. Only a ball
+thrown at two grits informs the comparison, so balls of one grit are left out. If the ball alone shows nothing, those of
+its class are taken together.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class GritLog:
     min_shots: int
 
     def of(self, ball: str, price: Floats) -> GritEvidence:
-        """The grit that carried best for this ball, for its class if the ball does not tell, or no evidence.
+        """The grit that carried best for this ball, for its class if the ball does not show one, or no evidence.
 
         ``price``: (n,) pins per game for each unit of the logit of a strike, at this ball.
         """

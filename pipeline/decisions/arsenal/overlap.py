@@ -24,10 +24,10 @@ _WORTH_SAYING = 0.5  # pairs and gaps less likely than not are no finding
 
 
 def redundant_pairs(fitted: Fitted) -> list[RedundantPair]:
-    """Pairs of one bowler's balls that likelier than not do the same job, most likely first; else the closest pair.
+    """Pairs of one bowler's balls that probably do the same job, most probable first; else the closest pair.
 
-    On each pattern class the bowler logged, either ball is taken on its own best line in each phase (by posterior
-    mean), phases weighing alike. Pairs of which a ball has fewer than ``min_shots`` are left out.
+    On each pattern class the bowler logged, each ball is taken on its own best line in each phase (by posterior mean),
+    with equal weight per phase. Pairs with a ball of fewer than ``min_shots`` shots are left out.
     """
     found = candidates(fitted)
     pairs = []
@@ -66,7 +66,7 @@ def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[Redundant
 
 
 def gaps(fitted: Fitted) -> list[ArsenalGap]:
-    """Pattern classes and phases where even the best choice is likelier than not below the bowler's own average.
+    """Pattern classes and phases where even the best choice is probably below the bowler's own average.
 
     The choices are those of the advice by phase, each ball played the better of two ways; the probability is the share
     of draws in which the best of them by posterior mean is below the average. Spare balls do not count as choices.

@@ -100,7 +100,7 @@ class Ball:
 
 
 def arsenal(fitted: Fitted) -> list[BallVerdict]:
-    """One verdict for every ball that is not a spare ball, by bowler and ball; empty where none was thrown."""
+    """One verdict for every ball that is not a spare ball, by bowler and ball; empty if none was thrown."""
     return [_verdict(ball) for ball in judged_balls(fitted)]
 
 

@@ -1,6 +1,6 @@
 """The arsenal as a work list: per ball what to do, to which grit, by when, how sure, and what else could be done.
 
-It reads the verdicts' own draws, so that list and verdict cannot disagree. Keeping a ball as it is stands at zero.
+It reads the verdicts' own draws, so list and verdict cannot disagree. Gains are over keeping the ball as it is.
 """
 
 from __future__ import annotations

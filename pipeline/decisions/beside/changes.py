@@ -1,8 +1,8 @@
 """This season beside the last: average, parts of the ledger, carry of each ball, and skills.
 
-Averages and parts are set against one usual, the bowler's own over both seasons, so that parts add up to the difference
-of the averages. A season is a handful of evenings, which differ from each other; see ``inference/changes``. Carry of a
-ball is counted against what the models expect on the same lanes, games and lines.
+Averages and parts are measured against one usual, the bowler's own over both seasons, so that parts add up to the
+difference of the averages. A season is a handful of evenings, which differ from each other; see ``inference/changes``.
+Carry of a ball is measured against what the models expect on the same lanes, games and lines.
 """
 
 from __future__ import annotations

@@ -67,7 +67,7 @@ def _new_block_checks(fitted: Fitted) -> list[ModelCheck]:
 
 
 def some_blocks(cells: pd.DataFrame, fits: Fits) -> pd.DataFrame:
-    """Whole blocks up to ``_MOST_SHOTS``, taken at random where the season has more."""
+    """Whole blocks up to ``_MOST_SHOTS``, taken at random if the season has more."""
     per_block = cells.groupby("block")["shots"].sum()
     if per_block.sum() <= _MOST_SHOTS:
         return cells
@@ -76,7 +76,7 @@ def some_blocks(cells: pd.DataFrame, fits: Fits) -> pd.DataFrame:
 
 
 def calibration(comparison: Comparison | None) -> list[CalibrationBin]:
-    """Calibration curves of both sides on blocks they had not seen; empty where nothing could be held out."""
+    """Calibration curves of both sides on blocks they had not seen; empty if nothing could be held out."""
     if comparison is None:
         return []
     return [

@@ -1,9 +1,9 @@
 """Which balls to take: the bag of so many that is worth most over the rounds of an event, and what each adds.
 
 A bag is worth what its balls allow, round by round, with their lines following the lane: halfway between the plan made
-beforehand and the best ball of every game with hindsight, for the night shows some of what the log does not. Every bag
-is tried; of very many balls, one at a time is left at home, each time the one that is missed least. A ball's own worth
-in the bag is what the rounds lose without it.
+beforehand and the best ball of every game with hindsight, because the night shows some of what the log does not. Every
+bag is tried; with very many balls, the one missed least is left out, one at a time. A ball's worth in the bag is what
+the rounds lose without it.
 """
 
 from __future__ import annotations

@@ -60,8 +60,8 @@ def plan(
 ) -> BlockPlan:
     """Plan one block of ``games`` games on a pattern; ``name`` is what it goes by.
 
-    Luck of the block is in the intervals, and so is what a pattern never bowled may do beyond its numbers. Oil beyond
-    any logged is priced as the nearest logged, for no trend is known to go on, and widens the intervals.
+    The intervals include luck of the block, and what a pattern never bowled may do beyond its numbers. Oil beyond any
+    logged is priced as the nearest logged, because no trend is known to continue, and widens the intervals.
 
     Raises:
         PlanError: no first delivery of that bowler, or fewer than one game.
@@ -143,7 +143,7 @@ def _answers(fitted: Fitted, bowler: str, pattern_class: str) -> Answers:
 def plan_event(
     fitted: Fitted, bowler: str, rounds: Sequence[Posted], games: int, balls: int | None = None
 ) -> EventPlan:
-    """A plan for every round, and which ``balls`` to take to all of them where a number is asked for.
+    """A plan for every round, and which ``balls`` to take to all of them if a number is asked for.
 
     Raises:
         PlanError: as in ``plan``; no ball is asked for.

@@ -24,11 +24,11 @@ _MOST_CHOICES = 20  # lines compared where nothing on the class is: those thrown
 
 Lane = dict[str, str | float | None]
 Answers = Mapping[str, Advised]
-"""What is advised on the plan's pattern class, by phase; empty where nothing is compared there."""
+"""What is advised on the plan's pattern class, by phase; empty if nothing is compared there."""
 
 
 class PlanError(RackledgerError):
-    """A plan that cannot be made; the message says for want of what."""
+    """A plan that cannot be made; the message says what is missing."""
 
 
 @dataclass(frozen=True)

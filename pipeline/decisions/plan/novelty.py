@@ -18,7 +18,7 @@ _NOT_NOTED = 0.5
 
 
 def novelty(logged: pd.DataFrame, length_ft: float, volume_ml: float | None, ratio: float | None) -> float:
-    """Distance of a pattern to the nearest one logged, in typical distances between logged ones; 0 where identical.
+    """Distance of a pattern to the nearest one logged, in typical distances between logged ones; 0 if identical.
 
     Length, volume and ratio are scaled by the mean gap between neighbouring patterns logged (at least by what counts as
     alike). A number not asked for does not count; one never noted of a pattern counts as half a typical distance from

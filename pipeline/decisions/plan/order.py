@@ -23,10 +23,10 @@ class Order:
 
 
 def order_of(options: Options, answers: Answers, pattern_class: str) -> Order:
-    """The balls of the advice by phase, or the best sequence on this pattern where that is likely better by enough.
+    """The balls of the advice by phase, or the best sequence on this pattern if that is probably better by enough.
 
-    Enough is what a change of ball costs, over all games. Phases in which nothing is compared go on with the ball in
-    hand where it was tried there, else with the best of those that were.
+    Enough is the cost of a change of ball, over all games. A phase in which nothing is compared goes on with the ball
+    in hand if that was tried there, else with the best of those that were.
     """
     free = best_sequence(options)
     if not answers:

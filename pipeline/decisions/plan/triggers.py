@@ -1,7 +1,7 @@
-"""When to leave a step of a plan: as the next one begins, or after so few strikes that luck alone seldom brings them.
+"""When to leave a step of a plan: as the next one begins, or after so few strikes as luck alone seldom brings.
 
-A bowler looks once a game, at ten first deliveries. Each look more is a chance more of leaving a good line for bad
-luck, so the limit is set for all looks of a stretch together.
+A bowler looks once per game, at ten first deliveries. Every further look is a further chance of leaving a good line for
+bad luck, so the limit is set for all looks of a stretch together.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ _BY_LUCK = 0.10  # most that a limit is met where nothing is wrong, over all its
 
 
 def so_few(rates: Floats) -> FewStrikes | None:
-    """The most strikes in ten first deliveries to leave at, and how likely chance alone brings them at some look.
+    """The most strikes in ten first deliveries at which to leave, and the chance of so few at some look by luck alone.
 
     Args:
         rates: (looks,) the strike probability expected at each look.
 
     Returns:
-        None if even ten first deliveries without a strike are too likely, or where there is no look.
+        None if even ten first deliveries without a strike are too likely, or if there is no look.
     """
     if len(rates) == 0:
         return None

@@ -1,4 +1,4 @@
-"""The rules of thumb put on trial, each as what keeps to it, what breaks it, and where it is said to hold.
+"""The rules of thumb put on trial, each as the shots that keep to it, those that break it, and where it should hold.
 
 All are common practice without a published source; the rule of 31 is from memory.
 """
@@ -61,8 +61,8 @@ class Maxim:
         breaks: rows that do not.
         within: columns held alike in the comparison.
         table: ``choices`` (the priced choices) or ``oil`` (the model of oil volume and ball numbers).
-        phase: only in this phase, where given.
-        less_phase: the gain in ``phase`` is set against that in this phase.
+        phase: only in this phase, if given.
+        less_phase: the gain in ``phase`` is compared with that in this phase.
         rev_dominant_only: for bowlers with more revs for their speed than most.
         from_memory: whether its wording is from memory.
     """

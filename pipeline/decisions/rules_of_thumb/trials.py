@@ -40,10 +40,10 @@ class _Tried:
 
 
 def maxims(fitted: Fitted) -> list[MaximTrial]:
-    """Every rule of ``maxim_list`` tried on every bowler reported, and on everyone.
+    """Every rule of ``MAXIMS`` tried on every bowler reported, and on everyone.
 
     A rule compares shots that keep to it with shots that do not, within strata that hold the rest alike (the same
-    pattern class, phase, and line or ball). It is not tested where either side has fewer shots than ``min_shots``.
+    pattern class, phase, and line or ball). It is not tested if either side has fewer shots than ``min_shots``.
     ``everyone`` is the mean over the bowlers tested, weighted by their shots, whoever is reported.
     """
     tried = tried_on_everybody(fitted)
@@ -81,7 +81,8 @@ def rev_dominant(season: Season) -> set[str]:
 def _tables(fitted: Fitted) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
     """By table and bowler: logged rows and their draws in pins per game (the oil model's at the bowler's own slope).
 
-    Choices tried less than ``TRIED`` times are left out: they are overrated, the more so the less a rule favours them.
+    Choices with fewer than ``TRIED`` shots are left out: they are overrated, most of all those that a rule advises
+    against.
     """
     oil = fit_oil_rules(fitted.season, fitted.fits.rates.shots, fitted.fits.n_draws, fitted.fits.generator("oil rules"))
     slopes = pins_per_strike(fitted.fits)

@@ -13,7 +13,7 @@ from pipeline.pricing.rate_draws import average_rates, expected_score
 
 
 def leave_shares(fitted: Fitted) -> list[LeaveShare]:
-    """Every leave each bowler left, the costliest first, with what a good spare shooter would win back of it.
+    """Every leave each bowler left, the costliest first, with what a good spare shooter would win back.
 
     The cost is the expected score had every attempt at that leave been made, less the expected score as it is, at
     the bowler's own level of the season. Leaves are mirrored to a right-hander's view.

@@ -87,7 +87,7 @@ def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler
 
 
 def _rise(skill: str, draws: SkillDraws, bowler: str) -> Draws:
-    """How far the bowler is from the class's upper quartile, in the skill's unit; nothing where above it."""
+    """How far the bowler is from the class's upper quartile, in the skill's unit; nothing if above it."""
     own = draws.value[:, draws.bowlers.index(bowler)]
     if skill in _LOWER_IS_BETTER:
         return np.maximum(own - np.quantile(draws.value, 0.25, axis=1), 0)

@@ -1,15 +1,15 @@
 """The ball-change ledger: what each change of ball inside a block was worth, and whether it came in time.
 
-Either ball is taken to be thrown on the better for it (by posterior mean) of the line the bowler was on and the line
-gone to, so that a move made with the change is not taken for the ball. From the worth model's draws, game by game:
+Each ball is priced on whichever of two lines suits it better (by posterior mean): the one before the change or the one
+after. So a move made with the change is not credited to the ball. From the worth model's draws, game by game:
 
 - gain: the new ball less the old one, in pins per game, over the games from the change to the next change of ball;
 - the best moment: the start of the first game with the old ball in hand in which the new one was expected to be worth
   more, and not before the old one was taken in hand;
 - games late: the moment of the change less the best moment, both counted in tenths of a game by their frames.
 
-A change is on time within one game of the best moment, and not called for where the new ball is worth more in no game
-left of the block. Which of the four is said where its probability reaches the settings' ``best_probability``.
+A change is on time within one game of the best moment, and not called for if the new ball is worth more in no game left
+of the block. One of the four timings is named if its probability reaches the settings' ``best_probability``.
 """
 
 from __future__ import annotations

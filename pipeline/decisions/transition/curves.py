@@ -56,9 +56,9 @@ def first_lines(fitted: Fitted) -> dict[tuple[str, str], tuple[str, str]]:
 
 
 def crossings(found: list[Panel], first: Mapping[tuple[str, str], tuple[str, str]]) -> list[Crossing]:
-    """Where challengers overtake the leader of each panel, as ``transition`` tells of them; ``first`` says who leads.
+    """Where challengers overtake the leader of each panel, as ``transition`` reports; ``first`` names the leader.
 
-    Where it names no curve of the panel, the one with the best mean worth at the first point does.
+    If it names no curve of the panel, the one with the best mean worth at the first point leads.
     """
     return [
         crossing for panel in found for crossing in _crossings(panel, first.get((panel.bowler, panel.pattern_class)))

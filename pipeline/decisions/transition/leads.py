@@ -1,7 +1,7 @@
 """What leads at each game: every ball compared, played as its phase asks for, priced game by game.
 
-The balls and the way each is played are those of the answer by phase (``advice/course.py``), so the ball advised here
-is the one the cards and the plan name.
+The balls and how each is played come from the answer by phase (``advice/course.py``), so the ball advised here is the
+one that the cards and the plan name.
 """
 
 from __future__ import annotations

@@ -1,1 +1,1 @@
-"""Words for numbers, lines, balls and plans."""
+"""Every sentence of a decision, one file per question; below the question folders, which hand it typed values."""

@@ -68,7 +68,7 @@ def _worth(step: PlanStep) -> str:
 
 
 def shots_behind(step: PlanStep) -> str:
-    """The shots a step rests on: ``54 shots``, or where none were on such patterns those on others."""
+    """The shots a step rests on: ``54 shots``, or those on other patterns if none were on such."""
     if step.shots or not step.shots_elsewhere:
         return plural(step.shots, "shot")
     return f"no shot on such patterns, {step.shots_elsewhere:,} on others"

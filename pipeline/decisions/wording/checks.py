@@ -168,6 +168,7 @@ def posterior_predictive(found: Replicates) -> Named:
     """A posterior predictive check."""
     name, distance = _MEASURES[found.measure], found.distance
     verdict = "consistent with the model" if found.usual else "not what the model predicts"
+    more = f"{100 * found.p:.0f} % of them show more"
     squares = "The distance from the model (sum of squared standardised differences) is"
     measured = f"{squares if distance else 'The season shows'} {found.observed:.3g}"
     return Named(
@@ -175,7 +176,7 @@ def posterior_predictive(found: Replicates) -> Named:
         f"{'up to' if distance else f'{found.low:.3g} to'} {found.high:.3g}",
         f"Posterior predictive check, {name}: {verdict}. "
         f"{measured} over {found.parts:,} {'bins' if distance else 'games'}. "
-        f"{found.replicates} replicated seasons average {found.expected:.3g}; {100 * found.p:.0f} % of them show more.",
+        f"In {found.replicates} replicated seasons it averages {found.expected:.3g}; {more}.",
     )
 
 

@@ -72,6 +72,6 @@ def _moves(policy: Policy) -> str:
 
 
 def boards_in_words(value: float) -> str:
-    """``2 boards``, or with a tenth where it is not near a whole one."""
+    """``2 boards``, or with a tenth if it is not near a whole one."""
     whole = round(value)
     return plural(whole, "board") if abs(value - whole) < 0.25 and whole else f"{value:.1f} boards"

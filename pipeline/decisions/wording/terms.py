@@ -62,7 +62,7 @@ def in_phase(phase: str, limits: BlockPhases) -> str:
 
 
 def with_ball(ball_name: str, line: str) -> str:
-    """``the Blue Heron from the third arrow``; the line is left out where it was not logged."""
+    """``the Blue Heron from the third arrow``; the line is left out if it was not logged."""
     return f"the {ball_name}" if line == NO_LINE else f"the {ball_name} from {the_line(line)}"
 
 
@@ -72,7 +72,7 @@ def the_line(line: str) -> str:
 
 
 def direction(old: str, new: str) -> str:
-    """``in`` toward the head pin, ``out`` toward the gutter; empty where either line was not logged."""
+    """``in`` toward the head pin, ``out`` toward the gutter; empty if either line was not logged."""
     if old not in LINES or new not in LINES or old == new:
         return ""
     return "in" if LINES.index(new) > LINES.index(old) else "out"
