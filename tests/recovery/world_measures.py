@@ -14,6 +14,7 @@ import pandas as pd
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.plan.block_plan import PlanError, plan
+from pipeline.decisions.records import PhaseAdvice
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.sport.lane import NO_LINE
@@ -24,6 +25,7 @@ from tests.recovery.worlds.truth import GAMES, LINE_BOARDS, WorldTruth
 _KEY = ["bowler", "pattern_class", "phase", "ball", "line"]
 _CELL = ["bowler", "pattern_class", "phase"]
 _SHOTS = ((0, 0), (1, 2), (3, 9), (10, 19), (20, 49), (50, 10**6))
+_FIRST_ITEMS = 3
 _PLANNED = (0, 2, 5)  # patterns: a short, a medium and a long one
 Draws = np.ndarray
 
@@ -76,6 +78,7 @@ def of_season(season: Season, fits: Fits, truth: WorldTruth) -> pd.DataFrame:
     for _, cell in choices.groupby(_CELL):
         _of_cell(tally, cell, pins, None if following is None else following.pins)
     _settled(tally, season, fits, choices)
+    _advised(tally, playbook(Fitted(season, fits))[1], choices)
     _plans(tally, season, fits, truth)
     return tally.frame()
 
@@ -179,6 +182,34 @@ def _settled(tally: Tally, season: Season, fits: Fits, choices: pd.DataFrame) ->
         tally.add("share of compared cells settled", settled)
         if settled:
             tally.add("settled right", float(ranked[key]) >= float(best[key[:3]]))
+
+
+def _advised(tally: Tally, advice: Iterable[PhaseAdvice], choices: pd.DataFrame) -> None:
+    """The policies as the pages advise them, and the club's first items in pins per season, by the pages' own order."""
+    items = []
+    for item in advice:
+        policy, now = item.policy, item.gain_over_now
+        cell = choices[(choices[_CELL] == [item.bowler, item.pattern_class, item.phase]).all(axis=1)]
+        if policy is None or now is None:
+            continue
+        ball = cell[cell["ball"] == policy.ball]
+        played = ball[ball["line"] == policy.line]["held"] if policy.keeps_line else ball["following"]
+        if played.empty:
+            continue
+        own = float(cell["own"].iloc[0])
+        true, possible = float(played.iloc[0]) - own, float(cell["following"].max()) - own
+        tally.add("gain of advice, stated", now.gain.mean)
+        tally.add("gain of advice, true", true)
+        tally.add("gain of advice: in 80 %", now.gain.lo80 <= true <= now.gain.hi80)
+        tally.add("P(gain) said", now.p_gain)
+        tally.add("P(gain) right", true > 0)
+        items.append((now.pins_a_season, true * now.games, possible * now.games))
+    if len(items) < _FIRST_ITEMS:
+        return
+    first = sorted(items, reverse=True)[:_FIRST_ITEMS]
+    tally.add("first three items, pins per season, stated", sum(stated for stated, _, _ in first))
+    tally.add("first three items, pins per season, true", sum(true for _, true, _ in first))
+    tally.add("best three items, pins per season, possible", sum(sorted(p for _, _, p in items)[-_FIRST_ITEMS:]))
 
 
 def _plans(tally: Tally, season: Season, fits: Fits, truth: WorldTruth) -> None:
