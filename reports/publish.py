@@ -78,6 +78,7 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
             "index": {
                 "tiles": season.tiles(shared),
                 "opening": first_ball.at_a_glance(shared),
+                "trust": next((item for item in decisions.held_out if item.predicted is not None), None),
                 "left_out": decisions.left_out,
             }
         }

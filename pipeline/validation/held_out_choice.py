@@ -29,8 +29,8 @@ _FEWEST_BLOCKS = 5  # from which an error by block can be estimated
 class ValueOfChoosing:
     """Shots held out for which there was a choice, one row per cell.
 
-    ``rows``: bowler, block, shots, changed (shots with another ball than the one chosen) and value, the sum over its
-    shots of what choosing gains in pins per game.
+    ``rows``: bowler, block, shots, changed (shots with another ball than the one chosen), and, as sums over its shots
+    in pins per game, value, what choosing gains, and predicted, what the model of the training blocks said it would.
     """
 
     rows: pd.DataFrame
@@ -42,6 +42,11 @@ class ValueOfChoosing:
             return None
         shots = rows["shots"].to_numpy(dtype=float)
         return clustered(rows["value"].to_numpy(dtype=float), shots, rows["block"].to_numpy())
+
+    def predicted(self, bowler: str | None = None) -> float:
+        """Mean gain per shot that was predicted, in pins per game."""
+        rows = self.rows if bowler is None else self.rows[self.rows["bowler"] == bowler]
+        return float(rows["predicted"].sum() / rows["shots"].sum())
 
 
 def value_of_choosing(
@@ -82,7 +87,8 @@ def value_of_choosing(
         rows = unseen.merge(named, on=_CELL, how="inner")
         if len(rows):
             share = _shares(seen.merge(named, on=_CELL, how="inner"), rows)
-            parts.append(_valued(rows, predict(_as_chosen(rows)), share, price))
+            thrown = predict(rows.drop(columns=["choice", "choice_line"]))
+            parts.append(_valued(rows, predict(_as_chosen(rows)), thrown, share, price))
     return ValueOfChoosing(pd.concat(parts, ignore_index=True)) if parts else None
 
 
@@ -114,7 +120,7 @@ def _as_chosen(rows: pd.DataFrame) -> pd.DataFrame:
     return grid.drop(columns=["ball_class", "worn", "choice", "choice_line"], errors="ignore")
 
 
-def _valued(rows: pd.DataFrame, p: Floats, share: Floats, price: Mapping[str, float]) -> pd.DataFrame:
+def _valued(rows: pd.DataFrame, p: Floats, thrown: Floats, share: Floats, price: Mapping[str, float]) -> pd.DataFrame:
     """What throwing the ball chosen gains over what was thrown, in the sum over each row's shots."""
     shots, strikes = rows["shots"].to_numpy(dtype=float), rows["strikes"].to_numpy(dtype=float)
     so = (rows["ball"] == rows["choice"]).to_numpy()
@@ -124,4 +130,6 @@ def _valued(rows: pd.DataFrame, p: Floats, share: Floats, price: Mapping[str, fl
     gain = shots * p + weight * (strikes - shots * p) - strikes
     pins = rows["bowler"].map(price).to_numpy(dtype=float)
     kept = rows[["bowler", "block", "shots"]]
-    return kept.assign(changed=np.where(so, 0.0, shots), value=gain * pins)
+    return kept.assign(
+        changed=np.where(so, 0.0, shots), value=gain * pins, predicted=np.where(so, 0.0, shots * (p - thrown) * pins)
+    )

@@ -211,6 +211,7 @@ def held_out(context: ReportContext) -> Table:
             [
                 Cell(context.name(item.bowler), item.bowler, full=item.sentence),
                 common.pins(item.gain, scale, item.shots),
+                Cell("") if item.predicted is None else common.number(item.predicted, wording.signed(item.predicted)),
                 common.text(item.verdict),
                 common.number(item.share_changed, wording.percent(item.share_changed)),
                 common.number(item.blocks, str(item.blocks)),
@@ -219,7 +220,7 @@ def held_out(context: ReportContext) -> Table:
         )
         for item in found
     ]
-    columns = ["bowler", "gain, pins per game (80 %)", "outcome", "shots it changes", "blocks", "shots"]
+    columns = ["bowler", "gain, pins per game (80 %)", "predicted", "outcome", "shots it changes", "blocks", "shots"]
     return Table("held-out", "The choice of ball on nights it had not seen", columns, rows)
 
 

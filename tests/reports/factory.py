@@ -118,6 +118,7 @@ def season() -> r.Decisions:
             r.HeldOutGain(
                 bowler=bowler,
                 gain=estimate(1.2 - place, 1.5),
+                predicted=2.1,
                 share_changed=0.6,
                 verdict="too noisy to tell",
                 blocks=40 + place,

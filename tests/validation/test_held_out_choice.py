@@ -95,3 +95,15 @@ def test_only_bowlers_with_a_price_and_cells_with_a_choice_count() -> None:
     assert value_of_choosing(cells, _true(0.8), PRICE, 10_000) is None
     few = cells[cells["block"].isin(["b00", "b01", "b02"])]
     assert value_of_choosing(few, _true(0.8), PRICE, 1) is None
+
+
+def test_what_was_predicted_is_the_true_gain_if_the_model_is_right() -> None:
+    """Both balls' chances are known here, so what was predicted has no noise but that of which shots were thrown."""
+    cells = _season(3, 0.8)
+    valued = value_of_choosing(cells, _true(0.8), PRICE, 10)
+    assert valued is not None
+    assert valued.predicted() == pytest.approx(_true_gain(cells, 0.8), rel=1e-6)
+    by_bowler = [(valued.predicted(name), (valued.rows["bowler"] == name).sum()) for name in PRICE]
+    assert by_bowler[0][0] < valued.predicted() < by_bowler[1][0]  # pins are dearer to the second
+    nothing = value_of_choosing(cells, _true(0.0), PRICE, 10)
+    assert nothing is not None and nothing.predicted() == pytest.approx(0, abs=1e-9)

@@ -57,6 +57,7 @@ def _record(valued: ValueOfChoosing, bowler: str | None, fits: Fits) -> HeldOutG
     record = HeldOutGain(
         bowler=EVERYONE if bowler is None else bowler,
         gain=gain,
+        predicted=valued.predicted(bowler),
         share_changed=float(rows["changed"].sum() / max(shots, 1)),
         verdict=_verdict(gain),
         blocks=blocks,

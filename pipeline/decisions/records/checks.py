@@ -50,6 +50,9 @@ class HeldOutGain(Record):
         description="pins per game, in cells with a choice, of the ball ranked first by the other blocks over what was "
         "thrown; doubly robust, errors by block"
     )
+    predicted: float | None = Field(
+        default=None, description="the same gain as the models that chose had predicted it, pins per game"
+    )
     share_changed: float = Field(description="share of those shots that were thrown with another ball")
     verdict: HeldOutVerdict = Field(
         description="gained or lost if the 80 % interval excludes zero, no difference if it lies within one pin"

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pipeline.decisions.records import HeldOutGain
 from pipeline.decisions.wording.names import ball_named
-from pipeline.decisions.wording.terms import interval, on_pattern, pins_a_game, plural, sentence
+from pipeline.decisions.wording.terms import interval, on_pattern, pins_a_game, plural, sentence, signed
 
 Side = Literal["model", "challenger"]
 Rival = Literal["better", "worse", "level"]
@@ -189,4 +189,5 @@ def held_out_sentence(found: HeldOutGain) -> str:
     """What the choice of ball gained on nights that had no part in it."""
     gain = f"{pins_a_game(found.gain.mean, 1)} over what was thrown ({interval(found.gain, 1)})"
     blocks = f"On {plural(found.blocks, 'block')} that had no part in the choice"
-    return f"{sentence(found.verdict)}. {blocks}, the first-ranked ball was worth {gain}."
+    said = "" if found.predicted is None else f"; {signed(found.predicted, 1)} was predicted"
+    return f"{sentence(found.verdict)}. {blocks}, the first-ranked ball was worth {gain}{said}."
