@@ -2,7 +2,9 @@
 
 The entry model says how much better one board is than another. The chances over the boards are set so that over the
 usual spread of boards they come to what was expected before the board was known: under a bowler's own usual the spread
-of that ball in the bowler's hands, drawn toward all the bowler's balls; under the class everybody's spread.
+of that ball in the bowler's hands, drawn toward all the bowler's balls; under the class everybody's spread. A spread is
+known by the nights it was seen on: each draw weighs them anew (the Bayesian bootstrap: Rubin, Annals of Statistics 9,
+1981, from memory), for the boards of one night go together.
 """
 
 from __future__ import annotations
@@ -17,6 +19,8 @@ from pipeline.pricing.class_usual import CLASS, ClassUsual
 from pipeline.pricing.ledger_stages import Stages
 
 _OWN_SPREAD = 30.0  # shots of one ball that count as much as the bowler's spread over all balls
+NIGHTS = 64
+"""Groups of nights, as ``ledger/ledger_boards`` counts them."""
 _SHIFTS = np.linspace(-7.0, 7.0, 85)  # log odds between which the shift is interpolated
 
 
@@ -42,28 +46,32 @@ def entry_draws(
     out = np.empty((len(line), len(pairs)))
     ball = stages.rows["ball"].to_numpy()[pairs["at"].to_numpy()]
     column = np.searchsorted(boards, pairs["entry_half"].to_numpy(dtype=float))
-    everywhere = _counts(spread, boards)
+    nights = fits.generator("nights of entry boards").exponential(size=(len(line), NIGHTS))
+    everywhere = _counts(spread, boards, nights)
+    everywhere *= _OWN_SPREAD / everywhere.sum(axis=1, keepdims=True)
     shifted = [expit(effect + shift) for shift in _SHIFTS]
     for name in pd.unique(ball):
         rows = np.flatnonzero(ball == name)
-        own = np.zeros(len(boards)) if reference == CLASS else _counts(mine[mine["ball"] == name], boards)
-        weight = own + _OWN_SPREAD * everywhere / everywhere.sum()
+        own = 0.0 if reference == CLASS else _counts(mine[mine["ball"] == name], boards, nights)
+        weight = own + everywhere
         at = pairs["at"].to_numpy()[rows]
-        shift = _shifts(shifted, weight / weight.sum(), line[:, at])
+        shift = _shifts(shifted, weight / weight.sum(axis=1, keepdims=True), line[:, at])
         out[:, rows] = expit(effect[:, column[rows]] + shift)
     return out
 
 
-def _counts(shots: pd.DataFrame, boards: np.ndarray) -> np.ndarray:
-    counts = np.zeros(len(boards))
-    np.add.at(counts, np.searchsorted(boards, shots["entry_half"].to_numpy(dtype=float)), shots["shots"].to_numpy())
-    return counts
+def _counts(shots: pd.DataFrame, boards: np.ndarray, nights: np.ndarray) -> np.ndarray:
+    """Shots over the boards (n, boards) with each night counted as often as a draw of ``nights`` (n, NIGHTS) has it."""
+    counts = np.zeros((NIGHTS, len(boards)))
+    at = np.searchsorted(boards, shots["entry_half"].to_numpy(dtype=float))
+    np.add.at(counts, (shots["night"].to_numpy(dtype=int), at), shots["shots"].to_numpy())
+    return np.asarray(nights @ counts)
 
 
 def _shifts(shifted: list[np.ndarray], weight: np.ndarray, chance: np.ndarray) -> np.ndarray:
-    """Log odds (n, rows) to add so that the mean of chances by ``weight`` (boards,) is ``chance``.
+    """Log odds (n, rows) to add so that the mean of chances by ``weight`` (n, boards) is ``chance``.
 
     ``shifted``: the chances (n, boards) with each of ``_SHIFTS`` added.
     """
-    means = np.stack([chances @ weight for chances in shifted], axis=1)
+    means = np.stack([(chances * weight).sum(axis=1) for chances in shifted], axis=1)
     return np.stack([np.interp(chance[i], means[i], _SHIFTS) for i in range(len(chance))])

@@ -9,7 +9,8 @@ import pytest
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.class_usual import CLASS, OWN, means
-from pipeline.pricing.ledger import Ledger, open_ledger, own_chances
+from pipeline.pricing.ledger import PARTS, Ledger, open_ledger, own_chances
+from pipeline.pricing.ledger_sums import entries, sums
 from pipeline.sport.state_values import state_values
 from pipeline.store.season import Season
 from tests.pricing.ledger_games import BY
@@ -78,6 +79,23 @@ def test_against_their_own_usual_lanes_and_lines_of_a_whole_season_come_to_littl
     games = rows.groupby("bowler")[["block", "game"]].apply(lambda part: len(part.drop_duplicates()))
     mean = rows.groupby("bowler")[["by_lane", "by_ball", "by_line"]].sum().div(games, axis=0)
     assert mean.abs().max(axis=None) < 0.8  # pins per game
+
+
+def test_where_the_ball_went_in_is_as_unsure_as_the_nights_it_was_seen_on(found: Found) -> None:
+    # Usual boards are known by the nights they were seen on: the error of a mean over nights, as in any textbook.
+    ledger, rows, _ = found
+    mine = rows[(rows["reference"] == OWN) & rows["complete"] & rows["entry_half"].notna()]
+    checked = 0
+    for bowler, shots in mine.groupby("bowler"):
+        counts = entries(ledger, OWN, str(bowler))
+        games = float(counts.totals["games"].sum())
+        whole = [np.zeros(len(part), dtype=int) for part in (counts.racks, counts.leaves)]
+        drawn = sums(counts, whole[0], whole[1], 1).draws[:, 0, PARTS.index("entry")].std() / games
+        nights = shots.groupby("block")["by_entry"].sum()
+        error = float(np.sqrt(len(nights)) * nights.std() / games)
+        assert 0.5 < drawn / error < 1.7
+        checked += 1
+    assert checked > 3
 
 
 def test_against_the_class_the_better_bowler_gains(found: Found) -> None:

@@ -22,6 +22,7 @@ from pipeline.pricing.ledger import PARTS, Account, Ledger
 from pipeline.pricing.ledger_stages import stages_of
 from pipeline.pricing.ledger_sums import Entries, entries, sums
 from pipeline.pricing.rate_draws import RateDraws
+from pipeline.sport.state_values import Chances
 from sample_logs import mechanism as m
 from sample_logs.truth import LINE_BOARDS
 from tests.recovery.drawn_world import DrawnTruth
@@ -46,6 +47,10 @@ class TrueChances(Protocol):
 
     def choices(self, grid: pd.DataFrame) -> RateDraws:
         """How each row (bowler, pattern, pattern_class, game, ball, line) is truly bowled, (1, rows)."""
+        ...
+
+    def usual(self, choices: pd.DataFrame, mix: pd.DataFrame) -> Chances:
+        """Of a bowler over the season, (1,) each: of the choices made, or of the mix as ``Rates`` has it."""
         ...
 
     def spares(self, bowler: str, masks: np.ndarray, otherwise: np.ndarray) -> np.ndarray:
@@ -95,6 +100,7 @@ def _true_account(book: Ledger, account: Account, truth: TrueChances, bowler: st
     rates: Callable[..., RateDraws] = lambda _fits, grid, _line: truth.choices(grid)  # noqa: E731 - stands in
     with patch.object(ledger_stages, "rate_draws", rates):
         stages = stages_of(book.fits, class_usual(Fitted(book.season, book.fits)), bowler, OWN, mine)
+    mix = book.fits.rates.mix
     order = account.stages.rows.merge(stages.rows.reset_index(names="at"), how="left")["at"].to_numpy()
     draws = {
         stage: {name: values[:, order] for name, values in fields.items()} for stage, fields in stages.draws.items()
@@ -104,7 +110,7 @@ def _true_account(book: Ledger, account: Account, truth: TrueChances, bowler: st
     return replace(
         account,
         stages=replace(account.stages, draws=draws),
-        base=mixed(truth.choices(mine), (mine["shots"] / mine["shots"].sum()).to_numpy(dtype=float)),
+        base=truth.usual(mine, mix[mix["bowler"] == bowler].reset_index(drop=True)),
         spares=truth.spares(bowler, account.leaves, account.spare)[None],
         boards=truth.boards(met, account.boards.mean(axis=0))[None],
     )
@@ -124,6 +130,10 @@ class DrawnChances:
         rest = np.array([drawn_misses(self._truth, int(number)) for number in numbers])
         spare, first, second = rest.T
         return RateDraws(strike[None], spare[None], first[None], (second + first - 10 * spare)[None])
+
+    def usual(self, choices: pd.DataFrame, mix: pd.DataFrame) -> Chances:
+        """The mix of the season, on the mean pattern of each class."""
+        return mixed(self.choices(mix), mix["weight"].to_numpy(dtype=float))
 
     def spares(self, bowler: str, masks: np.ndarray, otherwise: np.ndarray) -> np.ndarray:
         """By the mechanism."""
@@ -156,6 +166,10 @@ class LaneChances:
             place = self._balls.index(ball)
             self._found[key] = self._truth.seen.rates(place, self._patterns.index(pattern), int(game), line)
         return self._found[key]
+
+    def usual(self, choices: pd.DataFrame, mix: pd.DataFrame) -> Chances:
+        """The choices made."""
+        return mixed(self.choices(choices), (choices["shots"] / choices["shots"].sum()).to_numpy(dtype=float))
 
     def spares(self, bowler: str, masks: np.ndarray, otherwise: np.ndarray) -> np.ndarray:
         """The bowler's own at every leave; a full rack respotted is none."""
