@@ -104,13 +104,13 @@ def fit(
         PeriodError: no such season, or no delivery in it.
         EmptySeasonError: no delivery is loaded.
     """
-    from pipeline.decisions.decide import are_kept
+    from pipeline.decisions.decide import decisions_are_kept
     from pipeline.decisions.in_two import Asked, fit_in_two, ledger_and_checks_beside, waiting_for
     from pipeline.decisions.scope import resolve_bowlers
     from pipeline.models.fits import fit_all
-    from pipeline.store.kept import Shelf
     from pipeline.store.season import open_season
     from pipeline.store.second_process import finished_beside, may_have_second, second_process
+    from pipeline.store.shelf import Shelf
     from pipeline.store.shown import with_period
 
     settings = settings or Settings()
@@ -118,7 +118,7 @@ def fit(
         season = with_period(opened, named, since, until)
         asked = Asked(resolve_bowlers(season, about), named, since, until)
         shelf = Shelf.of(season, asked.people.bowlers, fresh=refit)
-        alone = not in_two or season.large() or are_kept(shelf, season.settings) or not may_have_second()
+        alone = not in_two or season.large() or decisions_are_kept(shelf, season.settings) or not may_have_second()
         fits = None
         if alone or shelf.holds("worth"):
             fits = fit_all(season, season.settings, progress, asked.people.bowlers, shelf)

@@ -13,8 +13,8 @@ from pipeline.settings import Settings
 if TYPE_CHECKING:
     from pipeline.decisions.records import BlockPlan, EventPlan
     from pipeline.models.fitted import Fitted
-    from pipeline.store.kept import Shelf
     from pipeline.store.season import Season
+    from pipeline.store.shelf import Shelf
 
 Made = TypeVar("Made")
 
@@ -125,11 +125,11 @@ def plan_event(
 
 def _refitted_if_damaged(make: Callable[[bool], Made], refit: bool) -> Made:
     """What ``make`` returns, given whether to fit again; with kept fits that prove damaged, it is made anew."""
-    from pipeline.store.kept import KeptDamagedError
+    from pipeline.store.shelf import DamagedFitsError
 
     try:
         return make(refit)
-    except KeptDamagedError:
+    except DamagedFitsError:
         return make(True)
 
 
@@ -139,7 +139,7 @@ def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None
     from pipeline.decisions.scope import resolve_bowlers
     from pipeline.models.fits import fit_all
     from pipeline.models.fitted import Fitted
-    from pipeline.store.kept import Shelf
+    from pipeline.store.shelf import Shelf
 
     people = resolve_bowlers(season, (bowler,), "--bowler")
     shelf = Shelf.of(season, people.bowlers, fresh=refit, in_full=False)

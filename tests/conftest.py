@@ -18,8 +18,8 @@ from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
-from pipeline.store.kept import Key, Shelf
 from pipeline.store.season import Season, open_season
+from pipeline.store.shelf import Key, Shelf
 from reports.screenshots import CHROMIUM
 from tests.recovery.in_memory import open_simulated
 from tests.recovery.worlds import WORLDS

@@ -45,7 +45,7 @@ from pipeline.decisions.wording.questions import Stage, stage_text
 from pipeline.models.fitted import Fitted
 from pipeline.progress import Progress
 from pipeline.settings import Settings
-from pipeline.store.kept import Shelf
+from pipeline.store.shelf import Shelf
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ def answers(fitted: Fitted, title: str, progress: Progress | None = None) -> Dec
     return found.model_copy(update={"title": title})
 
 
-def are_kept(shelf: Shelf, settings: Settings) -> bool:
+def decisions_are_kept(shelf: Shelf, settings: Settings) -> bool:
     """Whether what is decided about everybody and all nights was kept with the fits of this shelf."""
     return shelf.holds(_name(settings))
 

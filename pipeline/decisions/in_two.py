@@ -18,9 +18,9 @@ from pipeline.models.fits import Fits, fit_all, fit_all_but_worth
 from pipeline.models.fitted import Fitted
 from pipeline.progress import Progress
 from pipeline.settings import Settings
-from pipeline.store.kept import Key, Made, Shelf
 from pipeline.store.season import Season, open_season
 from pipeline.store.second_process import SecondProcess, second_process
+from pipeline.store.shelf import Key, Made, Shelf
 from pipeline.store.shown import with_period
 
 

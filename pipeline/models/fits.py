@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from pipeline.models.strikes.strike_by_entry import EntryFit
     from pipeline.models.strikes.strike_worth import WorthFit
     from pipeline.models.subsample import Subsample
-    from pipeline.store.kept import Shelf
     from pipeline.store.season import Season
+    from pipeline.store.shelf import Shelf
 
 T = TypeVar("T")
 RATES = "rates"

@@ -1,4 +1,4 @@
--- Grain: a piece of one part of the fits that few readers ask for, as bytes of `pipeline/store/packing`. Reader: store/kept.
+-- Grain: a piece of one part of the fits that few readers ask for, as bytes of `pipeline/store/packing`. Reader: store/shelf.
 -- A table of its own, for whoever reads a part of kept_fits reads through its other rows.
 CREATE TABLE IF NOT EXISTS kept_apart (
     key      VARCHAR NOT NULL,     -- these three as in kept_fits

@@ -1,4 +1,4 @@
--- Grain: one part of the fits kept, as bytes of `pipeline/store/packing`. Reader: store/kept.
+-- Grain: one part of the fits kept, as bytes of `pipeline/store/packing`. Reader: store/shelf.
 -- It can be emptied at any time: the next run fits again.
 CREATE TABLE IF NOT EXISTS kept_fits (
     key      VARCHAR NOT NULL,     -- hash of data, settings, bowlers fitted for and code

@@ -30,9 +30,9 @@ from pipeline.models.skills.skill import pocket_cells
 from pipeline.pricing.block_level import block_levels
 from pipeline.pricing.ledger import open_ledger
 from pipeline.settings import Settings, SettingsError, read_settings
-from pipeline.store.kept import Key
 from pipeline.store.period import Period, PeriodError, asked_period
 from pipeline.store.season import Season, prepare
+from pipeline.store.shelf import Key
 from pipeline.store.shown import blocks_of, with_period
 from tests.decisions.made_season import MadeBall, MadeSeason, day, make
 

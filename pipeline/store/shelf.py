@@ -59,7 +59,7 @@ class Key:
     @classmethod
     def of(cls, connection: duckdb.DuckDBPyConnection, settings: Settings, bowlers: Sequence[str] | None) -> Key:
         """The key of a season just opened, and of the bowlers whose effects alone are kept (None: all)."""
-        rows = connection.execute(queries.sql("kept/content_hash")).fetchall()
+        rows = connection.execute(queries.sql("shelf/content_hash")).fetchall()
         data = _hash(code_hash(), [[name, n, str(content)] for name, n, content in rows])
         fitted_with = settings.model_dump(mode="json", exclude=_NOT_FITTED)
         whole = _hash(data, fitted_with, None if bowlers is None else sorted(bowlers))
@@ -76,7 +76,7 @@ def _digest(key: Key, part: str, content: bytes) -> str:
     return digest.hexdigest()
 
 
-class KeptDamagedError(RackledgerError):
+class DamagedFitsError(RackledgerError):
     """A part that was to be read when first asked for is not whole; with ``fresh`` everything is fitted again."""
 
 
@@ -107,7 +107,7 @@ class Shelf:
     """The parts kept under one key, and those made in this run that are still to be written.
 
     ``connection``: of the open season. ``in_full``: whatever a part holds ``Later`` is read with it; otherwise asking
-    for it may raise KeptDamagedError. ``new``: what this run made, shared by every shelf opened anew from this one.
+    for it may raise DamagedFitsError. ``new``: what this run made, shared by every shelf opened anew from this one.
     """
 
     connection: duckdb.DuckDBPyConnection
@@ -183,15 +183,15 @@ class Shelf:
 
     def _all(self) -> dict[str, tuple[bytes, str]]:
         if self._kept is None:
-            rows = self._ask("kept/kept_parts")
+            rows = self._ask("shelf/kept_parts")
             self._kept = {name: (content, digest) for name, content, digest in rows}
         return self._kept
 
     def _piece(self, part: str, place: int) -> bytes:
-        for content, digest in self._ask("kept/kept_piece", part=part, place=place):
+        for content, digest in self._ask("shelf/kept_piece", part=part, place=place):
             if digest == _digest(self.key, f"{part}\0{place}", content):
                 return bytes(content)
-        raise KeptDamagedError(f"The fits kept in the database are damaged ({part}). Run the command with --refit.")
+        raise DamagedFitsError(f"The fits kept in the database are damaged ({part}). Run the command with --refit.")
 
     def _ask(self, query: str, **names: object) -> list[tuple[Any, ...]]:
         with suppress(duckdb.CatalogException):  # a database of an earlier version has no such table
@@ -239,14 +239,14 @@ class Shelf:
     def _write(self, connection: duckdb.DuckDBPyConnection) -> None:
         for part, made in self.made.items():
             names = {"key": self.key.whole, "part": part}
-            for query in ("kept/drop_part", "kept/drop_pieces"):
+            for query in ("shelf/drop_part", "shelf/drop_pieces"):
                 connection.execute(queries.sql(query), names)
             given = {**names, "data": self.key.data}
             digest = _digest(self.key, part, made.content)
-            connection.execute(queries.sql("kept/put_part"), {**given, "digest": digest, "content": made.content})
+            connection.execute(queries.sql("shelf/put_part"), {**given, "digest": digest, "content": made.content})
             for place, piece in enumerate(made.pieces):
                 digest = _digest(self.key, f"{part}\0{place}", piece)
                 piece_of = {**given, "place": place, "digest": digest, "content": piece}
-                connection.execute(queries.sql("kept/put_piece"), piece_of)
-        connection.execute(queries.sql("kept/drop_old"), {"data": self.key.data, "keys": _MOST_KEYS})
-        connection.execute(queries.sql("kept/drop_old_pieces"))
+                connection.execute(queries.sql("shelf/put_piece"), piece_of)
+        connection.execute(queries.sql("shelf/drop_old"), {"data": self.key.data, "keys": _MOST_KEYS})
+        connection.execute(queries.sql("shelf/drop_old_pieces"))

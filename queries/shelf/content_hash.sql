@@ -1,5 +1,5 @@
 -- Grain: one stored table: its rows, and a hash of what they hold and of their order. Input: stored tables that fits
--- and decisions read; times of loading are in none. Reader: store/kept.
+-- and decisions read; times of loading are in none. Reader: store/shelf.
 SELECT 'balls' AS name, count(*) AS n, sum(hash(t)) AS content
 FROM (SELECT *, row_number() OVER () AS place FROM balls) AS t
 UNION ALL

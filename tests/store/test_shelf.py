@@ -27,11 +27,11 @@ from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted, once
 from pipeline.settings import Settings
-from pipeline.store import kept
+from pipeline.store import shelf as shelf_module
 from pipeline.store.database import open_for_writing
-from pipeline.store.kept import KeptDamagedError, Key, Shelf
 from pipeline.store.period import nights
 from pipeline.store.season import Season, open_season
+from pipeline.store.shelf import DamagedFitsError, Key, Shelf
 from sample_logs.generate import simulate_season, write_season
 from tests.conftest import FEW_DRAWS
 from tests.reports.factory import small_season
@@ -152,7 +152,7 @@ def test_times_and_kept_fits_are_no_data(database: Path) -> None:
 def test_an_upgrade_fits_again(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with open_season(small, SETTINGS) as season:
         before = Key.of(season.connection, SETTINGS, None)
-        monkeypatch.setattr(kept, "code_hash", lambda: "another version")
+        monkeypatch.setattr(shelf_module, "code_hash", lambda: "another version")
         assert Key.of(season.connection, SETTINGS, None).data != before.data
 
 
@@ -256,7 +256,7 @@ def test_what_is_read_when_asked_for_is_the_same_or_said_to_be_damaged(database:
     with open_for_writing(database) as connection:
         connection.execute("UPDATE kept_apart SET content = 'x'::BLOB")
     with open_season(database, SETTINGS) as season:
-        with pytest.raises(KeptDamagedError, match=r"damaged \(worth\)"):
+        with pytest.raises(DamagedFitsError, match=r"damaged \(worth\)"):
             _drawn_anew(season, in_full=False)
         shelf, refitted = _drawn_anew(season, in_full=True)
     assert {"worth", "entry"} <= set(shelf.made) and (refitted.fixed == at_once.fixed).all()
@@ -316,7 +316,7 @@ def test_kept_fits_of_other_data_go(database: Path) -> None:
 _WRITE = """
 import sys
 from pathlib import Path
-from tests.store.test_kept import SETTINGS, opened
+from tests.store.test_shelf import SETTINGS, opened
 from pipeline.store.season import open_season
 database = Path(sys.argv[1])
 with open_season(database, SETTINGS) as season:

@@ -1,2 +1,2 @@
--- Grain: one part of the fits, put into kept_fits. Reader: store/kept.
+-- Grain: one part of the fits, put into kept_fits. Reader: store/shelf.
 INSERT INTO kept_fits VALUES ($key, $data, $part, $digest, $content, now()::TIMESTAMP)

@@ -1,5 +1,5 @@
 -- Grain: one part kept, dropped if it is of other data or another version of the code, or not of the newest keys.
--- Input: kept_fits. Reader: store/kept.
+-- Input: kept_fits. Reader: store/shelf.
 DELETE FROM kept_fits
 WHERE
     data <> $data

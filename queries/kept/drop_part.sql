@@ -1,2 +1,0 @@
--- Grain: one part of the fits, dropped, in whose place another is put. Input: kept_fits. Reader: store/kept.
-DELETE FROM kept_fits WHERE key = $key AND part = $part

@@ -1,2 +1,0 @@
--- Grain: a piece of one part of the fits, dropped, in whose place others are put. Input: kept_apart. Reader: store/kept.
-DELETE FROM kept_apart WHERE key = $key AND part = $part

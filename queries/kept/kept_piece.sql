@@ -1,2 +1,0 @@
--- Grain: one row, or none: a piece of a part kept apart, and its digest. Input: kept_apart. Reader: store/kept.
-SELECT content, digest FROM kept_apart WHERE key = $key AND part = $part AND place = $place
