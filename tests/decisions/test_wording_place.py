@@ -31,8 +31,7 @@ _WORD = re.compile(r"\{\}|[A-Za-z][A-Za-z'’-]*")
 def sentences(source: str, ids: frozenset[str] = frozenset()) -> list[tuple[int, str]]:
     """Line and text of every string of three words or more; what an f-string fills in counts as a word.
 
-    Docstrings, errors, names of random streams (``generator``), what a progress bar shows (``tell``) and ``ids`` are left
-    out.
+    Left out: docstrings, errors, names of random streams (``generator``), progress (``tell``), ``ids``.
     """
     tree = ast.parse(source)
     passed = {id(inner) for node in ast.walk(tree) for part in _passed(node) for inner in ast.walk(part)}
