@@ -92,7 +92,7 @@ def _judged(kind: str, rows: dict[str, ReferenceRow]) -> dict[str, object]:
 
 
 def create_known_ids(connection: duckdb.DuckDBPyConnection, judged: dict[str, dict[str, object]]) -> None:
-    """Make the temporary tables of numbered ids against which shots are checked."""
+    """Make the temporary tables of numbered ids against which shots are checked, and types of them."""
     bowlers = {name: n for n, name in enumerate(judged["bowlers"])}
     hands = [hand == "left" for hand in judged["bowlers"].values()]
     create_temp_table(
@@ -112,6 +112,8 @@ def create_known_ids(connection: duckdb.DuckDBPyConnection, judged: dict[str, di
     days = pa.array(list(judged["blocks"].values()), pa.date32())
     blocks = {"block": pa.array(list(judged["blocks"]), pa.string()), "block_no": _numbers(range(len(days)))}
     create_temp_table(connection, "known_blocks", pa.table({**blocks, "date": days}))
+    for name in ("load/known_block", "load/known_bowler", "load/known_ball"):
+        connection.execute(queries.sql(name))
 
 
 def files_to_read_again(

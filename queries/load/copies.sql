@@ -1,10 +1,10 @@
--- Grain: one delivery that a file holds more than once, with its first line and whether all copies are alike.
+-- Grain: one delivery that a file holds more than once, with the ``rowid`` of the first and whether all copies are alike.
 -- Inputs: staged_shots, frames. Reader: intake, which marks the copies.
 CREATE OR REPLACE TEMP TABLE copies AS
 SELECT
     s.frame_key,
     s.delivery,
-    min(s.line) AS first_line,
+    min(s.rowid) AS first_row,
     count(DISTINCT hash(
         s.date_text, s.ball_no, s.lane, s.laydown_board, s.arrow_board, s.breakpoint_board, s.breakpoint_ft, s.entry_board,
         s.entry_angle_deg, s.speed_mph, s.rev_rpm, s.leave_text, s.foul, s.note, s.faults

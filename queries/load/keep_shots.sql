@@ -4,7 +4,8 @@ INSERT INTO deliveries
 SELECT
     t.date, bl.block, bo.bowler, s.lane, s.game, s.frame, s.delivery, ba.ball,
     s.laydown_board, s.arrow_board, s.breakpoint_board, s.breakpoint_ft, s.entry_board, s.entry_angle_deg, s.speed_mph,
-    s.rev_rpm, o.facing, o.standing, o.first_ball, o.foul, o.repaired, s.note, f.source_file, s.line
+    s.rev_rpm, o.facing, o.standing, o.first_ball, o.foul, o.repaired, s.note, f.source_file,
+    coalesce(s.line, s.rowid - f.first_row + 2)
 FROM staged_shots AS s
 JOIN frames AS fr USING (frame_key)
 JOIN outcomes AS o

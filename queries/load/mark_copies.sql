@@ -3,4 +3,4 @@
 UPDATE staged_shots AS s
 SET faults = s.faults | CASE WHEN c.alike THEN $needless ELSE $differing END
 FROM copies AS c
-WHERE c.frame_key = s.frame_key AND c.delivery = s.delivery AND (NOT c.alike OR s.line > c.first_line)
+WHERE c.frame_key = s.frame_key AND c.delivery = s.delivery AND (NOT c.alike OR s.rowid > c.first_row)

@@ -1,9 +1,11 @@
 -- Grain: one row of one shots file. Inputs: the CSV $path with columns $columns (ours by name, others ignored), and the
--- temporary tables known_blocks, known_bowlers, known_balls; macros load/blank_cell, load/number_cell and load/cell_reading.
+-- types known_block, known_bowler and known_ball, whose codes are the numbers of the ids; $owners are those of the balls'
+-- owners, by ball; macros load/blank_cell, load/number_cell and load/cell_reading.
 -- $nothing are the words for nothing, $totals is the pattern of a total's label, $unit_of_speed what a speed without a unit is
 -- divided by to be mph. Reader: intake, once per file.
 -- Every bit of ``faults`` is explained in pipeline/intake/checks/faults.py. A file read as it is has no column ``line``:
--- its n-th record then stands on line n + 1, which intake proves by counting line ends.
+-- its n-th record then stands on line n + 1, which intake proves by counting line ends. To number the rows here would take
+-- one thread for all of them. They are stored in the order of the file, and ``rowid`` counts them; a join would mix them up.
 -- Nearly every row holds plain numbers only. The others are ``odd``: what they cost is paid for them alone.
 INSERT INTO staged_shots
 WITH no_shots AS (
@@ -22,12 +24,9 @@ texts AS (
         quote = '"', escape = '"', strict_mode = true, null_padding = false, max_line_size = 4194304
     )
 ),
-numbered AS (
-    SELECT coalesce(TRY_CAST(line AS BIGINT), row_number() OVER () + 1) AS line, * EXCLUDE (line) FROM texts
-),
 typed AS (
     SELECT
-        line,
+        TRY_CAST(line AS BIGINT) AS line,
         nullif(misfit, '') AS misfit,
         trim(coalesce(date, '')) AS date_text,
         trim(block) AS block,
@@ -65,15 +64,15 @@ typed AS (
             WHEN lower(trim(foul)) IN ('1', 'true', 'yes', 'y', 'x', 't', 'f', 'foul') THEN true
         END AS foul,
         nullif(trim(note), '') AS note
-    FROM numbered
+    FROM texts
 ),
 linked AS (
     SELECT
-        t.*,
-        bl.block_no,
-        bo.bowler_no,
-        ba.ball_no,
-        ba.owner_no,
+        *,
+        enum_code(TRY_CAST(block AS known_block))::INTEGER AS block_no,
+        enum_code(TRY_CAST(bowler AS known_bowler))::INTEGER AS bowler_no,
+        enum_code(TRY_CAST(ball AS known_ball))::INTEGER AS ball_no,
+        ($owners::INTEGER[])[ball_no + 1] AS owner_no,
         (lane IS NULL AND lane_text IS NOT NULL)
         OR (game IS NULL AND game_text IS NOT NULL)
         OR (frame IS NULL AND frame_text IS NOT NULL)
@@ -95,10 +94,7 @@ linked AS (
             '_'
         )
         OR (foul IS NULL) AS odd
-    FROM typed AS t
-    LEFT JOIN known_blocks AS bl ON bl.block = t.block
-    LEFT JOIN known_bowlers AS bo ON bo.bowler = t.bowler
-    LEFT JOIN known_balls AS ba ON ba.ball = t.ball
+    FROM typed
 ),
 numbers AS (
     SELECT * REPLACE (

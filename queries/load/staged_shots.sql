@@ -3,7 +3,7 @@
 -- file, block, bowler, game and frame and is null where one of them is unknown.
 CREATE OR REPLACE TEMP TABLE staged_shots (
     file_no          INTEGER,
-    line             BIGINT,
+    line             BIGINT,  -- null in a file read as it is: two more than the rows of the file before it
     frame_key        BIGINT,
     date_text        VARCHAR,
     block_no         INTEGER,

@@ -120,3 +120,22 @@ def test_odd_file_names_are_only_names(tmp_path: Path) -> None:
     report = load(folder)
     assert file_report(report, "shots [1]*'.csv").kept == 2
     assert file_report(report, "shots 1.csv").kept == 1
+
+
+def test_rows_of_a_file_read_on_two_threads_stand_on_their_own_lines(tmp_path: Path) -> None:
+    """Every row notes the line it stands on; the file is long enough to be read in pieces, which is checked by size."""
+    blocks = [f"n{k:04}" for k in range(2000)]
+    places = [(block, game, frame) for block in blocks for game in range(1, 21) for frame in range(1, 11)]
+    rows = [
+        f"2026-03-05,{block},wren,7,{game},{frame},1,{'w1' if frame < 10 or game % 7 else 'nobody'},X,line {line}"
+        for line, (block, game, frame) in enumerate(places, start=2)
+    ]
+    listed = "block,date,pattern,event,centre\n" + "".join(f"{block},2026-03-05,,,\n" for block in blocks)
+    folder = write_logs(tmp_path / "logs", [], blocks=listed)
+    header = "date,block,bowler,lane,game,frame,delivery,ball,leave,note\n"
+    (folder / "shots.csv").write_text(header + "\n".join(rows) + "\n", encoding="utf-8")
+    assert (folder / "shots.csv").stat().st_size > 16_000_000
+    assert file_report(load(folder)).quarantined == 2000 * 2
+    assert ask(folder, "SELECT count(*) FROM deliveries WHERE note <> 'line ' || line") == [(0,)]
+    wrong = "SELECT count(*) FROM quarantine WHERE raw_row NOT LIKE '%nobody,X,line ' || line"
+    assert ask(folder, wrong) == [(0,)]

@@ -60,7 +60,7 @@ _OUTCOMES = pa.schema(
 class ShotCheck:
     """The checks of one load, in the order of its methods.
 
-    The temporary tables ``known_blocks``, ``known_bowlers`` and ``known_balls`` must be there.
+    The temporary tables and types of ``changes.create_known_ids`` must be there.
     """
 
     def __init__(self, connection: duckdb.DuckDBPyConnection, columns: ColumnMap, scratch: Path) -> None:
@@ -70,6 +70,9 @@ class ShotCheck:
         self._problems: list[RowFault] = []
         self._blocks = self._count("known_blocks")
         self._bowlers = self._count("known_bowlers")
+        self._owners = [
+            owner for (owner,) in connection.table("known_balls").order("ball_no").project("owner_no").fetchall()
+        ]
         self._skipped: dict[int, int] = {}
         for name in ("load/staged_shots", "load/blank_cell", "load/number_cell", "load/cell_reading"):
             connection.execute(queries.sql(name))
@@ -112,6 +115,7 @@ class ShotCheck:
             "delimiter": delimiter,
             "file_no": staged.number,
             "blocks": self._blocks,
+            "owners": self._owners,
             "bowlers": self._bowlers,
             "nothing": NOTHING,
             "totals": TOTALS,
@@ -121,17 +125,15 @@ class ShotCheck:
             "kmh_per_mph": KMH_PER_MPH,
             "unit_of_speed": KMH_PER_MPH if staged.file.in_kmh else 1.0,
         }
-        # A CSV's length is unknown, so the planner takes it for short and would hash its rows instead of the known ids.
-        self._connection.execute("SET disabled_optimizers = 'build_side_probe_side'")
-        try:
-            rows = self._connection.execute(queries.sql("load/stage_shots"), parameters).fetchall()
-        finally:
-            self._connection.execute("RESET disabled_optimizers")
+        rows = self._connection.execute(queries.sql("load/stage_shots"), parameters).fetchall()
         return int(rows[0][0])
 
     def check(self, files: Sequence[StagedFile]) -> None:
         """Check all staged rows; inside the transaction, after the rows of the same files were removed."""
-        self._give("shot_files", {"file_no": [f.number for f in files], "source_file": [f.file.name for f in files]})
+        first = dict(self._connection.execute(queries.sql("load/first_rows")).fetchall())
+        numbers, names = [f.number for f in files], [f.file.name for f in files]
+        first_rows = [first.get(number, 0) for number in numbers]
+        self._give("shot_files", {"file_no": numbers, "source_file": names, "first_row": first_rows})
         self._drop_no_records(files)
         find_kmh(self._connection, files)
         self._check_dates()

@@ -1,0 +1,2 @@
+-- The ids of balls, each with its number as code. Input: known_balls. Reader: load/stage_shots.
+CREATE OR REPLACE TEMPORARY TYPE known_ball AS ENUM (SELECT ball FROM known_balls ORDER BY ball_no)

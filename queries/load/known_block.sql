@@ -1,0 +1,2 @@
+-- The ids of blocks, each with its number as code. Input: known_blocks. Reader: load/stage_shots.
+CREATE OR REPLACE TEMPORARY TYPE known_block AS ENUM (SELECT block FROM known_blocks ORDER BY block_no)
