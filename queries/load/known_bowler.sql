@@ -1,2 +1,2 @@
--- The ids of bowlers, each with its number as code. Input: known_bowlers. Reader: load/stage_shots.
+-- Grain: one id of a bowler, whose code is its number. Input: known_bowlers. Reader: load/stage_shots.
 CREATE OR REPLACE TEMPORARY TYPE known_bowler AS ENUM (SELECT bowler FROM known_bowlers ORDER BY bowler_no)
