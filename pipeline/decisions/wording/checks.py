@@ -189,5 +189,5 @@ def held_out_sentence(found: HeldOutGain) -> str:
     """What the choice of ball gained on nights that had no part in it."""
     gain = f"{pins_a_game(found.gain.mean, 1)} over what was thrown ({interval(found.gain, 1)})"
     blocks = f"On {plural(found.blocks, 'block')} that had no part in the choice"
-    said = "" if found.predicted is None else f"; {signed(found.predicted, 1)} was predicted"
-    return f"{sentence(found.verdict)}. {blocks}, the first-ranked ball was worth {gain}{said}."
+    foreseen = "" if found.predicted is None else f" The model predicted {signed(found.predicted, 1)}."
+    return f"{sentence(found.verdict)}. {blocks}, the first-ranked ball was worth {gain}.{foreseen}"
