@@ -83,23 +83,23 @@ def _by_name(names: dict[str, str], labels: dict[str, str]) -> dict[str, str]:
 
 
 def _labels(decisions: Decisions, names: Names, salt: bytes) -> _Labels:
-    found = {field: set[str]() for field in (*_PEOPLE, *_BALL_IDS, "block")}
+    ids = {field: set[str]() for field in (*_PEOPLE, *_BALL_IDS, "block")}
     for record in _records(decisions):
-        for field in found.keys() & type(record).model_fields.keys():
+        for field in ids.keys() & type(record).model_fields.keys():
             value = getattr(record, field)
             if isinstance(value, str):
-                found[field].add(value)
+                ids[field].add(value)
     bowlers = {card.bowler for card in decisions.summary.bowlers}
-    people = set().union(*(found[field] for field in _PEOPLE)) - ({EVERYONE} - bowlers)
+    people = set().union(*(ids[field] for field in _PEOPLE)) - ({EVERYONE} - bowlers)
     taken = people | {names.bowlers.get(bowler, bowler) for bowler in bowlers}
-    balls = set().union(*(found[field] for field in _BALL_IDS))
+    balls = set().union(*(ids[field] for field in _BALL_IDS))
     posted = {names.patterns.get(id_, id_): id_ for id_ in _patterns(decisions)}
     pattern_labels = _numbered(set(posted), "Pattern", salt)
     return _Labels(
         _numbered(people & bowlers, "Bowler", salt, taken) | _numbered(people - bowlers, "Person", salt, taken),
         _numbered(balls, "Ball", salt, {names.balls.get(ball, ball) for ball in balls}),
         {id_: pattern_labels[names.patterns.get(id_, id_)] for id_ in _patterns(decisions)},
-        _numbered(found["block"], "block", salt),
+        _numbered(ids["block"], "block", salt),
         _numbered({file.file for file in decisions.summary.refused_files}, "file", salt),
     )
 

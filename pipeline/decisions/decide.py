@@ -81,12 +81,12 @@ def answers(fitted: Fitted, title: str, progress: Progress | None = None) -> Dec
         return _answered(fitted, title, progress)
     name = _name(fitted.fits.settings)
     kept, text = shelf.take(name)
-    found = _read(text) if kept else None
-    if found is None:
-        found = _answered(fitted, title, progress)
-        if not found.left_out:
-            shelf.later[name] = partial(_text_of, found)
-    return found.model_copy(update={"title": title})
+    decided = _read(text) if kept else None
+    if decided is None:
+        decided = _answered(fitted, title, progress)
+        if not decided.left_out:
+            shelf.later[name] = partial(_text_of, decided)
+    return decided.model_copy(update={"title": title})
 
 
 def decisions_are_kept(shelf: Shelf, settings: Settings) -> bool:
@@ -99,10 +99,10 @@ def _name(settings: Settings) -> str:
     return f"decisions, {hashlib.sha256(settings.model_dump_json().encode()).hexdigest()}"
 
 
-def _text_of(found: Decisions) -> str | None:
+def _text_of(decided: Decisions) -> str | None:
     """The decisions as text, None if they would not be the same when read again."""
-    text = found.model_dump_json()
-    return text if _read(text) == found else None
+    text = decided.model_dump_json()
+    return text if _read(text) == decided else None
 
 
 def _read(text: str) -> Decisions | None:

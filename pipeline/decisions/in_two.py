@@ -99,8 +99,8 @@ def waiting_for(second: SecondProcess[Brought], shelf: Shelf) -> Callable[[], An
     """A function that waits for what the second process answers, and puts what it computed on the shelf."""
 
     def wait() -> Answered:
-        found = second.result()
-        shelf.add(found.made)
-        return found.answered
+        brought = second.result()
+        shelf.add(brought.made)
+        return brought.answered
 
     return wait

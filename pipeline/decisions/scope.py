@@ -46,14 +46,14 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
     if not asked and len(known) > MOST_UNASKED:
         return Scope(tuple(sorted(known[:MOST_UNASKED])), (Note("most_logged", count=MOST_UNASKED, of=len(known)),))
     called = _called(season, known)
-    found = {bowler: bowler if bowler in known else called.get(bowler.casefold()) for bowler in asked}
-    unknown = [bowler for bowler, id_ in found.items() if id_ is None]
+    ids = {bowler: bowler if bowler in known else called.get(bowler.casefold()) for bowler in asked}
+    unknown = [bowler for bowler, id_ in ids.items() if id_ is None]
     strange = next((bowler for bowler in unknown if (bowler, option) != (EVERYONE, "--about")), None)
     if strange is not None:
         raise UnknownBowlerError(_not_known(strange, known, option, season.period))
     if unknown or not asked:
         return Scope(None)
-    return Scope(tuple(sorted({id_ for id_ in found.values() if id_ is not None})))
+    return Scope(tuple(sorted({id_ for id_ in ids.values() if id_ is not None})))
 
 
 def _bowlers_query(season: Season) -> str:

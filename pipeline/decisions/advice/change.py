@@ -16,7 +16,9 @@ from pipeline.models.fits import Fits
 from pipeline.sport.lane import first_game, line_name
 
 
-def change_of_ball(fits: Fits, found: Candidates, key: CellKey, answers: Mapping[CellKey, Advised]) -> NextStep | None:
+def change_of_ball(
+    fits: Fits, options: Candidates, key: CellKey, answers: Mapping[CellKey, Advised]
+) -> NextStep | None:
     """The step into the next phase in which anything is compared; None if the ball stays in hand, or without one.
 
     Each ball is priced as it is best played there (``course.py``). A ball with too few shots so late is left whatever
@@ -28,8 +30,8 @@ def change_of_ball(fits: Fits, found: Candidates, key: CellKey, answers: Mapping
     if phase is None or now is None or answers[key[0], key[1], phase].ball == now.ball:
         return None
     then = answers[key[0], key[1], phase]
-    left = then.ways.get(now.ball) or _untried(found, found.places[key[0], key[1], phase].tolist(), now.way)
-    row, other = found.choices[then.way.at], found.choices[left.at]
+    left = then.ways.get(now.ball) or _untried(options, options.places[key[0], key[1], phase].tolist(), now.way)
+    row, other = options.choices[then.way.at], options.choices[left.at]
     draws = then.way.pins - left.pins
     step = NextStep(
         from_game=first_game(phase, fits.settings.phases),
@@ -40,18 +42,20 @@ def change_of_ball(fits: Fits, found: Candidates, key: CellKey, answers: Mapping
         over_line=line_played(fits, other, left),
         gain=estimate(draws),
         probability=float((draws > 0).mean()),
-        shots=shots_so(found, then.way),
+        shots=shots_so(options, then.way),
         sentence="",
     )
     worth = None if now.ball in then.ways else estimate(then.way.pins)
     return step.model_copy(update={"sentence": change_sentence(step, str(other["ball_name"]), worth)})
 
 
-def _untried(found: Candidates, places: list[int], way: Way) -> Way:
+def _untried(options: Candidates, places: list[int], way: Way) -> Way:
     """The ball of another phase's way as it would be played among these places, where it has too few shots."""
-    old = found.choices[way.at]
-    at = next(i for i in places if (found.choices[i]["ball"], found.choices[i]["line"]) == (old["ball"], old["line"]))
-    prices = found.priced if way.keeps_line else found.following
+    old = options.choices[way.at]
+    at = next(
+        i for i in places if (options.choices[i]["ball"], options.choices[i]["line"]) == (old["ball"], old["line"])
+    )
+    prices = options.priced if way.keeps_line else options.following
     return Way(at, way.line, prices.pins[:, at])
 
 

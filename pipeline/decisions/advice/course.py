@@ -79,25 +79,25 @@ class _Phases:
     tried: NDArray[np.bool_]
 
 
-def ranked_places(found: Candidates, rules: Evidence) -> dict[CellKey, list[int]]:
+def ranked_places(options: Candidates, rules: Evidence) -> dict[CellKey, list[int]]:
     """The lines to keep that are compared in each cell, best first.
 
     Compared is what was logged there ``min_shots`` times and is priced within ``interval_width_pins``.
     """
-    enough = _enough(found.rows["shots"], found.priced.pins, rules)
-    mean = found.priced.pins.mean(axis=0)
-    return {cell: sorted((int(i) for i in at if enough[i]), key=lambda i: -mean[i]) for cell, at in found.cells()}
+    enough = _enough(options.rows["shots"], options.priced.pins, rules)
+    mean = options.priced.pins.mean(axis=0)
+    return {cell: sorted((int(i) for i in at if enough[i]), key=lambda i: -mean[i]) for cell, at in options.cells()}
 
 
-def ball_places(found: Candidates, rules: Evidence) -> dict[CellKey, list[int]]:
+def ball_places(options: Candidates, rules: Evidence) -> dict[CellKey, list[int]]:
     """The balls that are compared in each cell moving with the lane, by the line of each that was thrown most there.
 
     Compared is a ball that was logged there ``min_shots`` times, on whatever lines, and is priced as closely.
     """
-    own = found.rows.groupby([*CELL, "ball"], sort=False)["shots"]
-    enough = _enough(own.transform("sum"), found.following.pins, rules)
-    most = found.rows.index.isin(own.idxmax())
-    return {cell: [int(i) for i in at if enough[i] and most[i]] for cell, at in found.cells()}
+    own = options.rows.groupby([*CELL, "ball"], sort=False)["shots"]
+    enough = _enough(own.transform("sum"), options.following.pins, rules)
+    most = options.rows.index.isin(own.idxmax())
+    return {cell: [int(i) for i in at if enough[i] and most[i]] for cell, at in options.cells()}
 
 
 def _enough(shots: pd.Series, pins: Draws, rules: Evidence) -> NDArray[np.bool_]:
@@ -110,13 +110,15 @@ def _enough(shots: pd.Series, pins: Draws, rules: Evidence) -> NDArray[np.bool_]
     return result
 
 
-def ways_to_play(found: Candidates, lines: list[int], balls: list[int]) -> dict[str, Way]:
+def ways_to_play(options: Candidates, lines: list[int], balls: list[int]) -> dict[str, Way]:
     """How each ball among these places of one cell is best played: ``balls`` may move, ``lines`` may be kept."""
-    moving = {str(found.choices[i]["ball"]): Way(i, None, found.following.pins[:, i]) for i in [*lines[::-1], *balls]}
+    moving = {
+        str(options.choices[i]["ball"]): Way(i, None, options.following.pins[:, i]) for i in [*lines[::-1], *balls]
+    }
     kept: dict[str, Way] = {}
-    for i in sorted(lines, key=lambda i: -float(found.priced.pins[:, i].mean())):
-        row = found.choices[i]
-        kept.setdefault(str(row["ball"]), Way(i, str(row["line"]), found.priced.pins[:, i]))
+    for i in sorted(lines, key=lambda i: -float(options.priced.pins[:, i].mean())):
+        row = options.choices[i]
+        kept.setdefault(str(row["ball"]), Way(i, str(row["line"]), options.priced.pins[:, i]))
     if not kept:
         return moving
     best_moving, best_kept = (max(ways.values(), key=_mean) for ways in (moving, kept))
@@ -132,17 +134,17 @@ def _mean(way: Way) -> float:
 @once()
 def advised(fitted: Fitted) -> dict[CellKey, Advised]:
     """What is advised in every cell in which something is compared."""
-    found, fits = candidates(fitted), fitted.fits
+    options, fits = candidates(fitted), fitted.fits
     by_class: dict[tuple[str, str], dict[str, dict[str, Way]]] = {}
     rules = fits.settings.evidence
-    lines, balls = ranked_places(found, rules), ball_places(found, rules)
+    lines, balls = ranked_places(options, rules), ball_places(options, rules)
     for cell in lines:
-        if ways := ways_to_play(found, lines[cell], balls[cell]):
+        if ways := ways_to_play(options, lines[cell], balls[cell]):
             by_class.setdefault(cell[:2], {})[cell[2]] = ways
     result = {}
     for (bowler, pattern_class), ways_by_phase in by_class.items():
         games = {
-            phase: games_in(phase, _game(found, (bowler, pattern_class, phase)), fits.settings.phases)
+            phase: games_in(phase, _game(options, (bowler, pattern_class, phase)), fits.settings.phases)
             for phase in ways_by_phase
         }
         for phase, ball in course(ways_by_phase, games).items():
@@ -172,8 +174,8 @@ def course(ways: Mapping[str, Mapping[str, Way]], games: Mapping[str, float]) ->
     return {phase: balls[at] for phase, at in zip(ways, order, strict=True)}
 
 
-def _game(found: Candidates, cell: CellKey) -> float:
-    return float(found.choices[int(found.places[cell][0])]["game"])
+def _game(options: Candidates, cell: CellKey) -> float:
+    return float(options.choices[int(options.places[cell][0])]["game"])
 
 
 def games_in(phase: str, mean_game: float, phases: BlockPhases) -> float:
@@ -184,10 +186,10 @@ def games_in(phase: str, mean_game: float, phases: BlockPhases) -> float:
     return float(np.clip(2 * (mean_game - first) + 1, 1.0, most))
 
 
-def shots_so(found: Candidates, way: Way) -> int:
+def shots_so(options: Candidates, way: Way) -> int:
     """First deliveries in the cell on the line kept, or with the ball where it moves with the lane."""
-    row = found.choices[way.at]
+    row = options.choices[way.at]
     if way.keeps_line:
         return int(row["shots"])
-    places = found.places[row["bowler"], row["pattern_class"], row["phase"]]
-    return sum(int(found.choices[i]["shots"]) for i in places if found.choices[i]["ball"] == row["ball"])
+    places = options.places[row["bowler"], row["pattern_class"], row["phase"]]
+    return sum(int(options.choices[i]["shots"]) for i in places if options.choices[i]["ball"] == row["ball"])

@@ -50,25 +50,25 @@ def costliest(thrown: Sequence[Thrown]) -> int:
     return max((item for item in thrown if item.ball == ball), key=lambda item: item.share).at
 
 
-def gain_over_now(found: Candidates, key: CellKey, playing: Playing, games: int, phases: BlockPhases) -> GainOverNow:
+def gain_over_now(options: Candidates, key: CellKey, playing: Playing, games: int, phases: BlockPhases) -> GainOverNow:
     """The gain of a policy over the bowler's own mix of a cell, draw by draw.
 
     Both are priced at the phase's mean game and oil. The mix is every ball thrown in the cell, weighted by first
     deliveries, with its line following the lane as the bowler moves it, so what is already thrown gains nothing.
     """
-    places, policy = found.places[key], playing.record
-    shots = _thrown(found, places, "shots_now")
-    shots = shots if shots.any() else _thrown(found, places, "shots")
+    places, policy = options.places[key], playing.record
+    shots = _thrown(options, places, "shots_now")
+    shots = shots if shots.any() else _thrown(options, places, "shots")
     share = shots / shots.sum()
-    gain: NDArray[np.float64] = playing.pins - found.following.pins[:, places] @ share
-    so_now = [_is_so(found.choices[i], policy) for i in places]
-    short = playing.pins.mean() - found.following.pins[:, places].mean(axis=0)
+    gain: NDArray[np.float64] = playing.pins - options.following.pins[:, places] @ share
+    so_now = [_is_so(options.choices[i], policy) for i in places]
+    short = playing.pins.mean() - options.following.pins[:, places].mean(axis=0)
     others = [
-        Thrown(str(found.choices[i]["ball"]), i, weight, weight * less)
+        Thrown(str(options.choices[i]["ball"]), i, weight, weight * less)
         for i, weight, less, same in zip(places, share, short, so_now, strict=True)
         if not same and weight > 0
     ]
-    most = found.choices[costliest(others)] if others else None
+    most = options.choices[costliest(others)] if others else None
     value = estimate(gain)
     record = GainOverNow(
         gain=value,
@@ -84,8 +84,8 @@ def gain_over_now(found: Candidates, key: CellKey, playing: Playing, games: int,
     return record.model_copy(update={"sentence": gain_sentence(key[1], key[2], phases, policy, record, other)})
 
 
-def _thrown(found: Candidates, places: NDArray[np.intp], counted: str) -> NDArray[np.float64]:
-    return np.array([found.choices[i][counted] for i in places], dtype=float)
+def _thrown(options: Candidates, places: NDArray[np.intp], counted: str) -> NDArray[np.float64]:
+    return np.array([options.choices[i][counted] for i in places], dtype=float)
 
 
 def _is_so(row: ChoiceRow, policy: Policy) -> bool:

@@ -17,7 +17,7 @@ WORTH_SAYING = 0.6
 
 
 def next_move(
-    found: Candidates, key: CellKey, now: ComboWorth, ranked: frozenset[int], phases: BlockPhases
+    options: Candidates, key: CellKey, now: ComboWorth, ranked: frozenset[int], phases: BlockPhases
 ) -> NextStep | None:
     """The move of line advised into the next phase the bowler logged on that class, for one who keeps lines.
 
@@ -25,22 +25,22 @@ def next_move(
     neither is likely enough. What is advised must be ranked in its phase, as the best of a phase is.
 
     Args:
-        found: the choices, priced.
+        options: the choices, priced.
         key: bowler, pattern class and phase.
         now: the choice in hand.
         ranked: places among the candidates of those ranked in their phase.
         phases: which games are which phase.
     """
-    phase = next_logged(found, key)
+    phase = next_logged(options, key)
     if phase is None:
         return None
-    return _PhaseOptions(found, found.places[key[0], key[1], phase], now, ranked, first_game(phase, phases)).move()
+    return _PhaseOptions(options, options.places[key[0], key[1], phase], now, ranked, first_game(phase, phases)).move()
 
 
-def next_logged(found: Candidates, key: CellKey) -> Phase | None:
+def next_logged(options: Candidates, key: CellKey) -> Phase | None:
     """The next phase the bowler logged on that class; None in the last one."""
     later = PHASES[PHASES.index(phase_named(key[2])) + 1 :]
-    return next((phase for phase in later if (key[0], key[1], phase) in found.places), None)
+    return next((phase for phase in later if (key[0], key[1], phase) in options.places), None)
 
 
 def phase_named(text: str) -> Phase:
@@ -52,9 +52,9 @@ class _PhaseOptions:
     """The choices of the next phase, ``at`` their places: rows, draws (n, rows), and the one in hand among them."""
 
     def __init__(
-        self, found: Candidates, at: NDArray[np.intp], now: ComboWorth, ranked: frozenset[int], game: int
+        self, options: Candidates, at: NDArray[np.intp], now: ComboWorth, ranked: frozenset[int], game: int
     ) -> None:
-        self.rows, self.pins, self.game = [found.choices[i] for i in at], found.priced.pins[:, at], game
+        self.rows, self.pins, self.game = [options.choices[i] for i in at], options.priced.pins[:, at], game
         self.ranked = [k for k, place in enumerate(at) if int(place) in ranked]
         self.stay = next(k for k, row in enumerate(self.rows) if (row["ball"], row["line"]) == (now.ball, now.line))
         same_ball = [k for k in self.ranked if k != self.stay and self.rows[k]["ball"] == now.ball]

@@ -52,18 +52,18 @@ def next_shots(fitted: Fitted) -> list[NextShots]:
     with one choice everywhere has nothing to ask. If no cell has two balls with ``TRIED`` shots, as early in a season,
     balls with fewer are asked about.
     """
-    found = candidates(fitted)
-    shots = {key: sum(found.choices[i]["shots"] for i in at) for key, at in found.places.items()}
+    options = candidates(fitted)
+    shots = {key: sum(options.choices[i]["shots"] for i in at) for key, at in options.places.items()}
     result = []
     for bowler in sorted({key[0] for key in shots}):
         own = {key: count for key, count in shots.items() if key[0] == bowler}
         worth = fitted.fits.settings.practice.least_gain
-        asked = _asked(found, own, TRIED, worth) or _asked(found, own, 1, worth)
+        asked = _asked(options, own, TRIED, worth) or _asked(options, own, 1, worth)
         result += [_record(question, fitted.fits) for question in asked[:PER_BOWLER]]
     return result
 
 
-def _asked(found: Candidates, shots: dict[CellKey, int], least: int, worth: float) -> list[_Question]:
+def _asked(options: Candidates, shots: dict[CellKey, int], least: int, worth: float) -> list[_Question]:
     """The best question of each cell, best first, among balls with ``least`` shots there.
 
     ``shots``: of one bowler's cells. ``worth``: pins per game that the answer must be expected to gain.
@@ -71,7 +71,7 @@ def _asked(found: Candidates, shots: dict[CellKey, int], least: int, worth: floa
     best: dict[CellKey, _Question] = {}
     for cell, count in shots.items():
         share = count / max(1, sum(shots.values()))
-        for question in _questions(found, cell, share, least, worth):
+        for question in _questions(options, cell, share, least, worth):
             if cell not in best or question.a_shot > best[cell].a_shot:
                 best[cell] = question
     return sorted(best.values(), key=lambda question: -question.a_shot)
@@ -92,27 +92,27 @@ def sample_information(pins: Draws, choice: int, share_removed: float) -> float:
     return float(seen.max(axis=0).mean() - mean.max())
 
 
-def _questions(found: Candidates, cell: CellKey, share: float, least: int, worth: float) -> list[_Question]:
-    at = _one_line_each(found, found.places[cell], least)
+def _questions(options: Candidates, cell: CellKey, share: float, least: int, worth: float) -> list[_Question]:
+    at = _one_line_each(options, options.places[cell], least)
     if len(at) < 2 or share <= 0:
         return []
-    pins = found.following.pins[:_DRAWS, at]
+    pins = options.following.pins[:_DRAWS, at]
     at_stake = perfect_information(pins)
     result = []
     for k, place in enumerate(at):
         known = sample_information(pins, k, 1.0)
         if known < worth:
             continue
-        noise = noise_of_one_shot(pins[:, k], found.following.strike[:_DRAWS, place])
+        noise = noise_of_one_shot(pins[:, k], options.following.strike[:_DRAWS, place])
         size, gain = _enough(pins, k, noise, known)
         if gain >= worth:
-            result.append(_Question(cell, found.choices[place], size, at_stake, gain, share))
+            result.append(_Question(cell, options.choices[place], size, at_stake, gain, share))
     return result
 
 
-def _one_line_each(found: Candidates, places: NDArray[np.intp], least: int) -> NDArray[np.intp]:
+def _one_line_each(options: Candidates, places: NDArray[np.intp], least: int) -> NDArray[np.intp]:
     """The most thrown line of each ball with ``least`` shots in the cell; all lines of a ball are priced alike."""
-    rows = found.rows.iloc[places]
+    rows = options.rows.iloc[places]
     thrown = rows.groupby("ball")["shots"].transform("sum")
     first = rows[thrown >= least].sort_values("shots", ascending=False, kind="stable").drop_duplicates("ball")
     return np.sort(first.index.to_numpy(dtype=np.intp))

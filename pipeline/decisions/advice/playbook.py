@@ -49,7 +49,7 @@ class _Book:
     """What every cell's advice is made from; ``ranked``: places of the lines ranked, of all cells."""
 
     fits: Fits
-    found: Candidates
+    options: Candidates
     cells: dict[CellKey, list[_Choice]]
     answers: Mapping[CellKey, Advised]
     ranked: frozenset[int]
@@ -62,15 +62,16 @@ def playbook(fitted: Fitted) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
     so soon says more than its shots do. It is ranked if it has the settings' ``min_shots`` and an 80 % interval no
     wider than ``interval_width_pins``; only ranked combinations can be the best.
     """
-    found = candidates(fitted)
-    raw = _raw_worth(fitted, found)
-    compared = ranked_places(found, fitted.fits.settings.evidence)
+    options = candidates(fitted)
+    raw = _raw_worth(fitted, options)
+    compared = ranked_places(options, fitted.fits.settings.evidence)
     cells = {
-        key: _choices(found, key, at, raw, compared[key], fitted.fits.settings.evidence) for key, at in found.cells()
+        key: _choices(options, key, at, raw, compared[key], fitted.fits.settings.evidence)
+        for key, at in options.cells()
     }
     games, answers = games_by_cell(fitted.season), advised(fitted)
     ranked = frozenset(choice.at for choices in cells.values() for choice in choices if choice.worth.ranked)
-    book = _Book(fitted.fits, found, cells, answers, ranked)
+    book = _Book(fitted.fits, options, cells, answers, ranked)
     advice = [_advise(book, key, games.get(key, 0)) for key in cells]
     fewest = _fewest_priced(fitted.fits.settings.evidence)
     thrown = (choice.worth for choices in cells.values() for choice in choices)
@@ -81,27 +82,27 @@ def _fewest_priced(rules: Evidence) -> int:
     return min(TRIED, rules.min_shots)
 
 
-def _raw_worth(fitted: Fitted, found: Candidates) -> list[float]:
+def _raw_worth(fitted: Fitted, options: Candidates) -> list[float]:
     """Unadjusted worth of every candidate: own strikes there against the bowler's own rate, at the bowler's spares."""
     shapes = game_shapes(fitted)
-    result = np.zeros(len(found.rows))
-    for bowler, at in found.rows.groupby("bowler").indices.items():
+    result = np.zeros(len(options.rows))
+    for bowler, at in options.rows.groupby("bowler").indices.items():
         shape = shapes[str(bowler)]
-        own = found.rows.iloc[at]
+        own = options.rows.iloc[at]
         rate = np.where(own["shots"] > 0, own["strikes"] / own["shots"].clip(lower=1), shape.strike)
         result[at] = shape.mean(rate) - shape.mean(shape.strike)
     return [float(value) for value in result]
 
 
 def _choices(
-    found: Candidates, key: CellKey, at: NDArray[np.intp], raw: list[float], compared: list[int], rules: Evidence
+    options: Candidates, key: CellKey, at: NDArray[np.intp], raw: list[float], compared: list[int], rules: Evidence
 ) -> list[_Choice]:
-    logged = [(found.choices[i], int(i)) for i in at if found.choices[i]["shots"] > 0]
+    logged = [(options.choices[i], int(i)) for i in at if options.choices[i]["shots"] > 0]
     where = [i for _, i in logged]
-    pins = found.priced.pins[:, where]
+    pins = options.priced.pins[:, where]
     worth = estimates(pins)
-    following = estimates(found.following.pins[:, where])
-    drawn = found.priced.strike[:, where]
+    following = estimates(options.following.pins[:, where])
+    drawn = options.priced.strike[:, where]
     strike = estimates(drawn)
     ranked = [i in compared for i in where]
     best = np.zeros(len(logged))
@@ -122,7 +123,7 @@ def _choices(
                 raw_worth=raw[i],
                 strike=strike[k],
                 p_best=None if ranked[k] and sum(ranked) == 1 else float(best[k]),
-                p_200=float(found.priced.p200[:, i].mean()),
+                p_200=float(options.priced.p200[:, i].mean()),
                 ranked=ranked[k],
                 shots_needed=0 if ranked[k] else _until_ranked(row["shots"], pins[:, k], drawn[:, k], rules),
             ),
@@ -139,12 +140,12 @@ def _until_ranked(shots: int, pins: Draws, strike: Draws, rules: Evidence) -> in
     return max(rules.min_shots - shots, narrow, 1)
 
 
-def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
+def _until_told(options: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
     """About how many more shots, split evenly between the choices in these places, settle whether ``best`` is the best.
 
     0 if knowing it would gain less than a pin per game.
     """
-    pins, strike = found.priced.pins, found.priced.strike
+    pins, strike = options.priced.pins, options.priced.strike
     if perfect_information(pins[:, [best, *rivals]]) <= _EITHER_WILL_DO:
         return 0
     lead = pins[:, best] - pins[:, rivals].max(axis=1)
@@ -156,17 +157,17 @@ def _until_told(found: Candidates, best: int, rivals: list[int], rules: Evidence
 
 
 def _advise(book: _Book, key: CellKey, games: int) -> PhaseAdvice:
-    fits, found, cells, answers = book.fits, book.found, book.cells, book.answers
+    fits, options, cells, answers = book.fits, book.options, book.cells, book.answers
     (bowler, pattern_class, phase), settings = key, fits.settings
     order = sorted((c for c in cells[key] if c.worth.ranked), key=lambda c: -c.worth.worth.mean)
     unranked = _next_to_rank(cells[key])
     best, second = (*order, None, None)[:2]
-    pins = found.priced.pins
-    move = None if best is None else next_move(found, key, best.worth, book.ranked, settings.phases)
-    change = change_of_ball(fits, found, key, answers)
-    ranking = _ranking(found, order, unranked, settings.evidence)
+    pins = options.priced.pins
+    move = None if best is None else next_move(options, key, best.worth, book.ranked, settings.phases)
+    change = change_of_ball(fits, options, key, answers)
+    ranking = _ranking(options, order, unranked, settings.evidence)
     neither = best is not None and move is None and change is None
-    policy = playing(fits, found, answers[key]) if key in answers else None
+    policy = playing(fits, options, answers[key]) if key in answers else None
     return PhaseAdvice(
         bowler=bowler,
         pattern_class=pattern_class,
@@ -176,7 +177,7 @@ def _advise(book: _Book, key: CellKey, games: int) -> PhaseAdvice:
         best=None if best is None else best.worth,
         runner_up=None if second is None else second.worth,
         margin=None if best is None or second is None else estimate(pins[:, best.at] - pins[:, second.at]),
-        gain_over_now=None if policy is None else gain_over_now(found, key, policy, games, settings.phases),
+        gain_over_now=None if policy is None else gain_over_now(options, key, policy, games, settings.phases),
         policy=None if policy is None else policy.record,
         verdict=ranking.verdict,
         shots_needed=ranking.shots_needed,
@@ -192,7 +193,7 @@ def _next_to_rank(choices: list[_Choice]) -> list[ComboWorth]:
     return sorted((c.worth for c in choices if not c.worth.ranked), key=lambda worth: worth.shots_needed)
 
 
-def _ranking(found: Candidates, order: list[_Choice], unranked: list[ComboWorth], rules: Evidence) -> Ranking:
+def _ranking(options: Candidates, order: list[_Choice], unranked: list[ComboWorth], rules: Evidence) -> Ranking:
     """How the ranked choices compare, best first in ``order``, and those next to be ranked."""
     nearest = unranked[0] if unranked else None
     until_ranked = 0 if nearest is None else nearest.shots_needed
@@ -205,7 +206,7 @@ def _ranking(found: Candidates, order: list[_Choice], unranked: list[ComboWorth]
     if (best.worth.p_best or 0.0) >= rules.settled_probability:
         return Ranking("settled", 0, best.worth, above=above)
     rivals = [others[0], *(c for c in others[1:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
-    more = _until_told(found, best.at, [rival.at for rival in rivals], rules)
+    more = _until_told(options, best.at, [rival.at for rival in rivals], rules)
     return Ranking("leaning", more, best.worth, [rival.worth for rival in rivals], above=above)
 
 

@@ -30,10 +30,10 @@ class Playing:
     pins: Draws
 
 
-def playing(fits: Fits, found: Candidates, answer: Advised) -> Playing:
+def playing(fits: Fits, options: Candidates, answer: Advised) -> Playing:
     """The policy of a cell from what is advised there."""
     way = answer.way
-    row = found.choices[way.at]
+    row = options.choices[way.at]
     start, a_game = (None, None) if way.keeps_line else _boards(fits, row)
     record = Policy(
         ball=row["ball"],
@@ -45,11 +45,11 @@ def playing(fits: Fits, found: Candidates, answer: Advised) -> Playing:
         boards_for_one_high=None if start is None else _for_one_high(fits),
         worth=estimate(way.pins),
         p_best=answer.p_best(),
-        shots=shots_so(found, way),
+        shots=shots_so(options, way),
         sentence="",
     )
     better = answer.ways[answer.best]
-    instead = None if answer.best == answer.ball else str(found.choices[better.at]["ball_name"])
+    instead = None if answer.best == answer.ball else str(options.choices[better.at]["ball_name"])
     more = float((better.pins - way.pins).mean())
     return Playing(record.model_copy(update={"sentence": policy_sentence(record, instead, more)}), way.at, way.pins)
 

@@ -55,29 +55,29 @@ def practice(fitted: Fitted) -> list[PracticeSession]:
 
     A session is proposed if it is expected to gain ``practice.least_gain`` pins per game on its class.
     """
-    found, settings = candidates(fitted), fitted.fits.settings
+    priced, settings = candidates(fitted), fitted.fits.settings
     by_bowler: dict[str, dict[str, list[int]]] = {}
-    for (bowler, pattern_class, _), at in found.places.items():
+    for (bowler, pattern_class, _), at in priced.places.items():
         by_bowler.setdefault(bowler, {}).setdefault(pattern_class, []).extend(int(i) for i in at)
     result = []
     for bowler, classes in sorted(by_bowler.items()):
-        logged = sum(found.choices[i]["shots"] for at in classes.values() for i in at)
-        options = [_options(found, kind, at, logged) for kind, at in classes.items()]
+        logged = sum(priced.choices[i]["shots"] for at in classes.values() for i in at)
+        options = [_options(priced, kind, at, logged) for kind, at in classes.items()]
         sessions = [_session(own, fitted.fits, bowler) for own in options if own is not None]
         result.append(_record(bowler, sessions, logged, settings))
     return result
 
 
-def _options(found: Candidates, pattern_class: str, places: list[int], logged: int) -> _Class | None:
+def _options(options: Candidates, pattern_class: str, places: list[int], logged: int) -> _Class | None:
     """Balls thrown on the class often enough to be priced, by phase; None if nothing is to choose there."""
     on_class: dict[str, int] = {}
     for i in places:
-        row = found.choices[i]
+        row = options.choices[i]
         if not row["spare_ball"]:
             on_class[row["ball"]] = on_class.get(row["ball"], 0) + row["shots"]
     lines: dict[tuple[str, str], list[int]] = {}
     for i in places:
-        row = found.choices[i]
+        row = options.choices[i]
         if on_class.get(row["ball"], 0) >= TRIED:
             lines.setdefault((row["phase"], row["ball"]), []).append(i)
     if len({ball for _, ball in lines}) < 2:
@@ -85,17 +85,19 @@ def _options(found: Candidates, pattern_class: str, places: list[int], logged: i
     order = sorted(lines, key=lambda key: (PHASES.index(key[0]), key[1]))
     # All lines of a ball are priced alike here; the one to start on is the one it was thrown on most in that phase.
     usual = [
-        max(lines[key], key=lambda i: (found.choices[i]["shots"], found.choices[i]["class_shots"])) for key in order
+        max(lines[key], key=lambda i: (options.choices[i]["shots"], options.choices[i]["class_shots"])) for key in order
     ]
     rows = [
-        found.choices[i] | {"shots": sum(found.choices[k]["shots"] for k in lines[key])}
+        options.choices[i] | {"shots": sum(options.choices[k]["shots"] for k in lines[key])}
         for i, key in zip(usual, order, strict=True)
     ]
-    draws, strike = found.following.pins[:, usual], found.following.strike[:, usual]
+    draws, strike = options.following.pins[:, usual], options.following.strike[:, usual]
     noise = np.array([noise_of_one_shot(draws[:, k], strike[:, k]) for k in range(len(usual))])
     phases = [phase for phase in PHASES if any(key[0] == phase for key in order)]
     sets = [np.array([k for k, key in enumerate(order) if key[0] == phase], dtype=np.intp) for phase in phases]
-    thrown = [sum(found.choices[i]["shots"] for i in places if found.choices[i]["phase"] == phase) for phase in phases]
+    thrown = [
+        sum(options.choices[i]["shots"] for i in places if options.choices[i]["phase"] == phase) for phase in phases
+    ]
     weights = [shots / max(sum(thrown), 1) for shots in thrown]
     return _Class(
         pattern_class,

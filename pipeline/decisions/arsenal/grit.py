@@ -52,9 +52,9 @@ class GritLog:
         own, like = self._of([ball], price, "this ball"), None
         if own is None or own.probability is None or own.probability < WORTH_NAMING:
             like = self._of(alike, price, "its class")
-        for found in (own, like):
-            if found is not None and found.probability is not None and found.probability >= WORTH_NAMING:
-                return found
+        for evidence in (own, like):
+            if evidence is not None and evidence.probability is not None and evidence.probability >= WORTH_NAMING:
+                return evidence
         if own is not None or like is not None:
             return _none("alike")
         return _none("not compared")
@@ -76,8 +76,8 @@ class GritLog:
         rest = levels[:, compared["grit"] != grits[best]] @ (others / others.sum())
         over, shots = estimate(price * (means[:, best] - rest)), int(weight[at_grit[best]].sum())
         likely, grit = float(probability_best(means)[best]), int(grits[best])
-        found = GritEvidence(grit=grit, over_others=over, probability=likely, of=of, shots=shots, sentence="")
-        return _worded(found)
+        evidence = GritEvidence(grit=grit, over_others=over, probability=likely, of=of, shots=shots, sentence="")
+        return _worded(evidence)
 
     @cached_property
     def _two_grits(self) -> pd.DataFrame:
@@ -93,5 +93,5 @@ def _none(why: NoGrit) -> GritEvidence:
     return _worded(nothing, why)
 
 
-def _worded(found: GritEvidence, why_none: NoGrit = "alike") -> GritEvidence:
-    return found.model_copy(update={"sentence": grit_sentence(found, why_none)})
+def _worded(evidence: GritEvidence, why_none: NoGrit = "alike") -> GritEvidence:
+    return evidence.model_copy(update={"sentence": grit_sentence(evidence, why_none)})

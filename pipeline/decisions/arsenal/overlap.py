@@ -29,10 +29,10 @@ def redundant_pairs(fitted: Fitted) -> list[RedundantPair]:
     On each pattern class the bowler logged, each ball is taken on its own best line in each phase (by posterior mean),
     with equal weight per phase. Pairs with a ball of fewer than ``min_shots`` shots are left out.
     """
-    found = candidates(fitted)
+    options = candidates(fitted)
     pairs = []
-    for bowler in sorted(set(found.rows["bowler"])):
-        ordered = sorted(_pairs(found, str(bowler), fitted.fits.settings.evidence.min_shots), key=_by_probability)
+    for bowler in sorted(set(options.rows["bowler"])):
+        ordered = sorted(_pairs(options, str(bowler), fitted.fits.settings.evidence.min_shots), key=_by_probability)
         sure = [pair for pair in ordered if pair.p_same_job > _WORTH_SAYING]
         pairs += sure or ordered[:1]
     return pairs
@@ -42,16 +42,16 @@ def _by_probability(pair: RedundantPair) -> tuple[float, str, str]:
     return -pair.p_same_job, pair.ball_a, pair.ball_b
 
 
-def _pairs(found: Candidates, bowler: str, min_shots: int) -> Iterator[RedundantPair]:
+def _pairs(options: Candidates, bowler: str, min_shots: int) -> Iterator[RedundantPair]:
     """Every pair of the bowler's balls that share a pattern class, but for those with fewer shots."""
-    at = np.flatnonzero(found.rows["bowler"] == bowler)
-    jobs, rows = best_places(found, at), found.rows.iloc[at]
+    at = np.flatnonzero(options.rows["bowler"] == bowler)
+    jobs, rows = best_places(options, at), options.rows.iloc[at]
     shots = rows.groupby("ball")["shots"].sum()
     for one, two in combinations([ball for ball in sorted(jobs) if shots[ball] >= min_shots], 2):
         shared = sorted(jobs[one].keys() & jobs[two].keys())
         if not shared:
             continue
-        apart = differences(found.priced.pins, [(jobs[one][kind], jobs[two][kind]) for kind in shared])
+        apart = differences(options.priced.pins, [(jobs[one][kind], jobs[two][kind]) for kind in shared])
         same = float((np.abs(apart) < SAME_JOB_PINS).all(axis=1).mean())
         balls = (ball_named(one), ball_named(two))
         yield RedundantPair(
@@ -71,13 +71,13 @@ def gaps(fitted: Fitted) -> list[ArsenalGap]:
     The choices are those of the advice by phase, each ball played the better of two ways; the probability is the share
     of draws in which the best of them by posterior mean is below the average. Spare balls do not count as choices.
     """
-    found = candidates(fitted)
-    spare = found.rows["spare_ball"].to_numpy(dtype=bool)
+    options = candidates(fitted)
+    spare = options.rows["spare_ball"].to_numpy(dtype=bool)
     answers = advised(fitted)
     result = []
-    for (bowler, pattern_class, phase), at in found.places.items():
+    for (bowler, pattern_class, phase), at in options.places.items():
         answer = answers.get((bowler, pattern_class, phase))
-        shots = int(found.rows["shots"].to_numpy()[at][~spare[at]].sum())
+        shots = int(options.rows["shots"].to_numpy()[at][~spare[at]].sum())
         if answer is None or shots < fitted.fits.settings.evidence.min_shots:
             continue
         best = answer.ways[answer.best].pins
@@ -97,14 +97,14 @@ def gaps(fitted: Fitted) -> list[ArsenalGap]:
     return result
 
 
-def best_places(found: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[str, npt.NDArray[np.intp]]]:
+def best_places(options: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[str, npt.NDArray[np.intp]]]:
     """Ball -> pattern class -> columns of the draws that stand for it: its best line of each phase, by posterior mean.
 
     ``at``: the bowler's rows. Spare balls are left out.
     """
-    rows = found.rows.iloc[at]
+    rows = options.rows.iloc[at]
     columns = at[~rows["spare_ball"].to_numpy(dtype=bool)]
-    own = found.rows.iloc[columns].assign(at=columns, mean=found.priced.pins[:, columns].mean(axis=0))
+    own = options.rows.iloc[columns].assign(at=columns, mean=options.priced.pins[:, columns].mean(axis=0))
     best = own.sort_values(["mean", "at"], ascending=[False, True]).drop_duplicates(["ball", "pattern_class", "phase"])
     places: dict[str, dict[str, npt.NDArray[np.intp]]] = {}
     for (ball, pattern_class), part in best.groupby(["ball", "pattern_class"], sort=True):

@@ -12,14 +12,14 @@ from pipeline.decisions.wording.names import ball_named
 _SHARE = 0.5  # of the ball's shots that were thrown where the other is priced too; below, it is no stand-in
 
 
-def stand_in(found: Candidates, bowler: str, ball: str) -> StandIn | None:
+def stand_in(options: Candidates, bowler: str, ball: str) -> StandIn | None:
     """The other ball of the bag worth most where this one was thrown; None if no other was priced on half of that.
 
     Pattern classes and phases count by the first deliveries thrown with the ball; lines follow the lane.
     """
     shots: dict[tuple[str, str], int] = {}
     places: dict[str, dict[tuple[str, str], int]] = {}
-    for at, row in enumerate(found.choices):
+    for at, row in enumerate(options.choices):
         if row["bowler"] != bowler or row["spare_ball"]:
             continue
         cell = (row["pattern_class"], row["phase"])
@@ -32,7 +32,7 @@ def stand_in(found: Candidates, bowler: str, ball: str) -> StandIn | None:
         weight = np.array([shots[cell] for cell in shared], dtype=float)
         if weight.sum() < _SHARE * sum(shots.values()) or not shared:
             continue
-        pins = found.following.pins
+        pins = options.following.pins
         apart = pins[:, [places[other][cell] for cell in shared]] - pins[:, [places[ball][cell] for cell in shared]]
         gain = apart @ (weight / weight.sum())
         if best is None or gain.mean() > best.gain.mean:

@@ -32,7 +32,7 @@ def work_list(fitted: Fitted) -> list[ArsenalTask]:
     bag = everybodys_balls(fitted)
     classes = dict(zip(bag.states["ball"].astype(str), bag.states["ball_class"].astype(str), strict=True))
     grits = GritLog(bag.surfaces, balls[0].fit, classes, fitted.fits.settings.evidence.min_shots)
-    found, days = candidates(fitted), _days(bag.days)
+    options, days = candidates(fitted), _days(bag.days)
     reported = fitted.season.frame("cells/games_reported").set_index("ball")["games"]
     tasks = []
     for ball in balls:
@@ -41,7 +41,7 @@ def work_list(fitted: Fitted) -> list[ArsenalTask]:
         first, last = days[bowler]
         pace = Pace(logged, (last - first).days, last.date())
         grit, games = grits.of(ball.id, _price(ball)), float(reported.get(ball.id, 0.0))
-        tasks.append(_task(ball, pace, games, grit, stand_in(found, bowler, ball.id)))
+        tasks.append(_task(ball, pace, games, grit, stand_in(options, bowler, ball.id)))
     return sorted(tasks, key=lambda task: (-task.pins_a_season, task.bowler, task.ball))
 
 

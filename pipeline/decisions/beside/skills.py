@@ -23,7 +23,7 @@ def two_seasons(fitted: Fitted) -> dict[str, SkillDraws]:
 
 def skills_beside(fitted: Fitted) -> list[SeasonBeside]:
     """One record per skill and bowler with tries in both seasons."""
-    found = []
+    changes = []
     for skill, draws in two_seasons(fitted).items():
         kind = KINDS[skill]
         for bowler, change in draws.progress.items():
@@ -31,7 +31,7 @@ def skills_beside(fitted: Fitted) -> list[SeasonBeside]:
                 middle = float(draws.value[:, draws.bowlers.index(bowler)].mean()) * kind.scale
                 half = float(change.mean()) * kind.scale / 2
                 up = float((change > 0).mean())
-                found.append(
+                changes.append(
                     SeasonBeside(
                         bowler=bowler,
                         kind="skill",
@@ -46,7 +46,7 @@ def skills_beside(fitted: Fitted) -> list[SeasonBeside]:
                         shots_this=draws.ends[bowler][1],
                     )
                 )
-    return found
+    return changes
 
 
 @once(of=Fitted.everybody)

@@ -38,7 +38,7 @@ class _Asked:
     ball: str
     other: str
     rows: pd.DataFrame
-    found: Contrast
+    result: Contrast
 
 
 def sensitivities(fitted: Fitted, cells: pd.DataFrame) -> list[Sensitivity]:
@@ -53,9 +53,9 @@ def sensitivities(fitted: Fitted, cells: pd.DataFrame) -> list[Sensitivity]:
         rows = cells[
             (cells["bowler"] == bowler) & (cells["pattern_class"] == pattern_class) & cells["ball"].isin([ball, other])
         ].reset_index(drop=True)
-        found = contrast(rows, (rows["ball"] == ball).to_numpy(), ROLES)
-        if found is not None:
-            asked.append(_Asked(bowler, pattern_class, ball, other, rows[found.used].reset_index(drop=True), found))
+        result = contrast(rows, (rows["ball"] == ball).to_numpy(), ROLES)
+        if result is not None:
+            asked.append(_Asked(bowler, pattern_class, ball, other, rows[result.used].reset_index(drop=True), result))
     differences = _model_differences(fitted.fits, asked)
     return [_sensitivity(item, fitted.fits, draws) for item, draws in zip(asked, differences, strict=True)]
 
@@ -65,13 +65,13 @@ def _questions(cells: pd.DataFrame) -> list[tuple[str, str, str, str]]:
     shots = (
         cells.groupby(["bowler", "pattern_class", "ball"])["shots"].sum().sort_values(ascending=False, kind="stable")
     )
-    found: dict[str, list[tuple[int, tuple[str, str, str, str]]]] = {}
+    by_bowler: dict[str, list[tuple[int, tuple[str, str, str, str]]]] = {}
     for _, part in shots.groupby(level=["bowler", "pattern_class"], sort=True):
         if len(part) >= 2 and part.iloc[1] >= _FEWEST_SHOTS:
             (bowler, pattern_class, ball), (_, _, other) = part.index[0], part.index[1]
             question = (str(bowler), str(pattern_class), str(ball), str(other))
-            found.setdefault(str(bowler), []).append((-int(part.iloc[1]), question))
-    most = sorted(item for own in found.values() for item in sorted(own)[:_MOST_QUESTIONS])
+            by_bowler.setdefault(str(bowler), []).append((-int(part.iloc[1]), question))
+    most = sorted(item for own in by_bowler.values() for item in sorted(own)[:_MOST_QUESTIONS])
     return [question for _, question in most]
 
 
@@ -93,19 +93,19 @@ def _model_differences(fits: Fits, asked: list[_Asked]) -> list[np.ndarray]:
 
 
 def _sensitivity(item: _Asked, fits: Fits, difference: np.ndarray) -> Sensitivity:
-    value, found = pins_per_strike(fits)[item.bowler], item.found
+    value, result = pins_per_strike(fits)[item.bowler], item.result
     question = contrast_question(item.ball, item.other, item.pattern_class)
     model = difference * value
     rng = fits.generator(f"contrast of {item.bowler} {item.pattern_class} {item.ball} {item.other}")
-    robust = found.draws(fits.n_draws, rng) * value.mean()
+    robust = result.draws(fits.n_draws, rng) * value.mean()
     # the standard error itself, since Student's t has no finite spread on few blocks
-    apart = abs(float(model.mean()) - found.difference * float(value.mean()))
+    apart = abs(float(model.mean()) - result.difference * float(value.mean()))
     return Sensitivity(
         bowler=item.bowler,
         question=question,
         model=estimate(model),
         doubly_robust=estimate(robust),
-        raw=found.raw * float(value.mean()),
-        agree=apart <= _COMPATIBLE * float(np.hypot(model.std(), found.se * value.mean())),
-        shots=found.trials,
+        raw=result.raw * float(value.mean()),
+        agree=apart <= _COMPATIBLE * float(np.hypot(model.std(), result.se * value.mean())),
+        shots=result.trials,
     )

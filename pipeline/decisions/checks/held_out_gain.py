@@ -27,8 +27,8 @@ def held_out_gain(fitted: Fitted) -> list[HeldOutGain]:
     if valued is None:
         return []
     bowlers = [None, *sorted(set(valued.rows["bowler"].astype(str)) & set(fitted.fits.rates.shots))]
-    found = [_record(valued, bowler, fitted.fits) for bowler in bowlers]
-    return [item for item in found if item is not None]
+    gains = [_record(valued, bowler, fitted.fits) for bowler in bowlers]
+    return [item for item in gains if item is not None]
 
 
 @once(of=Fitted.modelled)
@@ -46,10 +46,10 @@ def choices_on_new_blocks(fitted: Fitted) -> ValueOfChoosing | None:
 def _record(valued: ValueOfChoosing, bowler: str | None, fits: Fits) -> HeldOutGain | None:
     from scipy.stats import t as student  # slow to import
 
-    found = valued.gain(bowler)
-    if found is None:
+    measured = valued.gain(bowler)
+    if measured is None:
         return None
-    mean, se, blocks = found
+    mean, se, blocks = measured
     rows: pd.DataFrame = valued.rows if bowler is None else valued.rows[valued.rows["bowler"] == bowler]
     rng = fits.generator(f"held-out gain of {bowler}")
     gain = estimate(mean + se * student.rvs(blocks - 1, size=fits.n_draws, random_state=rng))

@@ -123,19 +123,19 @@ def _flat(name: str, value: object) -> Iterator[tuple[str, CsvValue]]:
 
 def headers() -> dict[str, list[str]]:
     """The columns of every table as the record types give them, by name; a dictionary's keys are not known here."""
-    found: dict[str, list[str]] = {}
+    columns: dict[str, list[str]] = {}
     for field, info in Decisions.model_fields.items():
         kinds = _records_in(info.annotation)
         if not kinds:
             continue
         title = ["title"] if field == "summary" else []
-        found[field] = [*title, *_columns_of(kinds[0], "")]
+        columns[field] = [*title, *_columns_of(kinds[0], "")]
         keys = list(_leading_columns(kinds[0]))
         for name, inner in kinds[0].model_fields.items():
             if typing.get_origin(inner.annotation) is list:
                 items = _records_in(inner.annotation)
-                found[f"{field}_{name}"] = [*keys, *(_columns_of(items[0], "") if items else ("index", "value"))]
-    return found
+                columns[f"{field}_{name}"] = [*keys, *(_columns_of(items[0], "") if items else ("index", "value"))]
+    return columns
 
 
 def _header(name: str, rows: list[CsvFields]) -> list[str]:

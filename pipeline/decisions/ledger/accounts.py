@@ -18,19 +18,19 @@ def ledger(fitted: Fitted) -> list[LedgerAccount]:
     book = open_ledger(fitted)
     out = []
     for reference, bowler in book.accounts:
-        found = entries(book, reference, bowler)
-        games = int(found.totals["games"].sum())
+        rows = entries(book, reference, bowler)
+        games = int(rows.totals["games"].sum())
         if games == 0:
             continue
-        every = sums(found, np.zeros(len(found.racks), int), np.zeros(len(found.leaves), int), 1)
+        every = sums(rows, np.zeros(len(rows.racks), int), np.zeros(len(rows.leaves), int), 1)
         out.append(
             LedgerAccount(
                 bowler=bowler,
                 against=cast(LedgerAgainst, reference),
                 games=games,
-                shots=int(found.totals["shots"].sum()),
-                expected=estimate_about(float(found.totals["expected"].sum()) / games, every.base[:, 0] / games),
-                scored=float(found.totals["scored"].sum()) / games,
+                shots=int(rows.totals["shots"].sum()),
+                expected=estimate_about(float(rows.totals["expected"].sum()) / games, every.base[:, 0] / games),
+                scored=float(rows.totals["scored"].sum()) / games,
                 parts=parts_of(every.pins[0] / games, every.draws[:, 0] / games),
             )
         )

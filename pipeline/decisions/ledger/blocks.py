@@ -32,15 +32,17 @@ def block_ledgers(fitted: Fitted) -> list[BlockLedger]:
 
 
 def _of_bowler(book: Ledger, bowler: str, ages: Ages | None) -> list[BlockLedger]:
-    found = entries(book, OWN, bowler)
-    if found.totals.empty:
+    ledger_rows = entries(book, OWN, bowler)
+    if ledger_rows.totals.empty:
         return []
-    blocks = pd.Index(found.totals["block"].astype(str))
-    racks, leaves = (blocks.get_indexer(pd.Index(rows["block"].astype(str))) for rows in (found.racks, found.leaves))
-    by_block = sums(found, racks, leaves, len(blocks))
+    blocks = pd.Index(ledger_rows.totals["block"].astype(str))
+    racks, leaves = (
+        blocks.get_indexer(pd.Index(rows["block"].astype(str))) for rows in (ledger_rows.racks, ledger_rows.leaves)
+    )
+    by_block = sums(ledger_rows, racks, leaves, len(blocks))
     level = block_levels(book, bowler, ages)
     out = []
-    for place, row in enumerate(row_dicts(found.totals)):
+    for place, row in enumerate(row_dicts(ledger_rows.totals)):
         games = int(row["games"])
         pins, draws = by_block.pins[place] / games, by_block.draws[:, place] / games
         out.append(_record(book.fits, bowler, row, pins, draws, level))

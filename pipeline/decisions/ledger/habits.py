@@ -55,31 +55,31 @@ def costly_habits(fitted: Fitted) -> list[CostlyHabit]:
     book = open_ledger(fitted)
     out: list[CostlyHabit] = []
     for bowler in dict.fromkeys(bowler for _, bowler in book.accounts):
-        found = sorted(_of_bowler(book, fitted.fits, bowler), key=lambda habit: habit.pins.mean)
-        out += found[:MOST]
+        habits = sorted(_of_bowler(book, fitted.fits, bowler), key=lambda habit: habit.pins.mean)
+        out += habits[:MOST]
     return out
 
 
 def _of_bowler(book: Ledger, fits: Fits, bowler: str) -> Iterator[CostlyHabit]:
     for kind in _HABIT_KINDS:
-        found = entries(book, kind.against, bowler)
-        games = int(found.totals["games"].sum())
+        rows = entries(book, kind.against, bowler)
+        games = int(rows.totals["games"].sum())
         if games:
-            yield from _of_kind(kind, found, fits, bowler, games)
+            yield from _of_kind(kind, rows, fits, bowler, games)
 
 
-def _of_kind(kind: _HabitKind, found: Entries, fits: Fits, bowler: str, games: int) -> Iterator[CostlyHabit]:
+def _of_kind(kind: _HabitKind, ledger_rows: Entries, fits: Fits, bowler: str, games: int) -> Iterator[CostlyHabit]:
     evidence = fits.settings.evidence
-    rows = _leaves(found) if kind.part == "spare" else _racks(found, fits)
+    rows = _leaves(ledger_rows) if kind.part == "spare" else _racks(ledger_rows, fits)
     if rows.empty:
         return
     of = rows.groupby([*kind.columns, "all"], sort=True)
     shots = of["shots"].sum()
     codes = of.ngroup().to_numpy()
     if kind.part == "spare":
-        pins, draws = part_sums(found, kind.part, np.full(len(found.racks), -1), codes, len(shots))
+        pins, draws = part_sums(ledger_rows, kind.part, np.full(len(ledger_rows.racks), -1), codes, len(shots))
     else:
-        pins, draws = part_sums(found, kind.part, codes, np.full(len(found.leaves), -1), len(shots))
+        pins, draws = part_sums(ledger_rows, kind.part, codes, np.full(len(ledger_rows.leaves), -1), len(shots))
     draws = draws / games
     draws = draws - draws.mean(axis=0) + pins / games
     costs = (draws < 0).mean(axis=0)
@@ -90,15 +90,15 @@ def _of_kind(kind: _HabitKind, found: Entries, fits: Fits, bowler: str, games: i
         yield _habit(kind, {str(column): str(of) for column, of in key.items()}, value, float(costs[group]), bowler)
 
 
-def _racks(found: Entries, fits: Fits) -> pd.DataFrame:
+def _racks(rows: Entries, fits: Fits) -> pd.DataFrame:
     """Rack rows with their phase."""
-    phase = [phase_of(int(game), fits.settings.phases) for game in found.racks["game"]]
-    return found.racks.assign(phase=phase, all=True)
+    phase = [phase_of(int(game), fits.settings.phases) for game in rows.racks["game"]]
+    return rows.racks.assign(phase=phase, all=True)
 
 
-def _leaves(found: Entries) -> pd.DataFrame:
+def _leaves(rows: Entries) -> pd.DataFrame:
     """Leave rows with the type of the leave."""
-    return found.leaves.assign(leave_type=[leave_type(int(mask)) for mask in found.leaves["standing"]], all=True)
+    return rows.leaves.assign(leave_type=[leave_type(int(mask)) for mask in rows.leaves["standing"]], all=True)
 
 
 def _habit(kind: _HabitKind, key: dict[str, str], value: Estimate, probability: float, bowler: str) -> CostlyHabit:

@@ -72,8 +72,8 @@ def plan(
 def _plans(fitted: Fitted, bowler: str, rounds: Sequence[tuple[Posted, int]]) -> list[BlockPlan]:
     """A plan for each posted pattern and its number of games; all are priced together."""
     asked = [_round(fitted, bowler, posted, games) for posted, games in rounds]
-    found = priced(fitted.fits, bowler, asked)
-    both = zip(rounds, asked, found, strict=True)
+    priced_balls = priced(fitted.fits, bowler, asked)
+    both = zip(rounds, asked, priced_balls, strict=True)
     return [_planned(fitted.fits, bowler, posted, of, options) for (posted, _), of, options in both]
 
 
@@ -136,8 +136,8 @@ def _choices(fitted: Fitted, bowler: str, pattern_class: str) -> list[ChoiceRow]
 
 
 def _answers(fitted: Fitted, bowler: str, pattern_class: str) -> Answers:
-    found = advised(fitted)
-    return {phase: answer for (who, kind, phase), answer in found.items() if (who, kind) == (bowler, pattern_class)}
+    advice = advised(fitted)
+    return {phase: answer for (who, kind, phase), answer in advice.items() if (who, kind) == (bowler, pattern_class)}
 
 
 def plan_event(
@@ -149,13 +149,13 @@ def plan_event(
         PlanError: as in ``plan``; no ball is asked for.
     """
     asked = [_round(fitted, bowler, posted, games) for posted in rounds]
-    found = priced(fitted.fits, bowler, asked)
+    options = priced(fitted.fits, bowler, asked)
     bag = None
     if balls is not None:
         listed = fitted.season.table("balls")
         spare = listed[(listed["bowler"] == bowler) & listed["spare_ball"].eq(True)]
-        bag = pack(found, balls, spare.sort_values("name")["ball"].map(ball_named).tolist())
-    both = zip(rounds, asked, found, strict=True)
+        bag = pack(options, balls, spare.sort_values("name")["ball"].map(ball_named).tolist())
+    both = zip(rounds, asked, options, strict=True)
     return EventPlan(bowler=bowler, rounds=[_planned(fitted.fits, bowler, *parts) for parts in both], bag=bag)
 
 
@@ -166,7 +166,7 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
         PlanError: a pattern that is not known, or whose length nobody posted.
     """
     known = season.table("patterns")
-    found: list[Posted] = []
+    rounds: list[Posted] = []
     for asked in names:
         same = [known[column].astype(str).str.casefold() == asked.casefold() for column in ("pattern", "name")]
         rows = known[same[0] if same[0].any() else same[1]]
@@ -178,8 +178,8 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
         row = row_dicts(rows)[0]
         if pd.isna(row["length_ft"]):
             raise PlanError(f"Nobody posted the length of {row['name']}; give it with --length.")
-        found.append(_posted(row))
-    return found
+        rounds.append(_posted(row))
+    return rounds
 
 
 def default_plans(fitted: Fitted) -> list[BlockPlan]:

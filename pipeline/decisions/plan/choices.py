@@ -94,10 +94,14 @@ def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[st
         raise PlanError(f"No first delivery of {bowler!r} is logged; bowlers with shots are {known}.")
     own = own.assign(here=own["shots"].where(own["pattern_class"] == pattern_class, 0))
     used = own if own["here"].sum() == 0 else own[own["here"] > 0]
-    found = used.groupby(["ball", "line"], as_index=False).agg(
+    by_choice = used.groupby(["ball", "line"], as_index=False).agg(
         ball_name=("ball_name", "first"), ball_class=("ball_class", "first"), counted=("shots", "sum")
     )
-    most = found[found["ball"].isin(balls)] if balls else _thrown_most(found, fitted.fits.settings.evidence.min_shots)
+    most = (
+        by_choice[by_choice["ball"].isin(balls)]
+        if balls
+        else _thrown_most(by_choice, fitted.fits.settings.evidence.min_shots)
+    )
     by_phase = used.groupby(["ball", "line", "phase"])["shots"].sum().to_dict()
     in_all = own.groupby(["ball", "line"])[["shots", "here"]].sum()
     result = []
@@ -109,11 +113,11 @@ def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[st
     return result
 
 
-def _thrown_most(found: pd.DataFrame, min_shots: int) -> pd.DataFrame:
+def _thrown_most(rows: pd.DataFrame, min_shots: int) -> pd.DataFrame:
     """The lines thrown often enough, at most so many; all of them where fewer than two balls would be left."""
-    enough = found[found["counted"] >= min_shots]
-    found = enough if enough["ball"].nunique() > 1 else found  # with one alone there would be nothing to fall back on
-    return found.sort_values(["counted", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
+    enough = rows[rows["counted"] >= min_shots]
+    rows = enough if enough["ball"].nunique() > 1 else rows  # with one alone there would be nothing to fall back on
+    return rows.sort_values(["counted", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
 
 
 def compared_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> NDArray[np.bool_]:

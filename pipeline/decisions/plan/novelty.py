@@ -51,8 +51,8 @@ def same_pattern(logged: pd.DataFrame, oil: dict[str, float | None]) -> str:
     for name, value in oil.items():
         if value is not None:
             alike &= np.isclose(logged[name].astype(float), value)
-    found = logged.loc[alike, "pattern"].value_counts()
-    return str(found.index[0]) if len(found) else NEW_PATTERN
+    patterns = logged.loc[alike, "pattern"].value_counts()
+    return str(patterns.index[0]) if len(patterns) else NEW_PATTERN
 
 
 def within_logged(logged: pd.DataFrame, oil: dict[str, float | None]) -> dict[str, float | None]:

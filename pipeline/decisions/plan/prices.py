@@ -39,8 +39,8 @@ def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
     balls = [_by_ball(asked.rows) for asked in rounds]
     near = _rates_of(fits, bowler, [replace(asked, lane=asked.nearest) for asked in rounds], balls)
     beyond = [k for k, asked in enumerate(rounds) if asked.lane != asked.nearest]
-    found = _rates_of(fits, bowler, [rounds[k] for k in beyond], [balls[k] for k in beyond]) if beyond else []
-    wide = dict(zip(beyond, found, strict=True))
+    rates = _rates_of(fits, bowler, [rounds[k] for k in beyond], [balls[k] for k in beyond]) if beyond else []
+    wide = dict(zip(beyond, rates, strict=True))
     return [_options(fits, bowler, asked, balls[k], near[k], wide.get(k)) for k, asked in enumerate(rounds)]
 
 
@@ -60,16 +60,16 @@ def _rates_of(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list
 
 def _by_ball(rows: list[ChoiceRow]) -> list[ChoiceRow]:
     """One record for each ball, its shots added up over its lines; ``line`` is the one thrown most."""
-    found: dict[str, ChoiceRow] = {}
+    by_ball: dict[str, ChoiceRow] = {}
     for row in sorted(rows, key=lambda row: (-row["counted"], row["ball"], row["line"])):
-        if row["ball"] not in found:
-            found[row["ball"]] = {**row, "in_phase": dict(row["in_phase"])}
+        if row["ball"] not in by_ball:
+            by_ball[row["ball"]] = {**row, "in_phase": dict(row["in_phase"])}
             continue
-        ball = found[row["ball"]]
+        ball = by_ball[row["ball"]]
         for name in ("shots", "shots_elsewhere", "counted"):
             ball[name] += row[name]
         ball["in_phase"] = {phase: ball["in_phase"][phase] + row["in_phase"][phase] for phase in PHASES}
-    return list(found.values())
+    return list(by_ball.values())
 
 
 def _played(fits: Fits, rounds: Sequence[Round], grids: list[pd.DataFrame]) -> pd.DataFrame:

@@ -87,9 +87,9 @@ def _tables(fitted: Fitted) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
     oil = fit_oil_rules(fitted.season, fitted.fits.rates.shots, fitted.fits.n_draws, fitted.fits.generator("oil rules"))
     slopes = pins_per_strike(fitted.fits)
     choices, rules = {}, {}
-    for found in some_at_a_time(fitted):
-        for bowler, at in found.rows[found.rows["shots"] >= TRIED].groupby("bowler").groups.items():
-            choices[str(bowler)] = (found.rows.loc[at].reset_index(drop=True), found.priced.pins[:, at.to_numpy()])
+    for options in some_at_a_time(fitted):
+        for bowler, at in options.rows[options.rows["shots"] >= TRIED].groupby("bowler").groups.items():
+            choices[str(bowler)] = (options.rows.loc[at].reset_index(drop=True), options.priced.pins[:, at.to_numpy()])
     for bowler, at in oil.rows.groupby("bowler").groups.items():
         pins = oil.strike[:, at.to_numpy()] * slopes[str(bowler)][:, None]
         rules[str(bowler)] = (oil.rows.loc[at].reset_index(drop=True), pins)
@@ -170,8 +170,8 @@ def _trial(
         return trial
     likely = float((fair.pins > 0).mean())
     verdict = _verdict(likely, fits.settings.evidence.best_probability)
-    found = {"verdict": verdict, "pins": estimate(fair.pins), "probability": likely, "shots": fair.shots}
-    trial = trial.model_copy(update=found)
+    fields = {"verdict": verdict, "pins": estimate(fair.pins), "probability": likely, "shots": fair.shots}
+    trial = trial.model_copy(update=fields)
     return trial.model_copy(update={"sentence": trial_sentence(trial, bowlers)})
 
 

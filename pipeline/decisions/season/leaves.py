@@ -39,7 +39,7 @@ def _of_bowler(fits: Fits, bowler: str, mine: pd.DataFrame) -> list[LeaveShare]:
     back = _pins_gained(fits, bowler, leaves, share * np.maximum(good - made, 0.0)).tolist()
     per_100 = 100 * count / fits.rates.shots[bowler]
     rows = zip(leaves, mine["leave_type"], count.tolist(), per_100.tolist(), estimates(made), lost, back, strict=True)
-    found = [
+    shares = [
         LeaveShare(
             bowler=bowler,
             leave=leave,
@@ -52,7 +52,7 @@ def _of_bowler(fits: Fits, bowler: str, mine: pd.DataFrame) -> list[LeaveShare]:
         )
         for leave, kind, shots, rate, conversion, pins, won in rows
     ]
-    return sorted(found, key=lambda row: (-row.pins_per_game_lost, row.leave))
+    return sorted(shares, key=lambda row: (-row.pins_per_game_lost, row.leave))
 
 
 def _pins_gained(fits: Fits, bowler: str, leaves: list[str], missed: np.ndarray) -> np.ndarray:

@@ -99,15 +99,15 @@ def _versatility_of_all(fitted: Fitted) -> SkillDraws | None:
     return SkillDraws(bowlers, np.column_stack([part.value for part in parts]), {}, shots)
 
 
-def versatility(found: Candidates) -> SkillDraws | None:
+def versatility(options: Candidates) -> SkillDraws | None:
     """Worth of each bowler's worst pattern class, at the bowler's own mix there; None if nobody has two classes."""
-    rows = found.rows[(found.rows["shots"] > 0) & (found.rows["pattern_class"] != "unposted")]
+    rows = options.rows[(options.rows["shots"] > 0) & (options.rows["pattern_class"] != "unposted")]
     bowlers, columns, shots = [], [], {}
     for bowler, own in rows.groupby("bowler", sort=True):
         classes = [group for _, group in own.groupby("pattern_class")]
         if len(classes) < 2:
             continue
-        worth = [_class_worth(found.priced.pins, group) for group in classes]
+        worth = [_class_worth(options.priced.pins, group) for group in classes]
         columns.append(np.min(worth, axis=0))
         bowlers.append(str(bowler))
         shots[str(bowler)] = int(own["shots"].sum())

@@ -45,7 +45,7 @@ def win_back(fitted: Fitted, skills: dict[str, SkillDraws]) -> dict[str, dict[st
 
     Of bowlers reported and skills with ``min_shots`` tries that somebody else has too.
     """
-    facts, found = _facts(fitted), {}
+    facts, win_backs = _facts(fitted), {}
     for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fitted.fits.rates.shots)):
         gains = {}
         for skill, draws in skills.items():
@@ -53,8 +53,8 @@ def win_back(fitted: Fitted, skills: dict[str, SkillDraws]) -> dict[str, dict[st
             if enough and len(draws.bowlers) > 1:
                 gains[skill] = _gain(skill, skills, bowler, facts[bowler], fitted.fits.settings.pocket)
         if gains:
-            found[bowler] = gains
-    return found
+            win_backs[bowler] = gains
+    return win_backs
 
 
 def focus_of(gains: dict[str, dict[str, Draws]], skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
@@ -166,9 +166,9 @@ def _facts(fitted: Fitted) -> dict[str, _Bowler]:
 
 def _worst_shares(fitted: Fitted) -> dict[str, float]:
     """Share of each bowler's games that were on the pattern class with the lowest worth."""
-    found = candidates(fitted)
-    rows = found.rows[(found.rows["shots"] > 0) & (found.rows["pattern_class"] != "unposted")]
-    rows = rows.assign(total=found.priced.pins.mean(axis=0)[rows.index.to_numpy()] * rows["shots"])
+    options = candidates(fitted)
+    rows = options.rows[(options.rows["shots"] > 0) & (options.rows["pattern_class"] != "unposted")]
+    rows = rows.assign(total=options.priced.pins.mean(axis=0)[rows.index.to_numpy()] * rows["shots"])
     sums = rows.groupby(["bowler", "pattern_class"], as_index=False)[["total", "shots"]].sum()
     lowest = sums.assign(worth=sums["total"] / sums["shots"]).sort_values("worth").drop_duplicates("bowler")
     games = game_scores(fitted.season).groupby(["bowler", "pattern_class"]).size().to_dict()

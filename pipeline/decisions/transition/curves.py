@@ -36,32 +36,32 @@ def transition(fitted: Fitted) -> tuple[list[TransitionCurve], list[Crossing]]:
     """
     shapes = game_shapes(fitted)
     first = first_lines(fitted)
-    found = panels(fitted, {(*key, *line) for key, line in first.items()})
+    drawn = panels(fitted, {(*key, *line) for key, line in first.items()})
     curves = []
-    for panel in found:
+    for panel in drawn:
         best = _best_by_point(panel)
         curves += [_curve(panel, curve, shapes[panel.bowler], best[place]) for place, curve in enumerate(panel.curves)]
-    return curves, crossings(found, first)
+    return curves, crossings(drawn, first)
 
 
 def first_lines(fitted: Fitted) -> dict[tuple[str, str], tuple[str, str]]:
     """Bowler and pattern class -> ball and line of the best line to keep in the first phase that has one."""
-    found = candidates(fitted)
+    options = candidates(fitted)
     first: dict[tuple[str, str], tuple[str, str]] = {}
-    for (bowler, pattern_class, _), at in ranked_places(found, fitted.fits.settings.evidence).items():
+    for (bowler, pattern_class, _), at in ranked_places(options, fitted.fits.settings.evidence).items():
         if at:
-            best = found.choices[at[0]]
+            best = options.choices[at[0]]
             first.setdefault((bowler, pattern_class), (str(best["ball"]), str(best["line"])))
     return first
 
 
-def crossings(found: list[Panel], first: Mapping[tuple[str, str], tuple[str, str]]) -> list[Crossing]:
+def crossings(drawn: list[Panel], first: Mapping[tuple[str, str], tuple[str, str]]) -> list[Crossing]:
     """Where challengers overtake the leader of each panel, as ``transition`` reports; ``first`` names the leader.
 
     If it names no curve of the panel, the one with the best mean worth at the first point leads.
     """
     return [
-        crossing for panel in found for crossing in _crossings(panel, first.get((panel.bowler, panel.pattern_class)))
+        crossing for panel in drawn for crossing in _crossings(panel, first.get((panel.bowler, panel.pattern_class)))
     ]
 
 

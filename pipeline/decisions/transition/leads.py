@@ -36,17 +36,17 @@ class _Game:
 
 def leads(fitted: Fitted) -> list[Lead]:
     """A row for each ball compared in each game logged often enough; of a game's balls the advised one comes first."""
-    found, answers = candidates(fitted), advised(fitted)
-    games = _games(fitted.season, found, answers)
+    options, answers = candidates(fitted), advised(fitted)
+    games = _games(fitted.season, options, answers)
     result: list[Lead] = []
     for bowler in sorted({game.cell[0] for game in games}):
         mine = [game for game in games if game.cell[0] == bowler]
-        for game, pins in zip(mine, _priced(fitted.fits, found, answers, bowler, mine), strict=True):
-            result += _of_game(found, answers[game.cell], game, pins)
+        for game, pins in zip(mine, _priced(fitted.fits, options, answers, bowler, mine), strict=True):
+            result += _of_game(options, answers[game.cell], game, pins)
     return result
 
 
-def _games(season: Season, found: Candidates, answers: dict[CellKey, Advised]) -> list[_Game]:
+def _games(season: Season, options: Candidates, answers: dict[CellKey, Advised]) -> list[_Game]:
     logged = game_scores(season).groupby(["bowler", "pattern_class", "game", "phase"], as_index=False).size()
     result = []
     for (bowler, pattern_class), part in logged.groupby(["bowler", "pattern_class"], sort=True):
@@ -55,18 +55,18 @@ def _games(season: Season, found: Candidates, answers: dict[CellKey, Advised]) -
             cell = (str(bowler), str(pattern_class), phase_at.get(game, ""))
             if cell in answers:
                 ways = answers[cell].ways
-                places = [int(i) for i in found.places[cell] if found.choices[int(i)]["ball"] in ways]
+                places = [int(i) for i in options.places[cell] if options.choices[int(i)]["ball"] in ways]
                 result.append(_Game(cell, game, places))
     return result
 
 
 def _priced(
-    fits: Fits, found: Candidates, answers: dict[CellKey, Advised], bowler: str, games: list[_Game]
+    fits: Fits, options: Candidates, answers: dict[CellKey, Advised], bowler: str, games: list[_Game]
 ) -> list[dict[str, Draws]]:
     """For each game: ball -> draws (n,) of its worth in it, played as the answer plays it in that phase."""
     at = [i for game in games for i in game.places]
     number = np.repeat(np.arange(len(games)), [len(game.places) for game in games])
-    rows = found.rows.iloc[at].reset_index(drop=True)
+    rows = options.rows.iloc[at].reset_index(drop=True)
     grid = priceable(rows).assign(game=np.array([game.game for game in games])[number])
     cell = pd.DataFrame({"number": number, "ball": rows["ball"]}).groupby(["number", "ball"], sort=False).ngroup()
     own = average_score(fits, bowler)
@@ -82,7 +82,7 @@ def _priced(
     return result
 
 
-def _of_game(found: Candidates, answer: Advised, game: _Game, pins: dict[str, Draws]) -> list[Lead]:
+def _of_game(options: Candidates, answer: Advised, game: _Game, pins: dict[str, Draws]) -> list[Lead]:
     drawn = np.column_stack(list(pins.values()))
     worth = dict(zip(pins, estimates(drawn), strict=True))
     best = dict(zip(pins, probability_best(drawn).tolist(), strict=True))
@@ -95,13 +95,13 @@ def _of_game(found: Candidates, answer: Advised, game: _Game, pins: dict[str, Dr
             game=game.game,
             phase=phase_named(phase),
             ball=ball,
-            ball_name=str(found.choices[answer.ways[ball].at]["ball_name"]),
+            ball_name=str(options.choices[answer.ways[ball].at]["ball_name"]),
             keeps_line=answer.ways[ball].keeps_line,
             line=answer.ways[ball].line,
             advised=ball == answer.ball,
             worth=worth[ball],
             p_best=best[ball] if len(pins) > 1 else None,
-            shots=shots_so(found, answer.ways[ball]),
+            shots=shots_so(options, answer.ways[ball]),
         )
         for ball in order
     ]
