@@ -3,7 +3,7 @@
 -- owners, by ball; macros load/blank_cell, load/number_cell and load/cell_reading.
 -- $nothing are the words for nothing, $totals is the pattern of a total's label, $unit_of_speed what a speed without a unit is
 -- divided by to be mph. Reader: intake, once per file.
--- Every bit of ``faults`` is explained in pipeline/intake/checks/faults.py. A file read as it is has no column ``line``:
+-- $block_fault and the like are the bits of ``faults``, from pipeline/intake/checks/faults.py. A file read as it is has no column ``line``:
 -- its n-th record then stands on line n + 1, which intake proves by counting line ends. To number the rows here would take
 -- one thread for all of them. They are stored in the order of the file, and ``rowid`` counts them; a join would mix them up.
 -- Nearly every row holds plain numbers only. The others are ``odd``: what they cost is paid for them alone.
@@ -163,32 +163,37 @@ SELECT
             )
         ) THEN $no_record
         ELSE
-        (block_no IS NULL)::INTEGER * 4
-        + (bowler_no IS NULL)::INTEGER * 8
-        + (NOT lane_good)::INTEGER * 16
-        + (NOT game_good)::INTEGER * 32
-        + (NOT frame_good)::INTEGER * 64
-        + (NOT delivery_good)::INTEGER * 128
-        + (ball_no IS NULL)::INTEGER * 256
-        + coalesce(laydown_board NOT BETWEEN $laydown_board_low AND $laydown_board_high, false)::INTEGER * 512
-        + coalesce(arrow_board NOT BETWEEN $arrow_board_low AND $arrow_board_high, false)::INTEGER * 1024
-        + coalesce(breakpoint_board NOT BETWEEN $breakpoint_board_low AND $breakpoint_board_high, false)::INTEGER * 2048
-        + coalesce(breakpoint_ft NOT BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, false)::INTEGER * 4096
-        + coalesce(entry_board NOT BETWEEN $entry_board_low AND $entry_board_high, false)::INTEGER * 8192
-        + coalesce(entry_angle_deg NOT BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, false)::INTEGER * 16384
-        + coalesce(speed_mph NOT BETWEEN $speed_mph_low AND $speed_mph_high, false)::INTEGER * 32768
-        + coalesce(rev_rpm NOT BETWEEN $rev_rpm_low AND $rev_rpm_high, false)::INTEGER * 65536
-        + (foul IS NULL)::INTEGER * 262144
-        + coalesce(owner_no <> bowler_no, false)::INTEGER * 1048576
+        (block_no IS NULL)::INTEGER * $block_fault
+        + (bowler_no IS NULL)::INTEGER * $bowler_fault
+        + (NOT lane_good)::INTEGER * $lane_fault
+        + (NOT game_good)::INTEGER * $game_fault
+        + (NOT frame_good)::INTEGER * $frame_fault
+        + (NOT delivery_good)::INTEGER * $delivery_fault
+        + (ball_no IS NULL)::INTEGER * $ball_fault
+        + coalesce(laydown_board NOT BETWEEN $laydown_board_low AND $laydown_board_high, false)::INTEGER
+          * $laydown_board_fault
+        + coalesce(arrow_board NOT BETWEEN $arrow_board_low AND $arrow_board_high, false)::INTEGER * $arrow_board_fault
+        + coalesce(breakpoint_board NOT BETWEEN $breakpoint_board_low AND $breakpoint_board_high, false)::INTEGER
+          * $breakpoint_board_fault
+        + coalesce(breakpoint_ft NOT BETWEEN $breakpoint_ft_low AND $breakpoint_ft_high, false)::INTEGER
+          * $breakpoint_ft_fault
+        + coalesce(entry_board NOT BETWEEN $entry_board_low AND $entry_board_high, false)::INTEGER * $entry_board_fault
+        + coalesce(entry_angle_deg NOT BETWEEN $entry_angle_deg_low AND $entry_angle_deg_high, false)::INTEGER
+          * $entry_angle_deg_fault
+        + coalesce(speed_mph NOT BETWEEN $speed_mph_low AND $speed_mph_high, false)::INTEGER * $speed_mph_fault
+        + coalesce(rev_rpm NOT BETWEEN $rev_rpm_low AND $rev_rpm_high, false)::INTEGER * $rev_rpm_fault
+        + (foul IS NULL)::INTEGER * $foul_fault
+        + coalesce(owner_no <> bowler_no, false)::INTEGER * $owner_fault
         + CASE WHEN odd THEN
-            (laydown_board IS NULL AND NOT blank_cell(laydown_text, $nothing))::INTEGER * 512
-            + (arrow_board IS NULL AND NOT blank_cell(arrow_text, $nothing))::INTEGER * 1024
-            + (breakpoint_board IS NULL AND NOT blank_cell(breakpoint_text, $nothing))::INTEGER * 2048
-            + (breakpoint_ft IS NULL AND NOT blank_cell(breakpoint_ft_text, $nothing))::INTEGER * 4096
-            + (entry_board IS NULL AND NOT blank_cell(entry_text, $nothing))::INTEGER * 8192
-            + (entry_angle_deg IS NULL AND NOT blank_cell(angle_text, $nothing))::INTEGER * 16384
-            + (speed_mph IS NULL AND NOT blank_cell(speed_text, $nothing))::INTEGER * 32768
-            + (rev_rpm IS NULL AND NOT blank_cell(rev_text, $nothing))::INTEGER * 65536
+            (laydown_board IS NULL AND NOT blank_cell(laydown_text, $nothing))::INTEGER * $laydown_board_fault
+            + (arrow_board IS NULL AND NOT blank_cell(arrow_text, $nothing))::INTEGER * $arrow_board_fault
+            + (breakpoint_board IS NULL AND NOT blank_cell(breakpoint_text, $nothing))::INTEGER
+              * $breakpoint_board_fault
+            + (breakpoint_ft IS NULL AND NOT blank_cell(breakpoint_ft_text, $nothing))::INTEGER * $breakpoint_ft_fault
+            + (entry_board IS NULL AND NOT blank_cell(entry_text, $nothing))::INTEGER * $entry_board_fault
+            + (entry_angle_deg IS NULL AND NOT blank_cell(angle_text, $nothing))::INTEGER * $entry_angle_deg_fault
+            + (speed_mph IS NULL AND NOT blank_cell(speed_text, $nothing))::INTEGER * $speed_mph_fault
+            + (rev_rpm IS NULL AND NOT blank_cell(rev_text, $nothing))::INTEGER * $rev_rpm_fault
         ELSE 0 END
     END,
     CASE WHEN odd THEN list_filter(

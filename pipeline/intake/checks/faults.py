@@ -58,6 +58,12 @@ def limits() -> dict[str, float]:
     return bounds
 
 
+def fault_bits() -> dict[str, int]:
+    """The bit of every fault that ``queries/load/stage_shots`` finds, as its parameters; dates are read elsewhere."""
+    of_column = {f"{column.name}_fault": bit for bit, column in _COLUMN_BITS.items() if bit != DATE}
+    return {**of_column, "owner_fault": OWNER}
+
+
 def explain(
     faults: int, values: dict[str, str], fields: str, other: str | None, known: Mapping[str, Collection[str]]
 ) -> list[RowFault]:

@@ -26,6 +26,7 @@ from pipeline.intake.checks.faults import (
     NO_RECORD,
     OTHER_FILE,
     explain,
+    fault_bits,
     limits,
 )
 from pipeline.intake.checks.frames import Mark, Outcome, RowFault, SetAside, check_frame
@@ -110,6 +111,7 @@ class ShotCheck:
     def _insert(self, staged: StagedFile, path: Path, delimiter: str, names: dict[str, str]) -> int:
         parameters = {
             **limits(),
+            **fault_bits(),
             "path": str(path),
             "columns": names,
             "delimiter": delimiter,
