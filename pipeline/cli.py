@@ -15,6 +15,7 @@ import click
 
 from pipeline import api, console, options
 from pipeline.errors import TRACEBACK, printable
+from pipeline.imports import TO_FIT, imported_beside
 from pipeline.request import Exports, Hiding, Request
 from pipeline.settings import read_settings
 from pipeline.sport import oil
@@ -143,7 +144,7 @@ def review(
     """The main job: load LOGDIR, fit, decide and write the HTML reports."""
     request = Request(database, read_settings(settings_file), title, about, Hiding(alias, alias_key))
     request.check_reports(out, (database, settings_file, column_map, logdir))
-    with console.progress_bar() as progress:
+    with console.progress_bar() as progress, imported_beside(TO_FIT):
         loaded = api.load(logdir, database, columns=column_map, progress=progress)
     console.print_load(loaded)  # before a season of which nothing is left is refused
     with console.progress_bar() as progress:

@@ -5,9 +5,15 @@ from __future__ import annotations
 import ast
 import re
 import sys
+import threading
 import tomllib
 from importlib.metadata import packages_distributions
+from importlib.util import find_spec
 from pathlib import Path
+
+import pytest
+
+from pipeline.imports import TO_FIT, imported_beside
 
 ROOT = Path(__file__).parents[1]
 OURS = {"pipeline", "queries", "reports", "sample_logs", "tests"}
@@ -52,3 +58,13 @@ def test_every_direct_import_is_declared() -> None:
 def test_every_dependency_is_used() -> None:
     used = {name for folder in ("pipeline", "reports") for name in _imported(folder)}
     assert _names(_project()["dependencies"]) <= used
+
+
+def test_modules_are_there_when_what_they_were_imported_beside_ends(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("colorsys", "sndhdr_of_nobody"):
+        monkeypatch.delitem(sys.modules, name, raising=False)
+    with imported_beside(("sndhdr_of_nobody", "colorsys")):
+        pass
+    assert "colorsys" in sys.modules
+    assert not any(thread.name == "imports" for thread in threading.enumerate())
+    assert all(find_spec(name) is not None for name in TO_FIT)

@@ -1,0 +1,31 @@
+"""Modules read while something else goes on: the database reads a log without holding the interpreter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from importlib import import_module
+from threading import Thread
+
+TO_FIT = ("pipeline.decisions.in_two", "scipy.stats", "scipy.optimize")
+"""What fitting and deciding read first of all, which takes most of a second."""
+
+
+@contextmanager
+def imported_beside(names: tuple[str, ...]) -> Iterator[None]:
+    """Import modules in a thread beside what is done inside; the end waits for it, so that a fork finds no thread.
+
+    One that cannot be imported is left to whoever needs it, who is then told why.
+    """
+
+    def read() -> None:
+        for name in names:
+            with suppress(Exception):
+                import_module(name)
+
+    thread = Thread(target=read, name="imports")
+    thread.start()
+    try:
+        yield
+    finally:
+        thread.join()
