@@ -44,7 +44,8 @@ def bag_text(bag: Bag) -> str:
     lines = [f"Take {plural(len(bag.take), 'ball')}:"]
     for item in bag.take:
         without = f"without it {pins_a_game(-item.adds.mean, 1)}"
-        lines.append(f"  {item.ball_name}: {without} ({_of(item.adds, -1)}), planned for {plural(item.games, 'game')}")
+        planned = f"planned for {plural(item.games, 'game')}" if item.games else "planned for no game"
+        lines.append(f"  {item.ball_name}: {without} ({_of(item.adds, -1)}), {planned}")
     if bag.spare_balls:
         lines.append(f"  and for spares: {', '.join(bag.spare_balls)}")
     if bag.leave:
@@ -77,7 +78,7 @@ def shots_behind(step: PlanStep) -> str:
 def _likeness(novelty: float) -> str:
     if novelty == 0:
         return "The pattern is one of those logged."
-    far = f"{novelty:.1f} times the usual gap between patterns from the nearest"
+    far = f"{novelty:.1f} times the usual gap between patterns away from the nearest"
     return f"The pattern is {'unlike any logged' if novelty >= UNLIKE else 'much like one logged'} ({far})."
 
 
@@ -114,10 +115,10 @@ def departs_sentence(pattern_class: str, a_game: float, likely: float) -> str:
 def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float, games: int) -> str:
     """The plan in a few sentences; ``average`` of the ``games`` to be bowled, ``distance`` the novelty."""
     start = steps[0]
-    parts = (
-        ["Nothing this bowler logged is like this pattern, so take the plan as a guess."] if distance >= UNLIKE else []
-    )
-    parts += [f"On {length:g} ft start with {how_played(start)}.", f"That is worth {_worth(start)}."]
+    parts = [f"On {length:g} ft start with {how_played(start)}."]
+    if distance >= UNLIKE:
+        parts.insert(0, "Nothing this bowler logged is like this pattern, so take the plan as a guess.")
+    parts.append(f"Against the season's average that is {_worth(start)}.")
     if start.trigger:
         parts.append(start.trigger)
     elif games > 1:
