@@ -18,7 +18,7 @@ class Rates:
     """Counts of the season.
 
     Attributes:
-        mix: columns bowler, pattern_class, game, phase, ball, ball_class, line, length_ft, volume_ml, ratio,
+        mix: columns bowler, pattern_class, pattern, game, phase, ball, ball_class, line, length_ft, volume_ml, ratio,
             pair_load (means of the cell), shots, strikes and weight; weights of a bowler sum to 1.
         shots: bowler -> first deliveries; strikes: bowler -> strikes among them.
     """

@@ -69,7 +69,7 @@ def class_usual(fitted: Fitted) -> ClassUsual:
     mix = fits.rates.mix
     line = mix["line"].astype(object).where(mix["line"].notna(), NO_LINE)
     kind = mix["ball_class"].astype(object).where(mix["ball_class"].notna(), NO_BALL_CLASS)
-    rows = mix.assign(line=line, ball_class=kind, bowler=AVERAGE)
+    rows = mix.drop(columns="pair_load").assign(line=line, ball_class=kind, bowler=AVERAGE)
     weight = mix["weight"].to_numpy(dtype=float)
     weight = weight / weight.sum()
     choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()

@@ -35,7 +35,7 @@ from pipeline.pricing.class_usual import (
 )
 from pipeline.pricing.ledger_entry import entry_draws
 from pipeline.pricing.ledger_stages import FIELDS, Stages, stages_of
-from pipeline.pricing.rate_draws import average_rates
+from pipeline.pricing.rate_draws import usual_rates
 from pipeline.sport.leaves import FULL_RACK, format_leave, pins
 from pipeline.sport.state_values import POSITIONS, Chances, averaged, possible_states, state_shares, state_values
 from pipeline.store.season import Season
@@ -119,12 +119,12 @@ def _valued_rows(fitted: Fitted) -> pd.DataFrame:
 
 
 def own_chances(fits: Fits, bowler: str) -> Chances:
-    """A bowler's own usual over the season's mix, draws (n,) each.
+    """A bowler's own usual over the season's mix on pairs as worn as is usual, as choices are priced, draws (n,) each.
 
     Raises:
         ValueError: the bowler has no logged first delivery.
     """
-    rates = average_rates(fits, bowler)
+    rates = usual_rates(fits, bowler)
     return Chances(rates.strike, rates.spare, rates.first_pins, second_pins(rates))
 
 

@@ -105,6 +105,11 @@ def average_rates(fits: Fits, bowler: str) -> RateDraws:
     return _season_average(fits, bowler)[0]
 
 
+def usual_rates(fits: Fits, bowler: str) -> RateDraws:
+    """The same on pairs as worn as is usual in each game; arguments and errors as in ``average_rates``."""
+    return _average(fits, _mix(fits, bowler).drop(columns="pair_load"))[0]
+
+
 def average_score(fits: Fits, bowler: str) -> np.ndarray:
     """Draws (n_draws,) of the bowler's expected game score, averaged over the mix logged in the season.
 
@@ -117,10 +122,18 @@ def average_score(fits: Fits, bowler: str) -> np.ndarray:
 @once()
 def _season_average(fits: Fits, bowler: str) -> tuple[RateDraws, np.ndarray]:
     """The bowler's rates and average score over the season's mix."""
+    return _average(fits, _mix(fits, bowler))
+
+
+def _mix(fits: Fits, bowler: str) -> pd.DataFrame:
     mix = fits.rates.mix
     mine = mix[mix["bowler"] == bowler]
     if mine.empty:
         raise ValueError(f"{bowler!r} has no logged first delivery, so there is no average to measure against")
+    return mine
+
+
+def _average(fits: Fits, mine: pd.DataFrame) -> tuple[RateDraws, np.ndarray]:
     rates, weight = rate_draws(fits, mine, "followed"), mine["weight"].to_numpy(float)
     missed = (1 - rates.strike) * weight
     missed = missed / missed.sum(axis=1, keepdims=True)

@@ -1,8 +1,9 @@
--- Grain: one cell of bowler x pattern class x game x ball x line. Input: first_balls. Reader: models/season_mix.
+-- Grain: one cell of bowler x pattern x game x ball x line. Input: first_balls. Reader: models/season_mix.
 -- What each bowler threw over the season, as weights of the bowler's own average.
 SELECT
     bowler,
     pattern_class,
+    pattern,
     game,
     phase,
     ball,

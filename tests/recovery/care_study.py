@@ -104,7 +104,7 @@ def grits_named(fitted: Fitted, truth: WorldTruth, tasks: list[ArsenalTask]) -> 
         if named.grit is None or named.over_others is None or named.probability is None:
             continue
         alike = [task.ball] if named.of == "this ball" else [b for b, c in classes.items() if c == classes[task.ball]]
-        thrown = log._two_grits(alike).groupby("grit")["shots"].sum()
+        thrown = log._two_grits[log._two_grits["ball"].isin(alike)].groupby("grit")["shots"].sum()
         others = thrown.drop(named.grit)
         beside = sum(at_grit[int(grit)][task.ball] * shots for grit, shots in others.items()) / others.sum()
         gain = float(at_grit[named.grit][task.ball] - beside)
@@ -147,7 +147,7 @@ def table(found: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for (world, do), part in found.groupby(["world", "do"], sort=True):
         wrong, se = ratio(part["true"] <= 0, part["seed"])
-        acted = do in ("clean", "resurface", "retire")
+        acted = do in ("clean", "resurface", "retire") or str(do).startswith("grit")
         rows.append(
             {
                 "world": world,

@@ -4,7 +4,8 @@
 
 Two seasons of each are drawn with moves in between, of the sds given in log odds. The pipeline's own model is fitted to
 the second alone and to both as one; "moves known" weighs both seasons as well as can be, by the true sd of the moves,
-which is more than any model could learn. Everything is in pins per game of the second season:
+which is more than any model could learn. Leaves are also learned as the pipeline does, with their moves learned.
+Everything is in pins per game of the second season:
 
 - leaves: what the usual leaves cost, at the spare rates of a club bowler;
 - entry: what strikes from the pocket's centre are worth, over the shots that come in there;
@@ -150,7 +151,10 @@ def fits_of(what: str, seed: int, move: float) -> pd.DataFrame:
         keys = [name for name in both if name != "shots"]
         both = both.groupby(keys, as_index=False)[["shots"]].sum()
     found = pd.DataFrame({"what": what, "seed": seed, "move": move, "before": before, "now": now})
-    for name, cells in (("first", first), ("second", second), ("both", both)):
+    ways = {"first": first, "second": second, "both": both}
+    if what == "leaves":
+        ways["learned"] = pd.concat([first.assign(stretch=1), second.assign(stretch=2)], ignore_index=True)
+    for name, cells in ways.items():
         drawn = levels(cells)
         low, high = np.quantile(drawn, [0.1, 0.9], axis=0)
         found[f"mean_{name}"], found[f"var_{name}"] = drawn.mean(axis=0), drawn.var(axis=0)
@@ -168,6 +172,9 @@ def table(found: pd.DataFrame) -> pd.DataFrame:
         errors = {"second alone": part["mean_second"], "both as one": part["mean_both"], "moves known": known}
         row: dict[str, object] = {"what": what, "move": move, "move_in_pins": np.sqrt(moved)}
         row |= {f"error, {way}": float(np.sqrt(((mean - part["now"]) ** 2).mean())) for way, mean in errors.items()}
+        if part["mean_learned"].notna().all():
+            row["error, moves learned"] = float(np.sqrt(((part["mean_learned"] - part["now"]) ** 2).mean()))
+            row["held_80, moves learned"] = part["held_learned"].astype(float).mean()
         row |= {"held_80, second alone": part["held_second"].mean(), "held_80, both as one": part["held_both"].mean()}
         rows.append(row | {"levels": len(part)})
     return pd.DataFrame(rows).round(3)

@@ -132,8 +132,8 @@ class DrawnChances:
         return RateDraws(strike[None], spare[None], first[None], (second + first - 10 * spare)[None])
 
     def usual(self, choices: pd.DataFrame, mix: pd.DataFrame) -> Chances:
-        """The mix of the season, on the mean pattern of each class."""
-        return mixed(self.choices(mix), mix["weight"].to_numpy(dtype=float))
+        """The mix of the season, on pairs as worn as is usual."""
+        return mixed(self.choices(mix.drop(columns="pair_load")), mix["weight"].to_numpy(dtype=float))
 
     def spares(self, bowler: str, masks: np.ndarray, otherwise: np.ndarray) -> np.ndarray:
         """By the mechanism."""

@@ -17,6 +17,7 @@ from pipeline.decisions.wording.checks import Calibration, Losses, Named, OnNewB
 from pipeline.decisions.wording.questions import Question
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
+from pipeline.models.strikes.stretches import STRETCH
 from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.sport.score_distribution import balls_of
@@ -173,6 +174,7 @@ def _entry_checks(fitted: Fitted) -> list[ModelCheck]:
 
 def _leave_checks(fitted: Fitted) -> list[ModelCheck]:
     cells = fitted.season.frame("cells/leave_cells")
+    cells = cells[cells[STRETCH] == cells[STRETCH].max()]  # the mix fitted is that of the last stretch
     return _some(leave_frequencies(cells, fitted.fits.leave, _REPLICATES, fitted.fits.generator("leave counts")))
 
 

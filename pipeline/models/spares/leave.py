@@ -3,6 +3,7 @@
 Two steps. The *type* of leave follows a multinomial logit on ball group, pattern class and phase, with an intercept
 of each bowler's own, partially pooled. The *leave within its type* follows the bowler's own shares, drawn toward
 everyone's by a Dirichlet prior whose strength is estimated. Leaves are mirrored to a right-hander's view already.
+The mix is that of a bowler's last stretch of nights; earlier ones count for what ``leave_moves.py`` leaves of them.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from scipy.special import gammaln
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.multinomial import MultinomialFit, category_shares, fit_multinomial
 from pipeline.models.notes import Note
+from pipeline.models.spares.leave_moves import weighed
 from pipeline.models.subsample import Subsample, training_cells
 from pipeline.store.season import Season
 
@@ -185,7 +187,11 @@ def fit_leave(season: Season, subsample: Subsample | None = None) -> LeaveFit:
 
 
 def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:
-    """Fit the leave model to cells with bowler, pattern_class, ball_class, phase, leave, leave_type and shots."""
+    """Fit the leave model to cells with bowler, pattern_class, ball_class, phase, leave, leave_type and shots.
+
+    A column stretch names the stretch of nights.
+    """
+    cells = weighed(cells)
     leaves = cells.groupby(["leave_type", "leave"], as_index=False)[["shots"]].sum()
     if leaves.empty:
         leaves = pd.DataFrame({"leave_type": ["corner pin"], "leave": ["10"], "shots": [0]})
