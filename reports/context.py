@@ -50,10 +50,10 @@ class ReportContext:
     @cached_property
     def patterns(self) -> list[str]:
         """Pattern classes that occur, short to long."""
-        found = {item.pattern_class for item in self.decisions.combos}
-        found |= {item.pattern_class for item in self.decisions.playbook}
-        found |= {item.pattern_class for item in self.decisions.curves}
-        return sorted(found, key=pattern_order)
+        classes = {item.pattern_class for item in self.decisions.combos}
+        classes |= {item.pattern_class for item in self.decisions.playbook}
+        classes |= {item.pattern_class for item in self.decisions.curves}
+        return sorted(classes, key=pattern_order)
 
     @property
     def lengths(self) -> list[str]:

@@ -51,12 +51,12 @@ def _month_starts(first: float, last: float) -> list[int]:
     """The first day of every month in between, every second one where there are more than eight."""
     epoch = dt.date(1970, 1, 1)
     day = (epoch + dt.timedelta(days=int(first))).replace(day=1)
-    found = []
+    starts = []
     while (number := (day - epoch).days) <= last:
         if number >= first:
-            found.append(number)
+            starts.append(number)
         day = (day + dt.timedelta(days=31)).replace(day=1)
-    return found if len(found) <= 8 else found[::2]
+    return starts if len(starts) <= 8 else starts[::2]
 
 
 LEDGER_KINDS: dict[str, Callable[..., dict[str, Any]]] = {"season": season}

@@ -26,17 +26,17 @@ def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advic
     Pins a season are the mean gain over what the bowler does now times the games it concerns: one currency for lanes,
     bag and practice. What is less likely to gain than 65 in 100 is left out, and no kind may fill the first five.
     """
-    found = [item for item in candidates(context) if bowler is None or item.tags.bowler == bowler]
-    found = [item for item in found if item.probability >= SURE_ENOUGH and item.pins > 0]
-    found.sort(key=lambda item: item.pins, reverse=True)
+    advice = [item for item in candidates(context) if bowler is None or item.tags.bowler == bowler]
+    advice = [item for item in advice if item.probability >= SURE_ENOUGH and item.pins > 0]
+    advice.sort(key=lambda item: item.pins, reverse=True)
     picked: list[Advice] = []
     kinds: Counter[str] = Counter()
-    for item in found:
+    for item in advice:
         if kinds[item.kind] < _MOST_OF_A_KIND[item.kind]:
             picked.append(item)
             kinds[item.kind] += 1
     first = picked[:MOST]
-    return first + [item for item in found if item not in first][:SPARE]
+    return first + [item for item in advice if item not in first][:SPARE]
 
 
 def candidates(context: ReportContext) -> list[Advice]:
@@ -44,15 +44,15 @@ def candidates(context: ReportContext) -> list[Advice]:
     decisions = context.decisions
     cards = {card.bowler: card for card in decisions.summary.bowlers}
     names = {combo.ball: combo.ball_name for combo in decisions.combos}
-    found = [_from_the_lanes(item, names) for item in decisions.playbook]
-    found += [_from_arsenal(item) for item in decisions.arsenal_tasks if item.bowler in cards]
+    advice = [_from_the_lanes(item, names) for item in decisions.playbook]
+    advice += [_from_arsenal(item) for item in decisions.arsenal_tasks if item.bowler in cards]
     behind = {(item.bowler, str(item.skill)): item.p_win_back for item in decisions.skills}
-    found += [
+    advice += [
         _from_focus(item, cards[item.bowler], behind.get((item.bowler, item.skill)))
         for item in decisions.focus
         if item.bowler in cards
     ]
-    return [item for item in found if item is not None]
+    return [item for item in advice if item is not None]
 
 
 def _from_the_lanes(item: PhaseAdvice, names: dict[str, str]) -> Advice | None:

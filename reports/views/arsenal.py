@@ -51,11 +51,11 @@ def _in_order(context: ReportContext) -> list[BallVerdict]:
 
 def digests(context: ReportContext) -> dict[str, str]:
     """Bowler -> how many balls of each verdict, most urgent first."""
-    found = {}
+    by_bowler = {}
     for bowler, balls in grouped(_in_order(context), lambda item: item.bowler).items():
         counts = {name: len(items) for name, items in grouped(balls, lambda item: item.verdict).items()}
-        found[bowler] = ", ".join(f"{name}: {number}" for name, number in counts.items())
-    return found
+        by_bowler[bowler] = ", ".join(f"{name}: {number}" for name, number in counts.items())
+    return by_bowler
 
 
 def ball_cards(context: ReportContext) -> dict[str, list[BallCard]]:
@@ -89,13 +89,13 @@ def _card(context: ReportContext, item: BallVerdict, span: figures.Span, top: fl
 
 def restarts(item: BallVerdict) -> list[float]:
     """Games on the ball at each logged resurfacing, the latest first: there the count since resurfacing restarts."""
-    found = []
+    games = []
     at = item.games_total - item.games_since_resurface
     acts = sorted((act for act in item.care if act.action.startswith("resurfac")), key=lambda act: act.date)
     for act in reversed(acts):
-        found.append(at)
+        games.append(at)
         at -= act.games_at
-    return found
+    return games
 
 
 def _age_chart(context: ReportContext, item: BallVerdict, span: figures.Span, top: float) -> Chart:
@@ -170,8 +170,8 @@ def _care_table(item: BallVerdict) -> Table:
 
 def redundant(context: ReportContext) -> Table:
     """Pairs that do the same job, or come closest to it."""
-    found = sorted(context.decisions.redundant, key=lambda item: -item.p_same_job)
-    scale = strips.scale_for([item.apart for item in found])
+    pairs = sorted(context.decisions.redundant, key=lambda item: -item.p_same_job)
+    scale = strips.scale_for([item.apart for item in pairs])
     rows = [
         Row(
             [
@@ -187,7 +187,7 @@ def redundant(context: ReportContext) -> Table:
             ],
             tags(item.bowler, shots=item.shots),
         )
-        for item in found
+        for item in pairs
     ]
     columns = ["balls", "bowler", "first over second, pins per game (80 %)", "chance of the same job", "shots"]
     return Table("redundant", "Balls that do the same job", columns, rows, order="chance of the same job")
@@ -195,7 +195,7 @@ def redundant(context: ReportContext) -> Table:
 
 def gaps(context: ReportContext) -> Table:
     """Conditions nothing in the bag answers."""
-    found = sorted(context.decisions.gaps, key=lambda item: -item.probability)
+    items = sorted(context.decisions.gaps, key=lambda item: -item.probability)
     rows = [
         Row(
             [
@@ -208,7 +208,7 @@ def gaps(context: ReportContext) -> Table:
             tags(item.bowler, item.pattern_class, item.phase, item.shots),
             context.name(item.bowler),
         )
-        for item in found
+        for item in items
     ]
     columns = ["pattern and phase", "bowler", "best choice there, pins per game (80 %)", "chance of a gap", "shots"]
     return Table("gaps", "Where nothing in the bag works", columns, rows, order="chance of a gap")
@@ -216,7 +216,7 @@ def gaps(context: ReportContext) -> Table:
 
 def ladder(context: ReportContext) -> list[tuple[str, Table]]:
     """Each bowler's balls, strongest first, in boards of hook round the benchmark ball."""
-    found = []
+    rungs = []
     scale = strips.scale_for([item.boards_of_hook for item in context.decisions.ladder])
     by_bowler = grouped(context.decisions.ladder, lambda item: item.bowler)
     for bowler in [known for known in context.bowlers if known in by_bowler]:
@@ -244,10 +244,10 @@ def ladder(context: ReportContext) -> list[tuple[str, Table]]:
         columns = ["ball", "boards of hook (80 %)", *context.lengths]
         rest = ["rank", "catalogue", "ball up", "ball down", "shots"]
         caption = f"{context.name(bowler)}: strongest to weakest"
-        found.append(
+        rungs.append(
             (bowler, Table(f"ladder-{bowler}", caption, [*columns, *rest], rows, frozenset(rest), order=columns[1]))
         )
-    return found
+    return rungs
 
 
 def _suits(context: ReportContext, bowler: str, ball: str, pattern: str) -> Cell:

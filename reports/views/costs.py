@@ -51,7 +51,7 @@ def people(context: ReportContext) -> dict[str, PinCosts]:
 
 def _all(context: ReportContext) -> list[Cost]:
     """Skills below the class's best quarter, choices on the lanes and acts of care, each likely enough to gain."""
-    found = [
+    costs = [
         Cost(item.bowler, f"Practise {aim(item.skill)}", item.pins_to_win_back, item.p_win_back, item.shots)
         for item in context.decisions.skills
         if item.pins_to_win_back is not None and item.p_win_back is not None
@@ -61,8 +61,8 @@ def _all(context: ReportContext) -> list[Cost]:
         if item.kind != "In practice" and item.gain.mean > 0 and games.get(item.tags.bowler):
             share = item.pins / item.gain.mean / games[item.tags.bowler]
             pins = Estimate(**{name: share * value for name, value in item.gain.model_dump().items()})
-            found.append(Cost(item.tags.bowler, item.sentence, pins, item.probability, item.shots))
-    return [item for item in found if item.probability >= SURE_ENOUGH and item.pins.mean >= LEAST]
+            costs.append(Cost(item.tags.bowler, item.sentence, pins, item.probability, item.shots))
+    return [item for item in costs if item.probability >= SURE_ENOUGH and item.pins.mean >= LEAST]
 
 
 def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips.Scale) -> PinCosts:

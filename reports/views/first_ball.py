@@ -35,12 +35,12 @@ class FirstBall:
 def at_a_glance(context: ReportContext) -> dict[str, list[FirstBall]]:
     """Bowler -> how to start on each pattern class, short to long; classes without an answer are left out."""
     by_bowler = grouped(context.decisions.playbook, lambda item: item.bowler)
-    found = {}
+    first = {}
     for bowler in [known for known in context.bowlers if known in by_bowler]:
         named = [_named(item, item.policy) for item in first_phases(by_bowler[bowler]) if item.policy is not None]
         if named:
-            found[bowler] = named
-    return found
+            first[bowler] = named
+    return first
 
 
 def _named(item: PhaseAdvice, policy: Policy) -> FirstBall:
@@ -65,11 +65,11 @@ def first_balls(context: ReportContext) -> dict[str, FirstBalls]:
     """
     by_bowler = grouped(context.decisions.playbook, lambda item: item.bowler)
     charted = {item.bowler for item in context.decisions.ledger_blocks}
-    found = {}
+    shown = {}
     for bowler in [known for known in context.bowlers if known in by_bowler or known in charted]:
         first = first_phases(by_bowler.get(bowler, []))
-        found[bowler] = FirstBalls(_digest(first), _table(context, bowler, first))
-    return found
+        shown[bowler] = FirstBalls(_digest(first), _table(context, bowler, first))
+    return shown
 
 
 def _digest(first: list[PhaseAdvice]) -> str:

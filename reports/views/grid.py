@@ -46,15 +46,15 @@ class GridFigure:
 
 def figures(context: ReportContext) -> dict[str, list[GridFigure]]:
     """Bowler -> one figure a pattern class."""
-    found: dict[str, list[GridFigure]] = {}
+    drawn: dict[str, list[GridFigure]] = {}
     by_bowler = grouped(context.decisions.combos, lambda item: item.bowler)
     for bowler in [known for known in context.bowlers if known in by_bowler]:
         by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
-        found[bowler] = [
+        drawn[bowler] = [
             _grid_figure(context, bowler, pattern, by_pattern[pattern])
             for pattern in sorted(by_pattern, key=pattern_order)
         ]
-    return found
+    return drawn
 
 
 def _grid_figure(context: ReportContext, bowler: str, pattern: str, combos: list[ComboWorth]) -> GridFigure:

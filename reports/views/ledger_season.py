@@ -50,10 +50,10 @@ def people(context: ReportContext) -> list[LedgerOfBowler]:
     blocks = grouped(context.decisions.ledger_blocks, lambda item: item.bowler)
     habits = grouped(context.decisions.habits, lambda item: item.bowler)
     days, scores = _spans(context.decisions.ledger_blocks)
-    found = []
+    shown = []
     for bowler in [known for known in context.bowlers if known in accounts]:
         mine = sorted(blocks.get(bowler, []), key=lambda item: (item.date, item.block))
-        found.append(
+        shown.append(
             LedgerOfBowler(
                 bowler,
                 _digest(accounts[bowler]),
@@ -63,7 +63,7 @@ def people(context: ReportContext) -> list[LedgerOfBowler]:
                 habits.get(bowler, []),
             )
         )
-    return found
+    return shown
 
 
 def _spans(blocks: list[BlockLedger]) -> tuple[Span, Span]:
@@ -196,7 +196,7 @@ def _nights(blocks: list[BlockLedger]) -> list[Night]:
     if not blocks:
         return []
     high, low = max(blocks, key=lambda item: item.scored), min(blocks, key=lambda item: item.scored)
-    found: dict[str, Night] = {}
+    nights: dict[str, Night] = {}
     for when, block in (("highest block", high), ("lowest block", low), ("latest block", blocks[-1])):
-        found.setdefault(block.block, Night(when, block))
-    return list(found.values())
+        nights.setdefault(block.block, Night(when, block))
+    return list(nights.values())

@@ -46,9 +46,9 @@ _MEASURES = {
 
 def logged(context: ReportContext) -> Table:
     """Share of first deliveries with a value, by column."""
-    found = sorted(context.decisions.summary.share_logged.items(), key=lambda item: item[1])
+    shares = sorted(context.decisions.summary.share_logged.items(), key=lambda item: item[1])
     rows = [
-        Row([common.text(_MEASURES[column]), common.number(share, wording.percent(share))]) for column, share in found
+        Row([common.text(_MEASURES[column]), common.number(share, wording.percent(share))]) for column, share in shares
     ]
     return Table("logged", "How much was logged", ["what", "share of first balls"], rows)
 
@@ -131,14 +131,14 @@ def thirds(bins: list[CalibrationBin]) -> list[tuple[str, float, float, int]]:
     for item in mine:
         groups[min(3 * (2 * before + item.shots) // (2 * total), 2)].append(item)
         before += item.shots
-    found = []
+    rows = []
     for name, group in zip(_GROUPS, groups, strict=True):
         shots = sum(item.shots for item in group)
         if shots:
             said = sum(item.predicted * item.shots for item in group) / shots
             was = sum(item.observed * item.shots for item in group) / shots
-            found.append((name, said, was, shots))
-    return found
+            rows.append((name, said, was, shots))
+    return rows
 
 
 _WORLDS = {
@@ -204,8 +204,8 @@ def checks(context: ReportContext) -> Table:
 
 def held_out(context: ReportContext) -> Table:
     """What the choice of ball gained on blocks that had no part in it."""
-    found = context.decisions.held_out
-    scale = strips.scale_for([item.gain for item in found])
+    gains = context.decisions.held_out
+    scale = strips.scale_for([item.gain for item in gains])
     rows = [
         Row(
             [
@@ -218,7 +218,7 @@ def held_out(context: ReportContext) -> Table:
                 common.shots_cell(item.shots),
             ]
         )
-        for item in found
+        for item in gains
     ]
     columns = ["bowler", "gain, pins per game (80 %)", "predicted", "outcome", "shots it changes", "blocks", "shots"]
     return Table("held-out", "The choice of ball on nights it had not seen", columns, rows)
@@ -235,8 +235,8 @@ def _agreement(item: Sensitivity) -> str:
 
 def sensitivity(context: ReportContext) -> Table:
     """Adjusted contrasts, estimated a second way."""
-    found = context.decisions.sensitivity
-    scale = strips.scale_for([item for pair in found for item in (pair.model, pair.doubly_robust)])
+    items = context.decisions.sensitivity
+    scale = strips.scale_for([item for pair in items for item in (pair.model, pair.doubly_robust)])
     rows = [
         Row(
             [
@@ -249,7 +249,7 @@ def sensitivity(context: ReportContext) -> Table:
             ],
             group=wording.sentence_case(_agreement(item)),
         )
-        for item in found
+        for item in items
     ]
     columns = ["question", "model, pins per game (80 %)", "doubly robust, pins per game (80 %)"]
     columns += ["unadjusted", "outcome", "shots"]

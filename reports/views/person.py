@@ -102,13 +102,13 @@ def _trend(item: SkillEstimate | None) -> Trend | None:
 def _throws(context: ReportContext, advice: list[PhaseAdvice]) -> list[tuple[str, list[PhaseAdvice | None]]]:
     """Pattern class and its advice by phase; None if nothing is advised."""
     by_pattern = grouped(advice, lambda item: item.pattern_class)
-    found: list[tuple[str, list[PhaseAdvice | None]]] = []
+    throws: list[tuple[str, list[PhaseAdvice | None]]] = []
     for pattern in sorted(by_pattern, key=pattern_order):
         named = [item for item in by_pattern[pattern] if item.policy is not None]
         by_phase: dict[str, PhaseAdvice] = {item.phase: item for item in named}
         if by_phase:
-            found.append((pattern, [by_phase.get(phase) for phase in context.phases]))
-    return found
+            throws.append((pattern, [by_phase.get(phase) for phase in context.phases]))
+    return throws
 
 
 def _picture(context: ReportContext, bowler: str, lanes: dict[str, pictures.Picture]) -> pictures.Picture | None:

@@ -42,7 +42,7 @@ def lanes(context: ReportContext) -> dict[str, dict[str, Picture]]:
         for item in context.decisions.playbook
         if item.policy is not None
     }
-    found: dict[str, dict[str, Picture]] = {}
+    pictures: dict[str, dict[str, Picture]] = {}
     for bowler in [known for known in context.bowlers if known in paths]:
         by_pattern = grouped(paths[bowler], lambda item: item.pattern_class)
         for pattern in sorted(by_pattern, key=pattern_order):
@@ -53,10 +53,10 @@ def lanes(context: ReportContext) -> dict[str, dict[str, Picture]]:
                 continue
             shown = {phase: _by_strength(by_phase[phase], best[phase]) for phase in phases}
             boards = {phase: p.start_board for phase, p in best.items() if p is not None and p.start_board is not None}
-            found.setdefault(bowler, {})[pattern] = _lane_picture(
+            pictures.setdefault(bowler, {})[pattern] = _lane_picture(
                 context, f"lane-{bowler}-{pattern}", bowler, pattern, shown, boards
             )
-    return found
+    return pictures
 
 
 Shown = dict[str, list[tuple[LanePath, bool]]]
@@ -191,15 +191,15 @@ def _path_of(step: PlanStep, pattern: str, paths: list[LanePath]) -> LanePath | 
 def lead_pictures(context: ReportContext) -> dict[str, list[Picture]]:
     """Bowler -> one picture for each pattern class: which ball leads at each game, how surely, and what is advised."""
     by_bowler = grouped(context.decisions.leads, lambda item: item.bowler)
-    found: dict[str, list[Picture]] = {}
+    pictures: dict[str, list[Picture]] = {}
     for bowler in [known for known in context.bowlers if known in by_bowler]:
         by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
         longest = max(item.game for item in by_bowler[bowler])
         for pattern in sorted(by_pattern, key=pattern_order):
             if any(item.p_best is not None for item in by_pattern[pattern]):
                 picture = _lead_picture(context, bowler, pattern, by_pattern[pattern], longest)
-                found.setdefault(bowler, []).append(picture)
-    return found
+                pictures.setdefault(bowler, []).append(picture)
+    return pictures
 
 
 def _lead_picture(context: ReportContext, bowler: str, pattern: str, items: list[Lead], columns: int) -> Picture:

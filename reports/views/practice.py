@@ -24,8 +24,8 @@ class SessionCard:
 
 def sessions(context: ReportContext) -> dict[str, SessionCard]:
     """Bowler -> session, in the order of the report."""
-    found = {item.bowler: item for item in context.decisions.practice}
-    return {bowler: _card(context, found[bowler]) for bowler in context.bowlers if bowler in found}
+    by_bowler = {item.bowler: item for item in context.decisions.practice}
+    return {bowler: _card(context, by_bowler[bowler]) for bowler in context.bowlers if bowler in by_bowler}
 
 
 def _card(context: ReportContext, item: PracticeSession) -> SessionCard:

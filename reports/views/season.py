@@ -76,7 +76,7 @@ def tiles(context: ReportContext) -> dict[str, list[Tile]]:
     strikes = sum(card.strike_rate * card.shots for card in summary.bowlers)
     complete = sum(card.games_complete for card in summary.bowlers)
     scored = sum((card.average or 0.0) * card.games_complete for card in summary.bowlers)
-    found = {
+    tiles = {
         "": [
             Tile("bowlers", wording.count(len(summary.bowlers)), len(summary.bowlers)),
             Tile("games", wording.count(summary.games), summary.games),
@@ -86,13 +86,13 @@ def tiles(context: ReportContext) -> dict[str, list[Tile]]:
         ]
     }
     for card in summary.bowlers:
-        found[card.bowler] = [
+        tiles[card.bowler] = [
             Tile("games", wording.count(card.games), card.games),
             Tile("first balls", wording.count(card.shots), card.shots),
             _average(card.average),
             Tile("strikes", wording.percent(card.strike_rate), card.strike_rate),
         ]
-    return found
+    return tiles
 
 
 def _average(score: float | None) -> Tile:
@@ -101,15 +101,15 @@ def _average(score: float | None) -> Tile:
 
 def board(context: ReportContext) -> dict[str, dict[str, list[BoardCell]]]:
     """Bowler -> pattern class -> the answers fresh, transition, late."""
-    found: dict[str, dict[str, list[BoardCell]]] = {}
+    boards: dict[str, dict[str, list[BoardCell]]] = {}
     by_bowler = grouped(context.decisions.playbook, lambda item: item.bowler)
     for bowler in [known for known in context.bowlers if known in by_bowler]:
         rows = grouped(by_bowler[bowler], lambda item: item.pattern_class)
-        found[bowler] = {
+        boards[bowler] = {
             pattern: [_board_cell(item) for item in sorted(rows[pattern], key=lambda a: context.phases.index(a.phase))]
             for pattern in sorted(rows, key=pattern_order)
         }
-    return found
+    return boards
 
 
 def _board_cell(item: PhaseAdvice) -> BoardCell:
@@ -171,9 +171,9 @@ def leave_groups(context: ReportContext) -> list[tuple[str, list[LeaveCard], Tab
     groups = []
     by_bowler = grouped(context.decisions.leaves, lambda item: item.bowler)
     for bowler in [known for known in [EVERYONE, *context.bowlers] if known in by_bowler]:
-        found = sorted(by_bowler[bowler], key=lambda item: -item.pins_to_win_back)
-        cards = [LeaveCard(item, pin_deck.draw(item.leave)) for item in found[:LEAVES_DRAWN]]
-        groups.append((bowler, cards, _leave_table(context, bowler, found)))
+        leaves = sorted(by_bowler[bowler], key=lambda item: -item.pins_to_win_back)
+        cards = [LeaveCard(item, pin_deck.draw(item.leave)) for item in leaves[:LEAVES_DRAWN]]
+        groups.append((bowler, cards, _leave_table(context, bowler, leaves)))
     return groups
 
 
@@ -203,7 +203,7 @@ def maxims(context: ReportContext) -> Table:
     """Rules of thumb on trial, most likely to hold first; one that nobody could test shows no chance."""
     scale = strips.scale_for([item.pins for item in context.decisions.maxims if item.pins])
     order = {"holds for you": 0, "does not hold": 1, "cannot tell": 2, "not tested": 3}
-    found = sorted(context.decisions.maxims, key=lambda item: (item.verdict == "not tested", -item.probability))
+    trials = sorted(context.decisions.maxims, key=lambda item: (item.verdict == "not tested", -item.probability))
     rows = [
         Row(
             [
@@ -218,7 +218,7 @@ def maxims(context: ReportContext) -> Table:
             Tags("" if item.bowler == EVERYONE else item.bowler, shots=item.shots, general=item.bowler == EVERYONE),
             wording.sentence_case(_maxim_verdict(item)),
         )
-        for item in found
+        for item in trials
     ]
     columns = ["rule of thumb", "for", "verdict", "pins per game (80 %)", "chance that it holds", "shots", "source"]
     by = "chance that it holds"

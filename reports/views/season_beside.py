@@ -60,25 +60,26 @@ def people(context: ReportContext) -> list[SeasonsOfBowler]:
     return [_person(context, bowler, by_bowler[bowler]) for bowler in context.bowlers if bowler in by_bowler]
 
 
-def _person(context: ReportContext, bowler: str, found: list[SeasonBeside]) -> SeasonsOfBowler:
-    sure = sorted((item for item in found if item.probability >= _SURE), key=lambda item: -item.probability)
+def _person(context: ReportContext, bowler: str, changes: list[SeasonBeside]) -> SeasonsOfBowler:
+    sure = sorted((item for item in changes if item.probability >= _SURE), key=lambda item: -item.probability)
     named = sure[:_MOST]
-    clear = [item for item in found if item.kind == "average" or item in named]
-    rest = [item for item in found if item not in clear]
+    clear = [item for item in changes if item.kind == "average" or item in named]
+    rest = [item for item in changes if item not in clear]
     scales = {
-        unit: strips.scale_for([item.change for item in found if item.unit == unit]) for unit in ("pins", "%", "boards")
+        unit: strips.scale_for([item.change for item in changes if item.unit == unit])
+        for unit in ("pins", "%", "boards")
     }
     name = context.name(bowler)
     return SeasonsOfBowler(
         bowler,
-        _digest(found),
+        _digest(changes),
         _table(f"beside-{bowler}", f"{name}: pins per game", bowler, clear, scales),
         _table(f"beside-rest-{bowler}", f"{name}: everything else", bowler, rest, scales),
     )
 
 
-def _digest(found: list[SeasonBeside]) -> str:
-    average = next((item for item in found if item.kind == "average"), None)
+def _digest(changes: list[SeasonBeside]) -> str:
+    average = next((item for item in changes if item.kind == "average"), None)
     if average is None:
         return "too few complete games to compare averages"
     change = average.change
@@ -88,7 +89,7 @@ def _digest(found: list[SeasonBeside]) -> str:
     return f"{both}: likely {wording.signed(change.mean)} ({wording.interval(change)})"
 
 
-def _table(key: str, caption: str, bowler: str, found: list[SeasonBeside], scales: dict[str, strips.Scale]) -> Table:
+def _table(key: str, caption: str, bowler: str, changes: list[SeasonBeside], scales: dict[str, strips.Scale]) -> Table:
     rows = [
         Row(
             [
@@ -99,7 +100,7 @@ def _table(key: str, caption: str, bowler: str, found: list[SeasonBeside], scale
             ],
             tags(bowler, shots=min(item.shots_last, item.shots_this)),
         )
-        for item in found
+        for item in changes
     ]
     return Table(key, caption, _COLUMNS, rows)
 

@@ -55,8 +55,8 @@ class FocusCard:
 
 def focus_cards(context: ReportContext) -> list[FocusCard]:
     """The one thing to practise for each student, most pins first."""
-    found = sorted(context.decisions.focus, key=lambda item: -item.pins_if_class_best.mean)
-    return [_focus_card(item) for item in found]
+    cards = sorted(context.decisions.focus, key=lambda item: -item.pins_if_class_best.mean)
+    return [_focus_card(item) for item in cards]
 
 
 def _focus_card(item: PracticeFocus) -> FocusCard:
@@ -99,9 +99,9 @@ def class_grid(context: ReportContext) -> list[ClassRow]:
     grid: list[ClassRow] = []
     if len({item.bowler for item in context.decisions.skills}) < 2:
         return grid
-    for skill, found in grouped(context.decisions.skills, lambda item: item.skill).items():
-        by_bowler = {item.bowler: item for item in found}
-        first, order = found[0], _ordered(found)
+    for skill, by_skill in grouped(context.decisions.skills, lambda item: item.skill).items():
+        by_bowler = {item.bowler: item for item in by_skill}
+        first, order = by_skill[0], _ordered(by_skill)
         leader = order[0].bowler if order[0].p_above_average >= SURE else ""
         cells = [_class_cell(by_bowler[bowler], leader) if bowler in by_bowler else None for bowler in context.bowlers]
         usual, ahead = shown(first.class_average, first.unit), _ahead(context, skill, order)
@@ -132,28 +132,28 @@ def _class_cell(item: SkillEstimate, leader: str) -> ClassCell:
 def skill_table(context: ReportContext) -> Table:
     """Every skill of every student, the best first within a skill; each skill's finding names its fold."""
     by_skill = grouped(context.decisions.skills, lambda item: item.skill)
-    rows = [row for found in by_skill.values() for row in _skill_rows(context, found)]
+    rows = [row for skills in by_skill.values() for row in _skill_rows(context, skills)]
     columns = ["skill", "student", "now (80 %)", "class", "chance of beating the class average"]
     columns += ["change over the season (80 %)", "class change", "shots"]
     return Table("skills-table", "Skill by skill", columns, rows, frozenset(["class", "class change", "shots"]))
 
 
-def _ordered(found: list[SkillEstimate]) -> list[SkillEstimate]:
-    sign = -1 if found[0].higher_is_better else 1
-    return sorted(found, key=lambda item: sign * item.value.mean)
+def _ordered(skills: list[SkillEstimate]) -> list[SkillEstimate]:
+    sign = -1 if skills[0].higher_is_better else 1
+    return sorted(skills, key=lambda item: sign * item.value.mean)
 
 
-def _finding(context: ReportContext, found: list[SkillEstimate]) -> str:
-    best = _ordered(found)[0]
-    clear = sum(not 1 - SURE < item.p_above_average < SURE for item in found)
+def _finding(context: ReportContext, skills: list[SkillEstimate]) -> str:
+    best = _ordered(skills)[0]
+    clear = sum(not 1 - SURE < item.p_above_average < SURE for item in skills)
     skill = wording.sentence_case(best.skill)
-    if len(found) == 1:
+    if len(skills) == 1:
         return f"{skill}: {_beside_the_class(context, best)}"
     if clear == 0:
         return f"{skill}: the shots cannot tell the students apart"
     name = wording.shorten(context.name(best.bowler), 32)
     first = f"{name} leads" if best.p_above_average >= 0.5 else "nobody here is likely above the class"
-    return f"{skill}: {first}; {clear} of {len(found)} stand apart from the class (9 in 10 sure)"
+    return f"{skill}: {first}; {clear} of {len(skills)} stand apart from the class (9 in 10 sure)"
 
 
 def _beside_the_class(context: ReportContext, item: SkillEstimate) -> str:
@@ -166,12 +166,12 @@ def _beside_the_class(context: ReportContext, item: SkillEstimate) -> str:
     return f"{name} is clearly {side} the class ({own} against {usual} {item.unit})"
 
 
-def _skill_rows(context: ReportContext, found: list[SkillEstimate]) -> list[Row]:
-    first = found[0]
-    scale = _round_the_class([item.value for item in found], first)
-    changes = _better_right(strips.scale_for([item.progress for item in found if item.progress]), first)
+def _skill_rows(context: ReportContext, skills: list[SkillEstimate]) -> list[Row]:
+    first = skills[0]
+    scale = _round_the_class([item.value for item in skills], first)
+    changes = _better_right(strips.scale_for([item.progress for item in skills if item.progress]), first)
     change = first.class_progress
-    finding = _finding(context, found)
+    finding = _finding(context, skills)
     return [
         Row(
             [
@@ -187,7 +187,7 @@ def _skill_rows(context: ReportContext, found: list[SkillEstimate]) -> list[Row]
             tags(item.bowler, shots=item.shots),
             finding,
         )
-        for item in _ordered(found)
+        for item in _ordered(skills)
     ]
 
 
@@ -233,7 +233,7 @@ def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, si
 def comparisons(context: ReportContext) -> Table:
     """Pairs of students and how sure their order is."""
     units: dict[str, str] = {item.skill: item.unit for item in context.decisions.skills}
-    found = sorted(context.decisions.comparisons, key=lambda item: -item.probability)
+    items = sorted(context.decisions.comparisons, key=lambda item: -item.probability)
     rows = [
         Row(
             [
@@ -253,7 +253,7 @@ def comparisons(context: ReportContext) -> Table:
             common.Tags(item.better, shots=item.shots, other=item.other),
             wording.sentence_case(item.skill),
         )
-        for item in found
+        for item in items
     ]
     columns = ["students", "skill", "difference (80 %)", "chance", "shots"]
     return Table("comparisons", "Who is better at what", columns, rows, frozenset(["shots"]), order="chance")

@@ -37,17 +37,17 @@ def _lane_pictures(context: ReportContext) -> dict[str, dict[str, pictures.Pictu
 
 def curve_charts(context: ReportContext, curves: list[TransitionCurve]) -> dict[str, list[Chart]]:
     """Bowler -> one chart a pattern class, for curves that share an axis."""
-    found: dict[str, list[Chart]] = {}
+    charts: dict[str, list[Chart]] = {}
     span = common.span(point.x for item in curves for point in item.points)
     by_bowler = grouped(curves, lambda item: item.bowler)
     for bowler in [known for known in context.bowlers if known in by_bowler]:
         by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
-        found[bowler] = [
+        charts[bowler] = [
             _curve_chart(context, bowler, pattern, by_pattern[pattern], span)
             for pattern in sorted(by_pattern, key=pattern_order)
             if any(item.points for item in by_pattern[pattern])
         ]
-    return found
+    return charts
 
 
 def _curve_chart(
@@ -110,7 +110,7 @@ def _curve_table(context: ReportContext, key: str, bowler: str, pattern: str, cu
 
 def crossings(context: ReportContext) -> Table:
     """Where another line becomes better for one who keeps lines, the most likely first."""
-    found = sorted(context.decisions.crossings, key=lambda item: -item.probability)
+    items = sorted(context.decisions.crossings, key=lambda item: -item.probability)
     rows = [
         Row(
             [
@@ -127,7 +127,7 @@ def crossings(context: ReportContext) -> Table:
             tags(item.bowler, item.pattern_class),
             f"{wording.sentence_case(item.pattern_class)} pattern",
         )
-        for item in found
+        for item in items
     ]
     columns = ["what leads, and what takes over", "bowler", "at (80 %)", "chance that it happens"]
     columns.append("shots, the fewer of the two")
@@ -153,11 +153,11 @@ def _place(crossing: Crossing) -> Cell:
 
 def line_moves(context: ReportContext) -> Table:
     """How far the line moved per game."""
-    found = context.decisions.line_moves
-    scale = strips.scale_for([item.boards_per_game for item in found])
+    moves = context.decisions.line_moves
+    scale = strips.scale_for([item.boards_per_game for item in moves])
     rows = []
-    for bowler in [known for known in context.bowlers if any(item.bowler == known for item in found)]:
-        mine = [item for item in found if item.bowler == bowler]
+    for bowler in [known for known in context.bowlers if any(item.bowler == known for item in moves)]:
+        mine = [item for item in moves if item.bowler == bowler]
         for item in sorted(mine, key=lambda move: pattern_order(move.pattern_class)):
             best = item.best_games_boards_per_game
             rows.append(
@@ -180,8 +180,8 @@ def line_moves(context: ReportContext) -> Table:
 
 def ledger(context: ReportContext) -> Table:
     """Every change of ball, what it gained, and whether it came in time."""
-    found = sorted(context.decisions.changes, key=lambda item: (item.date, item.bowler, item.game), reverse=True)
-    rows = [Row(_ledger_cells(context, item), _ledger_tags(item), _outcome(item)) for item in found]
+    changes = sorted(context.decisions.changes, key=lambda item: (item.date, item.bowler, item.game), reverse=True)
+    rows = [Row(_ledger_cells(context, item), _ledger_tags(item), _outcome(item)) for item in changes]
     rows.sort(key=lambda row: _OUTCOMES.index(row.group))  # latest first within each
     columns = ["from, to", "bowler", "when", "pattern", "strikes before, after", "expected had it stayed (80 %)"]
     columns += ["gain, pins per game (80 %)", "timing", "shots before, after"]

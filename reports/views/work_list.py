@@ -43,10 +43,8 @@ def table(context: ReportContext) -> Table:
 def dues(context: ReportContext) -> dict[str, str]:
     """How many balls ask for what, for everyone (key '') and for each bowler: ``4 balls to resurface, 1 to watch.``"""
     tasks = context.decisions.arsenal_tasks
-    found = {"": _due_in_all(tasks)}
-    return found | {
-        bowler: _due_in_all([item for item in tasks if item.bowler == bowler]) for bowler in context.bowlers
-    }
+    dues = {"": _due_in_all(tasks)}
+    return dues | {bowler: _due_in_all([item for item in tasks if item.bowler == bowler]) for bowler in context.bowlers}
 
 
 def _due_in_all(tasks: list[ArsenalTask]) -> str:
