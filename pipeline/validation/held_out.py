@@ -32,6 +32,7 @@ Learn = Callable[[pd.DataFrame], Callable[[pd.DataFrame], Floats]]
 
 _NUMBERS = ("length_ft", "volume_ml", "ratio", "game", "pair_load", "worn")
 _NAMES = ("bowler", "ball", "ball_class", "line", "pattern_class")
+_TOLD_APART = ["block", "bowler", "ball", "line", "game", "pair_load", "shots", "strikes"]  # by which cells differ
 _MOST_LEVELS = 250  # of one name; the trees take 255
 _DRAWS = 100
 _TINY = 1e-6
@@ -124,7 +125,25 @@ def rate_only(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
     return np.full(len(test), train["strikes"].sum() / train["shots"].sum())
 
 
-def refitted(worth: WorthFit) -> Predict:
+class Refits:
+    """The worth model fitted again to some of its cells; cells that were learned from before are not fitted again."""
+
+    def __init__(self, worth: WorthFit) -> None:
+        self._worth = worth
+        self._made: dict[bytes, tuple[MixedLogit, WorthFit]] = {}
+
+    def to(self, train: pd.DataFrame) -> tuple[MixedLogit, WorthFit]:
+        """The model of these cells, and the fit with the usual line as they alone show it."""
+        of_row = pd.util.hash_pandas_object(train[_TOLD_APART], index=False)
+        key = of_row.to_numpy().tobytes()
+        if key not in self._made:
+            design, groups = self._worth.model.design.unlearned(), self._worth.model.groups
+            frame, learned = self._worth.relearned(train)
+            self._made[key] = fit_named(design, groups, frame, STRIKE_CELLS, like=self._worth.model.fit), learned
+        return self._made[key]
+
+
+def refitted(refits: Refits) -> Predict:
     """The worth model fitted again to the training cells alone, as a predictor of new blocks.
 
     The few standard deviations of its random effects are kept from the whole season, which saves most of the time;
@@ -132,28 +151,20 @@ def refitted(worth: WorthFit) -> Predict:
     """
 
     def predict(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
-        model, learned = _learned(worth, train)
+        model, learned = refits.to(train)
         return _probability(model, learned.as_thrown(test))
 
     return predict
 
 
-def followed(worth: WorthFit) -> Learn:
+def followed(refits: Refits) -> Learn:
     """The worth model fitted again as in ``refitted``, predicting any grid with its lines following the lane."""
 
     def learn(train: pd.DataFrame) -> Callable[[pd.DataFrame], Floats]:
-        model, learned = _learned(worth, train)
+        model, learned = refits.to(train)
         return lambda grid: _probability(model, learned.as_followed(grid))
 
     return learn
-
-
-def _learned(worth: WorthFit, train: pd.DataFrame) -> tuple[MixedLogit, WorthFit]:
-    frame, learned = worth.relearned(train)
-    return (
-        fit_named(worth.model.design.unlearned(), worth.model.groups, frame, STRIKE_CELLS, like=worth.model.fit),
-        learned,
-    )
 
 
 def _probability(model: MixedLogit, frame: pd.DataFrame) -> Floats:

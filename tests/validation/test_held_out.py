@@ -10,7 +10,7 @@ from statsmodels.discrete.discrete_model import Logit
 
 from pipeline.models.strikes.strike_worth import fit_worth
 from pipeline.models.strikes.worth_cells import worth_cells
-from pipeline.validation.held_out import boosted, calibration_bins, compare, rate_only, refitted, score
+from pipeline.validation.held_out import Refits, boosted, calibration_bins, compare, rate_only, refitted, score
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
 
@@ -125,11 +125,17 @@ def test_training_on_one_outcome_only() -> None:
 def test_the_worth_model_refitted_predicts_new_blocks() -> None:
     made = MadeSeason([MadeBall("a-1", effect=1.0), MadeBall("a-2", cover="urethane", effect=-1.0)], blocks=20)
     season = make(made)
-    found = compare(worth_cells(season), refitted(fit_worth(season)))
+    refits = Refits(fit_worth(season))
+    found = compare(worth_cells(season), refitted(refits))
     assert found is not None
     # two balls two logits apart: far better than one rate, and calibrated on blocks not seen
     assert found.scores["model"].log_loss < found.scores["rate"].log_loss - 0.05
     assert abs(found.scores["model"].slope - 1) < 3 * found.scores["model"].slope_se
+    cells = worth_cells(season)
+    some = cells[cells["block"] != cells["block"].iloc[0]]
+    alike, other = refits.to(some.assign(phase="fresh")), refits.to(some[some["ball"] == "a-1"])
+    assert refits.to(some.copy()) is alike  # whatever columns are beside those that the model learns from
+    assert refits.to(some) is not other and refits.to(some.assign(strikes=0)) is not alike
 
 
 @pytest.mark.parametrize("order", [1, -1])

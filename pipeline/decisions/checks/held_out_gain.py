@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.decisions.candidates import TRIED
-from pipeline.decisions.checks.model_checks import some_blocks
+from pipeline.decisions.checks.model_checks import refits, some_blocks
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Estimate, HeldOutGain, HeldOutVerdict
 from pipeline.decisions.wording.checks import held_out_sentence
@@ -39,7 +39,7 @@ def choices_on_new_blocks(fitted: Fitted) -> ValueOfChoosing | None:
     price = {bowler: float(draws.mean()) for bowler, draws in pins_per_strike(fitted.fits).items()}
     spare = balls.loc[balls["spare_ball"].astype(bool), "ball"].astype(str)
     return value_of_choosing(
-        cells.assign(phase=cells["game"].map(phases)), followed(fitted.fits.worth), price, TRIED, set(spare)
+        cells.assign(phase=cells["game"].map(phases)), followed(refits(fitted)), price, TRIED, set(spare)
     )
 
 

@@ -21,7 +21,7 @@ from pipeline.models.strikes.stretches import STRETCH
 from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.pricing.game_shape import game_shapes
 from pipeline.sport.score_distribution import balls_of
-from pipeline.validation.held_out import Comparison, Score, compare, refitted
+from pipeline.validation.held_out import Comparison, Refits, Score, compare, refitted
 from pipeline.validation.posterior_predictive import (
     DISCREPANCIES,
     Replicated,
@@ -57,10 +57,16 @@ def checks_of_models(fitted: Fitted, name: Question) -> list[ModelCheck]:
     return CHECKS[name](fitted)
 
 
+@once(of=Fitted.modelled, stored=False)
+def refits(fitted: Fitted) -> Refits:
+    """Fits without some blocks, which the checks and the choice of ball have in common."""
+    return Refits(fitted.fits.worth)
+
+
 @once(of=Fitted.modelled)
 def compared_on_new_blocks(fitted: Fitted) -> Comparison | None:
     """Model and challenger on blocks they had not seen."""
-    return compare(some_blocks(worth_cells(fitted.season), fitted.fits), refitted(fitted.fits.worth))
+    return compare(some_blocks(worth_cells(fitted.season), fitted.fits), refitted(refits(fitted)))
 
 
 def _new_block_checks(fitted: Fitted) -> list[ModelCheck]:
