@@ -1,14 +1,15 @@
 -- Grain: one frame that another file already holds. Inputs: frames, staged_shots, deliveries without the files now
--- replaced, known_blocks, known_bowlers, shot_files. Readers: load/mark_clashes, load/set_aside. Of new files the first by name wins.
+-- replaced, known_blocks, known_bowlers, shot_files, macro frame_key. Readers: load/mark_clashes, load/set_aside. Of new files the first by name wins.
 CREATE OR REPLACE TEMP TABLE clashes AS
 WITH places AS (
-    SELECT frame_key, frame_key % $places AS place, frame_key // $places AS file_no FROM frames
+    SELECT frame_key, frame_key % c.places AS place, frame_key // c.places AS file_no
+    FROM frames, (SELECT greatest(frame_key(1, $blocks, 0, $bowlers, 0, 0, 0), 1) AS places) AS c
 ),
 shared AS (
     SELECT place, min(file_no) AS file_no FROM places GROUP BY place HAVING count(*) > 1
 ),
 loaded AS (
-    SELECT ((b.block_no::BIGINT * $bowlers + o.bowler_no) * 64 + d.game) * 16 + d.frame AS place, min(d.source_file) AS other
+    SELECT frame_key(0, 0, b.block_no, $bowlers, o.bowler_no, d.game, d.frame) AS place, min(d.source_file) AS other
     FROM deliveries AS d
     JOIN (
         SELECT * FROM known_blocks SEMI JOIN (SELECT DISTINCT block_no FROM staged_shots) AS s USING (block_no)

@@ -1,6 +1,6 @@
 -- Grain: one row of one shots file. Inputs: the CSV $path with columns $columns (ours by name, others ignored), and the
 -- types known_block, known_bowler and known_ball, whose codes are the numbers of the ids; $owners are those of the balls'
--- owners, by ball; macros load/blank_cell, load/number_cell and load/cell_reading.
+-- owners, by ball; macros load/blank_cell, load/number_cell, load/cell_reading and load/frame_key.
 -- $nothing are the words for nothing, $totals is the pattern of a total's label, $unit_of_speed what a speed without a unit is
 -- divided by to be mph. Reader: intake, once per file.
 -- $block_fault and the like are the bits of ``faults``, from pipeline/intake/checks/faults.py. A file read as it is has no column ``line``:
@@ -131,7 +131,7 @@ SELECT
     line,
     CASE
         WHEN game_good AND frame_good AND misfit IS NULL
-        THEN ((($file_no::BIGINT * $blocks + block_no) * $bowlers + bowler_no) * 64 + game::BIGINT) * 16 + frame::BIGINT
+        THEN frame_key($file_no, $blocks, block_no, $bowlers, bowler_no, game, frame)
     END,
     date_text,
     block_no,

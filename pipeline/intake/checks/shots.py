@@ -75,7 +75,7 @@ class ShotCheck:
             owner for (owner,) in connection.table("known_balls").order("ball_no").project("owner_no").fetchall()
         ]
         self._skipped: dict[int, int] = {}
-        for name in ("load/staged_shots", "load/blank_cell", "load/number_cell", "load/cell_reading"):
+        for name in ("load/staged_shots", "load/blank_cell", "load/number_cell", "load/cell_reading", "load/frame_key"):
             connection.execute(queries.sql(name))
 
     def stage(self, file: CsvFile, number: int) -> StagedFile:
@@ -146,8 +146,8 @@ class ShotCheck:
         if self._count("copies"):
             self._connection.execute(queries.sql("load/mark_copies"), {**needless, "differing": DIFFERING_COPY})
             self._connection.execute(queries.sql("load/frames"), needless)
-        places = self._blocks * self._bowlers * 64 * 16
-        self._connection.execute(queries.sql("load/clashes"), {"places": max(places, 1), "bowlers": self._bowlers})
+        known = {"blocks": self._blocks, "bowlers": self._bowlers}
+        self._connection.execute(queries.sql("load/clashes"), known)
         if self._count("clashes"):
             self._connection.execute(queries.sql("load/mark_clashes"), {"other_file": OTHER_FILE})
         self._check_frames()
