@@ -140,7 +140,7 @@ def _until_ranked(shots: int, pins: Draws, strike: Draws, rules: Evidence) -> in
     return max(rules.min_shots - shots, narrow, 1)
 
 
-def _until_told(options: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
+def _until_settled(options: Candidates, best: int, rivals: list[int], rules: Evidence) -> int:
     """About how many more shots, split evenly between the choices in these places, settle whether ``best`` is the best.
 
     0 if knowing it would gain less than a pin per game.
@@ -206,7 +206,7 @@ def _ranking(options: Candidates, order: list[_Choice], unranked: list[ComboWort
     if (best.worth.p_best or 0.0) >= rules.settled_probability:
         return Ranking("settled", 0, best.worth, above=above)
     rivals = [others[0], *(c for c in others[1:] if (c.worth.p_best or 0.0) >= _IN_CONTENTION)]
-    more = _until_told(options, best.at, [rival.at for rival in rivals], rules)
+    more = _until_settled(options, best.at, [rival.at for rival in rivals], rules)
     return Ranking("leaning", more, best.worth, [rival.worth for rival in rivals], above=above)
 
 
