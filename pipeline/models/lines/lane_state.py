@@ -83,9 +83,7 @@ def follow(frame: pd.DataFrame, seen: Seen, variances: Variances | None = None) 
     lane, names = named_codes(frame, LANE)
     load = frame["pair_load"].to_numpy(dtype=float)
     who, _ = named_codes(frame, [*LANE, "bowler"])
-    if variances is None:
-        variances = _variances(lane, who, load, seen)
-        variances = replace(variances, apart=_apart(frame, load, seen, variances))
+    variances = variances or _variances(lane, who, load, seen)
     loads, step = np.unique(load, return_inverse=True)
     played, asked = _precisions(who, step, seen, variances)
     size = (len(names), len(loads))
@@ -189,12 +187,14 @@ def _walk(lane: Codes, who: Codes, load: Floats, seen: Seen, own: float) -> floa
     return max(found, 0.1 * scale) / (2 / 3 * usual)
 
 
-def _apart(frame: pd.DataFrame, load: Floats, seen: Seen, variances: Variances) -> float:
-    """Variance between nights of what is asked of one bowler and ball on one pattern, beyond the lane's state.
+def with_apart(variances: Variances, frame: pd.DataFrame, seen: Seen) -> Variances:
+    """The variances with that between nights of what is asked of one bowler and ball on one pattern alone.
 
     One night may ask a strong ball for more than a weak one, and one bowler for more than another. It is what the entry
-    boards of a choice differ by from night to night beyond their noise and what everybody's do.
+    boards of a choice differ by from night to night beyond their noise and what everybody's do. ``seen`` must be from
+    one usual line: lines learned from other blocks differ from block to block besides.
     """
+    load = frame["pair_load"].to_numpy(dtype=float)
     choice, names = named_codes(frame, [column for column in CHOICE if column in frame])
     night, nights = named_codes(frame.assign(choice=choice), ["choice", "block"])
     precise = np.where(np.isfinite(seen.asked), 1.0 / np.where(seen.noise > 0, seen.noise, 1.0), 0.0)
@@ -211,7 +211,8 @@ def _apart(frame: pd.DataFrame, load: Floats, seen: Seen, variances: Variances) 
     found = float((known * (asked - mean[of]) ** 2).sum())
     expected = float((known > 0).sum() - (total > 0).sum())
     more = float(known.sum() - (share * known).sum())  # of the sum found, for each unit of what is looked for
-    return max(found - expected, 0.0) / (more + _PAIRS / variances.at(np.zeros(1))[0]) if more > 0 else 0.0
+    apart = max(found - expected, 0.0) / (more + _PAIRS / variances.night) if more > 0 else 0.0
+    return replace(variances, apart=apart)
 
 
 def _with_nothing(seen: Seen) -> Seen:

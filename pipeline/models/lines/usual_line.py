@@ -25,7 +25,7 @@ from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
 from pipeline.inference.mixed_logit.design import Categorical, Codes, Design, Numeric
 from pipeline.models.lines.kept_lines import KeptLines, tuned
-from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow
+from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow, with_apart
 from pipeline.models.lines.line_cost import SQUARE, LineCost
 from pipeline.sport.lane import BOARDS_PER_ARROW, LINES
 
@@ -164,6 +164,8 @@ def learn_usual_line(frame: pd.DataFrame, cost: LineCost = SQUARE) -> tuple[Usua
     effects, (usual, others) = ridge.effects(), ridge.of_other_blocks(frame["block"])
     lost, night = _lost_as_thrown(frame, arrows - usual, cost)
     mean = float(np.average(lost[logged], weights=shots[logged]))
+    if night is not None:
+        night = with_apart(night, frame, _seen(frame, arrows - ridge.columns @ effects))
     patterns = _between_patterns(design, effects, frame, shots)
     return UsualLine(design, effects, cost, mean, others, night, patterns), np.nan_to_num(lost - mean)
 
@@ -250,7 +252,12 @@ def _lane(frame: pd.DataFrame, off_usual: Floats, variances: Variances | None) -
     """The state of the lane at each cell, where lanes were logged."""
     if not {*LANE, "pair_load"} <= set(frame.columns):
         return None
+    return follow(frame, _seen(frame, off_usual), variances)
+
+
+def _seen(frame: pd.DataFrame, off_usual: Floats) -> Seen:
+    """What cells show of the lane, by how far they were played from the usual line."""
     entries = np.maximum(_numbers(frame, "entries", 0.0), 1.0)
-    asked = off_usual - _numbers(frame, "off_seen")
     noise = _numbers(frame, "off_variance", 1.0) / entries
-    return follow(frame, Seen(off_usual, asked, noise, frame["shots"].to_numpy(dtype=float)), variances)
+    asked = off_usual - _numbers(frame, "off_seen")
+    return Seen(off_usual, asked, noise, frame["shots"].to_numpy(dtype=float))

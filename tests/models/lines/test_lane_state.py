@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.models.lines.lane_state import Seen, State, Variances, follow
+from pipeline.models.lines.lane_state import Seen, State, Variances, follow, with_apart
 
 _ONE_SHOT = 0.03
 
@@ -81,9 +81,7 @@ def test_what_a_night_asks_of_one_ball_alone_is_told_from_what_it_asks_of_all() 
         asked = usual + state + own + 0.7 * rng.normal(size=len(frame))
         played = state + 0.3 * rng.normal(size=len(frame))
         seen = Seen(played, asked, np.full(len(frame), 0.49), np.full(len(frame), 4.0))
-        variances = follow(frame, seen, Variances(0.1, 0.0, 0.09)).variances
-        assert variances.apart == 0.0, "given variances are kept"
-        found.append(follow(frame, seen).variances)
+        found.append(with_apart(follow(frame, seen).variances, frame, seen))
     assert found[0].apart == pytest.approx(0.2, rel=0.3) and found[1].apart < 0.03
     at = np.array([0.0, 50.0])
     assert found[0].at(at) == pytest.approx(found[0].night + found[0].apart + found[0].walk * at)
