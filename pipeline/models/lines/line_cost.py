@@ -25,7 +25,6 @@ _FURTHEST = 2.5  # arrows; a line further off is priced as this far, for hardly 
 _STEP = 0.05
 _OFF = np.arange(-_FURTHEST, _FURTHEST + _STEP / 2, _STEP)  # inside of what is asked for from 0 up
 _HERE = len(_OFF) // 2
-_SHIFTS = np.arange(-1.5, 1.525, 0.05)  # boards
 _SQUARE = 0.15  # logits for each squared arrow where no entry boards say it; our own choice
 _FEWEST = 200  # first deliveries with an entry board from which the cost is read from them
 _SMOOTH = 0.35  # boards: sd of the kernel that smooths the strike rate over entry boards
@@ -89,11 +88,9 @@ def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
     mean = board @ shots / shots.sum()
     spread = float((board - mean) ** 2 @ shots / shots.sum())
     real = max(1 - _READ / spread, 0.5) if spread > 0 else 1.0  # a board seen further off is off by this share of it
-    struck = np.interp(board + _SHIFTS[:, None], curve, rate) @ shots
-    best = float(_SHIFTS[np.argmax(struck)])  # bowlers lag a little behind the line whose cost is 0
     for b, weight in slope.quantiles():
         moved = BOARDS_PER_ARROW * b / real * _OFF[:, None]
-        there = logit(np.interp(board + best + moved, curve, rate) @ shots / shots.sum())
+        there = logit(np.interp(board + moved, curve, rate) @ shots / shots.sum())
         lost += weight * (there[_HERE] - there)
     lost = np.maximum(lost, 0.0)
     lost[_HERE:] = np.maximum.accumulate(lost[_HERE:])

@@ -132,3 +132,31 @@ def test_a_row_of_any_pattern_is_as_unsure_as_the_patterns_differ() -> None:
     any_of_them = frame.assign(any_pattern=True)
     differing = sum(s * lost[0, 0] for s, lost in usual.kept(any_of_them, 1, np.random.default_rng(2)).lost())
     assert differing > alike + 0.05
+
+
+def test_nights_that_ask_the_same_of_every_ball_leave_nothing_apart() -> None:
+    """Ten nights on two patterns, which differ by 1.5 boards for all: few enough for other blocks to mislead."""
+    rng = np.random.default_rng(3)
+    nights = 0.3 * rng.normal(size=10)
+    rows = [(k, b, load) for k in range(10) for b in range(6) for load in (20.0, 60.0)]
+    cells = pd.DataFrame(rows, columns=["night", "who", "pair_load"])
+    cells = cells.assign(
+        block="k" + cells["night"].astype(str),
+        bowler="b" + cells["who"].astype(str),
+        ball="b" + cells["who"].astype(str) + "-0",
+        pattern_class=np.where(cells["night"] % 2, "short", "long"),
+        pair="1-2",
+        hand="right",
+        ball_class="urethane",
+        line=LINES[3],
+        shots=20,
+        entries=20,
+        off_variance=0.1,
+        **dict.fromkeys(_NUMBERS, 0.0),
+    )
+    noise = 0.07 * rng.normal(size=(2, len(cells)))
+    cells["arrow_board"] = 15 + 5 * (nights[cells["night"]] + noise[0])
+    cells["off_seen"] = noise[1]
+    found = learn_usual_line(cells)[0].night
+    assert found is not None and found.night > 0.03
+    assert found.apart < 0.1 * found.night
