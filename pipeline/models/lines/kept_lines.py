@@ -48,11 +48,12 @@ class KeptLines:
 
     def lost(self, draws: slice = slice(None)) -> list[tuple[float, Floats]]:
         """Every night's share, and the logits lost (draws, rows) on it; 0, the mean, without a line."""
-        unlogged = np.isnan(self.off[0])
+        unlogged = np.flatnonzero(np.isnan(self.off[0]))
         nights = []
         for node, share in NIGHTS if self.sd.any() else ((0.0, 1.0),):
             lost = self.cost(tuned(self.off[draws] + self.sd * node)) - self.mean_cost
-            lost[:, unlogged] = 0.0
+            if len(unlogged):
+                lost[:, unlogged] = 0.0
             nights.append((share, lost))
         return nights
 
