@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 from pipeline.decisions.records import ArsenalTask, BowlerCard, GainOverNow, PhaseAdvice, Policy, PracticeFocus
 from pipeline.decisions.wording.focus import aim
@@ -45,7 +46,8 @@ def candidates(context: ReportContext) -> list[Advice]:
     cards = {card.bowler: card for card in decisions.summary.bowlers}
     names = {combo.ball: combo.ball_name for combo in decisions.combos}
     advice = [_from_the_lanes(item, names) for item in decisions.playbook]
-    advice += [_from_arsenal(item) for item in decisions.arsenal_tasks if item.bowler in cards]
+    benched = given_up(decisions.playbook)
+    advice += [_from_arsenal(item, item.ball in benched) for item in decisions.arsenal_tasks if item.bowler in cards]
     behind = {(item.bowler, str(item.skill)): item.p_win_back for item in decisions.skills}
     advice += [
         _from_focus(item, cards[item.bowler], behind.get((item.bowler, item.skill)))
@@ -53,6 +55,13 @@ def candidates(context: ReportContext) -> list[Advice]:
         if item.bowler in cards
     ]
     return [item for item in advice if item is not None]
+
+
+def given_up(playbook: Sequence[PhaseAdvice]) -> set[str]:
+    """Balls that the advice replaces somewhere and asks for nowhere."""
+    asked = {item.policy.ball for item in playbook if item.policy is not None}
+    replaced = {item.gain_over_now.instead_of_ball for item in playbook if item.gain_over_now is not None}
+    return {ball for ball in replaced if ball is not None} - asked
 
 
 def _from_the_lanes(item: PhaseAdvice, names: dict[str, str]) -> Advice | None:
@@ -101,12 +110,12 @@ def care(item: ArsenalTask) -> str:
     return text if item.due.date is None else f"{text} by {item.due.date.isoformat()}"
 
 
-def _from_arsenal(item: ArsenalTask) -> Advice | None:
+def _from_arsenal(item: ArsenalTask, benched: bool) -> Advice | None:
     done = next((option for option in item.options if option.act == item.do), None)
     if done is None or done.p_gain is None:
         return None
     return Advice(
-        care(item),
+        f"{care(item)}, if you go on throwing it" if benched else care(item),
         "In the bag",
         done.gain,
         done.p_gain,

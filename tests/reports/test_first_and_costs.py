@@ -93,6 +93,26 @@ def test_a_plan_says_why_it_starts_on_another_board_than_the_card_of_its_class(c
     assert said("b9-1", None) == said("b9-2", 14.2) == ""  # a line kept, or another ball: nothing to compare
 
 
+def test_care_of_a_ball_that_no_card_asks_for_is_for_those_who_go_on_throwing_it(context: ReportContext) -> None:
+    card = next(item for item in context.decisions.playbook if item.policy and item.gain_over_now)
+    task = next(
+        item for item in context.decisions.arsenal_tasks if item.bowler == card.bowler and item.do == "resurface"
+    )
+    assert card.policy is not None and card.gain_over_now is not None
+
+    def said(asked: str, replaced: str) -> str:
+        policy = card.policy.model_copy(update={"ball": asked}) if card.policy else None
+        gain = card.gain_over_now.model_copy(update={"instead_of_ball": replaced}) if card.gain_over_now else None
+        cards = [card.model_copy(update={"policy": policy, "gain_over_now": gain})]
+        shown = ReportContext(context.decisions.model_copy(update={"playbook": cards}), context.pen)
+        return next(item.sentence for item in advice.candidates(shown) if item.sentence.startswith(task.ball_name))
+
+    tail = "if you go on throwing it"
+    assert said("another", task.ball).endswith(tail)
+    assert not said(task.ball, task.ball).endswith(tail)  # a card asks for it
+    assert not said("another", "a third").endswith(tail)  # nothing replaces it
+
+
 def test_a_plan_says_so_if_its_backup_is_worth_as_much(context: ReportContext) -> None:
     made = next(item for item in context.decisions.plans if item.backup is not None)
     first = made.steps[0].worth.mean
