@@ -79,6 +79,7 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
                 "tiles": season.tiles(shared),
                 "opening": first_ball.at_a_glance(shared),
                 "trust": next((item for item in decisions.held_out if item.predicted is not None), None),
+                "discount": method.discount(),
                 "left_out": decisions.left_out,
             }
         }

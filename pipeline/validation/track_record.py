@@ -21,10 +21,12 @@ class TrackRecord:
     held_80: float
     """Share of stated 80 % intervals of a ball's worth, its line following the lane, that held the truth."""
     gain_stated: float
-    """Gain of the advised ball over the bowler's own throwing, its line following the lane."""
+    """Gain of the advice over the bowler's own throwing, each ball played as advised."""
     gain_true: float
     gain_possible: float
-    """The most that any ball and line could gain so."""
+    """The most that any ball could gain, its line following the lane."""
+    items_true: float
+    """What the first three things to do on the lanes truly gain, as a share of what was stated."""
     best_said: float
     """Mean stated probability that the first-ranked line is the best one to keep."""
     best_right: float

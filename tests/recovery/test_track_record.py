@@ -31,7 +31,7 @@ def test_the_method_page_shows_every_world_as_measured() -> None:
     for row, item in zip(table.rows, track_record(), strict=True):
         said = [cell.value for cell in row.cells]
         assert said[1:3] == [item.held_80, item.gain_true]
-        assert [said[3], said[4]] == [item.best_right, item.settled_right]
+        assert said[3:6] == [item.items_true, item.best_right, item.settled_right]
 
 
 def test_a_summary_takes_the_measures_by_name() -> None:
@@ -41,8 +41,10 @@ def test_a_summary_takes_the_measures_by_name() -> None:
             ("w", "P(best) said", 0.7),
             ("w", "P(best) right", 0.6),
             ("w", "worth following, ranked: in 80 %", 0.8),
-            ("w", "gain of first following, stated", 3.0),
-            ("w", "gain of first following, true", 2.0),
+            ("w", "gain of advice, stated", 3.0),
+            ("w", "gain of advice, true", 2.0),
+            ("w", "first three items, pins per season, stated", 400.0),
+            ("w", "first three items, pins per season, true", 300.0),
             ("w", "gain possible, line following", 5.0),
         ],
         columns=["world", "measure", "value"],
@@ -56,6 +58,7 @@ def test_a_summary_takes_the_measures_by_name() -> None:
             "gain_stated": 3.0,
             "gain_true": 2.0,
             "gain_possible": 5.0,
+            "items_true": 0.75,
             "best_said": 0.7,
             "best_right": 0.6,
             "settled_right": 0.9,

@@ -18,17 +18,18 @@ from reports.views.method import world_in_words
 TABLE = Path(__file__).with_name("worlds_table.csv")
 MEASURES = {
     "held_80": "worth following, ranked: in 80 %",
-    "gain_stated": "gain of first following, stated",
-    "gain_true": "gain of first following, true",
+    "gain_stated": "gain of advice, stated",
+    "gain_true": "gain of advice, true",
     "gain_possible": "gain possible, line following",
     "best_said": "P(best) said",
     "best_right": "P(best) right",
     "settled_right": "settled right",
 }
+_ITEMS = "first three items, pins per season"
 README_HEAD = [
-    "| simulated lanes | 80 % interval of a ball's worth holds | gain of the advised ball | first-ranked line is best "
-    "| settled |",
-    "| --- | --- | --- | --- | --- |",
+    "| simulated lanes | 80 % interval of a ball's worth holds | gain of the advice | first three items gain "
+    "| first-ranked line is best | settled |",
+    "| --- | --- | --- | --- | --- | --- |",
 ]
 
 
@@ -38,6 +39,7 @@ def summarise(table: pd.DataFrame) -> pd.DataFrame:
     wide = table.pivot(index="world", columns="measure", values="value").loc[worlds]
     seasons = table.groupby("world")["seasons"].max().loc[worlds]
     found = pd.DataFrame({name: wide[measure].round(3) for name, measure in MEASURES.items()})
+    found["items_true"] = (wide[f"{_ITEMS}, true"] / wide[f"{_ITEMS}, stated"]).round(3)
     found.insert(0, "seasons", seasons)
     return found.reset_index()[[item.name for item in fields(TrackRecord)]]
 
@@ -45,11 +47,15 @@ def summarise(table: pd.DataFrame) -> pd.DataFrame:
 def readme_rows(records: list[TrackRecord]) -> list[str]:
     """The rows of the README's table."""
     return [
-        f"| {world_in_words(item.world)} | {100 * item.held_80:.0f} % | stated {item.gain_stated:.1f} pins, true "
-        f"{item.gain_true:.1f} of {item.gain_possible:.1f} possible | stated {100 * item.best_said:.0f} %, true "
-        f"{100 * item.best_right:.0f} % | right {100 * item.settled_right:.0f} % |"
+        f"| {world_in_words(item.world)} | {_percent(item.held_80)} | stated {item.gain_stated:.1f} pins, true "
+        f"{item.gain_true:.1f} of {item.gain_possible:.1f} possible | {_percent(item.items_true)} of what was stated | "
+        f"stated {_percent(item.best_said)}, true {_percent(item.best_right)} | right {_percent(item.settled_right)} |"
         for item in records
     ]
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
 
 
 def main() -> None:
