@@ -93,7 +93,7 @@ class NewParts:
     """What one run made and has still to write.
 
     ``closed``: something could not be fitted, so that nothing is kept. ``unfit``: parts that cannot be packed.
-    ``later``: parts worked out when all is written, None for one not to be kept.
+    ``later``: parts computed when everything is written, None for one not to be kept.
     """
 
     made: dict[str, Made] = field(default_factory=dict, repr=False)
@@ -134,7 +134,7 @@ class Shelf:
 
     @property
     def later(self) -> dict[str, Callable[[], Any]]:
-        """The parts worked out when all is written."""
+        """The parts computed when everything is written."""
         return self.new.later
 
     @property
