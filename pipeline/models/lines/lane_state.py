@@ -65,6 +65,11 @@ class Seen:
     noise: Floats
     shots: Floats
 
+    @property
+    def precision(self) -> Floats:
+        """One over the variance of ``asked``, (cells,); 0 where no entry board says it."""
+        return np.where(np.isfinite(self.asked), 1.0 / np.where(self.noise > 0, self.noise, 1.0), 0.0)
+
 
 @dataclass(frozen=True)
 class State:
@@ -117,8 +122,7 @@ def _precisions(who: Codes, step: Codes, seen: Seen, variances: Variances) -> tu
     logged = np.isfinite(seen.played)
     cells = np.bincount(who, weights=logged)[who]
     played = np.where(logged, 1.0 / (variances.own * np.maximum(cells, 1.0) + _ONE_SHOT / seen.shots), 0.0)
-    asked = np.where(np.isfinite(seen.asked), 1.0 / np.where(seen.noise > 0, seen.noise, 1.0), 0.0)
-    return played, asked
+    return played, seen.precision
 
 
 def _variances(lane: Codes, who: Codes, load: Floats, seen: Seen) -> Variances:
@@ -145,7 +149,7 @@ def _by_bowler(who: Codes, seen: Seen, own: float) -> tuple[Floats, Floats]:
     shots = np.where(logged, seen.shots, 0.0)
     count = np.bincount(who, weights=shots)
     played = np.bincount(who, weights=shots * np.nan_to_num(seen.played)) / np.where(count > 0, count, 1.0)
-    precise = np.where(np.isfinite(seen.asked), 1.0 / np.where(seen.noise > 0, seen.noise, 1.0), 0.0)
+    precise = seen.precision
     asked = np.bincount(who, weights=precise * np.nan_to_num(seen.asked))
     weight = (count > 0) / own + np.bincount(who, weights=precise)
     total = (count > 0) * played / own + asked
@@ -197,7 +201,7 @@ def with_apart(variances: Variances, frame: pd.DataFrame, seen: Seen) -> Varianc
     load = frame["pair_load"].to_numpy(dtype=float)
     choice, names = named_codes(frame, [column for column in CHOICE if column in frame])
     night, nights = named_codes(frame.assign(choice=choice), ["choice", "block"])
-    precise = np.where(np.isfinite(seen.asked), 1.0 / np.where(seen.noise > 0, seen.noise, 1.0), 0.0)
+    precise = seen.precision
     weight = np.bincount(night, weights=precise)
     safe = np.where(weight > 0, weight, 1.0)
     asked = np.bincount(night, weights=precise * np.nan_to_num(seen.asked)) / safe

@@ -28,8 +28,8 @@ def weighed(cells: pd.DataFrame) -> pd.DataFrame:
     counts = cells.groupby(["bowler", STRETCH, "leave_type"], observed=True)["shots"].sum().unstack(fill_value=0)
     moved = squared_move(counts)
     last = cells.groupby("bowler")[STRETCH].transform("max") == cells[STRETCH]
-    told = counts.apply(lambda row: _told(row.to_numpy(dtype=float)), axis=1).rename("told").reset_index()
-    before = 1 / (1 + moved * cells.merge(told, on=["bowler", STRETCH], how="left")["told"].to_numpy())
+    known = counts.apply(lambda row: _information(row.to_numpy(dtype=float)), axis=1).rename("known").reset_index()
+    before = 1 / (1 + moved * cells.merge(known, on=["bowler", STRETCH], how="left")["known"].to_numpy())
     shots = np.where(last, 1.0, before) * cells["shots"].to_numpy(dtype=float)
     return cells.assign(shots=shots).drop(columns=STRETCH)
 
@@ -53,8 +53,8 @@ def squared_move(counts: pd.DataFrame) -> float:
     return max(excess / weight, 0.0) if weight else 0.0
 
 
-def _told(counts: np.ndarray) -> float:
-    """What the counts of a stretch tell of the log odds of a type: one over their variance, a mean over the leaves."""
+def _information(counts: np.ndarray) -> float:
+    """Of the counts of a stretch about the log odds of a type: one over their variance, a mean over the leaves."""
     total = counts.sum()
     share = counts / total
     return float((share * total * share * (1 - share)).sum())
