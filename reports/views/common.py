@@ -63,14 +63,14 @@ def day(date: dt.date) -> str:
     return date.isoformat().replace("-", "\N{NON-BREAKING HYPHEN}")
 
 
-def number(value: float, shown: str) -> Cell:
-    """A cell whose value is a number."""
-    return Cell(shown, value, kind="num")
+def number(value: float, shown: str, note: str = "") -> Cell:
+    """A cell whose value is a number, with what belongs beside it, such as its interval."""
+    return Cell(shown, value, note=note, kind="num")
 
 
 def shots_cell(shots: int) -> Cell:
     """A cell of a number of shots."""
-    return Cell(wording.count(shots), shots, kind="num")
+    return number(shots, wording.count(shots))
 
 
 def pins(estimate: Estimate, scale: strips.Scale, shots: int | None = None) -> Cell:
@@ -88,12 +88,12 @@ def signed(estimate: Estimate, scale: strips.Scale, unit: str, shots: int | None
 
 def bare_pins(estimate: Estimate) -> Cell:
     """Pins per game without a strip, for long tables."""
-    return Cell(wording.signed(estimate.mean), estimate.mean, note=wording.interval(estimate), kind="num")
+    return number(estimate.mean, wording.signed(estimate.mean), wording.interval(estimate))
 
 
 def bare_share(estimate: Estimate) -> Cell:
     """A probability with its 80 % interval, without a strip."""
-    return Cell(wording.percent(estimate.mean), estimate.mean, note=wording.percent_interval(estimate), kind="num")
+    return number(estimate.mean, wording.percent(estimate.mean), wording.percent_interval(estimate))
 
 
 def chance(probability: float | None) -> Cell:
@@ -106,7 +106,7 @@ def chance(probability: float | None) -> Cell:
 def ends(estimate: Estimate) -> list[Cell]:
     """The ends of the 80 and 95 % intervals, as plain numbers for data tables."""
     values: Sequence[float] = (estimate.lo80, estimate.hi80, estimate.lo95, estimate.hi95)
-    return [Cell(wording.plain(value, 3 if abs(value) < 1 else 1), value, kind="num") for value in values]
+    return [number(value, wording.plain(value, 3 if abs(value) < 1 else 1)) for value in values]
 
 
 END_COLUMNS = ("80 % from", "80 % to", "95 % from", "95 % to")

@@ -121,17 +121,11 @@ def _block_table(context: ReportContext, bowler: str, blocks: list[BlockLedger])
                 common.number(item.games, wording.count(item.games)),
                 common.number(item.scored, f"{item.scored:.0f}"),
                 common.number(item.expected_there, f"{item.expected_there:.0f}"),
-                Cell(
-                    f"{item.level.mean:.0f}",
-                    item.level.mean,
-                    note=wording.plain_interval(item.level, 0),
-                    kind="num",
-                ),
-                Cell(
-                    wording.in_hundred(item.luck_percentile.mean),
+                common.number(item.level.mean, f"{item.level.mean:.0f}", wording.plain_interval(item.level, 0)),
+                common.number(
                     item.luck_percentile.mean,
-                    note=f"{100 * item.luck_percentile.lo80:.0f} to {100 * item.luck_percentile.hi80:.0f}",
-                    kind="num",
+                    wording.in_hundred(item.luck_percentile.mean),
+                    f"{100 * item.luck_percentile.lo80:.0f} to {100 * item.luck_percentile.hi80:.0f}",
                 ),
                 Cell(wording.tidy(where_it_came_from(item.scored, item.expected, item.parts)), item.sentence),
             ],

@@ -97,7 +97,7 @@ def how_often_right(context: ReportContext) -> Table:
                 common.text(f"Strikes, {name} of first balls"),
                 common.number(said, wording.percent(said)),
                 common.number(was, wording.percent(was)),
-                Cell(wording.shots(shots), shots, kind="num"),
+                common.number(shots, wording.shots(shots)),
             ]
         )
         for name, said, was, shots in thirds(context.decisions.calibration)
@@ -162,18 +162,14 @@ def simulated() -> Table:
             [
                 common.text(world_in_words(item.world)),
                 common.number(item.held_80, wording.percent(item.held_80)),
-                Cell(
-                    wording.signed(item.gain_true),
+                common.number(
                     item.gain_true,
-                    note=f"stated {wording.signed(item.gain_stated)}, possible {wording.signed(item.gain_possible)}",
-                    kind="num",
+                    wording.signed(item.gain_true),
+                    f"stated {wording.signed(item.gain_stated)}, possible {wording.signed(item.gain_possible)}",
                 ),
                 common.number(item.items_true, wording.percent(item.items_true)),
-                Cell(
-                    wording.percent(item.best_right),
-                    item.best_right,
-                    note=f"stated {wording.percent(item.best_said)}",
-                    kind="num",
+                common.number(
+                    item.best_right, wording.percent(item.best_right), f"stated {wording.percent(item.best_said)}"
                 ),
                 common.number(item.settled_right, wording.percent(item.settled_right)),
                 common.number(item.seasons, wording.count(item.seasons)),

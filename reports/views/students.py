@@ -241,11 +241,10 @@ def comparisons(context: ReportContext) -> Table:
                     f"{context.name(item.better)} over {context.name(item.other)}", f"{item.better} over {item.other}"
                 ),
                 common.text(item.skill),
-                Cell(
-                    f"{shown(item.difference.mean, units.get(item.skill, ''), True)} {units.get(item.skill, '')}",
+                common.number(
                     item.difference.mean,
-                    note=span(item.difference, units.get(item.skill, ""), True),
-                    kind="num",
+                    f"{shown(item.difference.mean, units.get(item.skill, ''), True)} {units.get(item.skill, '')}",
+                    span(item.difference, units.get(item.skill, ""), True),
                 ),
                 common.chance(item.probability),
                 common.shots_cell(item.shots),

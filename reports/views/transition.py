@@ -148,7 +148,7 @@ def _place(crossing: Crossing) -> Cell:
     if at is None:
         return Cell("rarely", kind="num")
     text = f"game {wording.plain(at.mean, 1)}" if digits else f"{wording.plain(at.mean, 0)} deliveries"
-    return Cell(text, at.mean, note=wording.plain_interval(at, digits), kind="num")
+    return common.number(at.mean, text, wording.plain_interval(at, digits))
 
 
 def line_moves(context: ReportContext) -> Table:

@@ -115,12 +115,7 @@ def _rest(item: ArsenalTask, ball: BallVerdict | None) -> list[Cell]:
     against = ball.against_class
     return [
         *cells,
-        Cell(
-            wording.signed(100 * against.mean),
-            against.mean,
-            note=wording.interval(against, times=100),
-            kind="num",
-        ),
+        common.number(against.mean, wording.signed(100 * against.mean), wording.interval(against, times=100)),
         common.bare_pins(ball.loss_per_10_games),
         common.number(ball.games_since_resurface, wording.count(ball.games_since_resurface)),
         common.shots_cell(item.shots),
@@ -131,7 +126,7 @@ def _option(option: CareOption) -> Cell:
     if option.p_gain is None:
         return common.number(0.0, "0")
     note = f"{wording.interval(option.gain)}; {wording.in_hundred(option.p_gain)}"
-    return Cell(wording.signed(option.gain.mean), option.gain.mean, note=note, kind="num")
+    return common.number(option.gain.mean, wording.signed(option.gain.mean), note)
 
 
 def _stand_in(item: ArsenalTask) -> Cell:
