@@ -172,7 +172,7 @@ def write_ledger(fitted: Fitted, path: Path, key: pd.DataFrame | None = None) ->
     ``key`` as ``decide_hidden`` gives it: with it, names are replaced.
     """
     from pipeline.decisions.export.ledger_file import write_ledger as write
-    from pipeline.pricing.ledger import valued
+    from pipeline.pricing.ledger.deliveries import valued
 
     return write(valued(fitted), path, key)
 

@@ -1,4 +1,4 @@
--- Grain: one block of one bowler, complete games alone, under one reference. Input: valued_deliveries. Reader: pricing/ledger_sums.
+-- Grain: one block of one bowler, complete games alone, under one reference. Input: valued_deliveries. Reader: pricing/ledger/sums.
 -- expected: before each game's first ball, summed; scored: the games' scores, summed. scored = expected + every part, exactly.
 SELECT
     block,

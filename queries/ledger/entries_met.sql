@@ -1,5 +1,5 @@
 -- Grain: one half entry board of one ball on one line that one bowler threw in one game on one pattern.
--- Inputs: frame_states, blocks, lines. Reader: pricing/ledger.
+-- Inputs: frame_states, blocks, lines. Reader: pricing/ledger/deliveries.
 SELECT DISTINCT
     f.bowler,
     bl.pattern,

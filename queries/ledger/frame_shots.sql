@@ -1,5 +1,5 @@
 -- Grain: one frame of one bowler's complete games, with its first ball. Inputs: frame_states, first_balls, blocks, lines.
--- Reader: pricing/block_level. pair_load: deliveries on the pair before it, null for a foul.
+-- Reader: pricing/ledger/block_level. pair_load: deliveries on the pair before it, null for a foul.
 SELECT
     f.block,
     bl.pattern,

@@ -1,5 +1,5 @@
 -- Grain: one block x leave (pins standing) of one bowler's complete games under one reference. Inputs: valued_deliveries,
--- ledger_positions. Reader: pricing/ledger_sums. by_...: parts of the balls thrown at the leave. made_worth: what making the
+-- ledger_positions. Reader: pricing/ledger/sums. by_...: parts of the balls thrown at the leave. made_worth: what making the
 -- spare is worth over missing it, its felled pins aside, summed over the times it was left (leave_...) and over those it was shot
 -- at (spare_...); ..._pins: the same of a pin.
 SELECT

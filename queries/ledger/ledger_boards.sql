@@ -1,5 +1,5 @@
 -- Grain: one ball of one bowler x half entry board x one of at most 64 groups of nights. Inputs: first_balls, blocks.
--- Reader: pricing/ledger_entry. A block is in one group, so that draws of nights are draws of groups.
+-- Reader: pricing/ledger/entry_boards. A block is in one group, so that draws of nights are draws of groups.
 WITH nights AS (
     SELECT block, (row_number() OVER (ORDER BY date, block) - 1) % 64 AS night FROM blocks
 )

@@ -1,5 +1,5 @@
 -- Grain: one ball on one line that one bowler threw at a new rack in one game on one pattern. Inputs: frame_states, blocks,
--- patterns, pattern_classes, ball_classes, lines. Reader: pricing/ledger_stages. Fouls count: ball and line were chosen.
+-- patterns, pattern_classes, ball_classes, lines. Reader: pricing/ledger/stages. Fouls count: ball and line were chosen.
 SELECT
     f.bowler,
     bl.pattern,

@@ -1,5 +1,5 @@
 -- Grain: one delivery of the ledger under one reference. Inputs: frame_states, blocks, pattern_classes, lines, entry_zones,
--- leave_types, and the tables pricing/ledger fills: ledger_states, ledger_positions, ledger_base, ledger_leaves, ledger_stages,
+-- leave_types, and the tables pricing/ledger/deliveries fills: ledger_states, ledger_positions, ledger_base, ledger_leaves, ledger_stages,
 -- ledger_boards_priced; macros rack_worth, leave_worth. Readers: ledger/block_totals, ledger/part_rows, ledger/rack_weights and
 -- others of this folder, as valued_deliveries.
 -- change: pins credited plus the worth of the state after, less the worth of the state before. by_...: its parts, in the order

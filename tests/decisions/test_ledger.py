@@ -20,7 +20,7 @@ from pipeline.decisions.wording.ledger import block_sentence
 from pipeline.decisions.wording.names import Names
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.ledger import open_ledger, valued
+from pipeline.pricing.ledger.deliveries import open_ledger, valued
 from pipeline.store.season import Season
 from tests.reports.factory import season as invented
 from tests.reports.invented_names import estimate

@@ -27,8 +27,8 @@ from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import pocket_cells
-from pipeline.pricing.block_level import block_levels
-from pipeline.pricing.ledger import open_ledger
+from pipeline.pricing.ledger.block_level import block_levels
+from pipeline.pricing.ledger.deliveries import open_ledger
 from pipeline.settings import Settings, SettingsError, read_settings
 from pipeline.store.period import Period, PeriodError, asked_period
 from pipeline.store.season import Season, prepare

@@ -13,7 +13,7 @@ PIPELINE = Path(__file__).parents[2] / "pipeline"
 SILENT = ("models", "pricing", "validation", "decisions")
 SPEAKING = tuple(PIPELINE / "decisions" / folder for folder in ("wording", "records", "export"))
 """Folders that may hold sentences: the wording itself, and the descriptions of fields."""
-_STAGE = "id of a stage of a delivery, in ``pricing/ledger_sums``"
+_STAGE = "id of a stage of a delivery, in ``pricing/ledger/sums``"
 EXCEPTIONS = {
     "a pattern never bowled on": "id of the pattern in the worth model's design; no reader meets it",
     "new {}={}": "id of a level in that design",

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from hypothesis import strategies as st
 
-from pipeline.pricing.ledger import PARTS
+from pipeline.pricing.ledger.deliveries import PARTS
 from pipeline.settings import Settings
 from pipeline.sport.state_values import POSITIONS, Chances, averaged, possible_states, state_shares, state_values
 from pipeline.store.season import Season, prepare

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.pricing.block_level import expected_game
+from pipeline.pricing.ledger.block_level import expected_game
 from pipeline.pricing.rate_draws import expected_score
 from tests.scoring import Delivery, score_game
 

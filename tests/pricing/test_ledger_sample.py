@@ -8,9 +8,9 @@ import pytest
 
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.class_usual import CLASS, OWN, means
-from pipeline.pricing.ledger import PARTS, Ledger, open_ledger, own_chances
-from pipeline.pricing.ledger_sums import entries, sums
+from pipeline.pricing.ledger.class_usual import CLASS, OWN, means
+from pipeline.pricing.ledger.deliveries import PARTS, Ledger, open_ledger, own_chances
+from pipeline.pricing.ledger.sums import entries, sums
 from pipeline.sport.state_values import state_values
 from pipeline.store.season import Season
 from tests.pricing.ledger_games import BY

@@ -12,9 +12,9 @@ import pandas as pd
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.block_level import expected_game
-from pipeline.pricing.ledger import open_ledger
-from pipeline.pricing.ledger_stages import FIELDS
+from pipeline.pricing.ledger.block_level import expected_game
+from pipeline.pricing.ledger.deliveries import open_ledger
+from pipeline.pricing.ledger.stages import FIELDS
 from pipeline.store.season import Season
 from sample_logs.generate import block_id
 from tests.recovery.drawn_world import DrawnTruth

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.pricing.block_level import expected_game
+from pipeline.pricing.ledger.block_level import expected_game
 from tests.recovery.ledger_study import ledger_section, with_section
 from tests.recovery.ledger_truths import _bowled_again
 from tests.recovery.summary import recovery_table

@@ -16,11 +16,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline.models.fitted import Fitted
-from pipeline.pricing import ledger_stages
-from pipeline.pricing.class_usual import OWN, class_usual, mixed
-from pipeline.pricing.ledger import PARTS, Account, Ledger
-from pipeline.pricing.ledger_stages import stages_of
-from pipeline.pricing.ledger_sums import Entries, entries, sums
+from pipeline.pricing.ledger import stages as ledger_stages
+from pipeline.pricing.ledger.class_usual import OWN, class_usual, mixed
+from pipeline.pricing.ledger.deliveries import PARTS, Account, Ledger
+from pipeline.pricing.ledger.stages import stages_of
+from pipeline.pricing.ledger.sums import Entries, entries, sums
 from pipeline.pricing.rate_draws import RateDraws
 from pipeline.sport.state_values import Chances
 from sample_logs import mechanism as m

@@ -22,9 +22,9 @@ from pipeline.decisions.records import Estimate, SeasonBeside
 from pipeline.decisions.wording.names import ball_named
 from pipeline.inference.changes import Change, change_of, real_changes
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.class_usual import OWN
-from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
-from pipeline.pricing.ledger_sums import Sums, entries, sums
+from pipeline.pricing.ledger.class_usual import OWN
+from pipeline.pricing.ledger.deliveries import PARTS, Ledger, open_ledger
+from pipeline.pricing.ledger.sums import Sums, entries, sums
 
 LEAST_BLOCKS = 3
 """Blocks of either season below which nothing is compared."""

@@ -17,7 +17,7 @@ from pyarrow import csv
 
 from pipeline.decisions.export.field_notes import LEDGER_FILE
 from pipeline.files import replacing
-from pipeline.pricing.ledger import Ledger, ValuedDeliveries
+from pipeline.pricing.ledger.deliveries import Ledger, ValuedDeliveries
 from pipeline.spreadsheet import FORMULA, LED
 from queries import sql
 

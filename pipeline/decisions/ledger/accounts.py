@@ -9,8 +9,8 @@ import numpy as np
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import Estimate, LedgerAccount, LedgerAgainst, LedgerPart, LedgerPartName
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.ledger import PARTS, open_ledger
-from pipeline.pricing.ledger_sums import entries, sums
+from pipeline.pricing.ledger.deliveries import PARTS, open_ledger
+from pipeline.pricing.ledger.sums import entries, sums
 
 
 def ledger(fitted: Fitted) -> list[LedgerAccount]:

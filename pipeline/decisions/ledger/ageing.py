@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.errors import FAILED_NUMBERS
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.block_level import Ages
+from pipeline.pricing.ledger.block_level import Ages
 
 _AGES = ("games_since_resurface", "games_since_care", "games_total")
 

@@ -13,10 +13,10 @@ from pipeline.decisions.records import BlockLedger
 from pipeline.decisions.wording.ledger import block_sentence
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.block_level import Ages, BlockLevels, block_levels, luck_percentile
-from pipeline.pricing.class_usual import OWN
-from pipeline.pricing.ledger import PARTS, Ledger, open_ledger
-from pipeline.pricing.ledger_sums import entries, sums
+from pipeline.pricing.ledger.block_level import Ages, BlockLevels, block_levels, luck_percentile
+from pipeline.pricing.ledger.class_usual import OWN
+from pipeline.pricing.ledger.deliveries import PARTS, Ledger, open_ledger
+from pipeline.pricing.ledger.sums import entries, sums
 
 _LANE = PARTS.index("lane")
 

@@ -20,9 +20,9 @@ from pipeline.decisions.wording.ledger import habit_sentence
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.class_usual import CLASS, OWN
-from pipeline.pricing.ledger import Ledger, open_ledger
-from pipeline.pricing.ledger_sums import Entries, entries, part_sums
+from pipeline.pricing.ledger.class_usual import CLASS, OWN
+from pipeline.pricing.ledger.deliveries import Ledger, open_ledger
+from pipeline.pricing.ledger.sums import Entries, entries, part_sums
 from pipeline.sport.lane import phase_of
 from pipeline.sport.leaves import leave_type
 

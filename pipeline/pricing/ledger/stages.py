@@ -18,7 +18,7 @@ from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
-from pipeline.pricing.class_usual import CLASS, ClassUsual, second_pins
+from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual, second_pins
 from pipeline.pricing.rate_draws import RateDraws, rate_draws, strike_draws
 from pipeline.sport.lane import phase_of
 

@@ -15,8 +15,8 @@ from scipy.special import expit
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
-from pipeline.pricing.class_usual import CLASS, ClassUsual
-from pipeline.pricing.ledger_stages import Stages
+from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual
+from pipeline.pricing.ledger.stages import Stages
 
 _OWN_SPREAD = 30.0  # shots of one ball that count as much as the bowler's spread over all balls
 NIGHTS = 64

@@ -18,8 +18,8 @@ from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.named_effects import MixedLogit, keyed_noise
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.stretches import moved_draws, stretches
-from pipeline.pricing.class_usual import OWN
-from pipeline.pricing.ledger import Account, Ledger
+from pipeline.pricing.ledger.class_usual import OWN
+from pipeline.pricing.ledger.deliveries import Account, Ledger
 from pipeline.pricing.score_chances import score_histogram
 
 _FRAMES = 10

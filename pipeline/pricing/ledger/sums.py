@@ -16,7 +16,7 @@ import pandas as pd
 from scipy import sparse
 
 from pipeline.arrays import Draws
-from pipeline.pricing.ledger import PARTS, Account, Ledger
+from pipeline.pricing.ledger.deliveries import PARTS, Account, Ledger
 from pipeline.sport.leaves import pins
 
 _CHOICE = ["pattern", "game", "ball", "line"]

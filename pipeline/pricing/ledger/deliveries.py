@@ -7,7 +7,7 @@ first ball. A game that is not logged to its end counts up to its last delivery 
 expected in place of the rest; one whose first ball is missing has no ledger.
 
 The reference's chances are posterior means over the season's mix, fixed; so a value is a number, not an estimate. What
-is expected at each stage in between is an estimate, a posterior mean here and draws in ``ledger_sums``. Parts are
+is expected at each stage in between is an estimate, a posterior mean here and draws in ``sums.py``. Parts are
 weighed by how often each bonus is owed at that place in games bowled at the bowler's own usual; the rest, which the
 very order of the balls adds or takes, is the part ``order``, with mean 0 where frames are alike and independent.
 """
@@ -23,7 +23,7 @@ import pandas as pd
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits, Unfitted
 from pipeline.models.fitted import Fitted, once
-from pipeline.pricing.class_usual import (
+from pipeline.pricing.ledger.class_usual import (
     CLASS,
     OWN,
     REFERENCES,
@@ -33,8 +33,8 @@ from pipeline.pricing.class_usual import (
     second_pins,
     with_fewer_draws,
 )
-from pipeline.pricing.ledger_entry import entry_draws
-from pipeline.pricing.ledger_stages import FIELDS, Stages, stages_of
+from pipeline.pricing.ledger.entry_boards import entry_draws
+from pipeline.pricing.ledger.stages import FIELDS, Stages, stages_of
 from pipeline.pricing.rate_draws import usual_rates
 from pipeline.sport.leaves import FULL_RACK, format_leave, pins
 from pipeline.sport.state_values import POSITIONS, Chances, averaged, possible_states, state_shares, state_values
