@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -11,7 +12,9 @@ from pipeline.names import EVERYONE
 from reports.charts import figures
 from reports.charts.queue import Pen
 from reports.html import strips
+from reports.style import wording
 
+_SHORT = 18  # characters of a short name
 _PATTERN_ORDER = ("short", "medium", "long", "unposted")
 
 
@@ -78,6 +81,16 @@ class ReportContext:
     def name(self, bowler: str) -> str:
         """The name to show for an id; ids the summary does not know are shown as they are."""
         return "Everyone" if bowler == EVERYONE else self.names.get(bowler, bowler)
+
+    @cached_property
+    def _first_words(self) -> dict[str, str]:
+        words = {bowler: (name.split() or [name])[0] for bowler, name in self.names.items()}
+        counts = Counter(words.values())
+        return {bowler: word for bowler, word in words.items() if counts[word] == 1 and len(word) <= _SHORT}
+
+    def short_name(self, bowler: str) -> str:
+        """The first word of a name if nobody else's begins with it, else the name cut short."""
+        return self._first_words.get(bowler) or wording.shorten(self.name(bowler), _SHORT)
 
     def ball(self, ball: str) -> str:
         """The name to show for a ball id."""

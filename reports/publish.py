@@ -15,7 +15,7 @@ from reports import page, staging
 from reports.charts.queue import pen
 from reports.context import ReportContext
 from reports.errors import ReportError
-from reports.views import advice, arsenal, first_ball, method, person, plan, season, students, transition
+from reports.views import advice, answers, arsenal, method, person, plan, season, students, transition
 
 View = Callable[[ReportContext], dict[str, Any]]
 
@@ -77,7 +77,9 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
         views = {slug: view(shared) for slug, view in _VIEWS.items()} | {
             "index": {
                 "tiles": season.tiles(shared),
-                "opening": first_ball.at_a_glance(shared),
+                "answers": answers.index(shared),
+                "spread": answers.spread,
+                "shown": students.shown,
                 "trust": next((item for item in decisions.held_out if item.predicted is not None), None),
                 "discount": method.discount(),
                 "left_out": decisions.left_out,

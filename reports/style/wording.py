@@ -34,6 +34,12 @@ def count(value: float) -> str:
     return f"{value:,.0f}"
 
 
+def ordinal(rank: int) -> str:
+    """A place in an order: ``1st``, ``2nd``, ``11th``."""
+    ending = "th" if 10 <= rank % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(rank % 10, "th")
+    return f"{rank}{ending}"
+
+
 def games(value: float) -> str:
     """A number of games."""
     return f"{value:.0f} game{'' if round(value) == 1 else 's'}"

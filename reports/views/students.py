@@ -101,16 +101,16 @@ def class_grid(context: ReportContext) -> list[ClassRow]:
         return grid
     for skill, by_skill in grouped(context.decisions.skills, lambda item: item.skill).items():
         by_bowler = {item.bowler: item for item in by_skill}
-        first, order = by_skill[0], _ordered(by_skill)
+        first, order = by_skill[0], ordered(by_skill)
         leader = order[0].bowler if order[0].p_above_average >= SURE else ""
         cells = [_class_cell(by_bowler[bowler], leader) if bowler in by_bowler else None for bowler in context.bowlers]
-        usual, ahead = shown(first.class_average, first.unit), _ahead(context, skill, order)
+        usual, sure = shown(first.class_average, first.unit), ahead(context, skill, order)
         name = wording.shorten(context.name(order[0].bowler), 24)
-        grid.append(ClassRow(skill, first.unit, skill in WHOLES, usual, name, ahead, cells))
+        grid.append(ClassRow(skill, first.unit, skill in WHOLES, usual, name, sure, cells))
     return grid
 
 
-def _ahead(context: ReportContext, skill: str, order: list[SkillEstimate]) -> float | None:
+def ahead(context: ReportContext, skill: str, order: list[SkillEstimate]) -> float | None:
     """Probability that the first is better than the second; None if they were not compared."""
     if len(order) < 2:
         return None
@@ -138,13 +138,14 @@ def skill_table(context: ReportContext) -> Table:
     return Table("skills-table", "Skill by skill", columns, rows, frozenset(["class", "class change", "shots"]))
 
 
-def _ordered(skills: list[SkillEstimate]) -> list[SkillEstimate]:
+def ordered(skills: list[SkillEstimate]) -> list[SkillEstimate]:
+    """Everybody's estimates of one skill, the best first; at least one."""
     sign = -1 if skills[0].higher_is_better else 1
     return sorted(skills, key=lambda item: sign * item.value.mean)
 
 
 def _finding(context: ReportContext, skills: list[SkillEstimate]) -> str:
-    best = _ordered(skills)[0]
+    best = ordered(skills)[0]
     clear = sum(not 1 - SURE < item.p_above_average < SURE for item in skills)
     skill = wording.sentence_case(best.skill)
     if len(skills) == 1:
@@ -187,7 +188,7 @@ def _skill_rows(context: ReportContext, skills: list[SkillEstimate]) -> list[Row
             tags(item.bowler, shots=item.shots),
             finding,
         )
-        for item in _ordered(skills)
+        for item in ordered(skills)
     ]
 
 

@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from pipeline.decisions.records import PHASES, Decisions, Policy
+from pipeline.decisions.records import PHASES, ArsenalTask, Decisions, Policy
+from pipeline.decisions.wording.focus import aim
 from pipeline.settings import Settings
 from pipeline.sport.lane import line_name, phase_of
 from reports.publish import render_all
@@ -228,3 +229,36 @@ def test_the_plans_of_everybody_are_folded_by_bowler(browser: Browser, reports: 
     page.locator("#plans ~ details.person > summary").first.click()
     assert page.locator("article.plan:visible").count() == 1
     page.close()
+
+
+def test_the_start_page_answers_as_the_evidence_does(
+    pages: Path, season: Decisions, policies: dict[Card, Policy]
+) -> None:
+    """Ball by pattern class as on the cards, the ball due as first on the work list, practice and spares as compared."""
+    text = _read(pages, "index")
+    table = re.search(r'<table class="asks".*?</table>', text, re.DOTALL)
+    assert table is not None
+    rows = re.findall(r"<tr><th scope=\"row\">.*?</tr>", table.group(), re.DOTALL)
+    bowlers = sorted(season.summary.bowlers, key=lambda card: card.name.casefold())
+    assert len(rows) == len(bowlers)
+    focus = {item.bowler: item.skill for item in season.focus}
+    first = {task.bowler: task for task in sorted(season.arsenal_tasks, key=_pins) if task.do == "resurface"}
+    spares = sorted((item for item in season.skills if item.skill == "spares"), key=lambda item: -item.value.mean)
+    for card, row in zip(bowlers, rows, strict=True):
+        links = re.findall(r'<a href="(.*?)">(?:<bdi>)?(.*?)(?:</bdi>)?</a>', row, re.DOTALL)
+        named = {unescape(link): unescape(text) for link, text in links}
+        for (bowler, kind, phase), policy in policies.items():
+            link = f"season.html#answer-{bowler}-{kind}-{phase}&bowler={bowler}"
+            if bowler == card.bowler and phase == "fresh" and kind != "unposted":
+                assert named[link] == policy.ball_name
+        due, practice = first.get(card.bowler), focus.get(card.bowler)
+        assert [text for link, text in named.items() if link.startswith("arsenal")] == ([due.ball_name] if due else [])
+        aims = [aim(practice)] if practice else []
+        assert [text.lower() for link, text in named.items() if link.startswith("students")] == aims
+        place = [item.bowler for item in spares].index(card.bowler) + 1
+        assert f"<small>{wording.ordinal(place)}</small>" in row
+
+
+def _pins(task: ArsenalTask) -> float:
+    """Fewest pins per season first, so that the dearest task is a bowler's last."""
+    return task.pins_a_season

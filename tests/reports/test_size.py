@@ -52,6 +52,22 @@ def test_findings_are_one_short_sentence(phone: Page, small_reports: Path, name:
     assert long == []
 
 
+@pytest.mark.parametrize("width, height", [(1280, 800), (360, 740)])
+@pytest.mark.parametrize("choice, blocks", [("", "#answers-all"), ("#bowler=b3", ".asked")])
+def test_the_first_screen_answers_four_questions(
+    browser: Browser, small_reports: Path, width: int, height: int, choice: str, blocks: str
+) -> None:
+    page = browser.new_page(viewport={"width": width, "height": height})
+    page.goto((small_reports / "index.html").as_uri() + choice)
+    shown = page.locator(f"{blocks}:visible").inner_text()
+    for question in ("What do I throw first", "Which ball do I resurface", "What do I practise", "better at spares?"):
+        assert question in shown
+    assert "long pattern" in shown
+    cells = page.locator(f"{blocks}:visible :is(td, dd):visible")
+    assert max(cells.evaluate_all("items => items.map(item => item.getBoundingClientRect().bottom)")) <= height
+    page.close()
+
+
 def test_long_tables_fold_by_what_their_rows_say(phone: Page, reports: Path) -> None:
     """With everyone shown, the skills are more than 12 rows: one line for each skill, opened on request."""
     phone.goto((reports / "students.html").as_uri())

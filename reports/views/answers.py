@@ -1,0 +1,135 @@
+"""The start page's index of answers: four questions of a bowler, each answered in a line that leads to its evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.decisions.records import ArsenalTask, CareOption, SkillEstimate
+from reports.context import ReportContext
+from reports.html import strips
+from reports.style import wording
+from reports.views import first_ball, students
+from reports.views.advice import given_up, grit_in_words
+from reports.views.common import only, place
+from reports.views.work_list import due_in_words
+
+SPARES = "spares"
+_MORE_BALLS = 2  # named after the first to resurface; the rest are counted
+
+
+@dataclass(frozen=True)
+class BallDue:
+    """A ball to resurface: its task, the gain of it, the grit and by when in words, and where the evidence is."""
+
+    task: ArsenalTask
+    done: CareOption
+    grit: str
+    when: str
+    benched: bool
+    link: str
+
+
+@dataclass(frozen=True)
+class Place:
+    """One bowler's place in the class at spares, with the value as shown and all that is known of it."""
+
+    rank: int
+    bowler: str
+    name: str
+    skill: SkillEstimate
+    shown: str
+    tip: str
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What the four questions come to for one bowler; None or empty if the shots do not tell."""
+
+    throws: dict[str, first_ball.FirstBall]
+    due: BallDue | None
+    then: list[BallDue]
+    more: int
+    balls: bool
+    """Whether any ball of the bowler was judged."""
+    practise: students.FocusCard | None
+    practise_link: str
+    spares: Place | None
+
+
+@dataclass(frozen=True)
+class SpareOrder:
+    """Who makes most spares: everybody in order, and how likely the first is ahead of the second."""
+
+    places: list[Place]
+    p_ahead: float | None
+    link: str
+
+
+@dataclass(frozen=True)
+class Index:
+    """The answers of everybody, the pattern classes longest first, and the order at spares."""
+
+    patterns: list[str]
+    people: dict[str, Answers]
+    order: SpareOrder
+
+
+def index(context: ReportContext) -> Index:
+    """The four answers for every bowler, in the order of their names."""
+    first = first_ball.at_a_glance(context)
+    focus = {card.focus.bowler: card for card in students.focus_cards(context)}
+    order = spare_order(context)
+    benched = given_up(context.decisions.playbook)
+    people = {}
+    for bowler in context.bowlers:
+        dues = _dues(context, bowler, benched)
+        people[bowler] = Answers(
+            {item.advice.pattern_class: item for item in first.get(bowler, [])},
+            dues[0] if dues else None,
+            dues[1 : 1 + _MORE_BALLS],
+            max(0, len(dues) - 1 - _MORE_BALLS),
+            any(item.bowler == bowler for item in context.decisions.arsenal_tasks),
+            focus.get(bowler),
+            f"students.html#{place('focus', bowler)}&{only(bowler)}",
+            next((item for item in order.places if item.bowler == bowler), None),
+        )
+    return Index(list(reversed(context.lengths)), people, order)
+
+
+def _dues(context: ReportContext, bowler: str, benched: set[str]) -> list[BallDue]:
+    """The balls to resurface in the order of the work list: most pins per season first."""
+    tasks = [item for item in context.decisions.arsenal_tasks if item.bowler == bowler and item.do == "resurface"]
+    return [
+        BallDue(
+            item,
+            next(option for option in item.options if option.act == item.do),
+            grit_in_words(item),
+            due_in_words(item.due),
+            item.ball in benched,
+            f"arsenal.html#{place('ball', bowler, item.ball)}&{only(bowler)}",
+        )
+        for item in sorted(tasks, key=lambda item: -item.pins_a_season)
+    ]
+
+
+def spare_order(context: ReportContext) -> SpareOrder:
+    """Everybody whose spares are known, the best first."""
+    skills = [item for item in context.decisions.skills if item.skill == SPARES]
+    ordered = students.ordered(skills) if skills else []
+    places = [
+        Place(
+            rank,
+            item.bowler,
+            context.short_name(item.bowler),
+            item,
+            f"{students.shown(item.value.mean, item.unit)}{wording.THIN}{item.unit}",
+            strips.tip(item.value, item.unit, item.shots),
+        )
+        for rank, item in enumerate(ordered, start=1)
+    ]
+    return SpareOrder(places, students.ahead(context, SPARES, ordered), f"students.html#{place('skill', SPARES)}")
+
+
+def spread(item: SkillEstimate) -> str:
+    """The 80 % interval of a skill in its unit."""
+    return students.span(item.value, item.unit)
