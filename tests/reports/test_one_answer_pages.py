@@ -234,7 +234,7 @@ def test_the_plans_of_everybody_are_folded_by_bowler(browser: Browser, reports: 
 def test_the_start_page_answers_as_the_evidence_does(
     pages: Path, season: Decisions, policies: dict[Card, Policy]
 ) -> None:
-    """Ball by pattern class as on the cards, the ball due as first on the work list, practice and spares as compared."""
+    """Ball by pattern class as on the cards, the ball due as first on the work list, practice and spares as there."""
     text = _read(pages, "index")
     table = re.search(r'<table class="asks".*?</table>', text, re.DOTALL)
     assert table is not None
