@@ -76,6 +76,8 @@ class Table:
     extra: frozenset[str] = frozenset()
     order: str = ""
     rising: bool = False
+    opens: bool = False
+    """Whether the first group of its rows lies open where a long table folds."""
 
     @property
     def narrow(self) -> bool:

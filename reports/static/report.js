@@ -146,6 +146,7 @@
   /* A long table folds by what its rows say; each fold has its finding and its number of rows on its own line. */
   const LONG = 12;
   const opened = new Set();
+  const closed = new Set();
   function foldGroups(table) {
     const body = table.tBodies[0];
     for (const row of all("tr.group", body)) { row.remove(); }
@@ -158,6 +159,7 @@
       groups.set(row.dataset.group, [...(groups.get(row.dataset.group) || []), row]);
     }
     if (shown.length <= LONG || groups.size < 2) { return; }
+    let first = "opens" in table.dataset;
     for (const [name, members] of groups) {
       const key = table.id + "/" + name;
       const head = document.createElement("tr");
@@ -172,13 +174,14 @@
         for (const row of members) { row.classList.toggle("over", !open); }
       };
       button.addEventListener("click", () => {
-        const open = !opened.has(key);
-        if (open) { opened.add(key); } else { opened.delete(key); }
+        const open = button.getAttribute("aria-expanded") !== "true";
+        for (const [list, into] of [[opened, open], [closed, !open]]) { if (into) { list.add(key); } else { list.delete(key); } }
         turn(open);
       });
       cell.append(button);
       body.append(head, ...members);
-      turn(opened.has(key));
+      turn(opened.has(key) || (first && !closed.has(key)));
+      first = false;
     }
   }
 
@@ -193,6 +196,7 @@
       all("li[data-shots]:not([hidden])", list).forEach((item, order) => { item.hidden = order >= 5; });
     }
     root.classList.toggle("one", Boolean(state.bowler));
+    for (const cell of all("[data-whose]")) { cell.classList.toggle("me", cell.dataset.whose === state.bowler); }
     for (const sheet of all("main .sheet")) { sheetState(sheet); }
     for (const table of all("main table[data-sort]")) { foldGroups(table); }
     for (const block of all("main .person, main .strip3, main .grids, main .skill")) { emptyState(block); }
@@ -388,6 +392,11 @@
     const at = Number(plot.dataset.at === undefined ? (step > 0 ? -1 : 0) : plot.dataset.at);
     plot.dataset.at = String((at + step + marks.length) % marks.length);
     show(marks[plot.dataset.at].dataset.tip, ...middle(marks[plot.dataset.at]));
+  });
+  /* A link beside whose answer more is known says it to the keyboard too. */
+  document.addEventListener("focusin", (event) => {
+    const mark = event.target.matches(":focus-visible") && event.target.closest("[data-tip]");
+    if (mark) { show(mark.dataset.tip, ...middle(mark)); }
   });
   document.addEventListener("focusout", hide);
   window.addEventListener("scroll", hide, { passive: true });

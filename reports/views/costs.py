@@ -1,4 +1,4 @@
-"""Season review, what costs most: one list in one currency, pins per game to win back over all of a bowler's games."""
+"""Season review, what costs most: one list in one currency, pins per season to win back."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from reports.views.common import tags
 
 MOST = 5
 LEAST = 0.1
-"""Pins per game below which a cost is not worth a row."""
-_COLUMNS = ["to change", "to win back, pins per game over all games (80 %)", "gains (chance)", "shots"]
+"""Pins per game over all of a bowler's games below which a cost is not worth a row."""
+_COLUMNS = ["to change", "to win back, pins per season (80 %)", "gains (chance)", "shots"]
 
 
 @dataclass(frozen=True)
 class Cost:
-    """One thing to change, with what it would win back in each of the bowler's games."""
+    """One thing to change, with the pins per season it would win back."""
 
     bowler: str
     what: str
@@ -51,18 +51,28 @@ def people(context: ReportContext) -> dict[str, PinCosts]:
 
 def _all(context: ReportContext) -> list[Cost]:
     """Skills below the class's best quarter, choices on the lanes and acts of care, each likely enough to gain."""
-    costs = [
-        Cost(item.bowler, f"Practise {aim(item.skill)}", item.pins_to_win_back, item.p_win_back, item.shots)
-        for item in context.decisions.skills
-        if item.pins_to_win_back is not None and item.p_win_back is not None
-    ]
     games = {card.bowler: card.games for card in context.decisions.summary.bowlers}
+    costs = [
+        Cost(
+            item.bowler,
+            f"Practise {aim(item.skill)}",
+            _times(item.pins_to_win_back, games[item.bowler]),
+            item.p_win_back,
+            item.shots,
+        )
+        for item in context.decisions.skills
+        if item.pins_to_win_back is not None and item.p_win_back is not None and games.get(item.bowler)
+    ]
     for item in candidates(context):
         if item.kind != "In practice" and item.gain.mean > 0 and games.get(item.tags.bowler):
-            share = item.pins / item.gain.mean / games[item.tags.bowler]
-            pins = Estimate(**{name: share * value for name, value in item.gain.model_dump().items()})
+            pins = _times(item.gain, item.pins / item.gain.mean)
             costs.append(Cost(item.tags.bowler, item.sentence, pins, item.probability, item.shots))
-    return [item for item in costs if item.probability >= SURE_ENOUGH and item.pins.mean >= LEAST]
+    return [item for item in costs if item.probability >= SURE_ENOUGH and item.pins.mean >= LEAST * games[item.bowler]]
+
+
+def _times(gain: Estimate, games: float) -> Estimate:
+    """Pins per game over so many games."""
+    return Estimate(**{name: games * value for name, value in gain.model_dump().items()})
 
 
 def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips.Scale) -> PinCosts:
@@ -70,7 +80,7 @@ def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips
         Row(
             [
                 common.text(item.what),
-                common.pins(item.pins, scale, item.shots),
+                common.signed(item.pins, scale, "pins per season", item.shots, digits=0),
                 common.chance(item.probability),
                 common.shots_cell(item.shots),
             ],
@@ -78,6 +88,6 @@ def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips
         )
         for item in items
     ]
-    digest = f"{items[0].what}: {wording.plain(items[0].pins.mean)} pins per game"
+    digest = f"{items[0].what}: {wording.signed(items[0].pins.mean, 0)} pins per season"
     caption = f"{context.name(bowler)}: what costs most"
     return PinCosts(digest, Table(f"costs-{bowler}", caption, _COLUMNS, rows, order=_COLUMNS[1]))

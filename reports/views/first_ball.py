@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 from pipeline.decisions.records import PhaseAdvice, Policy
 from reports.context import ReportContext, pattern_order
+from reports.html import strips
 from reports.html.components import Cell, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
 from reports.views.common import grouped, only, place, tags
 
-_COLUMNS = ["pattern", "first ball and line", "pins per game (80 %)", "best ball (chance)", "shots"]
+_COLUMNS = ["pattern", "first ball and line", "gain over now, pins per game (80 %)", "best ball (chance)", "shots"]
 
 
 @dataclass(frozen=True)
@@ -65,10 +66,14 @@ def first_balls(context: ReportContext) -> dict[str, FirstBalls]:
     """
     by_bowler = grouped(context.decisions.playbook, lambda item: item.bowler)
     charted = {item.bowler for item in context.decisions.ledger_blocks}
+    gains = [
+        item.gain_over_now.gain for item in context.decisions.playbook if item.from_game == 1 and item.gain_over_now
+    ]
+    scale = strips.scale_for(gains)
     shown = {}
     for bowler in [known for known in context.bowlers if known in by_bowler or known in charted]:
         first = first_phases(by_bowler.get(bowler, []))
-        shown[bowler] = FirstBalls(_digest(first), _table(context, bowler, first))
+        shown[bowler] = FirstBalls(_digest(first), _table(context, bowler, first, scale))
     return shown
 
 
@@ -77,20 +82,20 @@ def _digest(first: list[PhaseAdvice]) -> str:
     return ", ".join(named) if named else "not enough shots"
 
 
-def _table(context: ReportContext, bowler: str, first: list[PhaseAdvice]) -> Table:
-    rows = [Row(_cells(context, item), tags(bowler, item.pattern_class)) for item in first]
-    caption = f"{context.name(bowler)}: what to throw first, pins per game against own season average"
+def _table(context: ReportContext, bowler: str, first: list[PhaseAdvice], scale: strips.Scale) -> Table:
+    rows = [Row(_cells(item, scale), tags(bowler, item.pattern_class)) for item in first]
+    caption = f"{context.name(bowler)}: what to throw first, pins per game over what is thrown now"
     return Table(f"first-{bowler}", caption, _COLUMNS, rows)
 
 
-def _cells(context: ReportContext, item: PhaseAdvice) -> list[Cell]:
-    pattern, policy = common.text(item.pattern_class), item.policy
+def _cells(item: PhaseAdvice, scale: strips.Scale) -> list[Cell]:
+    pattern, policy, now = common.text(item.pattern_class), item.policy, item.gain_over_now
     if policy is None:
         return [pattern, Cell("not enough shots", "", kind="prose"), Cell(""), Cell(""), Cell("")]
     return [
         pattern,
         Cell(policy.ball_name, policy.ball_name, note=played(policy), kind="prose choice"),
-        common.pins(policy.worth, context.worth_strip, policy.shots),
+        Cell("not known") if now is None else common.pins(now.gain, scale, policy.shots),
         common.chance(policy.p_best),
         common.shots_cell(policy.shots),
     ]

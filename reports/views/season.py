@@ -120,10 +120,13 @@ def _board_cell(item: PhaseAdvice) -> BoardCell:
 
 
 def board_digest(rows: dict[str, list[BoardCell]]) -> str:
-    """How much of a bowler's board is answered."""
-    verdicts = [cell.advice.verdict for cells in rows.values() for cell in cells]
-    leaning = verdicts.count("leaning")
-    return f"{verdicts.count('settled')} of {len(verdicts)} settled, {leaning} leaning"
+    """The balls of each pattern class in the order they are thrown: ``short: Trivet, Kale; long: Trivet``."""
+    said = []
+    for pattern, cells in rows.items():
+        names = [wording.shorten(cell.advice.policy.ball_name, 24) for cell in cells if cell.advice.policy]
+        if names:
+            said.append(f"{pattern}: {', '.join(dict.fromkeys(names))}")
+    return "; ".join(said) or "not enough shots"
 
 
 def entry_charts(context: ReportContext) -> list[Chart]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,6 +16,9 @@ from reports.style import wording
 from reports.views import common, ledger_students
 from reports.views.common import grouped, tags
 
+LEAVES_IN_A_DRILL = 3
+NO_BREAK = "\N{NON-BREAKING HYPHEN}"
+"""Between the pins of a leave, so that no line breaks it in two."""
 SURE = 0.9
 """From this probability on a student stands apart from the class."""
 
@@ -33,8 +37,8 @@ def view(context: ReportContext) -> dict[str, Any]:
 
 
 def shown(value: float, unit: str, sign: bool = False) -> str:
-    """A skill in its unit, with one digit of a per cent or two of anything else."""
-    digits = 1 if unit == "%" else 2
+    """A skill in its unit: boards with two digits, per cent and pins with one."""
+    digits = 2 if unit == "boards" else 1
     return wording.signed(value, digits) if sign else wording.plain(value, digits)
 
 
@@ -56,11 +60,28 @@ class FocusCard:
 def focus_cards(context: ReportContext) -> list[FocusCard]:
     """The one thing to practise for each student, most pins first."""
     cards = sorted(context.decisions.focus, key=lambda item: -item.pins_if_class_best.mean)
-    return [_focus_card(item) for item in cards]
+    return [_focus_card(context, item) for item in cards]
 
 
-def _focus_card(item: PracticeFocus) -> FocusCard:
-    return FocusCard(item, aim(item.skill), drills.drill(item.skill), common.place("focus", item.bowler))
+def _focus_card(context: ReportContext, item: PracticeFocus) -> FocusCard:
+    left_handed = context.hands.get(item.bowler) == "left"
+    drill = re.sub(
+        r"(?<=\d)-(?=\d)", NO_BREAK, drills.drill(item.skill, leaves_to_practise(context, item), left_handed)
+    )
+    return FocusCard(item, aim(item.skill), drill, common.place("focus", item.bowler))
+
+
+def leaves_to_practise(context: ReportContext, item: PracticeFocus) -> list[str]:
+    """The bowler's leaves with most pins to win back, of one pin or of several as the skill asks; none for others."""
+    if item.skill not in ("single-pin spares", "multi-pin spares"):
+        return []
+    single = item.skill == "single-pin spares"
+    mine = [
+        leave
+        for leave in context.decisions.leaves
+        if leave.bowler == item.bowler and leave.leave_type != "full rack" and ("-" not in leave.leave) == single
+    ]
+    return [leave.leave for leave in sorted(mine, key=lambda leave: -leave.pins_to_win_back)[:LEAVES_IN_A_DRILL]]
 
 
 @dataclass(frozen=True)
@@ -87,7 +108,9 @@ class ClassRow:
     whole: bool
     usual: str
     leader: str
+    short: str
     p_ahead: float | None
+    key: str
     cells: list[ClassCell | None]
 
 
@@ -106,7 +129,10 @@ def class_grid(context: ReportContext) -> list[ClassRow]:
         cells = [_class_cell(by_bowler[bowler], leader) if bowler in by_bowler else None for bowler in context.bowlers]
         usual, sure = shown(first.class_average, first.unit), ahead(context, skill, order)
         name = wording.shorten(context.name(order[0].bowler), 24)
-        grid.append(ClassRow(skill, first.unit, skill in WHOLES, usual, name, sure, cells))
+        short = context.short_name(order[0].bowler)
+        grid.append(
+            ClassRow(skill, first.unit, skill in WHOLES, usual, name, short, sure, common.place("skill", skill), cells)
+        )
     return grid
 
 
@@ -124,7 +150,7 @@ def ahead(context: ReportContext, skill: str, order: list[SkillEstimate]) -> flo
 def _class_cell(item: SkillEstimate, leader: str) -> ClassCell:
     p = item.p_above_average
     tone = "gain3" if p >= 0.975 else "gain1" if p >= SURE else "loss3" if p <= 0.025 else "loss1"
-    tip = strips.tip(item.value, item.unit, item.shots, 1 if item.unit == "%" else 2)
+    tip = strips.tip(item.value, item.unit, item.shots, 2 if item.unit == "boards" else 1)
     tone = "even" if 1 - SURE < p < SURE else tone
     return ClassCell(shown(item.value.mean, item.unit), tone, item.bowler == leader, tip, item.value.mean)
 
@@ -220,7 +246,7 @@ def changed(change: float, item: SkillEstimate) -> str:
 
 
 def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, sign: bool) -> Cell:
-    tip = strips.tip(estimate, item.unit, item.shots, 1 if item.unit == "%" else 2)
+    tip = strips.tip(estimate, item.unit, item.shots, 2 if item.unit == "boards" else 1)
     drawing = strips.strip(estimate, scale, tip, higher_is_better=item.higher_is_better)
     return Cell(
         f"{shown(estimate.mean, item.unit, sign)} {item.unit}",

@@ -28,16 +28,24 @@ def table(context: ReportContext) -> Table:
         Row(
             _first(context, item, scale) + _rest(item, balls.get((item.bowler, item.ball))),
             tags(item.bowler, shots=item.shots),
-            wording.sentence_case(item.do),
+            _group(item),
         )
         for item in sorted(tasks, key=lambda item: -item.pins_a_season)
     ]
     columns = ["ball", "bowler", "do", "to grit", "by when", "chance it gains"]
-    columns += ["gain over keeping, pins per game (80 %)", "pins per season"]
+    columns += ["gain, pins per game (80 %)", "pins per season"]
     more = ["keep", "clean", "resurface", "retire", "chance it is the best of the four", "from the bag in its place"]
     more += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
     more += ["games since resurfacing", "shots"]
-    return Table("work-list", "Work list of balls", [*columns, *more], rows, frozenset(more[:-1]), columns[7])
+    extra = frozenset(more[:-1])
+    return Table("work-list", "Work list of balls", [*columns, *more], rows, extra, columns[7], opens=True)
+
+
+def _group(item: ArsenalTask) -> str:
+    """What a long list folds by: the verdict, and whether a resurfacing is due now."""
+    if item.do != "resurface":
+        return wording.sentence_case(item.do)
+    return "Resurface now" if item.due.games == 0 else "Resurface later"
 
 
 def dues(context: ReportContext) -> dict[str, str]:
@@ -69,7 +77,7 @@ def _first(context: ReportContext, item: ArsenalTask, scale: strips.Scale) -> li
         Cell(item.do, item.do, note=looks, kind=f"verdict b-{LOOKS[item.do]}"),
         _grit(item),
         _due(item),
-        Cell("keep is zero") if best.p_gain is None else common.chance(best.p_gain),
+        Cell("") if best.p_gain is None else common.chance(best.p_gain),
         Cell("0", 0.0, kind="est") if best.p_gain is None else common.pins(best.gain, scale, item.shots),
         common.number(item.pins_a_season, wording.signed(item.pins_a_season, 0)),
     ]
@@ -80,7 +88,7 @@ def _grit(item: ArsenalTask) -> Cell:
     if item.looks_best != "resurface":
         return Cell("")
     if item.grit.grit is None and item.grit.now is not None:
-        return Cell(f"{item.grit.now} again", "no evidence", note="no better grit known")
+        return Cell(f"{item.grit.now} again", "no evidence")
     if item.grit.grit is None:
         return Cell("no evidence", "no evidence")
     sure = "" if item.grit.probability is None else f", {wording.in_hundred(item.grit.probability)}"
@@ -155,6 +163,6 @@ def options_table(item: ArsenalTask) -> Table:
         )
         for option in sorted(item.options, key=lambda option: -option.gain.mean)
     ]
-    columns = ["do", "gain over keeping, pins per game (80 %)", "chance it gains", "chance it is the best"]
+    columns = ["do", "gain, pins per game (80 %)", "chance it gains", "chance it is the best"]
     key = f"options-{item.bowler}-{item.ball}"
     return Table(key, f"{item.ball_name}: what can be done, after its cost", columns, rows, order=columns[1])

@@ -8,6 +8,7 @@ from typing import cast
 import pytest
 
 from pipeline.decisions.records import SkillComparison
+from pipeline.decisions.wording.drills import drill
 from pipeline.decisions.wording.focus import aim
 from reports.charts.queue import Pen
 from reports.context import ReportContext
@@ -28,12 +29,13 @@ def test_the_first_ball_is_the_one_of_the_first_card(context: ReportContext) -> 
     assert len(cards) == sum(len(item.table.rows) for item in shown.values())
     for bowler, item in shown.items():
         for row in item.table.rows:
-            pattern, ball, worth, chance, shots = (cell.value for cell in row.cells)
+            pattern, ball, gain, chance, shots = (cell.value for cell in row.cells)
             policy = cards[bowler, str(pattern)].policy
             if policy is None:
                 assert row.cells[1].text == "not enough shots" and not ball
                 continue
-            assert (ball, worth, shots) == (policy.ball_name, policy.worth.mean, policy.shots)
+            now = cards[bowler, str(pattern)].gain_over_now
+            assert (ball, gain, shots) == (policy.ball_name, now.gain.mean if now else None, policy.shots)
             assert f"{pattern}: {policy.ball_name}" in item.digest
             if policy.p_best is not None:
                 assert chance == policy.p_best
@@ -152,8 +154,8 @@ def test_a_change_of_accuracy_says_its_direction_in_words(context: ReportContext
     assert students._better_right(strips.Scale(-0.1, 0.2), rate) == strips.Scale(-0.1, 0.2)
 
 
-def test_what_costs_most_is_per_game_over_all_games(context: ReportContext) -> None:
-    """A gain in some games counts for the share of games it concerns; a skill for all of them."""
+def test_what_costs_most_is_in_pins_per_season(context: ReportContext) -> None:
+    """A gain in some games counts for the games it concerns; a skill for all of a bowler's games."""
     games = {card.bowler: card.games for card in context.decisions.summary.bowlers}
     tasks = {(item.bowler, item.ball_name): item for item in context.decisions.arsenal_tasks}
     skills = {(item.bowler, item.skill): item for item in context.decisions.skills}
@@ -161,17 +163,17 @@ def test_what_costs_most_is_per_game_over_all_games(context: ReportContext) -> N
     for bowler, item in costs.people(context).items():
         assert 0 < len(item.table.rows) <= costs.MOST
         pins = [float(cast(float, row.cells[1].value)) for row in item.table.rows]
-        assert pins == sorted(pins, reverse=True) and min(pins) >= costs.LEAST
+        assert pins == sorted(pins, reverse=True) and min(pins) >= costs.LEAST * games[bowler]
         for row, gain in zip(item.table.rows, pins, strict=True):
             what = row.cells[0].text
             if what.startswith("Practise "):
                 seen.add("skill")
                 skill = next(skill for who, skill in skills if who == bowler and what == f"Practise {aim(skill)}")
                 won = skills[bowler, skill].pins_to_win_back
-                assert won is not None and gain == won.mean
+                assert won is not None and gain == pytest.approx(won.mean * games[bowler])
             elif (bowler, what.split(":")[0]) in tasks:
                 seen.add("ball")
-                assert gain * games[bowler] == pytest.approx(tasks[bowler, what.split(":")[0]].pins_a_season)
+                assert gain == pytest.approx(tasks[bowler, what.split(":")[0]].pins_a_season)
             else:
                 seen.add("choice")
                 by_season = [
@@ -179,7 +181,7 @@ def test_what_costs_most_is_per_game_over_all_games(context: ReportContext) -> N
                     for a in context.decisions.playbook
                     if a.bowler == bowler and a.gain_over_now
                 ]
-                assert any(gain * games[bowler] == pytest.approx(value) for value in by_season)
+                assert any(gain == pytest.approx(value) for value in by_season)
     assert seen == {"skill", "ball", "choice"}
 
 
@@ -193,7 +195,7 @@ def test_a_ball_to_resurface_has_a_grit_named_even_without_evidence(context: Rep
         elif item.grit.grit is not None:
             assert cell.text == str(item.grit.grit)
         else:
-            assert cell.text == f"{item.grit.now} again" and cell.note == "no better grit known"
+            assert cell.text == f"{item.grit.now} again" and cell.note == ""
 
 
 @pytest.mark.parametrize("first_is_better", [True, False])
@@ -222,3 +224,30 @@ def test_practice_is_listed_if_likely_to_gain_though_another_focus_may_be_better
         known = behind.get((focus.bowler, focus.skill))
         assert listed[focus.bowler].probability == (focus.p_best if known is None else known)
     assert any(behind.get((focus.bowler, focus.skill)) is not None for focus in context.decisions.focus)
+
+
+def test_a_drill_for_spares_names_the_dearest_leaves_as_they_stand(context: ReportContext) -> None:
+    """A left-hander's leaves are kept mirrored, so a 10 is said as the 7 that stands."""
+    focus = context.decisions.focus[0].model_copy(update={"skill": "multi-pin spares"})
+    leave = context.decisions.leaves[0].model_copy(update={"bowler": focus.bowler, "leave_type": "split, two pins"})
+    leaves = [
+        leave.model_copy(update={"leave": name, "pins_to_win_back": back})
+        for name, back in (("1-2-10", 0.1), ("3-10", 0.4), ("10", 0.9), ("4-7", 0.2), ("2-8", 0.05))
+    ]
+    shown = ReportContext(context.decisions.model_copy(update={"leaves": leaves}), context.pen)
+    assert students.leaves_to_practise(shown, focus) == ["3-10", "4-7", "1-2-10"]
+    assert students.leaves_to_practise(shown, focus.model_copy(update={"skill": "single-pin spares"})) == ["10"]
+    assert students.leaves_to_practise(shown, focus.model_copy(update={"skill": "carry"})) == []
+    assert "at the 3-10, 4-7 and 1-2-10." in drill("multi-pin spares", ["3-10", "4-7", "1-2-10"])
+    assert "at the 2-7, 6-10 and 1-3-7 (real" in drill("multi-pin spares", ["3-10", "4-7", "1-2-10"], True)
+    assert "at the 10, moving" in drill("single-pin spares", ["10"]) and "7, 10 and 3" in drill("single-pin spares")
+
+
+def test_the_work_list_folds_by_whether_a_resurfacing_is_due_now(context: ReportContext) -> None:
+    table = work_list.table(context)
+    tasks = sorted(context.decisions.arsenal_tasks, key=lambda item: -item.pins_a_season)
+    assert table.opens and len(tasks) == len(table.rows)
+    for item, row in zip(tasks, table.rows, strict=True):
+        now = item.do == "resurface" and item.due.games == 0
+        assert (row.group == "Resurface now") == now
+        assert row.group.lower().startswith(item.do)

@@ -119,6 +119,17 @@ def test_the_work_list_is_sorted_by_a_column_in_view_and_by_any_on_a_key(phone: 
     phone.close()
 
 
+def test_the_work_list_of_everyone_opens_at_what_is_dearest_and_a_fold_shuts_it(phone: Page, reports: Path) -> None:
+    phone.goto((reports / "arsenal.html").as_uri())
+    shown = phone.locator("#work-list tbody tr:not(.group):visible")
+    folds = phone.locator("#work-list tr.group button")
+    dearest = max(factory.season().arsenal_tasks, key=lambda item: item.pins_a_season)
+    assert folds.count() > 1 and dearest.ball_name in shown.first.inner_text()
+    folds.first.click()
+    assert folds.first.get_attribute("aria-expanded") == "false" and shown.count() == 0
+    phone.close()
+
+
 def test_a_link_to_the_evidence_opens_it_for_its_bowler(phone: Page, reports: Path) -> None:
     phone.goto((reports / "index.html").as_uri())
     link = phone.locator("ol.todo:visible li:visible a.go[href^='season']").first

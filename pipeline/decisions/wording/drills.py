@@ -2,17 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from pipeline.sport.leaves import format_leave, mirror, parse_leave
+
 _DRILLS = {
     "pocket": "Ten shots at one arrow from one stance; move your feet only after two misses to the same side.",
     "carry": "One line, ten shots each slower, as usual and faster; keep the speed that carried best.",
-    "single-pin spares": "Five shots each at the 7, the 10 and the 3 pins, moving the feet and keeping the swing.",
-    "multi-pin spares": "Name the first pin to hit before each shot; five shots each at your three commonest leaves.",
+    "single-pin spares": "Five shots each at the {leaves}, moving the feet and keeping the swing.",
+    "multi-pin spares": "Name the first pin to hit before each shot; five shots each at the {leaves}.",
     "accuracy at the arrows": "Choose one board at the arrows; count hits within a board of it, in sets of ten.",
     "accuracy at the pocket": "Ten shots on one line, calling the entry board before looking; note every miss by side.",
     "versatility": "One ball, four lines: five shots each over the first to the fourth arrow, matching speed to line.",
 }
 
 
-def drill(skill: str) -> str:
-    """The drill for a skill; empty for a skill without one."""
-    return _DRILLS.get(skill, "")
+_USUAL = {"single-pin spares": "7, 10 and 3", "multi-pin spares": "three leaves you have most"}
+"""What to practise spares at if no leaves are known."""
+
+
+def drill(skill: str, leaves: Sequence[str] = (), left_handed: bool = False) -> str:
+    """The drill for a skill; empty for a skill without one.
+
+    Args:
+        skill: the skill to practise.
+        leaves: those to practise a spare skill at, the dearest first, as seen by a right-hander.
+        left_handed: whether to name them for a left-hander, by the pins that really stand.
+    """
+    text = _DRILLS.get(skill, "")
+    if "{leaves}" not in text:
+        return text
+    named = [_as_they_stand(leave) for leave in leaves] if left_handed else list(leaves)
+    if not named:
+        return text.format(leaves=_USUAL[skill])
+    said = named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
+    return text.format(leaves=f"{said} (real pin numbers)" if left_handed else said)
+
+
+def _as_they_stand(leave: str) -> str:
+    return format_leave(mirror(parse_leave(leave)))
