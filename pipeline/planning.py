@@ -54,8 +54,8 @@ def plan(
         PeriodError: no such season, or no delivery in it.
         PlanError: fewer than one game.
     """
-    from pipeline.decisions.decide import names_of
     from pipeline.decisions.plan.block_plan import plan as plan_block
+    from pipeline.decisions.wording.names import Names
     from pipeline.decisions.wording.names import named as with_names
     from pipeline.store.season import open_season
     from pipeline.store.shown import with_period
@@ -64,7 +64,8 @@ def plan(
         with open_season(database, settings or Settings()) as opened:
             season = with_period(opened, named, since, until)
             fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = with_names(plan_block(fitted, known, length_ft, volume_ml, ratio, games), names_of(fitted))
+            found = plan_block(fitted, known, length_ft, volume_ml, ratio, games)
+            made = with_names(found, Names.of(fitted.everybody().season))
         shelf.write(database)
         return made
 
@@ -104,9 +105,9 @@ def plan_event(
         PeriodError: no such season, or no delivery in it.
         PlanError: an unknown pattern, one whose length is not posted, fewer than one game or ball.
     """
-    from pipeline.decisions.decide import names_of
     from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
     from pipeline.decisions.plan.block_plan import posted_by_name
+    from pipeline.decisions.wording.names import Names
     from pipeline.decisions.wording.names import named as with_names
     from pipeline.store.season import open_season
     from pipeline.store.shown import with_period
@@ -116,7 +117,8 @@ def plan_event(
             season = with_period(opened, named, since, until)
             rounds = posted_by_name(season, patterns)
             fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            made = with_names(plan_rounds(fitted, known, rounds, games, balls), names_of(fitted))
+            found = plan_rounds(fitted, known, rounds, games, balls)
+            made = with_names(found, Names.of(fitted.everybody().season))
         shelf.write(database)
         return made
 
