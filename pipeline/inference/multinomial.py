@@ -15,7 +15,7 @@ from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from scipy.special import log_softmax, softmax
 
 from pipeline.errors import NotDeterminedError
-from pipeline.inference.mixed_logit.design import Codes
+from pipeline.inference.mixed_logit.codings import Codes
 from pipeline.inference.mixed_logit.noise import level_noise
 from pipeline.inference.newton import maximise
 

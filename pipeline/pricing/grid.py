@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from pipeline.inference.mixed_logit.design import named_codes
+from pipeline.inference.mixed_logit.codings import named_codes
 from pipeline.models.fits import Fits
 from pipeline.models.spares.leave import ball_group
 from pipeline.sport.lane import phase_of

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
+from math import prod
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy import sparse
 
 from pipeline.arrays import Floats
+from pipeline.inference.mixed_logit.codings import Codes, Codings, coding, levels_of, named_codes
 from pipeline.inference.mixed_logit.sd_priors import LogNormal, Shared
-
-Codes = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -80,40 +79,12 @@ def _natural(values: Floats, knots: Floats) -> Floats:
     return np.column_stack([values, *(cubic(k) - cubic(previous) for k in knots[:-2])])
 
 
-Codings = dict[str, tuple[Codes, list[str]]]
-"""Column -> place of each row's value, and the values as text: of one frame, coded once."""
-
-
-def named_codes(frame: pd.DataFrame, columns: Sequence[str], codings: Codings | None = None) -> tuple[Codes, list[str]]:
-    """Level of every row by the joined values of ``columns``: (codes, names), a row's name being names[code].
-
-    Values are joined as text by ``|``; a missing one is the text ``missing``. Names are only made once a level.
-    ``codings``: what calls about the same frame found, which this one adds to.
-    """
-    codings = {} if codings is None else codings
-    code, texts = np.zeros(len(frame), dtype=np.int64), []
-    for column in columns:
-        if column not in codings:
-            place, values = pd.factorize(frame[column])
-            codings[column] = np.where(place < 0, len(values), place), [*map(str, values), "missing"]
-        place, text = codings[column]
-        texts.append(text)
-        code = code * len(text) + place
-    codes, distinct = pd.factorize(code, sort=True)
-    parts = []
-    for text in reversed(texts):
-        distinct, place = np.divmod(distinct, len(text))
-        parts.append([text[k] for k in place])
-    return codes.astype(np.int64), ["|".join(level) for level in zip(*reversed(parts), strict=True)]
-
-
-def place_in(
-    levels: Mapping[str, int], frame: pd.DataFrame, columns: Sequence[str], codings: Codings | None = None
-) -> Codes:
-    """Place of every row's level in ``levels``, -1 for a level that is not there; ``codings`` as in ``named_codes``."""
-    codes, names = named_codes(frame, columns, codings)
-    known = np.array([levels.get(name, -1) for name in names], dtype=np.int64)
-    return known[codes] if len(names) else np.zeros(len(frame), dtype=np.int64)
+def csr(column: Codes, value: Floats, columns: int) -> sparse.csr_array:
+    """The matrix (rows, columns) with these columns and values (rows, entries) in each row."""
+    rows, entries = column.shape
+    size = np.int32 if column.size < np.iinfo(np.int32).max else np.int64  # 64 bits would copy every index
+    start = (np.arange(rows + 1, dtype=np.int64) * entries).astype(size)
+    return sparse.csr_array((value.ravel(), column.astype(size).ravel(), start), shape=(rows, columns))
 
 
 @dataclass(frozen=True)
@@ -150,11 +121,13 @@ class Categorical:
 
 @dataclass(frozen=True)
 class Unknown:
-    """Effects of levels that have no column: noise with this sd, one draw a distinct key; ``shared`` as its part."""
+    """Effects of levels that have no column: noise with this sd for each key; ``codes`` (rows,) among the keys, -1 for
+    a row that has a column, and what it is ``times``; ``shared`` as its part."""
 
-    keys: list[str | None]
+    keys: list[str]
+    codes: Codes
     sd: float
-    times: Floats
+    times: Floats | None
     shared: bool
 
 
@@ -209,11 +182,16 @@ class Design:
         return Shared(columns, self.scale_multiplier)
 
     def _width(self, part: Numeric | Categorical) -> int:
-        return 1 if isinstance(part, Numeric) else int(np.prod([len(self.levels[c]) for c in part.columns]))
+        return 1 if isinstance(part, Numeric) else prod(len(self.levels[c]) for c in part.columns)
 
     def places(self, frame: pd.DataFrame, codings: Codings | None = None) -> dict[str, Codes]:
         """Column -> place of every row's level among those learned, -1 for a new one; for the calls below."""
-        return {column: place_in(levels, frame, [column], codings) for column, levels in self.levels.items()}
+        codings = {} if codings is None else codings
+        found = {}
+        for column, levels in self.levels.items():
+            place, texts = coding(frame, column, codings)
+            found[column] = np.array([levels.get(text, -1) for text in texts], dtype=np.int64)[place]
+        return found
 
     def _codes(self, part: Categorical, places: dict[str, Codes]) -> Codes:
         code, known = np.zeros(1, dtype=np.int64), np.ones(1, dtype=bool)
@@ -222,39 +200,50 @@ class Design:
             code = code * len(self.levels[column]) + places[column]
         return np.where(known, code, -1)
 
-    def sparse(self, frame: pd.DataFrame, places: dict[str, Codes] | None = None) -> sparse.csr_array:
-        """Columns in the order of ``labels``, shape (rows, columns); a level never learned has no entry."""
+    def entries(self, frame: pd.DataFrame, places: dict[str, Codes] | None = None) -> tuple[Codes, Floats, int]:
+        """Column and value (rows, parts + 1) of every part in each row, the value 0 at a level never learned; and the
+        number of columns."""
         places, edge, rows = places or self.places(frame), 1, len(frame)
-        column = np.zeros((rows, len(self.parts) + 1), dtype=np.int32)
+        column = np.zeros((rows, len(self.parts) + 1), dtype=np.int64)
         value = np.zeros((rows, len(self.parts) + 1))
         value[:, 0] = 1.0
+        numbers: dict[str, Floats] = {}
         for k, part in enumerate(self.parts, start=1):
+            name = part.column if isinstance(part, Numeric) else part.times
+            if name is not None and name not in numbers:
+                numbers[name] = frame[name].to_numpy(dtype=float)
             if isinstance(part, Numeric):
-                column[:, k], value[:, k] = edge, frame[part.column].to_numpy(dtype=float)
+                column[:, k], value[:, k] = edge, numbers[part.column]
                 edge += 1
                 continue
             code = self._codes(part, places)
             column[:, k] = np.where(code < 0, 0, edge + code)
-            value[:, k] = (code >= 0) * (1.0 if part.times is None else frame[part.times].to_numpy(dtype=float))
+            value[:, k] = (code >= 0) * (1.0 if part.times is None else numbers[part.times])
             edge += self._width(part)
-        size = np.int32 if column.size < np.iinfo(np.int32).max else np.int64  # 64 bits would copy every index
-        start = (np.arange(rows + 1, dtype=np.int64) * (len(self.parts) + 1)).astype(size)
-        return sparse.csr_array((value.ravel(), column.ravel(), start), shape=(rows, edge))
+        return column, value, edge
+
+    def sparse(self, frame: pd.DataFrame, places: dict[str, Codes] | None = None) -> sparse.csr_array:
+        """Columns in the order of ``labels``, shape (rows, columns); a level never learned has no entry."""
+        return csr(*self.entries(frame, places))
 
     def matrix(self, frame: pd.DataFrame, places: dict[str, Codes] | None = None) -> Floats:
         """The same, dense."""
         return self.sparse(frame, places).toarray()
 
-    def unknown(self, frame: pd.DataFrame, places: dict[str, Codes] | None = None) -> list[Unknown]:
+    def unknown(
+        self, frame: pd.DataFrame, places: dict[str, Codes] | None = None, codings: Codings | None = None
+    ) -> list[Unknown]:
         """Levels of ``frame`` that ``matrix`` has no column for."""
         out, places = [], places or self.places(frame)
         for part in self.parts:
-            if not isinstance(part, Categorical):
+            if not isinstance(part, Categorical) or all((places[column] >= 0).all() for column in part.columns):
                 continue
             missing = self._codes(part, places) < 0
-            if missing.any():
-                codes, names = named_codes(frame, part.columns)
-                keys = [f"{part.name}={names[k]}" if gone else None for k, gone in zip(codes, missing, strict=True)]
-                times = np.ones(len(frame)) if part.times is None else frame[part.times].to_numpy(dtype=float)
-                out.append(Unknown(keys, part.sd, times, part.shared))
+            levels = levels_of(frame, part.columns, codings)
+            gone, codes = np.unique(levels.codes[missing], return_inverse=True)
+            place = np.full(len(frame), -1, dtype=np.int64)
+            place[missing] = codes
+            keys = [f"{part.name}={levels.names[k]}" for k in gone.tolist()]
+            times = None if part.times is None else frame[part.times].to_numpy(dtype=float)
+            out.append(Unknown(keys, place, part.sd, times, part.shared))
         return out

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from pipeline.arrays import Floats
 from pipeline.inference.later import Later
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
+from pipeline.inference.mixed_logit.codings import Codes
 from pipeline.inference.mixed_logit.conditional_mode import Mode, Term
-from pipeline.inference.mixed_logit.design import Codes
 from pipeline.inference.mixed_logit.subset_factor import SubsetFactor
 
 

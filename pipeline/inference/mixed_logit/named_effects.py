@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -13,10 +12,10 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from pipeline.arrays import Floats
-from pipeline.inference.batches import batches_of_draws
+from pipeline.inference.mixed_logit.codings import Codings, levels_of, named_codes, place_in
 from pipeline.inference.mixed_logit.conditional_mode import Term
-from pipeline.inference.mixed_logit.design import Codes, Codings, Design, named_codes, place_in
-from pipeline.inference.mixed_logit.effect_draws import EffectDraws
+from pipeline.inference.mixed_logit.design import Design
+from pipeline.inference.mixed_logit.effect_draws import EffectDraws, noise_of, summed
 from pipeline.inference.mixed_logit.fit import fit_mixed_logit
 from pipeline.inference.mixed_logit.mixed_fit import MixedFit, PosteriorDraws
 
@@ -73,14 +72,6 @@ class Columns:
     nested: tuple[str, ...] = ()
 
 
-def keyed_noise(keys: Sequence[str | None], n: int, base: int) -> Floats:
-    """Standard normal draws (n, len(keys)), the same for the same key and ``base`` whatever the call; 0 for None."""
-    place: dict[str | None, int] = {None: 0}
-    codes = [place.setdefault(key, len(place)) for key in keys]
-    each = [np.random.default_rng([base, zlib.crc32(key.encode())]).standard_normal(n) for key in place if key]
-    return np.take(np.column_stack([np.zeros(n), *each]), codes, axis=1)
-
-
 @dataclass
 class MixedLogit:
     """A fitted model with named levels.
@@ -125,61 +116,62 @@ class MixedLogit:
                 dropped = frozenset(known) - names
         return MixedLogit(self.design, self.groups, self.fit.subset(codes), levels, self.columns, dropped)
 
-    def logit_draws(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
-        """Draws of the linear predictor, shape (n, rows)."""
+    def logit_draws(
+        self,
+        frame: pd.DataFrame,
+        n: int,
+        rng: np.random.Generator,
+        codings: Codings | None = None,
+        more: Sequence[EffectDraws] = (),
+    ) -> Floats:
+        """Draws of the linear predictor, shape (n, rows), with ``more`` effects added; ``codings`` of the frame."""
         if self.dropped and not self.dropped.isdisjoint(frame[self.columns.unit]):
             raise ValueError(f"a {self.columns.unit} is asked for whose effects the subset left out")
         posterior, base = self.draws(n, rng)
-        codings: Codings = {}
+        codings = {} if codings is None else codings
         places = self.design.places(frame, codings)
-        out = posterior.fixed @ self.design.matrix(frame, places).T
-        for unknown in self.design.unknown(frame, places):
-            noise = keyed_noise(unknown.keys, n, base) * (unknown.sd * unknown.times)
-            out += noise * posterior.scale_multiplier[:, None] if unknown.shared else noise
+        column, value, _ = self.design.entries(frame, places)
+        effects = [EffectDraws(posterior.fixed.T, column, value)]
+        for unknown in self.design.unknown(frame, places, codings):
+            noise = noise_of(unknown.keys, n, base) * unknown.sd
+            effects.append(
+                EffectDraws(
+                    noise * posterior.scale_multiplier if unknown.shared else noise, unknown.codes, unknown.times
+                )
+            )
         groups = [group for group in self.groups if not group.usual_only]
-        return self._added(out, groups, posterior, frame, base, codings)
+        effects += [self._effects(group, frame, n, rng, codings) for group in groups]
+        return summed([*effects, *more], n, len(frame))
 
     def group_draws(self, group: Group, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
         """Draws (n, rows) of what one group adds to the linear predictor; a new level is drawn from its population."""
-        posterior, base = self.draws(n, rng)
-        return self._added(np.zeros((len(posterior.fixed), len(frame))), [group], posterior, frame, base, {})
+        return summed([self._effects(group, frame, n, rng, {})], n, len(frame))
 
-    def _added(
-        self,
-        out: Floats,
-        groups: Sequence[Group],
-        posterior: PosteriorDraws,
-        frame: pd.DataFrame,
-        base: int,
-        codings: Codings,
-    ) -> Floats:
-        """``out`` (n, rows), to which the effects of the groups are added."""
-        effects = [self._effects(group, posterior, frame, base, codings) for group in groups]
-        for draws in batches_of_draws(*out.shape):
-            for each in effects:
-                each.add_to(out[draws], draws)
+    def level_draws(self, group: Group, names: Sequence[str], n: int, rng: np.random.Generator) -> Floats:
+        """Draws (names, n) of the effects of a group's levels by name; new ones are drawn from their population."""
+        posterior, base = self.draws(n, rng)
+        known = np.array([self.levels[group.name].get(name, -1) for name in names], dtype=np.int64)
+        old, new = np.flatnonzero(known >= 0), np.flatnonzero(known < 0)
+        out = np.empty((len(names), n))
+        out[old] = np.take(posterior.random[group.name], known[old], axis=1).T
+        keys = [f"{group.name}={names[k]}" for k in new.tolist()]
+        out[new] = noise_of(keys, n, base) * posterior.sd[group.name]
         return out
 
     def _effects(
-        self, group: Group, posterior: PosteriorDraws, frame: pd.DataFrame, base: int, codings: Codings
+        self, group: Group, frame: pd.DataFrame, n: int, rng: np.random.Generator, codings: Codings
     ) -> EffectDraws:
-        applies = group.applies(frame)
-        rows: Codes | slice = slice(None)
-        if not applies.all():
-            rows, frame, codings = np.flatnonzero(applies), frame[applies], {}
-        codes = (
-            place_in(self.levels[group.name], frame, group.columns, codings)
-            if len(frame)
-            else np.zeros(0, dtype=np.int64)
-        )
-        new, fresh = np.flatnonzero(codes < 0), np.zeros((len(posterior.fixed), 0))
-        if len(new):
-            unknown, keys = named_codes(frame.iloc[new], group.columns)
-            middle = (frame[list(group.columns)].iloc[new] == AVERAGE).any(axis=1).to_numpy()
-            names = [None if at else f"{group.name}={keys[k]}" for k, at in zip(unknown, middle, strict=True)]
-            fresh = keyed_noise(names, len(fresh), base) * posterior.sd[group.name][:, None]
-        slope = None if group.slope is None or not len(frame) else frame[group.slope].to_numpy(dtype=float)
-        return EffectDraws(rows, posterior.random[group.name], codes, new, fresh, slope)
+        if group.where_named and not set(group.columns) <= set(frame.columns):
+            return EffectDraws(np.zeros((0, n)), np.full(len(frame), -1, dtype=np.int64))
+        levels = levels_of(frame, group.columns, codings)
+        has = ~levels.any_is(AVERAGE)  # or else known as such
+        has |= np.array([name in self.levels[group.name] for name in levels.names], dtype=bool)
+        if group.where_named:
+            has &= ~levels.missing()
+        places = np.where(has, np.cumsum(has) - 1, -1)
+        names = [name for name, one in zip(levels.names, has.tolist(), strict=True) if one]
+        slope = None if group.slope is None else frame[group.slope].to_numpy(dtype=float)
+        return EffectDraws(self.level_draws(group, names, n, rng), places[levels.codes], slope)
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.arrays import Floats
-from pipeline.inference.mixed_logit.design import Codes
+from pipeline.inference.mixed_logit.codings import Codes
 
 
 def level_noise(codes: Codes, n: int, width: int, rng: np.random.Generator) -> Floats:

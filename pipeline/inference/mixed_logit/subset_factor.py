@@ -15,7 +15,7 @@ from scipy.sparse.linalg import spsolve_triangular
 
 from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
-from pipeline.inference.mixed_logit.design import Codes
+from pipeline.inference.mixed_logit.codings import Codes
 from pipeline.inference.mixed_logit.noise import level_noise
 
 

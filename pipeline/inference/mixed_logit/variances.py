@@ -16,8 +16,8 @@ from scipy.special import expit
 from pipeline.arrays import Floats
 from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
+from pipeline.inference.mixed_logit.codings import Codes
 from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Mode
-from pipeline.inference.mixed_logit.design import Codes
 
 _MOST_DENSE = 2_000  # levels outside the largest grouping
 _MOST_NUMBERS = 4_000_000  # in each other full matrix

@@ -6,16 +6,14 @@ nights differ besides.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import reduce
-from operator import iadd
+from functools import cached_property
 
 import numpy as np
-from scipy.special import expit
 
 from pipeline.arrays import Floats
 from pipeline.inference.batches import batches_of_draws
+from pipeline.inference.logistic import logistic
 from pipeline.models.lines.line_cost import LineCost
 from pipeline.sport.lane import BOARDS_PER_ARROW
 
@@ -49,13 +47,20 @@ class KeptLines:
     def lost(self, draws: slice = slice(None)) -> list[tuple[float, Floats]]:
         """Every night's share, and the logits lost (draws, rows) on it; 0, the mean, without a line."""
         unlogged = np.flatnonzero(np.isnan(self.off[0]))
+        off = self.off[draws].copy()
+        off[:, unlogged] = 0.0
         nights = []
         for node, share in NIGHTS if self.sd.any() else ((0.0, 1.0),):
-            lost = self.cost(tuned(self.off[draws] + self.sd * node)) - self.mean_cost
+            lost = self._tuned_cost(off + self.sd * node)
+            lost -= self.mean_cost
             if len(unlogged):
                 lost[:, unlogged] = 0.0
             nights.append((share, lost))
         return nights
+
+    @cached_property
+    def _tuned_cost(self) -> LineCost:
+        return self.cost.after(_TUNED)
 
     def strikes(self, logits: Floats, cost_multiplier: Floats, unsure: Floats) -> Floats:
         """Mean probability of a strike over nights, shape (n, rows).
@@ -68,13 +73,30 @@ class KeptLines:
         out = np.empty_like(logits)
         for draws in batches_of_draws(*logits.shape):
             nights = self.lost(draws)
-            mean = _sum(share * lost for share, lost in nights)
-            apart = np.sqrt(_sum(share * (lost - mean) ** 2 for share, lost in nights))
-            usual = logits[draws] + unsure[draws] * apart * np.abs(cost_multiplier[draws])
-            out[draws] = _sum(share * expit(usual + cost_multiplier[draws] * lost) for share, lost in nights)
+            usual = self._apart(nights)
+            usual *= unsure[draws]
+            usual *= np.abs(cost_multiplier[draws])
+            usual += logits[draws]
+            total = out[draws]
+            total[:] = 0.0
+            for share, lost in nights:
+                lost *= cost_multiplier[draws]
+                lost += usual
+                chance = logistic(lost)
+                chance *= share
+                total += chance
         return out
 
-
-def _sum(parts: Iterable[Floats]) -> Floats:
-    """Sum of arrays made for it: the first is written over."""
-    return reduce(iadd, parts)
+    @staticmethod
+    def _apart(nights: list[tuple[float, Floats]]) -> Floats:
+        """The sd (draws, rows) of the logits lost between nights."""
+        mean = np.zeros_like(nights[0][1])
+        for share, lost in nights:
+            mean += share * lost
+        squares = np.zeros_like(mean)
+        for share, lost in nights:
+            off = lost - mean
+            off *= off
+            off *= share
+            squares += off
+        return np.sqrt(squares, out=squares)

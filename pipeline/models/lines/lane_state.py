@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.inference.mixed_logit.design import Codes, named_codes
+from pipeline.inference.mixed_logit.codings import Codes, named_codes
 
 LANE = ("block", "pair", "hand")
 CHOICE = ("bowler", "pattern_class", "pattern", "ball")

@@ -10,7 +10,8 @@ Either is only what is believed beforehand: the worth model learns a multiple of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -46,11 +47,29 @@ class LineCost:
     unsure: float = 1.0
 
     def __call__(self, off: Floats) -> Floats:
-        """Logits lost at these arrows inside of the line (outside below 0), of any shape."""
-        place = (np.clip(off, -_FURTHEST, _FURTHEST) + _FURTHEST) / _STEP
-        low = np.fmin(place, len(self.lost) - 2).astype(np.intp)  # nan stays nan
-        below: Floats = np.take(self.lost, low)
-        return below + (place - low) * np.take(np.diff(self.lost), low)
+        """Logits lost at these arrows inside of the line (outside below 0), of any shape; nan stays nan."""
+        reach = (len(self.lost) - 1) / 2
+        place = off / _STEP
+        place += reach
+        np.clip(place, 0.0, 2 * reach, out=place)
+        low = np.where(np.isnan(place), 0.0, place).astype(np.intp)
+        place -= low
+        place *= np.take(self._steps, low)
+        place += np.take(self.lost, low)
+        return place
+
+    @cached_property
+    def _steps(self) -> Floats:
+        """What is lost more (points,) at the next point."""
+        return np.append(np.diff(self.lost), 0.0)
+
+    def after(self, tuned: float) -> LineCost:
+        """The cost where a line may be played so many arrows off to either side, of whole steps, and still be it."""
+        steps = round(tuned / _STEP)
+        middle = len(self.lost) // 2
+        return replace(
+            self, lost=np.concatenate([self.lost[:middle], np.full(2 * steps, self.lost[middle]), self.lost[middle:]])
+        )
 
     def expected(self, off: Floats, variance: Floats) -> Floats:
         """The mean where ``off`` is known with this normal variance, by Gauss-Hermite quadrature."""

@@ -23,7 +23,8 @@ from scipy import sparse
 
 from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
-from pipeline.inference.mixed_logit.design import Categorical, Codes, Design, Numeric
+from pipeline.inference.mixed_logit.codings import Codes
+from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.models.lines.kept_lines import KeptLines, tuned
 from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow, with_apart
 from pipeline.models.lines.line_cost import SQUARE, LineCost
@@ -91,13 +92,15 @@ class UsualLine:
         The usual line is unsure as leaving out blocks shows it. Nights differ the more, the more the pair was bowled
         on. Where ``any_pattern`` of a row is set, nights on any pattern of the class are meant.
         """
-        off = np.broadcast_to(self._off(frame), (n, len(frame)))
+        columns = self.design.sparse(frame)
+        usual = _lines(frame) - columns @ self.effects
+        off = np.broadcast_to(usual, (n, len(frame)))
         if self.others is not None and len(self.others):
             folds = len(self.others)
             noise = rng.standard_normal((n, folds)) * np.sqrt((folds - 1) / folds)  # the jackknife's covariance
-            off = off - noise @ ((self.others - self.others.mean(axis=0)) @ self.design.sparse(frame).T.toarray())
+            off = usual - noise @ (columns @ (self.others - self.others.mean(axis=0)).T).T
         load = np.maximum(frame["pair_load"].to_numpy(dtype=float), 0.0)
-        patterns = frame["pattern_class"].map(self.patterns).fillna(0.0).to_numpy(dtype=float)
+        patterns = np.array([self.patterns.get(kind, 0.0) for kind in frame["pattern_class"].tolist()], dtype=float)
         variance = np.where(frame["any_pattern"], patterns, 0.0)
         sd = np.sqrt(variance if self.night is None else variance + self.night.at(load))
         return KeptLines(off, sd, self.cost, self.mean_cost)
@@ -108,7 +111,12 @@ class UsualLine:
         return usual
 
     def _off(self, frame: pd.DataFrame) -> Floats:
-        return frame["line"].map(_ARROWS).to_numpy(dtype=float) - self.boards(frame) / BOARDS_PER_ARROW
+        return _lines(frame) - self.boards(frame) / BOARDS_PER_ARROW
+
+
+def _lines(frame: pd.DataFrame) -> Floats:
+    """The line of each row (rows,) in arrows, nan without one."""
+    return np.array([_ARROWS.get(line, np.nan) for line in frame["line"].tolist()], dtype=float)
 
 
 @dataclass(frozen=True)
@@ -173,8 +181,7 @@ def learn_usual_line(frame: pd.DataFrame, cost: LineCost = SQUARE) -> tuple[Usua
 def _arrows(frame: pd.DataFrame) -> Floats:
     """Where each cell was played, in arrows: by its boards, else by its line; nan without either."""
     boards = _numbers(frame, "arrow_board")
-    lines = np.asarray(frame["line"].map(_ARROWS), dtype=float)
-    return np.where(np.isnan(boards), lines, boards / BOARDS_PER_ARROW)
+    return np.where(np.isnan(boards), _lines(frame), boards / BOARDS_PER_ARROW)
 
 
 def _lost_as_thrown(

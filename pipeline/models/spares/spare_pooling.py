@@ -18,7 +18,7 @@ import numpy as np
 from scipy.special import expit
 
 from pipeline.inference.beta_binomial import log_likelihood, slopes
-from pipeline.inference.mixed_logit.design import Codes
+from pipeline.inference.mixed_logit.codings import Codes
 from pipeline.inference.mixed_logit.noise import level_noise
 from pipeline.inference.newton import maximise
 

@@ -12,8 +12,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.inference.mixed_logit.design import named_codes
-from pipeline.inference.mixed_logit.named_effects import AVERAGE, keyed_noise
+from pipeline.inference.mixed_logit.codings import Codings, levels_of, named_codes
+from pipeline.inference.mixed_logit.effect_draws import noise_of
+from pipeline.inference.mixed_logit.named_effects import AVERAGE
 
 _CHOICE = ["bowler", "pattern_class", "ball", "line"]
 _ONE = 1  # night that a choice never thrown is taken to have shown
@@ -26,7 +27,9 @@ def nights_thrown(cells: pd.DataFrame) -> dict[str, int]:
     return {names[code]: int(count) for code, count in zip(blocks.index.tolist(), blocks, strict=True)}
 
 
-def of_few_nights(frame: pd.DataFrame, nights: dict[str, int], n: int, base: int, no_line: str) -> Floats:
+def of_few_nights(
+    frame: pd.DataFrame, nights: dict[str, int], n: int, base: int, no_line: str, codings: Codings | None = None
+) -> Floats:
     """Sds between nights (n, rows) by which each row may be off; rows of one choice share theirs whatever the call.
 
     Args:
@@ -35,9 +38,12 @@ def of_few_nights(frame: pd.DataFrame, nights: dict[str, int], n: int, base: int
         n: draws.
         base: of the noise, one per set of draws.
         no_line: what a line not logged is called; such rows, and those of an average bowler or ball, have none.
+        codings: of the frame.
     """
-    choice = frame["line"].ne(no_line).to_numpy() & ~(frame[_CHOICE] == AVERAGE).any(axis=1).to_numpy()
-    codes, names = named_codes(frame, _CHOICE)
-    keys = [f"nights={names[code]}" if own else None for code, own in zip(codes, choice, strict=True)]
-    shown = np.array([nights.get(name, _ONE) for name in names], dtype=float)[codes]
-    return keyed_noise(keys, n, base) / np.sqrt(shown)
+    levels = levels_of(frame, _CHOICE, codings)
+    own = ~(levels.any_is(AVERAGE) | levels.any_is(no_line))
+    off = np.zeros((n, len(own)))
+    for k in np.flatnonzero(own).tolist():
+        name = levels.names[k]
+        off[:, k] = noise_of([f"nights={name}"], n, base)[0] / np.sqrt(nights.get(name, _ONE))
+    return np.take(off, levels.codes, axis=1)

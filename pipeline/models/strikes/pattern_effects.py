@@ -15,11 +15,13 @@ from functools import cached_property
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from scipy import sparse
 
 from pipeline.arrays import Floats
-from pipeline.inference.mixed_logit.design import Codes, named_codes
-from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, keyed_noise
+from pipeline.inference.mixed_logit.codings import Codings, levels_of, named_codes
+from pipeline.inference.mixed_logit.effect_draws import EffectDraws, keyed_noise
+from pipeline.inference.mixed_logit.named_effects import AVERAGE, Group, MixedLogit
 from pipeline.inference.mixed_logit.sd_priors import half_t
 
 PATTERN = "pattern"
@@ -45,38 +47,50 @@ class UsualPatterns:
         shots = named.groupby(["pattern_class", PATTERN], observed=True)["shots"].sum().astype(float)
         return cls((shots / shots.groupby(level=0).transform("sum")).rename("share").reset_index())
 
-    def draws(self, model: MixedLogit, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats | float:
-        """Mean logits (n, rows) that the patterns of a row's class add; 0 for rows that name a pattern."""
+    def effects(
+        self, model: MixedLogit, frame: pd.DataFrame, n: int, rng: np.random.Generator, codings: Codings
+    ) -> list[EffectDraws]:
+        """What the patterns of a row's class add on average; nothing at rows that name a pattern."""
         unnamed = frame[PATTERN].isna().to_numpy() if PATTERN in frame else np.ones(len(frame), dtype=bool)
         groups = [group for group in model.groups if group in PATTERN_GROUPS]
         if not groups or not unnamed.any():
-            return 0.0
-        out = np.zeros((n, len(frame)))
-        rows = frame[unnamed].drop(columns=PATTERN, errors="ignore")
-        for group in groups:
-            keys = ["pattern_class", *(column for column in group.columns if column != PATTERN)]
-            codes, _ = named_codes(rows, keys)
-            distinct = rows[keys].iloc[np.unique(codes, return_index=True)[1]]
-            laid, share, at = self._laid_out(distinct)
-            mean = sparse.csr_array((share, (np.arange(len(laid)), at)), shape=(len(laid), len(distinct)))
-            if len(laid):
-                out[:, unnamed] += np.asarray(model.group_draws(group, laid, n, rng) @ mean)[:, codes]
-        return out
+            return []
+        return [self._effects(model, group, frame, n, rng, codings, unnamed) for group in groups]
 
-    def _laid_out(self, rows: pd.DataFrame) -> tuple[pd.DataFrame, Floats, Codes]:
-        """The rows on every pattern of their class, each pattern's share, and the place of the row it stands for."""
-        logged = [self._by_class.get(kind, ([], [])) for kind in rows["pattern_class"].tolist()]
-        at = np.repeat(np.arange(len(rows)), [len(patterns) for patterns, _ in logged])
-        patterns = [pattern for patterns, _ in logged for pattern in patterns]
-        laid = pd.DataFrame({name: rows[name].to_numpy(dtype=object)[at] for name in rows})
-        laid[PATTERN] = pd.Series(patterns, dtype=object)
-        return laid, np.array([share for _, shares in logged for share in shares], dtype=float), at
+    def _effects(
+        self,
+        model: MixedLogit,
+        group: Group,
+        frame: pd.DataFrame,
+        n: int,
+        rng: np.random.Generator,
+        codings: Codings,
+        unnamed: NDArray[np.bool_],
+    ) -> EffectDraws:
+        others = [column for column in group.columns if column != PATTERN]
+        levels = levels_of(frame, ["pattern_class", *others], codings)
+        missing, average = levels.missing(), levels.any_is(AVERAGE)
+        kinds, texts = levels.texts[0], levels.texts[1:]
+        names, shares, at = [], [], []
+        for level in np.unique(levels.codes[unnamed & ~(missing | average)[levels.codes]]).tolist():
+            rest = [text[place[level]] for text, place in zip(texts, levels.places[1:], strict=True)]
+            for pattern, share in self._by_class.get(kinds[levels.places[0][level]], ()):
+                names.append("|".join([pattern, *rest]))
+                shares.append(share)
+                at.append(level)
+        mean = sparse.csr_array((shares, (at, np.arange(len(at)))), shape=(len(missing), len(at)))
+        codes = np.where(unnamed, levels.codes, -1)
+        if not len(at):
+            return EffectDraws(np.zeros((0, n)), codes)
+        return EffectDraws(np.asarray(mean @ model.level_draws(group, names, n, rng)), codes)
 
     @cached_property
-    def _by_class(self) -> dict[str, tuple[list[str], list[float]]]:
+    def _by_class(self) -> dict[str, list[tuple[str, float]]]:
         """Pattern class -> its patterns and their shares."""
         groups = self.shares.groupby("pattern_class", sort=False)
-        return {str(kind): (own[PATTERN].tolist(), own["share"].tolist()) for kind, own in groups}
+        return {
+            str(kind): list(zip(map(str, own[PATTERN]), own["share"].tolist(), strict=True)) for kind, own in groups
+        }
 
 
 def beyond_logged(

@@ -7,13 +7,15 @@ It answers what a ball on a line is worth in total, not given the entry board, t
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
-from scipy.special import expit
+from numpy.typing import NDArray
 
 from pipeline.arrays import Floats
+from pipeline.inference.logistic import logistic
+from pipeline.inference.mixed_logit.codings import Codings
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
@@ -124,17 +126,22 @@ class WorthFit:
 
     def frame(self, grid: pd.DataFrame) -> pd.DataFrame:
         """``grid`` with every column the model reads; a missing line is its own level."""
-        out = grid.reset_index(drop=True).astype(dict.fromkeys(_NAMES, object))  # quicker to tell apart than text
-        lines, balls = out["line"].tolist(), out["ball"].tolist()
-        given = out["ball_class"].tolist() if "ball_class" in out else [None] * len(out)
-        out["line"] = pd.Series([NO_LINE if pd.isna(line) else line for line in lines], dtype=object)
-        kinds = [NO_BALL_CLASS if pd.isna(kind) else kind for kind in given]
-        listed = [self.ball_classes.get(ball, kind) for ball, kind in zip(balls, kinds, strict=True)]
-        out["ball_class"] = pd.Series(listed, dtype=object)
-        if self.now is not None and STRETCH not in out:
-            out[STRETCH] = self.now
-        out = self.covariates(out)
+        out, _ = self._prepared(grid)
         return out.assign(**{_LOST: self.usual_line.lost(out)})
+
+    def _prepared(self, grid: pd.DataFrame) -> tuple[pd.DataFrame, Codings]:
+        """The same but for what is lost off the line, and the codings of its columns."""
+        columns: dict[str, Any] = {str(name): grid[name].array for name in grid}
+        columns |= {name: np.asarray(columns[name], dtype=object) for name in _NAMES}  # quicker to tell apart than text
+        columns["line"] = _filled(columns["line"], NO_LINE)
+        given = columns.get("ball_class", np.full(len(grid), None, dtype=object))
+        kinds = zip(columns["ball"].tolist(), _filled(given, NO_BALL_CLASS).tolist(), strict=True)
+        columns["ball_class"] = _objects([self.ball_classes.get(ball, kind) for ball, kind in kinds])
+        if self.now is not None and STRETCH not in columns:
+            columns[STRETCH] = np.full(len(grid), self.now, dtype=object)
+        codings: Codings = {}
+        self.covariates.add_to(columns, codings)
+        return pd.DataFrame(columns), codings
 
     @property
     def lines_logged(self) -> bool:
@@ -143,7 +150,7 @@ class WorthFit:
 
     def usual_boards(self, grid: pd.DataFrame) -> Floats:
         """Boards at the arrows (rows,) where each row's ball is usually played; ``grid`` as in ``strike_draws``."""
-        return self.usual_line.boards(self.frame(grid))
+        return self.usual_line.boards(self._prepared(grid)[0])
 
     def as_thrown(self, cells: pd.DataFrame) -> pd.DataFrame:
         """Cells of ``worth_cells`` with every column the model reads, by the boards played and the lane that night."""
@@ -152,7 +159,7 @@ class WorthFit:
 
     def as_followed(self, grid: pd.DataFrame) -> pd.DataFrame:
         """``grid`` with every column the model reads, its lines where bowlers are who move with the lane."""
-        return self.frame(grid).assign(**{_LOST: 0.0})
+        return self._prepared(grid)[0].assign(**{_LOST: 0.0})
 
     def prepare(self, n: int, rng: np.random.Generator) -> None:
         """Make the draws of this ``n`` now, as the first call that asks for them would."""
@@ -183,22 +190,37 @@ class WorthFit:
         ``rng`` is used by the first of them. Levels never logged are drawn from their population, and draws widen
         with distance beyond the logged oil or games.
         """
-        frame = self.frame(grid)
-        posterior, base = self.model.draws(n, rng)
-        logits = self._logits(frame.assign(**{_LOST: 0.0}), n, rng)
+        frame, codings = self._prepared(grid)
+        frame[_LOST] = 0.0
+        logits = self._logits(frame, n, rng, codings)
         if line == "followed":
-            return expit(logits)
+            return logistic(logits)
+        posterior, base = self.model.draws(n, rng)
         cost_multiplier = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
         kept = self.usual_line.kept(frame, n, np.random.default_rng([base, 1]))
-        return kept.strikes(logits, cost_multiplier, of_few_nights(frame, self.nights, n, base, NO_LINE))
+        return kept.strikes(logits, cost_multiplier, of_few_nights(frame, self.nights, n, base, NO_LINE, codings))
 
-    def _logits(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
+    def _logits(self, frame: pd.DataFrame, n: int, rng: np.random.Generator, codings: Codings | None = None) -> Floats:
         """Draws of the log odds (n, rows) of prepared rows."""
-        out = self.model.logit_draws(frame, n, rng)
-        out += self.covariates.patterns.draws(self.model, frame, n, rng)
+        codings = {} if codings is None else codings
+        patterns = self.covariates.patterns.effects(self.model, frame, n, rng, codings)
+        out = self.model.logit_draws(frame, n, rng, codings, patterns)
         late = np.where(frame["game"] > self.covariates.games[1], frame["game"], 0)
         out += beyond_logged(self.model, frame.assign(late=late), OIL, self.covariates.novelty(frame), n, rng)
         return out
+
+
+def _filled(column: Any, missing: str) -> NDArray[np.object_]:
+    """A column of names (rows,), ``missing`` where one is."""
+    names = np.array(column, dtype=object)
+    names[pd.isna(names)] = missing
+    return names
+
+
+def _objects(names: list[str]) -> NDArray[np.object_]:
+    found = np.empty(len(names), dtype=object)
+    found[:] = names
+    return found
 
 
 def _share_notes(cells: pd.DataFrame) -> list[Note]:

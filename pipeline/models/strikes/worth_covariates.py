@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
+from pipeline.inference.mixed_logit.codings import Codings, coding, levels_of
 from pipeline.inference.mixed_logit.design import Spline
 from pipeline.models.balls.ball_strength import BallStrength
 from pipeline.models.strikes.pattern_effects import UsualPatterns
@@ -39,48 +43,61 @@ class Covariates:
 
     def __call__(self, frame: pd.DataFrame) -> pd.DataFrame:
         """``frame`` with the model's numeric columns added; its index is reset."""
-        out = frame.reset_index(drop=True)
-        self._add_oil(out)
-        self._add_time(out)
-        self._add_ball(out)
-        balance = np.array([self.balance.get(bowler, 0.0) for bowler in out["bowler"].tolist()], dtype=float)
-        out["balance_z"] = balance
-        out["balance_urethane"] = balance * (out["ball_class"] == "urethane").to_numpy(dtype=float)
-        return out
+        columns = {str(name): frame[name].array for name in frame}
+        self.add_to(columns, {})
+        return pd.DataFrame(columns)
 
-    def _add_oil(self, out: pd.DataFrame) -> None:
+    def add_to(self, columns: dict[str, Any], codings: Codings) -> None:
+        """The same of the columns of a frame; ``codings`` of them, which this adds to."""
+        self._add_oil(columns, codings)
+        self._add_time(columns)
+        self._add_ball(columns, codings)
+        balance = _by_level(columns, "bowler", codings, self.balance)
+        urethane = _by_level(columns, "ball_class", codings, {"urethane": 1.0})
+        columns["balance_z"] = balance
+        columns["balance_urethane"] = balance * urethane
+
+    def _add_oil(self, out: dict[str, Any], codings: Codings) -> None:
         """The numbers of the oil, the mean of the pattern class where not given, and each standardised."""
-        given_oil = [pd.to_numeric(out[column]).notna() for column in OIL if column in out]
-        out["any_pattern"] = ~np.any(given_oil, axis=0) if given_oil else np.ones(len(out), dtype=bool)
-        place = self.usual_oil.index.get_indexer(pd.Index(out["pattern_class"]))  # -1, the last, where never posted
+        given_oil = {column: _numbers(out[column]) for column in OIL if column in out}
+        rows = len(out["pattern_class"])
+        logged = [~np.isnan(values) for values in given_oil.values()]
+        out["any_pattern"] = ~np.any(logged, axis=0) if logged else np.ones(rows, dtype=bool)
         for column in OIL:
-            usual = np.append(self.usual_oil[column].to_numpy(dtype=float), np.nan)[place]
-            given = pd.to_numeric(out[column]).to_numpy(dtype=float) if column in out else usual
+            usual = _by_level(out, "pattern_class", codings, self._usual[column], np.nan)
+            given = given_oil.get(column, usual)
             value = np.where(np.isnan(given), usual, given)
             mean, sd, low, high = self.oil[column]
             nothing = np.isnan(value) | (not np.isfinite(low))  # never logged: what it does is not known
             inside = np.clip(value, low, high)  # no trend is known to go on
             out[column], out[f"{column}_z"] = value, np.where(nothing, 0.0, (inside - mean) / sd)
 
-    def _add_time(self, out: pd.DataFrame) -> None:
+    @cached_property
+    def _usual(self) -> dict[str, dict[str, float]]:
+        """Number of the oil -> pattern class -> its mean."""
+        kinds = [str(kind) for kind in self.usual_oil.index]
+        return {column: dict(zip(kinds, self.usual_oil[column].astype(float), strict=True)) for column in OIL}
+
+    def _add_time(self, out: dict[str, Any]) -> None:
         """Games into the block, bent, and the load of the pair: that usual at the game where not given."""
-        game = out["game"].to_numpy(dtype=float)
+        game = np.asarray(out["game"], dtype=float)
         basis = self.spline(game)
         out["game_1"] = basis[:, 0]
-        out["game_2"] = basis[:, 1] if basis.shape[1] > 1 else 0.0
+        out["game_2"] = basis[:, 1] if basis.shape[1] > 1 else np.zeros(len(game))
         usual_load = np.interp(game, np.arange(1, len(self.load_by_game) + 1), self.load_by_game)
-        load = pd.to_numeric(out["pair_load"]).to_numpy(dtype=float) if "pair_load" in out else usual_load
-        load = np.where(np.isnan(load), usual_load, load)
+        given = _numbers(out["pair_load"]) if "pair_load" in out else usual_load
+        load = np.where(np.isnan(given), usual_load, given)
         out["load_z"] = (load - self.load[0]) / self.load[1]
-        if "pair_load" not in out or pd.to_numeric(out["pair_load"]).isna().any():
+        if "pair_load" not in out or np.isnan(given).any():
             out["pair_load"] = load
 
-    def _add_ball(self, out: pd.DataFrame) -> None:
+    def _add_ball(self, out: dict[str, Any], codings: Codings) -> None:
         """Wear, the ball's mean where not given, and strength, bent and with oil and time."""
         if "worn" not in out:
-            out["worn"] = np.array([self.worn.get(ball, 0.0) for ball in out["ball"].tolist()], dtype=float)
+            out["worn"] = _by_level(out, "ball", codings, self.worn)
         mean, sd = self.usual_strength
-        strength = (self.strength(out["ball"].tolist(), out["ball_class"].tolist()) - mean) / sd
+        levels = levels_of(out, ["ball", "ball_class"], codings)
+        strength = ((self.strength(*levels.values()) - mean) / sd)[levels.codes]
         out["strength"] = strength
         out["strength_bend"] = np.minimum(strength**2, _STRONGEST**2) - 1.0
         for name, over in STRENGTH_OVER.items():
@@ -96,6 +113,22 @@ class Covariates:
         beyond = np.maximum(frame["game"].to_numpy(dtype=float) - self.games[1], 0.0)
         squared += (beyond / max(1.0, (self.games[1] - self.games[0]) / 2)) ** 2
         return np.minimum(np.sqrt(squared), _FULLY_NEW)
+
+
+def _by_level(
+    columns: Mapping[str, Any], column: str, codings: Codings, values: Mapping[str, float], otherwise: float = 0.0
+) -> Floats:
+    """The value (rows,) of each row's level of a column, ``otherwise`` for a level that has none."""
+    place, texts = coding(columns, column, codings)
+    return np.array([values.get(text, otherwise) for text in texts], dtype=float)[place]
+
+
+def _numbers(column: Any) -> Floats:
+    """A column (rows,), nan where it is missing."""
+    if column.dtype.kind in "fiu" and isinstance(column, np.ndarray | pd.arrays.NumpyExtensionArray):
+        return np.asarray(column, dtype=float)
+    found: Floats = pd.to_numeric(pd.Series(column)).to_numpy(dtype=float, na_value=np.nan)
+    return found
 
 
 def learn_covariates(cells: pd.DataFrame, balance: pd.DataFrame, strength: BallStrength) -> Covariates:

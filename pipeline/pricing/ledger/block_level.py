@@ -15,7 +15,8 @@ import pandas as pd
 from scipy.special import expit, logit
 
 from pipeline.arrays import Draws
-from pipeline.inference.mixed_logit.named_effects import MixedLogit, keyed_noise
+from pipeline.inference.mixed_logit.effect_draws import keyed_noise
+from pipeline.inference.mixed_logit.named_effects import MixedLogit
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.stretches import moved_draws, stretches
 from pipeline.pricing.ledger.class_usual import OWN

@@ -11,7 +11,8 @@ from scipy.special import expit, logit
 from scipy.stats import norm
 
 from pipeline.models.lines.entry_slope import EntrySlope
-from pipeline.models.lines.line_cost import SQUARE, cost_by_entry
+from pipeline.models.lines.kept_lines import tuned
+from pipeline.models.lines.line_cost import SQUARE, LineCost, cost_by_entry
 from queries import sql
 
 SLOPE = EntrySlope(np.array([-0.301, -0.3, -0.299]), np.array([0.25, 0.5, 0.25]))
@@ -99,3 +100,9 @@ def test_few_entry_boards_or_only_those_of_strikes_say_nothing() -> None:
         connection.register("first_balls", first.assign(entry_board=rng.normal(17.5, 1, 2000)))
         counts = connection.execute(sql("cells/entry_strikes")).df()
     assert counts["shots"].sum() == 2000 and counts["strikes"].sum() == strike.sum()
+
+
+def test_a_line_tuned_by_a_board_costs_what_the_rest_of_the_distance_costs() -> None:
+    cost = LineCost(np.random.default_rng(4).random(101))
+    off = np.random.default_rng(5).uniform(-3, 3, 500)
+    assert cost.after(0.2)(off) == pytest.approx(cost(tuned(off)), abs=1e-12)

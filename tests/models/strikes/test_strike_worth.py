@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.inference.mixed_logit.codings import place_in
 from pipeline.inference.mixed_logit.conditional_mode import Term
-from pipeline.inference.mixed_logit.design import place_in
 from pipeline.inference.mixed_logit.fit import fit_mixed_logit
 from pipeline.models.notes import Note
 from pipeline.models.strikes.strike_by_entry import fit_entry
