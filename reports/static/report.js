@@ -256,6 +256,8 @@
   function reveal(place) {
     for (let box = place.closest("details"); box; box = box.parentElement.closest("details")) { box.open = true; }
     for (const box of all("details.evidence", place)) { box.open = true; }
+    for (const item of all(".lit")) { item.classList.remove("lit"); }
+    if (!/^(H[1-6]|SECTION)$/.test(place.tagName)) { place.classList.add("lit"); }
     place.scrollIntoView();
   }
 
@@ -384,7 +386,8 @@
   document.addEventListener("keydown", (event) => {
     if (event.key === "Escape") { hide(); return; }
     const plot = document.activeElement;
-    if (!plot.classList.contains("plot") || !["ArrowLeft", "ArrowRight"].includes(event.key)) { return; }
+    const answers = plot.classList.contains("plot") || plot.querySelector(":scope > :is(.heat, .asks)");
+    if (!answers || !["ArrowLeft", "ArrowRight"].includes(event.key)) { return; }
     const marks = all("[data-tip]", plot);
     if (!marks.length) { return; }
     event.preventDefault();

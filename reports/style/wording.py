@@ -8,6 +8,8 @@ from pipeline.decisions.records import Estimate
 
 THIN = "\u202f"
 MINUS = "\u2212"
+LEAST_GAIN = 0.05
+"""Pins per game from which a gain is written as one; what rounds to less is called none."""
 
 
 def signed(value: float, digits: int = 1) -> str:

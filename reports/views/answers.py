@@ -8,9 +8,10 @@ from pipeline.decisions.records import ArsenalTask, CareOption, SkillEstimate
 from reports.context import ReportContext
 from reports.html import strips
 from reports.style import wording
-from reports.views import first_ball, students
+from reports.views import first_ball, person, pictures, students
 from reports.views.advice import given_up, grit_in_words
 from reports.views.common import only, place
+from reports.views.pictures import Picture
 from reports.views.work_list import due_in_words
 
 SPARES = "spares"
@@ -72,6 +73,8 @@ class Index:
     patterns: list[str]
     people: dict[str, Answers]
     order: SpareOrder
+    lanes: dict[str, Picture]
+    """Bowler -> the lane of the pattern class thrown most."""
 
 
 def index(context: ReportContext) -> Index:
@@ -93,7 +96,10 @@ def index(context: ReportContext) -> Index:
             f"students.html#{place('focus', bowler)}&{only(bowler)}",
             next((item for item in order.places if item.bowler == bowler), None),
         )
-    return Index(list(reversed(context.lengths)), people, order)
+    drawn = pictures.lanes(context)
+    lanes = {bowler: person.usual_lane(context, bowler, drawn.get(bowler, {})) for bowler in people}
+    shown = {bowler: lane for bowler, lane in lanes.items() if lane is not None}
+    return Index(list(reversed(context.lengths)), people, order, shown)
 
 
 def _dues(context: ReportContext, bowler: str, benched: set[str]) -> list[BallDue]:

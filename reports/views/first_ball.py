@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from pipeline.decisions.records import PhaseAdvice, Policy
+from pipeline.decisions.records import GainOverNow, PhaseAdvice, Policy
 from reports.context import ReportContext, pattern_order
 from reports.html import strips
 from reports.html.components import Cell, Row, Table, Tags
@@ -95,10 +95,18 @@ def _cells(item: PhaseAdvice, scale: strips.Scale) -> list[Cell]:
     return [
         pattern,
         Cell(policy.ball_name, policy.ball_name, note=played(policy), kind="prose choice"),
-        Cell("not known") if now is None else common.pins(now.gain, scale, policy.shots),
+        _gain(now, scale, policy.shots),
         common.chance(policy.p_best),
         common.shots_cell(policy.shots),
     ]
+
+
+def _gain(now: GainOverNow | None, scale: strips.Scale, shots: int) -> Cell:
+    """The gain over what is thrown now; one that is none is called so."""
+    if now is None:
+        return Cell("not known")
+    cell = common.pins(now.gain, scale, shots)
+    return cell if now.gain.mean >= wording.LEAST_GAIN else replace(cell, text="no gain")
 
 
 def played(policy: Policy) -> str:

@@ -77,7 +77,7 @@ def _sheet(
         _throws(context, advice),
         [(care(item), item) for item in sorted(acts, key=lambda item: -item.pins_a_season)[:_BALLS]],
         len(acts),
-        _picture(context, card.bowler, lanes),
+        usual_lane(context, card.bowler, lanes),
     )
 
 
@@ -111,7 +111,7 @@ def _throws(context: ReportContext, advice: list[PhaseAdvice]) -> list[tuple[str
     return throws
 
 
-def _picture(context: ReportContext, bowler: str, lanes: dict[str, pictures.Picture]) -> pictures.Picture | None:
+def usual_lane(context: ReportContext, bowler: str, lanes: dict[str, pictures.Picture]) -> pictures.Picture | None:
     """The lane of the pattern class the bowler threw most on."""
     shots: dict[str, int] = {}
     for item in context.decisions.paths:

@@ -158,6 +158,22 @@ def test_works_by_keyboard(watched: Watched, reports: Path) -> None:
     assert not page.locator("#tip").is_visible()
 
 
+def test_a_grid_answers_to_arrow_keys_and_a_link_to_the_keyboard(watched: Watched, reports: Path) -> None:
+    page = watched.open(reports, "students")
+    page.locator(".sheet:has(> #class-grid)").focus()
+    page.keyboard.press("ArrowRight")
+    first = page.locator("#tip").inner_text()
+    page.keyboard.press("ArrowRight")
+    assert "80 %" in first and "shots" in first and page.locator("#tip").inner_text() != first
+    page = watched.open(reports, "index")
+    page.locator(".sheet:has(> #answers-all)").focus()
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.closest('td, th') !== null")
+    while not page.evaluate("document.activeElement.closest('td[data-tip]') !== null"):
+        page.keyboard.press("Tab")
+    assert "shots" in page.locator("#tip").inner_text()
+
+
 def test_hover_says_interval_and_shots(watched: Watched, reports: Path) -> None:
     page = watched.open(reports, "season", "#grids&bowler=b1")
     page.locator(".grids:visible summary").first.click()
