@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
-from pipeline.decisions.decide import decide
+from pipeline.decisions.decide import Answered, decide
 from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
@@ -27,6 +27,8 @@ from tests.recovery.worlds import WORLDS
 SAMPLE_LOGS = Path(__file__).parents[1] / "sample_logs"
 FEW_DRAWS = Settings.model_validate({"evidence": {"draws": 200}})
 """What the sample season is fitted with for tests."""
+LEDGER_AND_CHECKS = ("ledger", "ledger_blocks", "habits", "calibration", "checks", "sensitivity", "held_out")
+"""Fields of the decisions that a world is decided without: no other answer asks for them."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -50,7 +52,10 @@ def decided_sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def decided_world(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
-    """Folder with decisions.json of one season of a simulated world, by its name; made once for all workers."""
+    """Folder with decisions.json of one season of a simulated world, by its name; made once for all workers.
+
+    The ledger and the checks are left empty.
+    """
     return lambda world: _made_once(tmp_path_factory, world, partial(_decide_world, world=world))
 
 
@@ -77,8 +82,10 @@ def _decide_sample(folder: Path) -> None:
 
 
 def _decide_world(folder: Path, world: str) -> None:
+    without = Answered({name: [] for name in LEDGER_AND_CHECKS}, [])
     with open_simulated(WORLDS[world](3), FEW_DRAWS) as season:
-        text = decide(Fitted(season, fit_all(season, FEW_DRAWS)), "Season").model_dump_json()
+        fitted = Fitted(season, fit_all(season, FEW_DRAWS), beside=lambda: without)
+        text = decide(fitted, "Season").model_dump_json()
     (folder / "decisions.json").write_text(text, encoding="utf-8")
 
 

@@ -13,7 +13,7 @@ from pipeline.decisions.records import Decisions
 from pipeline.decisions.wording.names import Names
 from pipeline.models.fits import fit_all
 from pipeline.models.fitted import Fitted
-from pipeline.settings import Settings
+from tests.conftest import FEW_DRAWS
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
 pytestmark = pytest.mark.slow
@@ -42,7 +42,7 @@ SEASONS = {
 def decided(request: pytest.FixtureRequest) -> tuple[MadeSeason, Decisions]:
     plan = SEASONS[request.param]
     season = make(plan)
-    return plan, decide(Fitted(season, fit_all(season, Settings())), "edge", None)
+    return plan, decide(Fitted(season, fit_all(season, FEW_DRAWS)), "edge", None)
 
 
 def test_it_is_decided_and_written(decided: tuple[MadeSeason, Decisions], tmp_path: Path) -> None:

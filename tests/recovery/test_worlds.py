@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import partial
+from importlib import import_module
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,25 +13,35 @@ from pipeline.settings import Settings
 from pipeline.sport.lane import LINES
 from tests.recovery.in_memory import open_simulated
 from tests.recovery.worlds import WORLDS
+from tests.recovery.worlds.club import make_club
 from tests.recovery.worlds.season import WorldSeason
 
 pytestmark = pytest.mark.slow
 
 
+def play(world: str, seed: int, blocks: int) -> WorldSeason:
+    """A season of that many blocks."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(import_module(WORLDS[world].__module__), "make_club", partial(make_club, blocks=blocks))
+        return WORLDS[world](seed)
+
+
 @pytest.fixture(scope="module", params=list(WORLDS))
-def made(request: pytest.FixtureRequest) -> tuple[str, WorldSeason]:
-    return request.param, WORLDS[request.param](3)
+def made(request: pytest.FixtureRequest) -> WorldSeason:
+    return play(request.param, 3, blocks=15)
 
 
-def test_a_seed_gives_one_season(made: tuple[str, WorldSeason]) -> None:
-    world, season = made
-    pd.testing.assert_frame_equal(WORLDS[world](3).shots, season.shots)
-    assert not WORLDS[world](4).shots["leave"].equals(season.shots["leave"])
+@pytest.mark.parametrize("world", WORLDS)
+def test_a_seed_gives_one_season(world: str) -> None:
+    one, again, other = (play(world, seed, blocks=3).shots for seed in (3, 3, 4))
+    assert one["block"].nunique() == 3
+    pd.testing.assert_frame_equal(one, again)
+    assert not other["leave"].equals(one["leave"])
 
 
-def test_what_is_bowled_is_what_the_truth_says(made: tuple[str, WorldSeason]) -> None:
+def test_what_is_bowled_is_what_the_truth_says(made: WorldSeason) -> None:
     """Mean of the complete games logged less the true mean of own throwing, within four standard errors each."""
-    _, season = made
+    season = made
     with open_simulated(season, Settings()) as opened:
         games = opened.frame("cells/game_scores").dropna(subset=["score"])
     by_bowler = games.groupby("bowler")["score"].agg(["mean", "std", "size"])
@@ -39,8 +52,8 @@ def test_what_is_bowled_is_what_the_truth_says(made: tuple[str, WorldSeason]) ->
     assert (np.abs(by_bowler["mean"] - true) / error < 4).all()
 
 
-def test_following_the_lane_beats_a_line_committed_to(made: tuple[str, WorldSeason]) -> None:
-    _, season = made
+def test_following_the_lane_beats_a_line_committed_to(made: WorldSeason) -> None:
+    season = made
     bowler = sorted(season.frames["bowlers"]["bowler"])[0]
     balls = season.truth.balls(bowler)
     grid = pd.DataFrame(
