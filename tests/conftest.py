@@ -5,6 +5,9 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before anything imports numpy
 
 import fcntl
+import json
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from functools import partial
 from itertools import groupby
@@ -14,7 +17,6 @@ import pytest
 from playwright.sync_api import Browser, sync_playwright
 
 from pipeline.decisions.decide import Answered, decide
-from pipeline.intake import load_folder
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
@@ -43,11 +45,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def decided_sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Folder with the sample season fitted and decided once for all workers: s.duckdb with its fits, decisions.json.
+    """Folder with the sample season reviewed once for all workers.
 
-    Nobody may write to it.
+    ``s.duckdb`` with its fits, ``few.toml`` its settings, ``reports``, ``decisions.json``, and ``review.json``: exit
+    code, output and errors of the command. Nobody may write to it.
     """
-    return _made_once(tmp_path_factory, "sample", _decide_sample)
+    return _made_once(tmp_path_factory, "sample", _review_sample)
 
 
 @pytest.fixture(scope="session")
@@ -71,13 +74,17 @@ def _made_once(factory: pytest.TempPathFactory, name: str, decided: Callable[[Pa
     return folder
 
 
-def _decide_sample(folder: Path) -> None:
-    database = folder / "s.duckdb"
-    load_folder(SAMPLE_LOGS, database)
+def _review_sample(folder: Path) -> None:
+    """As a user does, by the command line: what it printed and returned is kept for the tests of that."""
+    database, settings = folder / "s.duckdb", folder / "few.toml"
+    settings.write_text(f"[evidence]\ndraws = {FEW_DRAWS.evidence.draws}\n", encoding="utf-8")
+    command = [sys.executable, "-m", "pipeline", "review", SAMPLE_LOGS, "--db", database, "--settings", settings]
+    done = subprocess.run([*command, "--out", folder / "reports"], capture_output=True, text=True, check=False)
+    (folder / "review.json").write_text(json.dumps([done.returncode, done.stdout, done.stderr]), encoding="utf-8")
     with open_season(database, FEW_DRAWS) as season:
         shelf = Shelf(season.connection, Key.of(season.connection, FEW_DRAWS, None))
         text = decide(Fitted(season, fit_all(season, FEW_DRAWS, shelf=shelf)), "Season").model_dump_json()
-    shelf.write(database)
+    assert not shelf.made, done.stderr
     (folder / "decisions.json").write_text(text, encoding="utf-8")
 
 

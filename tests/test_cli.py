@@ -1,6 +1,7 @@
 """The command as a person or a script meets it: exit codes, one sentence a failure, the whole job end to end."""
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -16,50 +17,48 @@ def run(*words: object, folder: Path | None = None) -> subprocess.CompletedProce
 
 
 @pytest.fixture(scope="module")
-def reviewed(tmp_path_factory):
-    """One review of the sample season, shared by the tests that only read it; ``tests/test_api`` takes all draws."""
+def copied(decided_sample, tmp_path_factory):
+    """A copy of the reviewed season that may be written to; ``tests/test_api`` takes all draws."""
     place = tmp_path_factory.mktemp("review")
-    (place / "few.toml").write_text("[evidence]\ndraws = 200\n", encoding="utf-8")
-    return place, run("review", SAMPLE, "--out", place / "reports", *few(place))
+    for name in ("s.duckdb", "few.toml"):
+        shutil.copy(decided_sample / name, place / name)
+    return place
 
 
 def few(place):
     """The season's database, and settings with few draws: for speed."""
-    return "--db", place / "season.duckdb", "--settings", place / "few.toml"
+    return "--db", place / "s.duckdb", "--settings", place / "few.toml"
 
 
 @pytest.mark.slow
-def test_review_of_the_sample_season(reviewed):
-    place, done = reviewed
-    assert done.returncode == 3, done.stderr  # its honest mistakes go to quarantine
-    assert done.stdout.rstrip().endswith(str(place / "reports" / "index.html"))
-    assert (place / "reports" / "index.html").is_file()
-    assert (place / "season.quarantine.csv").is_file()
-    assert "Traceback" not in done.stderr
+def test_review_of_the_sample_season(decided_sample):
+    code, output, errors = json.loads((decided_sample / "review.json").read_text(encoding="utf-8"))
+    assert code == 3, errors  # its honest mistakes go to quarantine
+    assert output.rstrip().endswith(str(decided_sample / "reports" / "index.html"))
+    assert (decided_sample / "reports" / "index.html").is_file()
+    assert (decided_sample / "s.quarantine.csv").is_file()
+    assert "Traceback" not in errors
 
 
 @pytest.fixture(scope="module")
-def about_two(reviewed):
+def about_two(copied):
     """The decisions about two bowlers."""
-    place, _ = reviewed
-    done = run("decide", *few(place), "--json", place / "two.json", "--about", "oda", "--about", "joss")
+    done = run("decide", *few(copied), "--json", copied / "two.json", "--about", "oda", "--about", "joss")
     assert done.returncode == 0, done.stderr
-    return place / "two.json"
+    return copied / "two.json"
 
 
 @pytest.mark.slow
-def test_the_same_season_gives_the_same_decisions_twice(reviewed, about_two, tmp_path):
-    place, _ = reviewed
-    done = run("decide", *few(place), "--json", tmp_path / "again.json", "--about", "oda", "--about", "joss")
+def test_the_same_season_gives_the_same_decisions_twice(copied, about_two, tmp_path):
+    done = run("decide", *few(copied), "--json", tmp_path / "again.json", "--about", "oda", "--about", "joss")
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "again.json").read_bytes() == about_two.read_bytes()
     assert json.loads(about_two.read_text(encoding="utf-8"))["playbook"]
 
 
 @pytest.mark.slow
-def test_alias_leaves_no_name_in_data_or_file_names(reviewed, tmp_path):
-    place, _ = reviewed
-    done = run("decide", "--alias", *few(place), "--csv", tmp_path / "out")
+def test_alias_leaves_no_name_in_data_or_file_names(copied, tmp_path):
+    done = run("decide", "--alias", *few(copied), "--csv", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     lines = (SAMPLE / "bowlers.csv").read_text(encoding="utf-8").splitlines()[1:]
     names = {part for line in lines for part in (line.split(",")[0], *line.split(",")[1].split())}
@@ -69,28 +68,25 @@ def test_alias_leaves_no_name_in_data_or_file_names(reviewed, tmp_path):
 
 
 @pytest.mark.slow
-def test_a_report_about_some_bowlers_names_nobody_else(reviewed, about_two, tmp_path):
-    place, _ = reviewed
+def test_a_report_about_some_bowlers_names_nobody_else(copied, about_two, tmp_path):
     told = json.loads(about_two.read_text(encoding="utf-8"))
     assert [card["bowler"] for card in told["summary"]["bowlers"]] == ["joss", "oda"]
     assert "brisa" not in about_two.read_text(encoding="utf-8")
-    refused = run("decide", *few(place), "--json", tmp_path / "e.json", "--about", "odo")
+    refused = run("decide", *few(copied), "--json", tmp_path / "e.json", "--about", "odo")
     assert refused.returncode == 1 and "known are oda" in refused.stderr
     assert not (tmp_path / "e.json").exists()
 
 
 @pytest.mark.slow
-def test_plan_for_a_posted_pattern(reviewed):
-    place, _ = reviewed
-    done = run("plan", *few(place), "--bowler", "tevin", "--length", 42, "--volume", 25, "--ratio", 3.5)
+def test_plan_for_a_posted_pattern(copied):
+    done = run("plan", *few(copied), "--bowler", "tevin", "--length", 42, "--volume", 25, "--ratio", 3.5)
     assert done.returncode == 0, done.stderr
     assert "80 %" in done.stdout
 
 
 @pytest.mark.slow
-def test_plan_for_an_unknown_bowler(reviewed):
-    place, _ = reviewed
-    done = run("plan", "--db", place / "season.duckdb", "--bowler", "nobody", "--length", 42)
+def test_plan_for_an_unknown_bowler(copied):
+    done = run("plan", "--db", copied / "s.duckdb", "--bowler", "nobody", "--length", 42)
     _one_sentence(done)
     assert "nobody" in done.stderr
 

@@ -23,13 +23,14 @@ from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.models.notes import Note
 from pipeline.names import EVERYONE
-from pipeline.settings import Settings
 from pipeline.store import season as season_module
 from pipeline.store.season import Season
 from sample_logs.generate import SimulatedSeason, simulate_season
+from tests.conftest import FEW_DRAWS
 from tests.recovery.in_memory import open_simulated
 
-SETTINGS = Settings.model_validate({"evidence": {"draws": 800}})
+SETTINGS = FEW_DRAWS
+Told = tuple[Fitted, Decisions]
 
 
 def _choice(worth: ComboWorth) -> tuple[object, ...]:
@@ -79,19 +80,25 @@ def _same(one: object, other: object) -> bool:
     return one == other
 
 
+@pytest.fixture(scope="module")
+def two(simulated: SimulatedSeason) -> Iterator[Told]:
+    """The season restricted to two bowlers, with fits of its own, and what is decided about them."""
+    with open_simulated(simulated, SETTINGS) as opened:
+        alone = restricted(Fitted(opened, fit_all(opened, SETTINGS)), resolve_bowlers(opened, ["oda", "joss"]))
+        yield alone, decide(alone, "Two")
+
+
 @pytest.mark.slow
-def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(season: Season, fits: Fits) -> None:
+def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(season: Season, fits: Fits, two: Told) -> None:
     names = {"oda", "joss"}
     everybody = _told_of(decide(Fitted(season, fits), "All"), names)
-    again = fit_all(season, SETTINGS)
-    alone = _told_of(decide(restricted(Fitted(season, again), resolve_bowlers(season, ["oda", "joss"])), "Two"), names)
+    alone = _told_of(two[1], names)
     assert alone.keys() == everybody.keys() and sum(map(len, alone.values())) > 300
     assert [kind for kind in alone if not _same(alone[kind], everybody[kind])] == []
 
 
-def test_nothing_is_told_of_the_others(season: Season, fits: Fits) -> None:
-    two = restricted(Fitted(season, fits), resolve_bowlers(season, ["oda", "joss"]))
-    decisions = decide(two, "Two")
+def test_nothing_is_told_of_the_others(two: Told) -> None:
+    fitted, decisions = two
     assert [card.bowler for card in decisions.summary.bowlers] == ["joss", "oda"]
     assert {ball.bowler for ball in decisions.arsenal} == {"joss", "oda"}
     assert {pair.better for pair in decisions.comparisons} <= {"joss", "oda"}
@@ -99,8 +106,8 @@ def test_nothing_is_told_of_the_others(season: Season, fits: Fits) -> None:
     for other in ("tevin", "pialor", "halvo", "brisa"):
         assert other not in text
     # The load of a pair is everybody's, whoever is reported.
-    ((load,),) = two.season.connection.execute("SELECT max(pair_load) FROM first_balls").fetchall()
-    ((alone,),) = two.season.connection.execute(
+    ((load,),) = fitted.season.connection.execute("SELECT max(pair_load) FROM first_balls").fetchall()
+    ((alone,),) = fitted.season.connection.execute(
         "SELECT max(thrown) FROM (SELECT count(*) AS thrown FROM deliveries GROUP BY block, (lane + 1) // 2)"
     ).fetchall()
     assert load > alone
@@ -173,7 +180,8 @@ def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits:
     same = [choice for choice in theirs if choice in usual]
     assert len(same) > 0.9 * len(usual)
     gap = np.array([theirs[choice] - usual[choice] for choice in same])
-    assert np.abs(gap).max() < 0.3 * np.std(list(usual.values()))
+    # two sets of 200 draws: their noise alone comes to a tenth of how far choices differ
+    assert np.sqrt(np.mean(gap**2)) < 0.15 * np.std(list(usual.values()))
     text = decide(few, "Two").model_dump_json()
     assert not any(note.kind == "learned_from_some" for note in few.fits.notes)  # there was room for all
     assert not any(other in text for other in ("tevin", "pialor", "halvo", "brisa"))
