@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from itertools import combinations
 from pathlib import Path
 
@@ -75,10 +76,9 @@ def test_a_round_is_worth_halfway_between_its_plan_and_hindsight() -> None:
 
 
 @pytest.mark.slow
-def test_the_command_plans_rounds_by_name_and_packs(tmp_path: Path) -> None:
-    database = tmp_path / "season.duckdb"
-    assert CliRunner().invoke(cli, ["load", "sample_logs", "--db", str(database)]).exit_code == 3
-    ask = ["plan", "--db", str(database), "--games", "3"]
+def test_the_command_plans_rounds_by_name_and_packs(decided_sample: Path, tmp_path: Path) -> None:
+    database = shutil.copy(decided_sample / "s.duckdb", tmp_path / "season.duckdb")
+    ask = ["plan", "--db", str(database), "--games", "3", "--settings", str(decided_sample / "few.toml")]
     bowler = ["--bowler", "tevin"]
     done = CliRunner().invoke(cli, [*ask, *bowler, "--pattern", "longmere", "--pattern", "Fen House", "--balls", "2"])
     assert done.exit_code == 0, done.output

@@ -27,7 +27,7 @@ pytestmark = pytest.mark.skipif(not second_process.sys.platform.startswith("linu
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("two")
-    write_season(simulate_season(5, blocks=8), folder / "logs")
+    write_season(simulate_season(5, blocks=5), folder / "logs")
     load_folder(folder / "logs", folder / "s.duckdb")
     return folder / "s.duckdb"
 

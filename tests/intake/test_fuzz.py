@@ -129,7 +129,7 @@ def test_frames(marks: tuple[Mark | SetAside | None, ...], tenth: bool, left_han
 
 
 @pytest.mark.slow
-@settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(_rows(most=60))
 def test_many_rows(rows: list[str]) -> None:
     test_rows.hypothesis.inner_test(rows)  # type: ignore[attr-defined]

@@ -65,6 +65,7 @@ def test_two_seasons_through_the_whole_study(tmp_path: Path, monkeypatch: pytest
     monkeypatch.setitem(os.environ, "OPENBLAS_NUM_THREADS", "1")
     for world, simulate in study.WORLDS.items():  # half a season each, for speed: the limits below are loose
         monkeypatch.setitem(study.WORLDS, world, partial(simulate, blocks=18))
+    monkeypatch.setattr(study, "DRAWS", 200)
     done = study.run([1], workers=1, keep=tmp_path / "kept")
     out = tmp_path / "recovery_table.csv"
     study.write_tables(done, out)
