@@ -17,7 +17,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -32,6 +31,7 @@ if TYPE_CHECKING:
     from pipeline.decisions.records import Decisions
     from pipeline.intake.report import LoadReport
     from pipeline.models.fitted import Fitted
+    from pipeline.store.shelf import Shelf
 __all__ = [
     "Progress", "decide", "decide_hidden", "fit", "load", "part", "plan", "plan_event", "report", "write_ledger",
 ]  # fmt: skip
@@ -94,8 +94,9 @@ def fit(
         refit: fit again, whatever is kept.
         in_two: have a second process compute a part of the decisions, if there is a core for it; what is decided is
             the same. It is forked from this one, so a program with threads of its own should not ask for it.
-        at_end: with ``in_two``, what was fitted is still being written when the ``with`` block has ended, and is
-            written when this stack is closed: until then the database may not be opened.
+        at_end: what was fitted is still being written by a process of its own when the ``with`` block has ended, if
+            there is a core for it, and is written when this stack is closed: until then the database may not be
+            opened. The process is forked, as with ``in_two``.
         progress: called with each stage.
 
     Raises:
@@ -105,11 +106,10 @@ def fit(
         EmptySeasonError: no delivery is loaded.
     """
     from pipeline.decisions.decide import decisions_are_kept
-    from pipeline.decisions.in_two import Asked, fit_in_two, ledger_and_checks_beside, waiting_for
+    from pipeline.decisions.in_two import Asked, fitted_in_two
     from pipeline.decisions.scope import resolve_bowlers
-    from pipeline.models.fits import fit_all
     from pipeline.store.season import open_season
-    from pipeline.store.second_process import finished_beside, may_have_second, second_process
+    from pipeline.store.second_process import may_have_second
     from pipeline.store.shelf import Shelf
     from pipeline.store.shown import with_period
 
@@ -118,19 +118,20 @@ def fit(
         season = with_period(opened, named, since, until)
         asked = Asked(resolve_bowlers(season, about), named, since, until)
         shelf = Shelf.of(season, asked.people.bowlers, fresh=refit)
-        alone = not in_two or season.large() or decisions_are_kept(shelf, season.settings) or not may_have_second()
-        fits = None
-        if alone or shelf.holds("worth"):
-            fits = fit_all(season, season.settings, progress, asked.people.bowlers, shelf)
-        if alone and fits is not None:
-            yield asked.within(season, fits)
-    if not alone:
-        fits = fits or fit_in_two(database, settings, asked, shelf, progress)
-        work = partial(ledger_and_checks_beside, database, settings, fits, asked)
-        with second_process(work) as second, open_season(database, settings) as opened:
-            beside = None if second is None else waiting_for(second, shelf)
-            yield replace(asked.of(opened, fits), beside=beside)
-    if in_two and at_end is not None and shelf.to_write() and may_have_second():
+        two = in_two and not season.large() and not decisions_are_kept(shelf, season.settings) and may_have_second()
+        if not two:
+            yield asked.within(season, asked.fits(season, shelf, progress))
+    if two:  # a process is forked while no database is open
+        with fitted_in_two(database, settings, asked, shelf, progress) as fitted:
+            yield fitted
+    _keep(shelf, database, at_end)
+
+
+def _keep(shelf: Shelf, database: Path, at_end: ExitStack | None) -> None:
+    """Write what was fitted, now or in a process of its own that ``at_end`` waits for."""
+    from pipeline.store.second_process import finished_beside, may_have_second
+
+    if at_end is not None and shelf.to_write() and may_have_second():
         at_end.enter_context(finished_beside(partial(shelf.write, database)))
     else:
         shelf.write(database)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
-from contextlib import suppress
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
-from pipeline.decisions.decide import Answered, ledger_and_checks
+from pipeline.decisions.decide import second_answers
+from pipeline.decisions.parts import EITHER, Answered
 from pipeline.decisions.period import in_period
 from pipeline.decisions.scope import Scope, restricted
 from pipeline.errors import FAILED_NUMBERS
@@ -19,7 +20,7 @@ from pipeline.models.fitted import Fitted
 from pipeline.progress import Progress
 from pipeline.settings import Settings
 from pipeline.store.season import Season, open_season
-from pipeline.store.second_process import SecondProcess, second_process
+from pipeline.store.second_process import Beside, SecondProcess, Take, second_process, tickets
 from pipeline.store.shelf import Key, Made, Shelf
 from pipeline.store.shown import with_period
 
@@ -37,6 +38,12 @@ class Asked:
         """A season just opened that knows the period asked about."""
         return with_period(opened, self.named, self.since, self.until)
 
+    def fits(
+        self, season: Season, shelf: Shelf, progress: Progress | None, beside: Callable[[], None] | None = None
+    ) -> Fits:
+        """The models of the season, fitted or taken from the shelf; ``beside`` as in ``fit_all``."""
+        return fit_all(season, season.settings, progress, self.people.bowlers, shelf, beside)
+
     def of(self, opened: Season, fits: Fits) -> Fitted:
         """What is asked about, of a season just opened and the models fitted to it; their shelf is opened anew."""
         season = self.nights(opened)
@@ -50,17 +57,20 @@ class Asked:
 
 @dataclass(frozen=True)
 class Brought:
-    """Answers, and what was computed for them that is to be kept with the fits; None if some of it cannot be kept."""
+    """Answers by place in ``PARTS``, and what was computed for them that is to be kept, None if it cannot be."""
 
-    answered: Answered
+    answered: dict[int, Answered]
     made: dict[str, Made] | None
 
 
 def fit_in_two(database: Path, settings: Settings, asked: Asked, shelf: Shelf, progress: Progress | None) -> Fits:
-    """Fit a season that is not large: the worth model here, the others in a second process.
+    """Fit a season that is not large: the worth model here, the others in a second process; kept fits are taken.
 
     Errors as in ``fit_all``; the same models come of it, and ``shelf`` holds them.
     """
+    if shelf.holds("worth"):
+        with open_season(database, settings) as opened:
+            return asked.fits(asked.nights(opened), shelf.opened_anew(opened.connection), progress)
     work = partial(other_fits_beside, database, settings, asked, shelf.key)
     with second_process(work) as second, open_season(database, settings) as opened:
         season = asked.nights(opened)
@@ -70,7 +80,7 @@ def fit_in_two(database: Path, settings: Settings, asked: Asked, shelf: Shelf, p
             if second is not None:
                 here.add(second.result())
 
-        return fit_all(season, season.settings, progress, asked.people.bowlers, here, wait)
+        return asked.fits(season, here, progress, wait)
 
 
 def other_fits_beside(database: Path, settings: Settings, asked: Asked, key: Key) -> dict[str, Made]:
@@ -87,18 +97,34 @@ def other_fits_beside(database: Path, settings: Settings, asked: Asked, key: Key
     return shelf.made
 
 
-def ledger_and_checks_beside(database: Path, settings: Settings, fits: Fits, asked: Asked) -> Brought:
-    """Open the season for this process, and answer ``ledger_and_checks`` of what is asked about."""
+def answers_beside(database: Path, settings: Settings, fits: Fits, asked: Asked, take: Take) -> Brought:
+    """Open the season for this process, and answer what falls to it of what is asked about."""
     with open_season(database, settings) as opened:
-        answered = ledger_and_checks(asked.of(opened, fits))
+        answered = second_answers(asked.of(opened, fits), take)
     shelf = fits.shelf  # which holds what the shelf opened here has made
     return Brought(answered, None if shelf is None or shelf.closed else shelf.made)
 
 
-def waiting_for(second: SecondProcess[Brought], shelf: Shelf) -> Callable[[], Answered]:
+@contextmanager
+def fitted_in_two(
+    database: Path, settings: Settings, asked: Asked, shelf: Shelf, progress: Progress | None
+) -> Iterator[Fitted]:
+    """What is asked about, of a database not open here, with a second process at work on some of the answers.
+
+    What either fits or computes is put on the shelf.
+    """
+    fits = fit_in_two(database, settings, asked, shelf, progress)
+    with tickets(len(EITHER)) as take:
+        work = partial(answers_beside, database, settings, fits, asked, take)
+        with second_process(work) as second, open_season(database, settings) as opened:
+            beside = None if second is None else Beside(take, waiting_for(second, shelf))
+            yield replace(asked.of(opened, fits), beside=beside)
+
+
+def waiting_for(second: SecondProcess[Brought], shelf: Shelf) -> Callable[[], dict[int, Answered]]:
     """A function that waits for what the second process answers, and puts what it computed on the shelf."""
 
-    def wait() -> Answered:
+    def wait() -> dict[int, Answered]:
         brought = second.result()
         shelf.add(brought.made)
         return brought.answered

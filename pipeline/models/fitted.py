@@ -10,6 +10,7 @@ from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, cast
 from pipeline.errors import FAILED_NUMBERS
 from pipeline.models.fits import Fits, Learned
 from pipeline.store.season import Season
+from pipeline.store.second_process import Beside
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -28,7 +29,7 @@ class Fitted:
         bowlers: ids of the bowlers asked for, sorted; empty for everybody.
         whole: everybody and all nights, if this is less; of a large season those reported and others at random.
         all_nights: the same bowlers on all nights, if this is a period.
-        beside: waits for what a second process answers, see ``decisions/in_two.py``; None if there is none.
+        beside: the second process that answers some questions, see ``decisions/in_two.py``; None if there is none.
     """
 
     season: Season
@@ -36,7 +37,7 @@ class Fitted:
     bowlers: tuple[str, ...] = ()
     whole: Fitted | None = None
     all_nights: Fitted | None = None
-    beside: Callable[[], Any] | None = field(default=None, repr=False, compare=False)
+    beside: Beside[Any] | None = field(default=None, repr=False, compare=False)
 
     def everybody(self) -> Fitted:
         """All bowlers and nights."""

@@ -24,6 +24,8 @@ from pipeline.errors import RackledgerError
 PROCESSES = "RACKLEDGER_PROCESSES"
 """Environment variable: how many processes a command may use, 1 or 2; 2 without it if there are as many cores."""
 T = TypeVar("T")
+Take = Callable[[], int | None]
+"""Gives the next ticket, or None if none is left."""
 _DIE_WITH_PARENT = 1  # PR_SET_PDEATHSIG of Linux's prctl.h
 
 
@@ -83,6 +85,34 @@ def second_process(work: Callable[[], T]) -> Iterator[SecondProcess[T] | None]:
         answers.close()
         process.kill()
         process.join()
+
+
+@dataclass(frozen=True)
+class Beside(Generic[T]):
+    """A second process at work on something shared: ``take`` gives what neither has begun, ``result`` waits for it."""
+
+    take: Take
+    result: Callable[[], T]
+
+
+@contextmanager
+def tickets(number: int) -> Iterator[Take]:
+    """Numbers from 0 up, less than ``number`` of them (at most 256), that two processes share out: each is taken once.
+
+    To be made before the second process is; what is inside gets the function to take the next one with.
+    """
+    taken, given = os.pipe()  # a byte of a pipe is read by one process alone
+    os.write(given, bytes(range(number)))
+    os.close(given)
+
+    def take() -> int | None:
+        found = os.read(taken, 1)
+        return found[0] if found else None
+
+    try:
+        yield take
+    finally:
+        os.close(taken)
 
 
 @contextmanager

@@ -14,8 +14,9 @@ from pipeline.store.second_process import PROCESSES
 _STAGES = {
     ("load", "run"): "load",
     ("fits", "<lambda>"): "fit",
-    ("decide", "<lambda>"): "decide",
-    ("decide", "ledger_and_checks"): "decide",
+    ("parts", "<lambda>"): "decide",
+    ("parts", "_new_blocks"): "decide",
+    ("parts", "_other_checks"): "decide",
     ("publish", "pages"): "report",
 }
 """Module and function -> the stage whose parts it calls."""

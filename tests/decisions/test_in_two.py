@@ -6,7 +6,7 @@ import importlib
 import os
 import shutil
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import duckdb
 import numpy as np
@@ -16,7 +16,9 @@ from pipeline import api
 from pipeline.decisions import decide as decide_module
 from pipeline.decisions import in_two
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
+from pipeline.decisions.parts import EITHER, PARTS, Answered, Part, Who
 from pipeline.intake import load_folder
+from pipeline.models.fitted import Fitted
 from pipeline.store import second_process
 from sample_logs.generate import simulate_season, write_season
 from tests.conftest import FEW_DRAWS
@@ -84,8 +86,36 @@ def test_a_failure_in_the_second_process_ends_the_run(
 
     database = Path(shutil.copy(loaded, tmp_path / "s.duckdb"))
     before = database.read_bytes()
-    monkeypatch.setattr(in_two, "ledger_and_checks", fails)
-    monkeypatch.setattr(decide_module, "_first_answers", lambda *_: decide_module.Answered({}, []))
+    monkeypatch.setattr(in_two, "second_answers", fails)
+    monkeypatch.setattr(decide_module, "PARTS", ())
+    monkeypatch.setattr(decide_module, "whatever_is_left", lambda *_: {})
     with pytest.raises(MemoryError):
         _decided(database, monkeypatch, 2)
     assert database.read_bytes() == before
+
+
+def test_parts_for_either_process_are_each_taken_once_and_told_in_the_order_of_the_report(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Without a season: every part notes what it was asked for, and two takers share out those for either."""
+
+    def part(place: int, who: Who) -> Part:
+        return Part(
+            "season", who, lambda fitted, asked: {"checks": [place]} if place in (1, 4) else {f"f{place}": place}
+        )
+
+    whose: list[Who] = ["first", "either", "second", "either", "either"]
+    parts = tuple(part(place, who) for place, who in enumerate(whose))
+    monkeypatch.setattr(decide_module, "PARTS", parts)
+    monkeypatch.setattr(decide_module, "EITHER", (4, 1, 3))
+    with second_process.tickets(3) as take:
+        assert take() == 0
+        second = decide_module.second_answers(cast(Fitted, None), take)
+        assert sorted(second) == [1, 2, 3] and take() is None
+    joined = Answered.joined([second[1], parts[4].answered(cast(Fitted, None))])
+    assert joined.fields == {"checks": [1, 4]}
+
+
+def test_every_part_for_either_process_has_its_turn() -> None:
+    assert sorted(EITHER) == [place for place, part in enumerate(PARTS) if part.who == "either"]
+    assert PARTS[0].who == "first", "an empty season is refused before a second process is waited for"

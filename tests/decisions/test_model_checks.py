@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from pipeline.decisions.checks.model_checks import model_checks
+from pipeline.decisions.checks.model_checks import checks_on_new_blocks, other_checks, second_way
 from pipeline.decisions.guard import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.decisions.wording.names import ball_named
@@ -23,7 +23,9 @@ SETTINGS = Settings(evidence=Evidence(draws=200))
 
 def _run(plan: MadeSeason) -> tuple[Season, Found]:
     season = make(plan, SETTINGS)
-    return season, model_checks(Fitted(season, fit_all(season, SETTINGS)), Answers())
+    fitted, asked = Fitted(season, fit_all(season, SETTINGS)), Answers()
+    checks, bins = checks_on_new_blocks(fitted, asked)
+    return season, ([*checks, *other_checks(fitted, asked)], bins, second_way(fitted))
 
 
 @cache

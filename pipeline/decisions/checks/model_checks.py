@@ -31,6 +31,7 @@ from pipeline.validation.posterior_predictive import (
 )
 from pipeline.validation.streakiness import RunsTest, runs_test, score_spread
 
+_NEW_BLOCKS: Question = "new_blocks"
 _REPLICATES = 100
 _GAMES = 1500  # games compared strike by strike; more would only cost time
 _MOST_SHOTS = 30_000  # shots judged by cross-validation; more would only cost time
@@ -39,16 +40,22 @@ _CLEAR = 2.0  # standard errors from which a difference counts as clear
 _UNUSUAL = 0.025  # tail probability of a replicated number from which it counts as unusual
 
 
-def model_checks(fitted: Fitted, answers: Answers) -> tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]:
-    """Every check of the fitted models, the calibration curves, and the contrasts estimated a second way.
+def checks_on_new_blocks(fitted: Fitted, answers: Answers) -> tuple[list[ModelCheck], list[CalibrationBin]]:
+    """The check on blocks not seen, and the calibration curves; ``answers`` notes it if it cannot be made."""
+    made = answers.ask(_NEW_BLOCKS, partial(checks_of_models, fitted, _NEW_BLOCKS), [])
+    return made, calibration(compared_on_new_blocks(fitted)) if made else []
 
-    Each check is a question of its own: ``answers`` notes those that cannot be made.
-    """
-    ask = answers.ask
-    made = [ask(name, partial(checks_of_models, fitted, name), []) for name in CHECKS]
-    curves = calibration(compared_on_new_blocks(fitted)) if made[0] else []
-    second = ask("second_way", lambda: sensitivities(fitted, worth_cells(fitted.season)), [])
-    return [check for found in made for check in found], curves, second
+
+def other_checks(fitted: Fitted, answers: Answers) -> list[ModelCheck]:
+    """Every other check; each is a question of its own."""
+    others = [name for name in CHECKS if name != _NEW_BLOCKS]
+    made = [answers.ask(name, partial(checks_of_models, fitted, name), []) for name in others]
+    return [check for found in made for check in found]
+
+
+def second_way(fitted: Fitted) -> list[Sensitivity]:
+    """The contrasts estimated a second way."""
+    return sensitivities(fitted, worth_cells(fitted.season))
 
 
 @once(of=Fitted.modelled)
@@ -196,7 +203,7 @@ def _replicated_check(found: Replicated) -> ModelCheck:
 
 
 CHECKS: dict[Question, Callable[[Fitted], list[ModelCheck]]] = {
-    "new_blocks": _new_block_checks,
+    _NEW_BLOCKS: _new_block_checks,
     "streaks": streak_checks,
     "strike_runs": _strike_run_checks,
     "replicated_entry": _entry_checks,
