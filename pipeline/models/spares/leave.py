@@ -2,7 +2,8 @@
 
 Two steps. The *type* of leave follows a multinomial logit on ball group, pattern class and phase, with an intercept
 of each bowler's own, partially pooled. The *leave within its type* follows the bowler's own shares, drawn toward
-everyone's by a Dirichlet prior whose strength is estimated. Leaves are mirrored to a right-hander's view already.
+everyone's by a Dirichlet prior whose strength is estimated; everyone's are as unsure as the shots leave them. Leaves
+are mirrored to a right-hander's view already.
 The mix is that of a bowler's last stretch of nights; earlier ones count for what ``leave_moves.py`` leaves of them.
 """
 
@@ -24,6 +25,7 @@ from pipeline.store.season import Season
 
 RARE_BELOW = 30  # shots of a type under which its own row of coefficients would be little but prior
 _INTERCEPT_SD, _LEVEL_SD = 5.0, 0.5  # prior sd on the log-odds scale: weak, and "a level may double an odds"
+_UNSEEN = 0.5  # shots added to every leave, as Jeffreys' prior has it
 _PREDICTORS = ("ball_group", "pattern_class", "phase")
 
 
@@ -75,6 +77,7 @@ class LeaveFit:
     _category: np.ndarray  # type -> category of the multinomial
     _within: np.ndarray  # type -> share of its category
     _own: np.ndarray  # (bowlers, leaves) counts
+    _everyones: np.ndarray  # (leaves,) counts that everyone's shares are known by
     _drawn: dict[int, tuple[np.ndarray, np.ndarray, int]] = field(default_factory=dict, repr=False, compare=False)
 
     def subset(self, subsample: Subsample) -> LeaveFit:
@@ -129,25 +132,43 @@ class LeaveFit:
     def leave_draws(self, bowler: str, n: int, rng: np.random.Generator) -> np.ndarray:
         """Posterior draws (n, leaves) of the share of each leave within its type, for one bowler.
 
-        ``AVERAGE`` has everyone's shares.
+        ``AVERAGE`` has everyone's shares, which the draws of all bowlers have in common.
         """
         seed = self._parameters(n, rng)[2]
-        rng = np.random.default_rng([seed, zlib.crc32(f"leave:{bowler}".encode())])
+        everyones = np.random.default_rng([seed, zlib.crc32(b"leaves of everyone")])
+        mine = np.random.default_rng([seed, zlib.crc32(f"leave:{bowler}".encode())])
         own = self._own[self._bowlers[bowler]] if bowler in self._bowlers else np.zeros(len(self.leaves))
-        shots, kinds = self.leaves["shots"].to_numpy(float), self.leaves["leave_type"].to_numpy()
-        draws = np.empty((n, len(self.leaves)))
+        kinds, draws = self.leaves["leave_type"].to_numpy(), np.empty((n, len(self.leaves)))
         for kind in self.types:
             rows = np.flatnonzero(kinds == kind)
-            if bowler == AVERAGE:
-                draws[:, rows] = _base(shots[rows])
-                continue
-            draws[:, rows] = rng.dirichlet(self.strength[kind] * _base(shots[rows]) + own[rows], size=n)
+            base = _dirichlet(everyones, np.tile(self._everyones[rows] + _UNSEEN, (n, 1)))
+            drawn = bowler == AVERAGE
+            draws[:, rows] = base if drawn else _dirichlet(mine, self.strength[kind] * base + own[rows])
         return draws
 
 
 def _base(shots: np.ndarray) -> np.ndarray:
-    shares: np.ndarray = (shots + 0.5) / (shots + 0.5).sum()
+    shares: np.ndarray = (shots + _UNSEEN) / (shots + _UNSEEN).sum()
     return shares
+
+
+def _dirichlet(rng: np.random.Generator, alpha: np.ndarray) -> np.ndarray:
+    """One draw of shares from each row of ``alpha`` (n, categories)."""
+    gammas = np.maximum(rng.standard_gamma(alpha), np.finfo(float).tiny)
+    shares: np.ndarray = gammas / gammas.sum(axis=1, keepdims=True)
+    return shares
+
+
+def _counts_of_everyone(own: np.ndarray, strength: float) -> np.ndarray:
+    """Counts (leaves,) of one type that everyone's shares are known by, from those of each bowler (bowlers, leaves).
+
+    Shots of one bowler say the less of everyone's the more bowlers differ: n shots of a Dirichlet-multinomial of
+    strength c vary as n (1 + c) / (n + c) independent ones do (its variance; Mosimann, Biometrika 49, 1962, from
+    memory).
+    """
+    shots = own.sum(axis=1, keepdims=True)
+    counts: np.ndarray = (own * (1 + strength) / (shots + strength)).sum(axis=0)
+    return counts
 
 
 def _predictors(rows: pd.DataFrame) -> pd.DataFrame:
@@ -206,21 +227,26 @@ def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:
     )
     columns, fit = _fit_types(cells, bowlers, dict(zip(types, category, strict=True)))
     kinds = leaves["leave_type"].to_numpy()
+    strength = {
+        kind: dirichlet_strength(own[:, kinds == kind], _base(leaves["shots"].to_numpy(float)[kinds == kind]))
+        for kind in types
+    }
+    everyones = np.zeros(len(leaves))
+    for kind in types:
+        everyones[kinds == kind] = _counts_of_everyone(own[:, kinds == kind], strength[kind])
     return LeaveFit(
         types=types,
         leaves=leaves,
         notes=notes,
         shots=int(leaves["shots"].sum()),
-        strength={
-            kind: dirichlet_strength(own[:, kinds == kind], _base(leaves["shots"].to_numpy(float)[kinds == kind]))
-            for kind in types
-        },
+        strength=strength,
         _columns=columns,
         _bowlers=bowlers,
         _fit=fit,
         _category=category,
         _within=within,
         _own=own,
+        _everyones=everyones,
     )
 
 

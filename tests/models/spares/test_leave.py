@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
+from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.inference.multinomial import contrast_precision, fit_multinomial, log_shares
 from pipeline.models.spares.leave import dirichlet_strength, fit_leave_cells
 
@@ -177,3 +178,31 @@ def test_strength_of_pooling_is_recovered() -> None:
     assert dirichlet_strength(counts, base) == pytest.approx(30, rel=0.15)
     same = np.array([rng.multinomial(200, base) for _ in range(300)])
     assert dirichlet_strength(same, base) > 300
+
+
+@pytest.mark.parametrize("strength", [10_000.0, 20.0])
+def test_shares_within_a_type_are_as_unsure_as_the_shots_leave_them(strength: float) -> None:
+    # Bowlers all alike, then bowlers who differ; the truth is simulated. Everyone's shares were once taken as known.
+    base, bowlers, inside, average = np.array([0.5, 0.3, 0.15, 0.05]), 6, [], []
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        true = rng.dirichlet(strength * base, size=bowlers)
+        counts = np.array([rng.multinomial(60, shares) for shares in true])
+        cells = pd.DataFrame(
+            [
+                (f"b{b}", leave, counts[b, k])
+                for b in range(bowlers)
+                for k, leave in enumerate(("2-4", "2-5", "2-8", "3-9"))
+            ],
+            columns=["bowler", "leave", "shots"],
+        ).assign(leave_type="cluster", pattern_class="long", ball_class="urethane", phase="late")
+        fit = fit_leave_cells(cells)
+        ranks = [
+            (fit.leave_draws(who, 300, np.random.default_rng(seed)) < shares).mean(axis=0)
+            for who, shares in (*((f"b{b}", true[b]) for b in range(bowlers)), (AVERAGE, base))
+        ]
+        held = np.abs(np.array(ranks) - 0.5) < 0.4
+        inside.append(held[:-1].mean())
+        average.append(held[-1].mean())
+    for found in (inside, average):
+        assert abs(np.mean(found) - 0.8) < max(4 * np.std(found) / np.sqrt(60), 0.02)

@@ -142,6 +142,7 @@ class Play:
 
     def _frame(self, night: Night, game: int, frame: int) -> None:
         self._keep_logged(night, game, frame)
+        self._keep_seen(night, game, frame)
         shape = night.ball.shape
         everyone = np.ones(shape, dtype=bool)
         left = self._deliver(night, everyone, np.full(shape, m.FULL), game, frame, 1)
@@ -249,11 +250,22 @@ class Play:
         replica, place = (index.ravel() for index in np.indices(night.ball.shape))
         at, shot = self.shot(night, replica, place)
         state = night.states.reshape(-1, *night.states.shape[3:])[at]
-        strike, missed = integrated(self.club, self.lane, self.misses, state, shot, seen=(self.seen, game))
+        strike, missed = integrated(self.club, self.lane, self.misses, state, shot)
         kind = self.club.pattern_class[night.slot.pattern]
         own = {"replica": replica, "bowler": shot.bowler, "class": kind, "game": game, "pattern": night.slot.pattern}
         own |= {"ball": shot.ball, "arrow": shot.arrow, "strike": strike, "score": mean_score(strike, missed)}
         self.own.append(pd.DataFrame(own))
+
+    def _keep_seen(self, night: Night, game: int, frame: int) -> None:
+        """What would be seen of everybody's shots in this frame of some replicas; every frame has its own.
+
+        A log holds first frames, in which nobody knows the lane yet, as well as later ones.
+        """
+        of_frame = np.arange(frame - 1, self.replicas, 10)
+        replica, place = (index.ravel() for index in np.meshgrid(of_frame, np.arange(night.ball.shape[1])))
+        at, shot = self.shot(night, replica, place)
+        state = night.states.reshape(-1, *night.states.shape[3:])[at]
+        integrated(self.club, self.lane, self.misses, state, shot, seen=(self.seen, game))
 
     def _keep_logged(self, night: Night, game: int, frame: int) -> None:
         """True chances, over execution and with the night's form, of the logged first balls of a frame."""
