@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 
-from pipeline.decisions.records import ArsenalTask, BallVerdict, CareOption, DueBy
+from pipeline.decisions.records import WITHHELD, ArsenalTask, BallVerdict, CareOption, DueBy
 from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Cell, Row, Table
 from reports.style import wording
 from reports.views import common
+from reports.views.advice import given_up
 from reports.views.common import tags
 
 LOOKS = {"retire": 0, "resurface": 1, "clean": 2, "keep": 3, "watch": 4, "not enough shots": 4}
@@ -71,6 +72,8 @@ def _best(item: ArsenalTask) -> CareOption:
 def _first(context: ReportContext, item: ArsenalTask, scale: strips.Scale) -> list[Cell]:
     best = _best(item)
     looks = "" if item.do == best.act else f"{best.act} looks best"
+    if item.do not in ("keep", *WITHHELD) and item.ball in given_up(context.decisions.playbook):
+        looks = "if you still throw it"
     return [
         Cell(item.ball_name, item.ball_name, full=item.sentence),
         common.who(context.name(item.bowler)),

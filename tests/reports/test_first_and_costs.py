@@ -102,14 +102,18 @@ def test_care_of_a_ball_that_no_card_asks_for_is_for_those_who_go_on_throwing_it
     )
     assert card.policy is not None and card.gain_over_now is not None
 
+    tail = "if you go on throwing it"
+
     def said(asked: str, replaced: str) -> str:
         policy = card.policy.model_copy(update={"ball": asked}) if card.policy else None
         gain = card.gain_over_now.model_copy(update={"instead_of_ball": replaced}) if card.gain_over_now else None
         cards = [card.model_copy(update={"policy": policy, "gain_over_now": gain})]
         shown = ReportContext(context.decisions.model_copy(update={"playbook": cards}), context.pen)
-        return next(item.sentence for item in advice.candidates(shown) if item.sentence.startswith(task.ball_name))
+        notes = {row.cells[0].text: row.cells[2].note for row in work_list.table(shown).rows}
+        said = next(item.sentence for item in advice.candidates(shown) if item.sentence.startswith(task.ball_name))
+        assert said.endswith(tail) == (notes[task.ball_name] == "if you still throw it")
+        return said
 
-    tail = "if you go on throwing it"
     assert said("another", task.ball).endswith(tail)
     assert not said(task.ball, task.ball).endswith(tail)  # a card asks for it
     assert not said("another", "a third").endswith(tail)  # nothing replaces it
