@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -11,7 +11,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.arrays import Floats
 from pipeline.decisions.records import PHASES
+from pipeline.decisions.shrinkage import mixes, shift
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.pins import Priced, price, price_following
@@ -46,6 +48,8 @@ class Candidates:
             the shots of the whole log.
         priced: posterior draws, one column per row of ``rows``, of the ball on that line, kept whatever the lane does.
         following: the same of the row's ball with the line following the lane, alike for all lines of the ball.
+
+    Pins and scores are drawn toward what is thrown in the cell (``shrinkage.py``); rates are not.
     """
 
     rows: pd.DataFrame
@@ -102,7 +106,22 @@ def _priced(fitted: Fitted, bowlers: Collection[str]) -> Candidates:
     grid = priceable(rows)
     cell = rows.groupby([*CELL, "ball"], sort=False).ngroup().to_numpy()
     following = price_following(fitted.fits, grid, cell, weight_of_lines(rows))
-    return Candidates(rows, price(fitted.fits, grid), following)
+    return Candidates(rows, *_drawn_in(rows, price(fitted.fits, grid), following))
+
+
+def _drawn_in(rows: pd.DataFrame, kept: Priced, following: Priced) -> tuple[Priced, Priced]:
+    """Both prices with pins and scores drawn toward what each bowler throws in the cell, lines following the lane."""
+    cell = rows.groupby(CELL, sort=False).ngroup().to_numpy().astype(np.intp)
+    thrown = rows["shots"].to_numpy() >= TRIED
+    mix = mixes(following.pins, cell, weight_of_lines(rows))
+    by = np.zeros((2, len(rows)))
+    for at in rows.groupby("bowler").indices.values():
+        by[:, at] = [shift(priced.pins[:, at], mix[:, at], thrown[at]) for priced in (kept, following)]
+    return _moved(kept, by[0]), _moved(following, by[1])
+
+
+def _moved(priced: Priced, by: Floats) -> Priced:
+    return replace(priced, pins=priced.pins + by, score=priced.score + by)
 
 
 def weight_of_lines(rows: pd.DataFrame) -> NDArray[np.float64]:

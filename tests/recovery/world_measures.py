@@ -148,12 +148,22 @@ def _of_cell(tally: Tally, cell: pd.DataFrame, pins: Draws, following: Draws | N
         return
     tally.interval("margin of first over each other", pins[:, at[:1]] - pins[:, at[1:]], held[0] - held[1:])
     tally.interval("margin of first over second", pins[:, at[:1]] - pins[:, at[1:2]], held[:1] - held[1:2])
+    _contrasts(tally, pins[:, at].mean(axis=0), held)
+    if following is not None:
+        _contrasts(tally, following[:, at].mean(axis=0), ranked["following"].to_numpy())
     tally.add("P(best) said", float(first["p_best"]))
     tally.add("P(best) right", held[0] >= held.max())
     tally.add("regret of first among ranked", held.max() - held[0])
     raw = ranked.loc[ranked["raw_worth"].astype(float).idxmax(), "held"]
     tally.add("regret of best raw average among ranked", held.max() - float(raw))
     tally.add("regret of most thrown among ranked", held.max() - most)
+
+
+def _contrasts(tally: Tally, stated: np.ndarray, true: np.ndarray) -> None:
+    """Sums from which the slope of true on stated differences follows; both (choices,) of one cell."""
+    apart = stated - stated.mean()
+    tally.add("contrasts, stated x true", apart * (true - true.mean()))
+    tally.add("contrasts, stated squared", apart**2)
 
 
 def _followed(tally: Tally, cell: pd.DataFrame, ranked: pd.DataFrame, following: Draws) -> None:

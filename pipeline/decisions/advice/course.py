@@ -2,8 +2,8 @@
 
 Cards, what leads at each game and plans all take their ball from here. Each ball compared in a phase is priced as it
 would be bowled: with its line following the lane as this bowler moves it or, in a phase in which one line kept is
-likely better than the best ball that moves, on its best line kept. Of all ways through the phases the one that adds up
-to most pins is taken, a change of ball costing what it costs.
+very likely better than the best ball that moves, on its best line kept. Of all ways through the phases the one that
+adds up to most pins is taken, a change of ball costing what it costs.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.next_phase import WORTH_SAYING
 from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.candidates import CELL, Candidates, CellKey, candidates
 from pipeline.decisions.estimates import estimates, probability_best
@@ -24,6 +23,12 @@ from pipeline.decisions.records import PHASES
 from pipeline.models.fitted import Fitted, once
 from pipeline.settings import BlockPhases, Evidence
 from pipeline.sport.lane import first_game
+
+STAYING_LIKELY = 0.7
+"""Probability that the best line kept beats the best ball that moves, from which keeping it is advised.
+
+Higher than for other advice: where lanes wear board by board, a line kept is worth less than the models say.
+"""
 
 
 @dataclass(frozen=True)
@@ -122,7 +127,7 @@ def ways_to_play(options: Candidates, lines: list[int], balls: list[int]) -> dic
     if not kept:
         return moving
     best_moving, best_kept = (max(ways.values(), key=_mean) for ways in (moving, kept))
-    if float((best_kept.pins > best_moving.pins).mean()) < WORTH_SAYING:
+    if float((best_kept.pins > best_moving.pins).mean()) < STAYING_LIKELY:
         return moving
     return {ball: max(way, kept.get(ball, way), key=_mean) for ball, way in moving.items()}
 

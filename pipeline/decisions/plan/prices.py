@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from scipy.special import expit, logit
 
 from pipeline.arrays import Draws
-from pipeline.decisions.candidates import ELSEWHERE, ChoiceRow, row_dicts
+from pipeline.decisions.candidates import ELSEWHERE, TRIED, ChoiceRow, row_dicts
 from pipeline.decisions.plan.choices import Options, Round, compared_in
 from pipeline.decisions.records import PHASES
+from pipeline.decisions.shrinkage import mixes, shift
 from pipeline.models.fits import Fits
 from pipeline.pricing.rate_draws import RateDraws, average_score, followed_rate_draws, rate_draws
 from pipeline.sport.lane import NO_LINE, line_name, phase_of
@@ -129,16 +130,25 @@ def _options(
     """One round's balls as they are priced on the nearest lane logged, with draws as ``wide`` as on the lane itself."""
     luck = _block_luck(fits, fits.generator(f"plan of {bowler}"))[:, None]
     (strike, score), (_, kept) = (_shifted(rates, luck) for rates in (near.as_played, near.kept))
+    phase = [phase_of(game + 1, fits.settings.phases) for game in range(asked.games)]
+    score, kept = _drawn_in(score, kept, balls, phase)
     if wide is not None:
         (wide_strike, wide_score), (_, wide_kept) = (_shifted(rates, luck) for rates in (wide.as_played, wide.kept))
         score, kept = _about(score, wide_score), _about(kept, wide_kept)
         strike = np.clip(_about(strike, wide_strike), _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)
     shape = (fits.n_draws, asked.games, len(balls))
     pins = score - average_score(fits, bowler)[:, None]
-    phase = [phase_of(game + 1, fits.settings.phases) for game in range(asked.games)]
     rows = [row | _by_game(near.frame, k, len(balls)) for k, row in enumerate(balls)]
     parts = (part.reshape(shape) for part in (pins, kept, strike, score))
     return Options(rows, compared_in(balls, phase, asked.answers), phase, *parts)
+
+
+def _drawn_in(score: Draws, kept: Draws, balls: list[ChoiceRow], phase: list[str]) -> tuple[Draws, Draws]:
+    """Scores as played and on the line kept, (n, games x balls), drawn toward what is thrown in each game's phase."""
+    shots = np.array([row["in_phase"][name] for name in phase for row in balls], dtype=float)
+    elsewhere = np.array([ELSEWHERE * row["counted"] for _ in phase for row in balls])
+    mix = mixes(score, np.repeat(np.arange(len(phase)), len(balls)), shots + elsewhere)
+    return score + shift(score, mix, shots >= TRIED), kept + shift(kept, mix, shots >= TRIED)
 
 
 def _by_game(played: pd.DataFrame, ball: int, count: int) -> ChoiceRow:

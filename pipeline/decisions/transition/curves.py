@@ -6,6 +6,7 @@ Which ball is advised in which game is ``leads.py``'s to say; here every line is
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Literal, cast
 
 import numpy as np
@@ -14,6 +15,7 @@ from pipeline.decisions.advice.course import ranked_places
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
+from pipeline.decisions.shrinkage import mixes, shift
 from pipeline.decisions.wording.crossing import crossing_sentence
 from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import with_ball
@@ -36,12 +38,22 @@ def transition(fitted: Fitted) -> tuple[list[TransitionCurve], list[Crossing]]:
     """
     shapes = game_shapes(fitted)
     first = first_lines(fitted)
-    drawn = panels(fitted, {(*key, *line) for key, line in first.items()})
+    drawn = [_drawn_in(panel) for panel in panels(fitted, {(*key, *line) for key, line in first.items()})]
     curves = []
     for panel in drawn:
         best = _best_by_point(panel)
         curves += [_curve(panel, curve, shapes[panel.bowler], best[place]) for place, curve in enumerate(panel.curves)]
     return curves, crossings(drawn, first)
+
+
+def _drawn_in(panel: Panel) -> Panel:
+    """The curves of a panel drawn toward their mean at each point, a line counting by its shots."""
+    curves, points = len(panel.curves), len(panel.x)
+    pins = np.concatenate([curve.pins for curve in panel.curves], axis=1)
+    shots = np.repeat([max(curve.shots.sum(), 1.0) for curve in panel.curves], points)
+    mix = mixes(pins, np.tile(np.arange(points), curves), shots)
+    by = shift(pins, mix, np.ones(curves * points, dtype=bool)).reshape(curves, points)
+    return replace(panel, curves=tuple(replace(c, pins=c.pins + by[k]) for k, c in enumerate(panel.curves)))
 
 
 def first_lines(fitted: Fitted) -> dict[tuple[str, str], tuple[str, str]]:

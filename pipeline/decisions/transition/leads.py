@@ -14,10 +14,11 @@ import pandas as pd
 from pipeline.arrays import Draws
 from pipeline.decisions.advice.course import Advised, advised, shots_so
 from pipeline.decisions.advice.next_phase import phase_named
-from pipeline.decisions.candidates import Candidates, CellKey, candidates, priceable, weight_of_lines
+from pipeline.decisions.candidates import TRIED, Candidates, CellKey, candidates, priceable, weight_of_lines
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import Lead
 from pipeline.decisions.season.summary import game_scores
+from pipeline.decisions.shrinkage import mixes, shift
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.over_the_block import reach
@@ -71,10 +72,12 @@ def _priced(
     cell = pd.DataFrame({"number": number, "ball": rows["ball"]}).groupby(["number", "ball"], sort=False).ngroup()
     own = average_score(fits, bowler)
     moving = followed_rate_draws(fits, grid, cell.to_numpy(), weight_of_lines(rows)).score()
+    mix = mixes(moving, number, weight_of_lines(rows))
     ways = [answers[games[k].cell].ways[str(ball)] for k, ball in zip(number, rows["ball"], strict=True)]
     kept = np.flatnonzero([way.keeps_line and way.at == i for way, i in zip(ways, at, strict=True)])
     if len(kept):
         moving[:, kept] = rate_draws(fits, grid.iloc[kept]).score()
+    moving += shift(moving, mix, rows["shots"].to_numpy() >= TRIED)
     result: list[dict[str, Draws]] = [{} for _ in games]
     for column, (k, i, way) in enumerate(zip(number, at, ways, strict=True)):
         if way.at == i:
