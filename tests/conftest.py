@@ -16,11 +16,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
-from pipeline.decisions.decide import Answered, decide
+from pipeline.decisions.decide import decide
+from pipeline.decisions.parts import EITHER, PARTS, Answered
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.settings import Settings
 from pipeline.store.season import Season, open_season
+from pipeline.store.second_process import Beside
 from pipeline.store.shelf import Key, Shelf
 from reports.screenshots import CHROMIUM
 from tests.recovery.in_memory import open_simulated
@@ -89,9 +91,13 @@ def _review_sample(folder: Path) -> None:
 
 
 def _decide_world(folder: Path, world: str) -> None:
-    without = Answered({name: [] for name in LEDGER_AND_CHECKS}, [])
+    apart = [place for place, part in enumerate(PARTS) if part.stage == "ledger_and_checks"]
+    none = Answered({name: [] for name in LEDGER_AND_CHECKS}, [])
+    without = {place: none if place == apart[0] else Answered({}, []) for place in apart}
+    here = iter([ticket for ticket, place in enumerate(EITHER) if place not in apart])
     with open_simulated(WORLDS[world](3), FEW_DRAWS) as season:
-        fitted = Fitted(season, fit_all(season, FEW_DRAWS), beside=lambda: without)
+        beside = Beside(lambda: next(here, None), lambda: without)
+        fitted = Fitted(season, fit_all(season, FEW_DRAWS), beside=beside)
         text = decide(fitted, "Season").model_dump_json()
     (folder / "decisions.json").write_text(text, encoding="utf-8")
 
