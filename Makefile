@@ -1,4 +1,5 @@
 # Everything a fresh machine needs: `make review` runs the main job, `make test` runs every check.
+# Packages are compiled as they are first imported (--no-compile): most of their modules never are.
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -6,13 +7,13 @@ OUT ?= out
 # Two processes that take a file each in the order of tests/conftest.py.
 TOGETHER := -n 2 --dist loadscope --no-loadscope-reorder
 
-.PHONY: setup review test quick spark bench fuzz faults mutate recovery screenshots clean
+.PHONY: setup review test types suite quick spark bench fuzz faults mutate recovery screenshots clean
 
 setup: $(VENV)/.ready
 
 $(VENV)/.ready: constraints.txt pyproject.toml
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r constraints.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes -r constraints.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
 	touch $@
 
@@ -21,12 +22,18 @@ review: setup
 	mkdir -p $(OUT)
 	$(BIN)/rackledger review sample_logs --db $(OUT)/season.duckdb --out $(OUT)/reports || test $$? -eq 3
 
+# Types are checked beside the suite: alone they would leave a core idle.
 test: setup
 	sh tests/need_chromium.sh
 	$(BIN)/ruff check .
-	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 	$(BIN)/python -m tests.audit constraints.txt
+	$(MAKE) --no-print-directory -j 2 types suite
+
+types: setup
+	$(BIN)/mypy
+
+suite: setup
 	$(BIN)/pytest $(TOGETHER)
 
 quick: setup

@@ -71,15 +71,16 @@ def test_no_requests_and_no_complaints(watched: Watched, reports: Path, name: st
 @pytest.mark.parametrize("width", [360, 1280])
 @pytest.mark.parametrize("name", FILES)
 def test_accessible_and_no_sideways_scroll(browser: Browser, small_reports: Path, name: str, width: int) -> None:
-    """Every axe rule in light colours; in dark ones the rule that depends on colour."""
+    """Every axe rule in light colours; in dark ones the rule that depends on colour, at the width that shows all."""
     page = browser.new_page(viewport={"width": width, "height": 800}, color_scheme="light")
     page.goto((small_reports / f"{name}.html").as_uri() + "#bowler=b3")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     light = Axe().run(page)
     assert light.violations_count == 0, light.generate_report()
-    page.emulate_media(color_scheme="dark")
-    dark = Axe().run(page, options={"runOnly": ["color-contrast"]})
-    assert dark.violations_count == 0, dark.generate_report()
+    if width == 1280:
+        page.emulate_media(color_scheme="dark")
+        dark = Axe().run(page, options={"runOnly": ["color-contrast"]})
+        assert dark.violations_count == 0, dark.generate_report()
     page.close()
 
 
