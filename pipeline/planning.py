@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pipeline.store.season import Season
     from pipeline.store.shelf import Shelf
 
-Made = TypeVar("Made")
+Made = TypeVar("Made", "BlockPlan", "EventPlan")
 
 
 def plan(
@@ -55,21 +55,11 @@ def plan(
         PlanError: fewer than one game.
     """
     from pipeline.decisions.plan.block_plan import plan as plan_block
-    from pipeline.decisions.wording.names import Names
-    from pipeline.decisions.wording.names import named as with_names
-    from pipeline.store.season import open_season
-    from pipeline.store.shown import with_period
 
-    def planned(refit: bool) -> BlockPlan:
-        with open_season(database, settings or Settings()) as opened:
-            season = with_period(opened, named, since, until)
-            fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            found = plan_block(fitted, known, length_ft, volume_ml, ratio, games)
-            made = with_names(found, Names.of(fitted.everybody().season))
-        shelf.write(database)
-        return made
+    def asked(_: Season) -> Callable[[Fitted, str], BlockPlan]:
+        return lambda fitted, known: plan_block(fitted, known, length_ft, volume_ml, ratio, games)
 
-    return _refitted_if_damaged(planned, refit)
+    return _planned(database, bowler, asked, settings, (named, since, until), refit, progress)
 
 
 def plan_event(
@@ -107,32 +97,46 @@ def plan_event(
     """
     from pipeline.decisions.plan.block_plan import plan_event as plan_rounds
     from pipeline.decisions.plan.block_plan import posted_by_name
+
+    def asked(season: Season) -> Callable[[Fitted, str], EventPlan]:
+        rounds = posted_by_name(season, patterns)
+        return lambda fitted, known: plan_rounds(fitted, known, rounds, games, balls)
+
+    return _planned(database, bowler, asked, settings, (named, since, until), refit, progress)
+
+
+def _planned(
+    database: Path,
+    bowler: str,
+    asked: Callable[[Season], Callable[[Fitted, str], Made]],
+    settings: Settings | None,
+    nights: tuple[str | None, dt.date | None, dt.date | None],
+    refit: bool,
+    progress: Progress | None,
+) -> Made:
+    """The plan with names in it; if kept fits prove damaged, the season is fitted and planned again.
+
+    ``asked`` refuses what cannot be planned before anything is fitted, and returns what plans for the bowler's id.
+    """
     from pipeline.decisions.wording.names import Names
     from pipeline.decisions.wording.names import named as with_names
     from pipeline.store.season import open_season
+    from pipeline.store.shelf import DamagedFitsError
     from pipeline.store.shown import with_period
 
-    def planned(refit: bool) -> EventPlan:
+    def planned(fresh: bool) -> Made:
         with open_season(database, settings or Settings()) as opened:
-            season = with_period(opened, named, since, until)
-            rounds = posted_by_name(season, patterns)
-            fitted, known, shelf = _fits_of(season, bowler, refit, progress)
-            found = plan_rounds(fitted, known, rounds, games, balls)
-            made = with_names(found, Names.of(fitted.everybody().season))
+            season = with_period(opened, *nights)
+            plan_for = asked(season)
+            fitted, known, shelf = _fits_of(season, bowler, fresh, progress)
+            made = with_names(plan_for(fitted, known), Names.of(fitted.everybody().season))
         shelf.write(database)
         return made
 
-    return _refitted_if_damaged(planned, refit)
-
-
-def _refitted_if_damaged(make: Callable[[bool], Made], refit: bool) -> Made:
-    """What ``make`` returns, given whether to fit again; with kept fits that prove damaged, it is made anew."""
-    from pipeline.store.shelf import DamagedFitsError
-
     try:
-        return make(refit)
+        return planned(refit)
     except DamagedFitsError:
-        return make(True)
+        return planned(True)
 
 
 def _fits_of(season: Season, bowler: str, refit: bool, progress: Progress | None) -> tuple[Fitted, str, Shelf]:

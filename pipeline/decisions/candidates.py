@@ -82,18 +82,18 @@ def row_dicts(frame: pd.DataFrame) -> list[ChoiceRow]:
 @once(stored=False)
 def candidates(fitted: Fitted) -> Candidates:
     """The choices of those reported, priced."""
-    return _priced(fitted, fitted.fits.rates.shots)
+    return _priced(fitted, fitted.fits.mix.shots)
 
 
 @once(stored=False)
 def choice_rows(fitted: Fitted) -> pd.DataFrame:
     """``Candidates.rows`` of the same choices without pricing them, which takes most of the time of a plan."""
-    return choices_of(fitted.season, fitted.fits.rates.shots)
+    return choices_of(fitted.season, fitted.fits.mix.shots)
 
 
 def some_at_a_time(fitted: Fitted) -> Iterator[Candidates]:
     """The same choices, of some bowlers at a time: those of a large club priced at once would fill the memory."""
-    bowlers = sorted(fitted.fits.rates.shots)
+    bowlers = sorted(fitted.fits.mix.shots)
     if len(bowlers) <= _AT_A_TIME:
         yield candidates(fitted)
         return

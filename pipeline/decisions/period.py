@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pipeline.decisions.scope import rates_of_bowlers
+from pipeline.decisions.scope import mix_of_bowlers
 from pipeline.models.fits import Unfitted
 from pipeline.models.fitted import Fitted
 from pipeline.models.notes import Note
-from pipeline.models.season_mix import season_rates
+from pipeline.models.season_mix import season_mix
 from pipeline.models.spares.spare import ConversionFit
 from pipeline.models.strikes.stretches import stretches
 from pipeline.models.strikes.strike_worth import WorthFit
@@ -32,7 +32,7 @@ def in_period(fitted: Fitted) -> Fitted:
         fitted.fits,
         worth=_worth_then(fitted.fits.worth, last),
         conversion=_conversion_then(fitted.fits.conversion, last),
-        rates=rates_of_bowlers(season_rates(season), list(fitted.fits.rates.shots)),
+        mix=mix_of_bowlers(season_mix(season), list(fitted.fits.mix.shots)),
         notes=(note, *fitted.fits.notes),
         cache={},
     )
@@ -46,7 +46,7 @@ def with_the_last_season(fitted: Fitted) -> tuple[Fitted, frozenset[str]] | None
         return None
     earlier = blocks_of(all_nights.season, period.before)
     season = shown(all_nights.season, fitted.bowlers or None, [period.before, period])
-    fits = replace(all_nights.fits, rates=season_rates(season), cache={})
+    fits = replace(all_nights.fits, mix=season_mix(season), cache={})
     return (replace(fitted, season=season, fits=fits), earlier) if earlier else None
 
 

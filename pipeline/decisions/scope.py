@@ -10,7 +10,7 @@ from pipeline.decisions.wording.scope import not_known
 from pipeline.errors import RackledgerError
 from pipeline.models.fitted import Fitted
 from pipeline.models.notes import Note
-from pipeline.models.season_mix import Rates
+from pipeline.models.season_mix import SeasonMix
 from pipeline.models.subsample import compared_with
 from pipeline.store.period import Period
 from pipeline.store.season import Season
@@ -89,14 +89,15 @@ def restricted(fitted: Fitted, people: Scope) -> Fitted:
         compared = compared_with(season, people.bowlers)
         notes = (*notes, Note("compared_with_some", count=len(compared), of=known)) if len(compared) < known else notes
         whole = replace(fitted, season=shown(season, compared))
-    theirs = replace(fits, rates=rates_of_bowlers(fits.rates, people.bowlers), notes=notes, cache={})
+    theirs = replace(fits, mix=mix_of_bowlers(fits.mix, people.bowlers), notes=notes, cache={})
     return Fitted(shown(season, people.bowlers), theirs, people.bowlers, whole)
 
 
-def rates_of_bowlers(rates: Rates, bowlers: Sequence[str]) -> Rates:
-    """The rates of some bowlers; of one without a delivery there are none."""
-    mix = rates.mix[rates.mix["bowler"].isin(bowlers)].reset_index(drop=True)
-    return Rates(mix, *({b: counts[b] for b in bowlers if b in counts} for counts in (rates.shots, rates.strikes)))
+def mix_of_bowlers(mix: SeasonMix, bowlers: Sequence[str]) -> SeasonMix:
+    """The mix of some bowlers; one without a delivery is not in it."""
+    cells = mix.cells[mix.cells["bowler"].isin(bowlers)].reset_index(drop=True)
+    shots, strikes = ({b: counts[b] for b in bowlers if b in counts} for counts in (mix.shots, mix.strikes))
+    return SeasonMix(cells, shots, strikes)
 
 
 def _not_known(bowler: str, known: list[str], option: str, period: Period | None) -> str:

@@ -168,7 +168,7 @@ def _mode(problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarray, t
         decrement = float(g_f @ step_f + (g_g * step_g).sum())
         return lambda size: (beta + size * step_f.reshape(beta.shape), effects + size * step_g), decrement
 
-    mode, settled = maximise(
+    mode, _, settled = maximise(
         (beta, effects), lambda point: problem.objective(*point, tau)[1], step, tolerance=_TOLERANCE, steps=_MAX_STEPS
     )
     if not settled:

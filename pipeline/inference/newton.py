@@ -34,21 +34,25 @@ def maximise(
     step: Callable[[Point], tuple[Callable[[float], Point], float]],
     *,
     tolerance: float,
+    relative: bool = False,
     steps: int = 60,
-) -> tuple[Point, bool]:
-    """Where Newton steps from ``start`` lead, and whether they settled.
+) -> tuple[Point, float, bool]:
+    """Where Newton steps from ``start`` lead, the value there, and whether they settled.
+
+    The last step is taken whole and not valued: to its order, it adds half its squared Newton decrement.
 
     Args:
         start: first point.
         value: what is to be maximised.
-        step: point -> (share of its Newton step -> point, squared Newton decrement).
+        step: point -> (share of its Newton step -> point, squared Newton decrement); the point is the one valued last.
         tolerance: squared Newton decrement of the last step.
+        relative: the tolerance is relative to the value, if that is above one.
         steps: at most so many.
     """
     point, here = start, value(start)
     for _ in range(steps):
         move, decrement = step(point)
+        if decrement < tolerance * (max(1.0, abs(here)) if relative else 1.0):
+            return move(1.0), here + decrement / 2, True
         point, here = halve(move, value, here)
-        if decrement < tolerance:
-            return point, True
-    return point, False
+    return point, here, False

@@ -15,7 +15,7 @@ from pipeline.settings import Settings
 
 if TYPE_CHECKING:
     from pipeline.models.notes import Note
-    from pipeline.models.season_mix import Rates
+    from pipeline.models.season_mix import SeasonMix
     from pipeline.models.spares.leave import LeaveFit
     from pipeline.models.spares.spare import ConversionFit
     from pipeline.models.strikes.strike_by_entry import EntryFit
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from pipeline.store.shelf import Shelf
 
 T = TypeVar("T")
-RATES = "rates"
+MIX = "mix"
 
 
 class Drawable(Protocol):
@@ -87,7 +87,7 @@ class Fits:
     entry: EntryFit
     leave: LeaveFit
     conversion: ConversionFit
-    rates: Rates
+    mix: SeasonMix
     rng_seed: int
     n_draws: int
     settings: Settings
@@ -175,7 +175,7 @@ def _with_the_others(
     tell: Progress,
 ) -> Fits:
     """The worth model with all others, fitted or taken from the shelf."""
-    from pipeline.models.season_mix import season_rates
+    from pipeline.models.season_mix import season_mix
     from pipeline.models.spares.leave import fit_leave
     from pipeline.models.spares.spare import fit_conversion
     from pipeline.models.strikes.strike_by_entry import fit_entry
@@ -192,7 +192,7 @@ def _with_the_others(
         entry=entry,
         leave=leave,
         conversion=conversion,
-        rates=drawn.learned.make(RATES, lambda: season_rates(season, subsample)),
+        mix=drawn.learned.make(MIX, lambda: season_mix(season, subsample)),
         rng_seed=drawn.settings.evidence.seed,
         n_draws=drawn.settings.evidence.draws,
         settings=drawn.settings,

@@ -14,27 +14,27 @@ MOST_CELLS = 300  # cells of a bowler beyond which a weighted sample stands for 
 
 
 @dataclass(frozen=True)
-class Rates:
-    """Counts of the season.
+class SeasonMix:
+    """Counts of the season, by bowler and by cell.
 
     Attributes:
-        mix: columns bowler, pattern_class, pattern, game, phase, ball, ball_class, line, length_ft, volume_ml, ratio,
+        cells: columns bowler, pattern_class, pattern, game, phase, ball, ball_class, line, length_ft, volume_ml, ratio,
             pair_load (means of the cell), shots, strikes and weight; weights of a bowler sum to 1.
         shots: bowler -> first deliveries; strikes: bowler -> strikes among them.
     """
 
-    mix: pd.DataFrame
+    cells: pd.DataFrame
     shots: dict[str, int]
     strikes: dict[str, int]
 
 
-def season_rates(season: Season, subsample: Subsample | None = None) -> Rates:
+def season_mix(season: Season, subsample: Subsample | None = None) -> SeasonMix:
     """Read the season's mix; of a subsample, that of its bowlers alone."""
     query = "cells/season_mix"
-    return rates_of(season.frame(query) if subsample is None else season.frame_of(query, subsample.bowlers))
+    return mix_of(season.frame(query) if subsample is None else season.frame_of(query, subsample.bowlers))
 
 
-def rates_of(cells: pd.DataFrame, most_cells: int = MOST_CELLS) -> Rates:
+def mix_of(cells: pd.DataFrame, most_cells: int = MOST_CELLS) -> SeasonMix:
     """The mix from cells of ``queries/cells/season_mix``, at most ``most_cells`` a bowler.
 
     A bowler with more cells is stood for by a systematic sample: cells enter in proportion to their shots and
@@ -43,8 +43,8 @@ def rates_of(cells: pd.DataFrame, most_cells: int = MOST_CELLS) -> Rates:
     parts = [_thin(part, most_cells) for _, part in cells.groupby("bowler", sort=True)]
     mix = pd.concat(parts, ignore_index=True) if parts else cells.assign(weight=0.0)
     totals = cells.groupby("bowler")[["shots", "strikes"]].sum()
-    return Rates(
-        mix=mix,
+    return SeasonMix(
+        cells=mix,
         shots={str(bowler): int(count) for bowler, count in totals["shots"].items()},
         strikes={str(bowler): int(count) for bowler, count in totals["strikes"].items()},
     )

@@ -126,7 +126,7 @@ def _season_average(fits: Fits, bowler: str) -> tuple[RateDraws, np.ndarray]:
 
 
 def _mix(fits: Fits, bowler: str) -> pd.DataFrame:
-    mix = fits.rates.mix
+    mix = fits.mix.cells
     mine = mix[mix["bowler"] == bowler]
     if mine.empty:
         raise ValueError(f"{bowler!r} has no logged first delivery, so there is no average to measure against")

@@ -52,7 +52,7 @@ def _rates_of(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) ->
 @once()
 def _surface(fits: Fits, bowler: str) -> tuple[ScoreSurface, float, float]:
     """The bowler's score distribution, with its mean first pinfall without a strike and mean open frame."""
-    mix = fits.rates.mix
+    mix = fits.mix.cells
     mine = complete_grid(fits, mix[mix["bowler"] == bowler].reset_index(drop=True))
     distinct, codes = leave_rows(mine)
     types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave")).mean(axis=0)

@@ -16,7 +16,7 @@ def pins_per_strike(fits: Fits) -> dict[str, Floats]:
 
     Only bowlers with a logged first delivery are in it.
     """
-    return {bowler: _of(fits, bowler) for bowler, shots in fits.rates.shots.items() if shots}
+    return {bowler: _of(fits, bowler) for bowler, shots in fits.mix.shots.items() if shots}
 
 
 def _of(fits: Fits, bowler: str) -> Floats:

@@ -73,7 +73,7 @@ def test_what_the_second_process_fits_is_not_fitted_again_here(
     monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1})
     with api.fit(database, settings=FEW_DRAWS, in_two=True) as fitted:
         assert fitted.fits.shelf is not None
-        assert {"entry", "leave", "conversion", "rates", everybodys_balls.name()} <= set(fitted.fits.shelf.made)
+        assert {"entry", "leave", "conversion", "mix", everybodys_balls.name()} <= set(fitted.fits.shelf.made)
     assert sorted(noted.read_text().split("\n")[:-1]) == ["fit_entry False", "fit_leave False", "fit_worth True"]
     assert fitted.fits.leave.leave_draws("oda", 3, np.random.default_rng(1)).shape[0] == 3
 

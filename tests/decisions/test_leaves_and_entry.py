@@ -54,8 +54,8 @@ def test_own_average_is_near_the_scores_bowled(season: Season, fits: Fits) -> No
 
 
 def test_own_strike_rate_is_near_the_one_logged(fits: Fits) -> None:
-    for bowler, shots in fits.rates.shots.items():
-        logged = fits.rates.strikes[bowler] / shots
+    for bowler, shots in fits.mix.shots.items():
+        logged = fits.mix.strikes[bowler] / shots
         rates = average_rates(fits, bowler).strike
         assert abs(rates.mean() - logged) < 4 * np.sqrt(logged * (1 - logged) / shots)
 
@@ -64,9 +64,9 @@ def test_leave_shares_are_the_counts(season: Season, fits: Fits) -> None:
     shares = leave_shares(Fitted(season, fits))
     counts = season.frame("cells/leave_cells").groupby(["bowler", "leave"])["shots"].sum()
     assert {(row.bowler, row.leave): row.count for row in shares} == counts.to_dict()
-    for bowler in fits.rates.shots:
+    for bowler in fits.mix.shots:
         mine = [row for row in shares if row.bowler == bowler]
-        missed = 100 * (1 - fits.rates.strikes[bowler] / fits.rates.shots[bowler])
+        missed = 100 * (1 - fits.mix.strikes[bowler] / fits.mix.shots[bowler])
         assert sum(row.per_100_first_balls for row in mine) == pytest.approx(missed)
         lost = [row.pins_per_game_lost for row in mine]
         assert lost == sorted(lost, reverse=True) and min(lost) >= 0
@@ -75,7 +75,7 @@ def test_leave_shares_are_the_counts(season: Season, fits: Fits) -> None:
 def test_pins_lost_add_up_to_a_clean_game(season: Season, fits: Fits) -> None:
     # Making every spare is worth about the sum of making each, as the score is nearly linear in spares.
     shares = leave_shares(Fitted(season, fits))
-    for bowler in fits.rates.shots:
+    for bowler in fits.mix.shots:
         lost = sum(row.pins_per_game_lost for row in shares if row.bowler == bowler)
         rates = average_rates(fits, bowler)
         clean = replace(rates, spare=np.ones_like(rates.spare), open_pins=np.zeros_like(rates.spare))
@@ -119,7 +119,7 @@ def test_no_entry_board_logged_means_no_curve(season: Season, fits: Fits) -> Non
 
 
 def test_logged_combinations_can_all_be_priced(fits: Fits) -> None:
-    priced = price(fits, fits.rates.mix)
-    assert priced.pins.shape == (300, len(fits.rates.mix))
+    priced = price(fits, fits.mix.cells)
+    assert priced.pins.shape == (300, len(fits.mix.cells))
     assert np.isfinite(priced.pins).all()
     assert np.abs(priced.pins.mean(axis=0)).max() < 80

@@ -20,7 +20,7 @@ from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.period import in_period
 from pipeline.decisions.plan.block_plan import default_plans, plan
 from pipeline.decisions.records import SeasonBeside
-from pipeline.decisions.scope import UnknownBowlerError, rates_of_bowlers, resolve_bowlers, restricted
+from pipeline.decisions.scope import UnknownBowlerError, mix_of_bowlers, resolve_bowlers, restricted
 from pipeline.decisions.season.summary import summarise_season
 from pipeline.decisions.students.comparison import students
 from pipeline.decisions.wording.names import ball_named
@@ -145,7 +145,7 @@ def test_only_the_nights_of_the_period_are_counted(second: Fitted) -> None:
     assert summary.period is not None and summary.period.season == "two"
     assert {card.games for card in summary.bowlers} == {10}
     assert {block.date for block in block_ledgers(Fitted(season, fits))} == {night(n) for n in range(7, 12)}
-    assert sum(fits.rates.shots.values()) == sum(card.shots for card in summary.bowlers)
+    assert sum(fits.mix.shots.values()) == sum(card.shots for card in summary.bowlers)
     scores = season.frame("cells/game_scores").groupby("bowler")["score"].mean()
     for account in ledger(second):
         total = account.expected.mean + sum(part.pins.mean for part in account.parts)
@@ -191,10 +191,10 @@ def test_without_a_season_before_nothing_is_compared(learned: Fits) -> None:
 
 def test_choices_keep_the_shots_of_earlier_seasons(second: Fitted, learned: Fits) -> None:
     """So that a new season starts with what the last one taught; what is thrown now is of the period alone."""
-    whole = choices_of(opened(), learned.rates.shots)
-    now = choices_of(second.season, learned.rates.shots)
+    whole = choices_of(opened(), learned.mix.shots)
+    now = choices_of(second.season, learned.mix.shots)
     assert now["shots"].sum() == whole["shots"].sum() == whole["shots_now"].sum()
-    assert now["shots_now"].sum() == sum(second.fits.rates.shots.values()) < now["shots"].sum()
+    assert now["shots_now"].sum() == sum(second.fits.mix.shots.values()) < now["shots"].sum()
 
 
 def test_a_ball_left_at_home_this_season_is_no_choice(learned: Fits) -> None:
@@ -202,7 +202,7 @@ def test_a_ball_left_at_home_this_season_is_no_choice(learned: Fits) -> None:
     season.connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND date > ?", [day(6)])
     season = with_period(prepare(season.connection, SMALL), "two")
     fitted = in_period(restricted(Fitted(season, replace(learned, cache={})), resolve_bowlers(season, [])))
-    assert set(choices_of(fitted.season, fitted.fits.rates.shots)["ball"]) == {"a1", "b1"}
+    assert set(choices_of(fitted.season, fitted.fits.mix.shots)["ball"]) == {"a1", "b1"}
     assert {ball.ball for ball in arsenal(fitted)} == {"a1", "b1"}
 
 
@@ -215,9 +215,9 @@ def test_a_plan_about_a_season_starts_from_its_bag_and_knows_every_pattern(learn
     connection.execute("UPDATE blocks SET pattern = 'p42' WHERE block >= 'b007'")
     connection.execute("DELETE FROM deliveries WHERE ball = 'a2' AND block >= 'b007'")
     season = with_period(prepare(connection, SMALL), "two")
-    fitted = in_period(Fitted(season, replace(learned, rates=rates_of_bowlers(learned.rates, ["ann"]), cache={})))
-    shots = fitted.fits.rates.shots
-    assert shots.keys() == {"ann"} and shots["ann"] < learned.rates.shots["ann"]
+    fitted = in_period(Fitted(season, replace(learned, mix=mix_of_bowlers(learned.mix, ["ann"]), cache={})))
+    shots = fitted.fits.mix.shots
+    assert shots.keys() == {"ann"} and shots["ann"] < learned.mix.shots["ann"]
     known = plan(fitted, "ann", 40.0, games=2)
     assert known.novelty == 0.0 and {step.ball for step in known.steps} == {"a1"}
     assert plan(fitted, "ann", 46.0, games=2).novelty > 0.0

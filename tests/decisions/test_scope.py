@@ -119,7 +119,7 @@ def test_the_most_thrown_are_taken_where_nobody_is_asked_for(
     shots = season.frame("scope/bowlers_by_shots")
     monkeypatch.setattr(scope, "MOST_UNASKED", 3)
     few = restricted(Fitted(season, fits), resolve_bowlers(season, []))
-    assert set(few.fits.rates.shots) == set(shots["bowler"].head(3))
+    assert set(few.fits.mix.shots) == set(shots["bowler"].head(3))
     assert Note("most_logged", count=3, of=7) in few.fits.notes
     assert {ball.bowler for ball in arsenal(few)} == set(shots["bowler"].head(3))
 

@@ -235,8 +235,8 @@ def test_strikes_as_a_whole_count_every_first_ball_and_are_no_focus(pair: tuple[
     by_key = {(s.bowler, s.skill): s for s in records}
     for bowler in ("ann", "bob"):
         strikes = by_key[bowler, "strikes"]
-        assert strikes.shots == fits.rates.shots[bowler]
-        raw = 100 * fits.rates.strikes[bowler] / fits.rates.shots[bowler]
+        assert strikes.shots == fits.mix.shots[bowler]
+        raw = 100 * fits.mix.strikes[bowler] / fits.mix.shots[bowler]
         assert strikes.value.lo95 < raw < strikes.value.hi95
     assert by_key["ann", "strikes"].p_above_average > 0.9  # the better ball, by a whole logit
     assert "strikes" in {item.skill for item in comparisons} and "strikes" not in {item.skill for item in focus}

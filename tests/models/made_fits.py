@@ -10,7 +10,7 @@ import pandas as pd
 from scipy.special import expit
 
 from pipeline.models.fits import Fits
-from pipeline.models.season_mix import rates_of
+from pipeline.models.season_mix import mix_of
 from pipeline.models.spares.leave import fit_leave_cells
 from pipeline.models.spares.spare import fit_conversion_cells
 from pipeline.settings import Settings
@@ -64,7 +64,7 @@ def made_fits(n_draws: int = 400, bowlers: int = 3, seed: int = 0) -> Fits:
         entry=cast(Any, SimpleNamespace()),
         leave=fit_leave_cells(cells),
         conversion=fit_conversion_cells(pd.DataFrame(spares, columns=columns)),
-        rates=rates_of(pd.DataFrame(mix)),
+        mix=mix_of(pd.DataFrame(mix)),
         rng_seed=11,
         n_draws=n_draws,
         settings=Settings(),

@@ -82,7 +82,7 @@ def test_fits_of_a_huge_season_hold_a_few_and_say_who_was_heard(large: Season, m
     shots = large.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
     monkeypatch.setattr(module, "_TRAINING_SHOTS", int(shots.sum() * 0.6))
     fits = fit_all(large, Settings(), bowlers=ASKED)
-    assert set(fits.rates.shots) == set(ASKED)
+    assert set(fits.mix.shots) == set(ASKED)
     assert set(fits.conversion.bowler_leaves["bowler"]) == set(ASKED)
     assert fits.worth.shots == large.frame("cells/worth_cells", load_step=60)["shots"].sum()
     assert fits.entry.shots < fits.worth.shots

@@ -24,7 +24,7 @@ Found = tuple[Ledger, pd.DataFrame, dict[str, float]]
 def found(sample: tuple[Season, Fits]) -> Found:
     season, fits = sample
     ledger = open_ledger(Fitted(season, fits))
-    start = {b: float(state_values(means(own_chances(fits, b))).before[0, 0]) for b in fits.rates.shots}
+    start = {b: float(state_values(means(own_chances(fits, b))).before[0, 0]) for b in fits.mix.shots}
     return ledger, season.connection.table("valued_deliveries").df(), start
 
 

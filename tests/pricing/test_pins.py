@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from pipeline.decisions.estimates import probability_best
 from pipeline.models.fits import Fits
-from pipeline.models.season_mix import rates_of
+from pipeline.models.season_mix import mix_of
 from pipeline.pricing.pins import price
 from pipeline.pricing.rate_draws import RateDraws, average_rates, average_score, expected_score, rate_draws
 from pipeline.pricing.score_chances import score_histogram
@@ -111,7 +111,7 @@ def test_worth_is_against_the_own_average(fits: Fits) -> None:
         rows = np.flatnonzero(grid["bowler"] == bowler)
         difference = priced.score[:, rows] - priced.pins[:, rows]
         np.testing.assert_allclose(difference, np.tile(priced.average_score[bowler][:, None], len(rows)), atol=1e-9)
-        mine = fits.rates.mix[fits.rates.mix["bowler"] == bowler]
+        mine = fits.mix.cells[fits.mix.cells["bowler"] == bowler]
         own = price(fits, mine)
         # The mix's own cells, weighted by their shots, are worth nothing on balance, draw by draw.
         np.testing.assert_allclose(own.pins @ (mine["shots"] / mine["shots"].sum()), 0.0, atol=1e-9)
@@ -179,18 +179,18 @@ def test_thinning_the_mix_keeps_its_averages() -> None:
     rng = np.random.default_rng(1)
     cells = pd.DataFrame({"bowler": "b0", "shots": rng.integers(1, 30, 2000), "strikes": 1, "x": rng.normal(size=2000)})
     whole = np.average(cells["x"], weights=cells["shots"])
-    thinned = rates_of(cells, most_cells=400).mix
+    thinned = mix_of(cells, most_cells=400).cells
     assert len(thinned) <= 400
     assert thinned["weight"].sum() == pytest.approx(1.0)
     assert (thinned["weight"] * thinned["x"]).sum() == pytest.approx(whole, abs=4 / np.sqrt(400))
-    assert rates_of(cells, most_cells=5000).mix["weight"].to_numpy() @ cells["x"] == pytest.approx(whole)
-    assert rates_of(cells).shots == {"b0": int(cells["shots"].sum())}
+    assert mix_of(cells, most_cells=5000).cells["weight"].to_numpy() @ cells["x"] == pytest.approx(whole)
+    assert mix_of(cells).shots == {"b0": int(cells["shots"].sum())}
 
 
 def test_a_bowlers_rates_after_a_miss_are_weighted_by_misses(fits: Fits, monkeypatch: pytest.MonkeyPatch) -> None:
     """By hand: choices thrown 3 : 1 with strikes 0.8 and 0.2 and spares 0.9 and 0.5 miss 0.15 : 0.20 of all shots."""
     mix = pd.DataFrame({"bowler": ["b0", "b0"], "weight": [0.75, 0.25]})
-    bare = replace(fits, rates=replace(fits.rates, mix=mix), cache={})
+    bare = replace(fits, mix=replace(fits.mix, cells=mix), cache={})
     two = RateDraws(*(np.array([values]) for values in ([0.8, 0.2], [0.9, 0.5], [9.0, 8.0], [9.5, 9.0])))
     asked = []
     monkeypatch.setattr(

@@ -60,7 +60,7 @@ def _beside(said: Estimate, true: np.ndarray) -> dict[str, float]:
 def plans_for(oil: Oil, season: Season, fits: Fits) -> Iterator[dict[str, object]]:
     """A row per bowler who threw on the pattern, planned from what the season shows."""
     for bowler in oil.bowlers():
-        if bowler in fits.rates.shots:
+        if bowler in fits.mix.shots:
             yield judged(oil, plan(Fitted(season, fits), bowler, *oil.numbers(), games=GAMES))
 
 

@@ -222,7 +222,7 @@ def _entry_curves(fits: Fits, truth: Truth) -> pd.DataFrame:
     boards = np.arange(max(low, 14.0), min(high, 21.0) + 0.25, 1.0)
     out = []
     within = np.linspace(-0.2, 0.2, 5)  # a logged half board stands for a quarter of a board either side
-    for bowler in fits.rates.shots:
+    for bowler in fits.mix.shots:
         draws = fits.entry.entry_draws(boards, bowler, fits.n_draws, fits.generator("entry"))
         true = np.mean([truth.entry_curve(bowler, boards + step) for step in within], axis=0)
         out.append(rows("strike probability by entry board", true, draws))

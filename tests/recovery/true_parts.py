@@ -50,7 +50,7 @@ class TrueChances(Protocol):
         ...
 
     def usual(self, choices: pd.DataFrame, mix: pd.DataFrame) -> Chances:
-        """Of a bowler over the season, (1,) each: of the choices made, or of the mix as ``Rates`` has it."""
+        """Of a bowler over the season, (1,) each: of the choices made, or of the ``SeasonMix``."""
         ...
 
     def spares(self, bowler: str, masks: np.ndarray, otherwise: np.ndarray) -> np.ndarray:
@@ -100,7 +100,7 @@ def _true_account(book: Ledger, account: Account, truth: TrueChances, bowler: st
     rates: Callable[..., RateDraws] = lambda _fits, grid, _line: truth.choices(grid)  # noqa: E731 - stands in
     with patch.object(ledger_stages, "rate_draws", rates):
         stages = stages_of(book.fits, class_usual(Fitted(book.season, book.fits)), bowler, OWN, mine)
-    mix = book.fits.rates.mix
+    mix = book.fits.mix.cells
     order = account.stages.rows.merge(stages.rows.reset_index(names="at"), how="left")["at"].to_numpy()
     draws = {
         stage: {name: values[:, order] for name, values in fields.items()} for stage, fields in stages.draws.items()

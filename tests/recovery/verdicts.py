@@ -224,7 +224,7 @@ def _maxims(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list
     found = candidates(Fitted(season, fits))
     logged = found.rows["shots"].to_numpy() >= TRIED
     tables = {"choices": _by_bowler(found.rows[logged], worth[logged])}
-    oil = fit_oil_rules(season, fits.rates.shots, fits.n_draws, fits.generator("oil rules")).rows
+    oil = fit_oil_rules(season, fits.mix.shots, fits.n_draws, fits.generator("oil rules")).rows
     tables["oil"] = _by_bowler(oil, _oil_strike(oil, truth, fits))
     by_text = {rule_text(maxim.name): maxim for maxim in MAXIMS if maxim.name != "rule_of_31"}
     out, single = [], {}

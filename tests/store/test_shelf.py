@@ -91,7 +91,7 @@ def test_fits_made_on_purpose_replace_those_kept(database: Path) -> None:
     with duckdb.connect(str(database), read_only=True) as connection:
         stored = {part for (part,) in connection.execute("SELECT part FROM kept_fits").fetchall()}
     learned = {everybodys_balls.name(), skills_of_nights.name(nights(None))}
-    assert {"worth", "entry", "leave", "conversion", "rates", *learned} <= set(shelf.made)
+    assert {"worth", "entry", "leave", "conversion", "mix", *learned} <= set(shelf.made)
     assert stored == set(shelf.made)
 
 
@@ -156,7 +156,7 @@ def test_an_upgrade_fits_again(small: Path, monkeypatch: pytest.MonkeyPatch) -> 
         "UPDATE kept_fits SET content = content[1:1000]",
         "UPDATE kept_fits SET content = content || 'x'::BLOB",
         "UPDATE kept_fits SET digest = 'none'",
-        "UPDATE kept_fits SET content = (SELECT content FROM kept_fits WHERE part = 'rates') WHERE part = 'worth'",
+        "UPDATE kept_fits SET content = (SELECT content FROM kept_fits WHERE part = 'mix') WHERE part = 'worth'",
         "UPDATE kept_fits SET part = CASE part WHEN 'leave' THEN 'entry' WHEN 'entry' THEN 'leave' ELSE part END",
         "DROP TABLE kept_fits",
         "UPDATE kept_apart SET content = content[1:1000] WHERE part = 'entry'",
@@ -200,9 +200,9 @@ def test_answers_are_kept_with_the_fits_whatever_their_title(database: Path, ans
 
 def test_answers_that_do_not_hold_are_given_anew(database: Path, answered: list[Decisions]) -> None:
     decided(database)
-    for change in ("content = content[1:1000]", "digest = 'none'", "content = (FROM rates)"):
+    for change in ("content = content[1:1000]", "digest = 'none'", "content = (FROM mix)"):
         with open_for_writing(database) as connection:
-            connection.execute("CREATE TEMP TABLE rates AS SELECT content FROM kept_fits WHERE part = 'rates'")
+            connection.execute("CREATE TEMP TABLE mix AS SELECT content FROM kept_fits WHERE part = 'mix'")
             connection.execute(f"UPDATE kept_fits SET {change} WHERE starts_with(part, 'decisions, ')")
         times = len(answered)
         decided(database)

@@ -53,7 +53,7 @@ def season_beside(fitted: Fitted) -> list[SeasonBeside]:
     """This season beside the last, by bowler; empty if there is no season before."""
     both = with_the_last_season(fitted)
     compared = [] if both is None else compare(*both)
-    reported = [record for record in compared if record.bowler in fitted.fits.rates.shots]
+    reported = [record for record in compared if record.bowler in fitted.fits.mix.shots]
     return [*reported, *skills_beside(fitted)]
 
 

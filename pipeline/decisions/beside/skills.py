@@ -27,7 +27,7 @@ def skills_beside(fitted: Fitted) -> list[SeasonBeside]:
     for skill, draws in two_seasons(fitted).items():
         kind = KINDS[skill]
         for bowler, change in draws.progress.items():
-            if bowler in fitted.fits.rates.shots:
+            if bowler in fitted.fits.mix.shots:
                 middle = float(draws.value[:, draws.bowlers.index(bowler)].mean()) * kind.scale
                 half = float(change.mean()) * kind.scale / 2
                 up = float((change > 0).mean())

@@ -26,7 +26,7 @@ def held_out_gain(fitted: Fitted) -> list[HeldOutGain]:
     valued = choices_on_new_blocks(fitted)
     if valued is None:
         return []
-    bowlers = [None, *sorted(set(valued.rows["bowler"].astype(str)) & set(fitted.fits.rates.shots))]
+    bowlers = [None, *sorted(set(valued.rows["bowler"].astype(str)) & set(fitted.fits.mix.shots))]
     gains = [_record(valued, bowler, fitted.fits) for bowler in bowlers]
     return [item for item in gains if item is not None]
 

@@ -161,7 +161,7 @@ def streak_checks(fitted: Fitted) -> list[ModelCheck]:
 
 def _spread_check(fitted: Fitted, test: RunsTest) -> list[ModelCheck]:
     every = game_shapes(fitted).items()
-    shapes = [shape for bowler, shape in every if bowler in fitted.fits.rates.shots and 0 < shape.strike < 1]
+    shapes = [shape for bowler, shape in every if bowler in fitted.fits.mix.shots and 0 < shape.strike < 1]
     if not shapes:
         return []
     first, second = balls_of(

@@ -48,7 +48,7 @@ def maxims(fitted: Fitted) -> list[MaximTrial]:
     """
     tried = tried_on_everybody(fitted)
     fits = fitted.fits
-    reported = [bowler for bowler in tried.bowlers if bowler in fits.rates.shots]
+    reported = [bowler for bowler in tried.bowlers if bowler in fits.mix.shots]
     result = []
     for maxim in MAXIMS:
         contrasts = tried.contrasts[maxim.name]
@@ -84,7 +84,7 @@ def _tables(fitted: Fitted) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
     Choices with fewer than ``TRIED`` shots are left out: they are overrated, most of all those that a rule advises
     against.
     """
-    oil = fit_oil_rules(fitted.season, fitted.fits.rates.shots, fitted.fits.n_draws, fitted.fits.generator("oil rules"))
+    oil = fit_oil_rules(fitted.season, fitted.fits.mix.shots, fitted.fits.n_draws, fitted.fits.generator("oil rules"))
     slopes = pins_per_strike(fitted.fits)
     choices, rules = {}, {}
     for options in some_at_a_time(fitted):

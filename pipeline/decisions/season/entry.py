@@ -23,7 +23,7 @@ def entry_points(fitted: Fitted) -> list[EntryPoint]:
     if logged.empty:
         return []
     points = _curve(fitted.fits, None, logged)
-    for bowler, mine in logged[logged["bowler"].isin(fitted.fits.rates.shots)].groupby("bowler", sort=True):
+    for bowler, mine in logged[logged["bowler"].isin(fitted.fits.mix.shots)].groupby("bowler", sort=True):
         points.extend(_curve(fitted.fits, str(bowler), mine))
     return points
 

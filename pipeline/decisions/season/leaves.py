@@ -37,7 +37,7 @@ def _of_bowler(fits: Fits, bowler: str, mine: pd.DataFrame) -> list[LeaveShare]:
     lost = _pins_gained(fits, bowler, leaves, share * (1 - made)).tolist()
     good = fits.conversion.upper_quartile_draws(leaves, fits.n_draws, fits.generator("conversion"))
     back = _pins_gained(fits, bowler, leaves, share * np.maximum(good - made, 0.0)).tolist()
-    per_100 = 100 * count / fits.rates.shots[bowler]
+    per_100 = 100 * count / fits.mix.shots[bowler]
     rows = zip(leaves, mine["leave_type"], count.tolist(), per_100.tolist(), estimates(made), lost, back, strict=True)
     shares = [
         LeaveShare(

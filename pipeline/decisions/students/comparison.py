@@ -47,7 +47,7 @@ def students(fitted: Fitted) -> tuple[list[SkillEstimate], list[SkillComparison]
     two pattern classes. Versatility is the worth of the bowler's worst pattern class against the own average. The class
     is everybody, whoever is reported.
     """
-    skills, reported = skill_draws(fitted), frozenset(fitted.fits.rates.shots)
+    skills, reported = skill_draws(fitted), frozenset(fitted.fits.mix.shots)
     gains = win_back(fitted, skills)
     drawn = skills | wholes_of_nights(fitted, nights(fitted.season.period))
     shown = {skill: drawn[skill] for skill in KINDS if skill in drawn}

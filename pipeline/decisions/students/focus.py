@@ -46,7 +46,7 @@ def win_back(fitted: Fitted, skills: dict[str, SkillDraws]) -> dict[str, dict[st
     Of bowlers reported and skills with ``min_shots`` tries that somebody else has too.
     """
     facts, win_backs = _facts(fitted), {}
-    for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fitted.fits.rates.shots)):
+    for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fitted.fits.mix.shots)):
         gains = {}
         for skill, draws in skills.items():
             enough = draws.shots.get(bowler, 0) >= fitted.fits.settings.evidence.min_shots

@@ -17,7 +17,7 @@ _FEWEST = 10  # shots; fewer do not say where a line goes
 def lane_paths(fitted: Fitted) -> list[LanePath]:
     """One path for each ball and line thrown at least ten times in a phase, those thrown most first."""
     rows = fitted.season.frame("cells/lane_paths")
-    rows = rows[rows["bowler"].isin(list(fitted.fits.rates.shots)) & (rows["shots"] >= _FEWEST)]
+    rows = rows[rows["bowler"].isin(list(fitted.fits.mix.shots)) & (rows["shots"] >= _FEWEST)]
     rows = rows.sort_values(["bowler", "pattern_class", "phase", "shots"], ascending=[True, True, True, False])
     return [
         LanePath(

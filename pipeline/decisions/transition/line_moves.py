@@ -17,7 +17,7 @@ def line_moves(fitted: Fitted) -> list[LineMove]:
     scatter is taken from everybody.
     """
     moves = everybodys_moves(fitted)
-    reported = [move for move in moves if move.bowler in fitted.fits.rates.shots]
+    reported = [move for move in moves if move.bowler in fitted.fits.mix.shots]
     return [move for move in reported if move.shots >= fitted.fits.settings.evidence.min_shots]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,9 +13,9 @@ from scipy.special import expit, gammaln
 from pipeline.arrays import Floats
 from pipeline.errors import NotDeterminedError
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor, factor_arrowhead
-from pipeline.inference.newton import halve
+from pipeline.inference.newton import maximise
 
-_Effects = tuple[Floats, Floats, Floats]  # random, fixed, and the log odds of each cell
+_Effects = tuple[Floats, Floats]  # random and fixed
 _STEPS = 60
 _ABSURD = 1000.0
 _MOST_PRODUCTS = 1_000_000  # entries of Z'WZ by cell up to which their places are kept from step to step
@@ -178,11 +179,13 @@ class MixedLogitProblem:
         """Each cell's log odds, shape (cells,)."""
         return self.offset + self.X @ fixed + self.Z @ random
 
-    def _penalised(self, eta: Floats, random: Floats, fixed: Floats, prior: Prior) -> float:
+    def penalised(self, eta: Floats, random: Floats, fixed: Floats, prior: Prior) -> float:
+        """Log posterior, up to a constant, at log odds (cells,) of these effects."""
         fit = float(self.y @ eta - self.m @ np.logaddexp(0.0, eta))
         return fit - 0.5 * float(prior.random @ random**2) - 0.5 * float(prior.fixed @ fixed**2)
 
-    def _factor(self, probability: Floats, prior: Prior) -> ArrowheadFactor:
+    def factor(self, probability: Floats, prior: Prior) -> ArrowheadFactor:
+        """Factor of the curvature at probabilities (cells,)."""
         weight = self.m * probability * (1.0 - probability)
         fixed, cross = self._dense_blocks(weight)
         fixed += np.diag(prior.fixed)
@@ -222,7 +225,8 @@ class MixedLogitProblem:
             return product.T  # symmetric, so by column it is what it was by row
         return self.pattern.filled(self.entries @ weight, prior)
 
-    def _gradient(self, probability: Floats, random: Floats, fixed: Floats, prior: Prior) -> tuple[Floats, Floats]:
+    def gradient(self, probability: Floats, random: Floats, fixed: Floats, prior: Prior) -> tuple[Floats, Floats]:
+        """Slopes of the log posterior along random and fixed effects, at probabilities (cells,)."""
         left = self.y - self.m * probability
         return self.ZT @ left - prior.random * random, self.X.T @ left - prior.fixed * fixed
 
@@ -239,8 +243,8 @@ class MixedLogitProblem:
         """The curvature and Laplace value at given effects, without moving them."""
         prior = self.prior(log_sd)
         eta = self.linear(random, fixed)
-        factor = self._factor(expit(eta), prior)
-        return self._laplace(log_sd, prior, random, fixed, factor, self._penalised(eta, random, fixed, prior))
+        factor = self.factor(expit(eta), prior)
+        return self._laplace(log_sd, prior, random, fixed, factor, self.penalised(eta, random, fixed, prior))
 
     def mode(self, log_sd: Floats, start: Mode, tolerance: float = EXACT) -> Mode:
         """Newton's method with step halving from ``start``; the last step is taken without another factor.
@@ -248,39 +252,14 @@ class MixedLogitProblem:
         Raises:
             NotDeterminedError: the curvature is singular, or no mode was found (separated data without a prior).
         """
-        prior = self.prior(log_sd)
-        random, fixed = start.random, start.fixed
-        eta = self.linear(random, fixed)
-        log_posterior = self._penalised(eta, random, fixed, prior)
-        for _ in range(_STEPS):
-            probability = expit(eta)
-            factor = None  # free the old factor first: two do not fit in memory for large data
-            factor = self._factor(probability, prior)
-            slope_u, slope_b = self._gradient(probability, random, fixed, prior)
-            step_u, step_b = factor.solve(slope_u, slope_b)
-            decrement = float(slope_u @ step_u + slope_b @ step_b)
-            if decrement < tolerance * max(1.0, abs(log_posterior)):
-                self._refuse_separation(factor)
-                return self._laplace(
-                    log_sd, prior, random + step_u, fixed + step_b, factor, log_posterior + decrement / 2
-                )
-            (random, fixed, eta), log_posterior = self._climb(random, fixed, step_u, step_b, prior, log_posterior)
-        raise NotDeterminedError(_SEPARATED)
-
-    def _climb(
-        self, random: Floats, fixed: Floats, step_u: Floats, step_b: Floats, prior: Prior, log_posterior: float
-    ) -> tuple[_Effects, float]:
-        """The effects after one step, halved where the whole would lead down, with the log posterior there."""
-
-        def move(size: float) -> _Effects:
-            trial_u, trial_b = random + size * step_u, fixed + size * step_b
-            return trial_u, trial_b, self.linear(trial_u, trial_b)
-
-        def value(effects: _Effects) -> float:
-            trial_u, trial_b, eta = effects
-            return self._penalised(eta, trial_u, trial_b, prior)
-
-        return halve(move, value, log_posterior)
+        climb = _Climb(self, self.prior(log_sd))
+        (random, fixed), log_posterior, settled = maximise(
+            (start.random, start.fixed), climb.value, climb.step, tolerance=tolerance, relative=True, steps=_STEPS
+        )
+        if not settled or climb.factor is None:
+            raise NotDeterminedError(_SEPARATED)
+        self._refuse_separation(climb.factor)
+        return self._laplace(log_sd, climb.prior, random, fixed, climb.factor, log_posterior)
 
     def _refuse_separation(self, factor: ArrowheadFactor) -> None:
         """A flat fixed effect whose standard error, in logits, is absurd has run off to infinity."""
@@ -290,3 +269,29 @@ class MixedLogitProblem:
             error = np.sqrt(np.diag(factor.fixed_covariance())[flat]) * largest
             if error.max() > _ABSURD:
                 raise NotDeterminedError(_SEPARATED)
+
+
+class _Climb:
+    """Newton's steps to one mode; of what is large, the log odds valued last and one factor are held."""
+
+    def __init__(self, problem: MixedLogitProblem, prior: Prior) -> None:
+        self.problem, self.prior = problem, prior
+        self.factor: ArrowheadFactor | None = None
+        self._eta = problem.offset
+
+    def value(self, effects: _Effects) -> float:
+        """The log posterior at these effects."""
+        self._eta = self.problem.offset  # free the old log odds first
+        self._eta = self.problem.linear(*effects)
+        return self.problem.penalised(self._eta, *effects, self.prior)
+
+    def step(self, effects: _Effects) -> tuple[Callable[[float], _Effects], float]:
+        """The step from the effects valued last, and its squared Newton decrement."""
+        random, fixed = effects
+        probability = expit(self._eta)
+        self.factor = None  # free the old factor first: two do not fit in memory for large data
+        self.factor = self.problem.factor(probability, self.prior)
+        slope_u, slope_b = self.problem.gradient(probability, random, fixed, self.prior)
+        step_u, step_b = self.factor.solve(slope_u, slope_b)
+        decrement = float(slope_u @ step_u + slope_b @ step_b)
+        return lambda size: (random + size * step_u, fixed + size * step_b), decrement

@@ -179,7 +179,7 @@ class _Model:
             decrement = float(g_c @ step_c + (g_b * step_b).sum())
             return lambda size: (common + size * step_c, ability + size * step_b), decrement
 
-        mode, _ = maximise(
+        mode, _, _ = maximise(
             (common, ability), lambda point: self.value(*point, hyper), step, tolerance=1e-8, steps=_STEPS
         )
         return mode

@@ -142,7 +142,7 @@ def _games(
 
 def _load(fits: Fits, bowler: str, frames: pd.DataFrame) -> Draws:
     """Draws (n, frames) of what the wear of the pair did, beyond what is usual in that game."""
-    row = fits.rates.mix[fits.rates.mix["bowler"] == bowler].head(1)
+    row = fits.mix.cells[fits.mix.cells["bowler"] == bowler].head(1)
     fresh, worn = (
         fits.worth.logit_draws(row.assign(pair_load=load), fits.n_draws, fits.generator("worth")) for load in (0.0, 1.0)
     )

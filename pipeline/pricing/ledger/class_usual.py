@@ -66,7 +66,7 @@ class ClassUsual:
 def class_usual(fitted: Fitted) -> ClassUsual:
     """What is usual in the class: everybody's mix, whoever a report is about."""
     fits = with_fewer_draws(fitted.fits)
-    mix = fits.rates.mix
+    mix = fits.mix.cells
     line = mix["line"].astype(object).where(mix["line"].notna(), NO_LINE)
     kind = mix["ball_class"].astype(object).where(mix["ball_class"].notna(), NO_BALL_CLASS)
     rows = mix.drop(columns="pair_load").assign(line=line, ball_class=kind, bowler=AVERAGE)

@@ -134,7 +134,7 @@ def _open(season: Season, fits: Fits, usual: ClassUsual) -> Ledger:
     boards = season.frame("ledger/entries_met")
     accounts = {}
     for bowler, mine in choices.groupby("bowler", sort=True):
-        if not fits.rates.shots.get(str(bowler)):
+        if not fits.mix.shots.get(str(bowler)):
             continue  # nothing but fouls
         leaves = faced.loc[faced["bowler"] == bowler, "standing"].to_numpy(dtype=int)
         met = boards[boards["bowler"] == bowler]
