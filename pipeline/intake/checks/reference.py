@@ -102,8 +102,9 @@ def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Id
     defined = ids.setdefault(file.kind, {})
     link = _LINKS.get(file.kind)
     known = set(ids.get(link[1], {})) if link else set()
+    cells, otherwise_read = _Cells(dates), _Otherwise()
     for csv_row, texts in rows:
-        row, faults = _check_row(file.kind, csv_row, texts, dates)
+        row, faults = _check_row(file.kind, csv_row, texts, cells)
         key = texts.get(KEYS.get(file.kind, ""), "")
         if not faults and key in defined and _alike(file.kind, row, defined[key]):
             result.shared += 1
@@ -116,25 +117,41 @@ def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Id
             ]
         else:
             result.kept.append({**row, "source_file": file.name, "line": csv_row.line})
-            otherwise += _read_otherwise(file.kind, row, texts)
+            otherwise += otherwise_read.cells(file.kind, row, texts)
             if file.kind in KEYS:
                 defined[key] = csv_row.line
     result.readings += readings.counted(file.name, otherwise)
 
 
-def _read_otherwise(kind: str, row: ReferenceRow, texts: dict[str, str]) -> Iterator[tuple[str, str, str]]:
-    """Cells of a kept row that were read otherwise than written: (column, value, read as)."""
-    for column in REFERENCES[kind]:
-        text, value = texts.get(column.name, ""), row[column.name]
-        if not text:
-            continue
-        if not column.required and is_nothing(text):
-            if (column.type, text) != ("flag", "-"):  # which is a plain no
-                yield column.name, text, "empty"
-        elif not _as_written(column, text, value):
-            yield column.name, text, f"{value:g}" if isinstance(value, float) else str(value)
-    if kind == "balls" and not texts.get("core"):
-        yield "core", "", f"{row['core']}, as it is a spare ball"
+class _Otherwise:
+    """Cells read otherwise than written; each text of a column is compared once, for files repeat themselves."""
+
+    def __init__(self) -> None:
+        self._seen: dict[tuple[str, str, object], str | None] = {}
+
+    def cells(self, kind: str, row: ReferenceRow, texts: dict[str, str]) -> Iterator[tuple[str, str, str]]:
+        """Those of a kept row: (column, value, read as)."""
+        for column in REFERENCES[kind]:
+            text = texts.get(column.name, "")
+            if not text or (column.type == "text" and text == row[column.name]):
+                continue
+            seen = (column.name, text, row[column.name])
+            if seen not in self._seen:
+                self._seen[seen] = _read_as(column, text, row[column.name])
+            read_as = self._seen[seen]
+            if read_as is not None:
+                yield column.name, text, read_as
+        if kind == "balls" and not texts.get("core"):
+            yield "core", "", f"{row['core']}, as it is a spare ball"
+
+
+def _read_as(column: Column, text: str, value: object) -> str | None:
+    """What a cell was read as, in words, if that is not what it says."""
+    if not column.required and is_nothing(text):
+        return None if (column.type, text) == ("flag", "-") else "empty"  # - is a plain no
+    if _as_written(column, text, value):
+        return None
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _as_written(column: Column, text: str, value: object) -> bool:
@@ -148,17 +165,29 @@ def _as_written(column: Column, text: str, value: object) -> bool:
     return _NUMBER.fullmatch(text) is not None and float(text.replace(",", ".")) == value
 
 
-def _check_row(
-    kind: str, csv_row: CsvRow, texts: dict[str, str], dates: dict[str, dt.date | None]
-) -> tuple[ReferenceRow, list[_Fault]]:
+class _Cells:
+    """What cells of one file mean; each text of a column is read once, for files repeat themselves."""
+
+    def __init__(self, dates: dict[str, dt.date | None]) -> None:
+        self._dates = dates
+        self._seen: dict[tuple[str, str], tuple[str, object]] = {}
+
+    def read(self, column: Column, text: str) -> tuple[str, object]:
+        """The text, empty where it stands for that, and its value; None for an empty one or none that is allowed."""
+        seen = (column.name, text)
+        if seen not in self._seen:
+            meant = "" if not column.required and is_nothing(text) else text
+            self._seen[seen] = meant, self._dates.get(meant) if column.type == "date" else read_value(column, meant)
+        return self._seen[seen]
+
+
+def _check_row(kind: str, csv_row: CsvRow, texts: dict[str, str], cells: _Cells) -> tuple[ReferenceRow, list[_Fault]]:
     if csv_row.misfit:
         return {}, [_Fault("row", "", f"the row has {csv_row.misfit}", MEND_MISFIT)]
     row: ReferenceRow = {}
     faults: list[_Fault] = []
     for column in REFERENCES[kind]:
-        text = texts.get(column.name, "")
-        text = "" if not column.required and is_nothing(text) else text
-        value = dates.get(text) if column.type == "date" else read_value(column, text)
+        text, value = cells.read(column, texts.get(column.name, ""))
         if value is None and column.name == "core" and _is_nothing_or_empty(text) and _is_spare_ball(texts):
             value = "symmetric"  # what a spare ball's core is does not matter to anything
         if value is None and (text or column.required):

@@ -111,15 +111,17 @@ def values(file: CsvFile, row: CsvRow, columns: KindMap) -> dict[str, str]:
 
     A row that is blank or a total gets no constants, which would make a record of it.
     """
-    if not any(field.strip() for field in row.fields):
+    fields = [field.strip() for field in row.fields]
+    if not any(fields):
         return {}
-    texts = {}
-    for place, field in zip(file.places, row.fields, strict=False):
-        if place is not None:
-            text = field.strip()
-            texts[place] = columns.values.get(place, {}).get(text, text)
+    texts = {place: text for place, text in zip(file.places, fields, strict=False) if place is not None}
+    for place, meant in columns.values.items():
+        if place in texts:
+            texts[place] = meant.get(texts[place], texts[place])
+    if not columns.constants:
+        return texts
     asked = (c.name for c in columns_of(file.kind) if c.required and c.name not in columns.constants)
-    if not columns.constants or is_no_row(texts, asked):
+    if is_no_row(texts, asked):
         return texts
     return {**columns.constants, **texts}
 
@@ -151,6 +153,8 @@ def raw_rows(
     """
     targets = iter(wanted)
     target = next(targets, None)
+    if target is None:
+        return
     if plain:
         with file.path.open("rb") as content:
             for line, raw in enumerate(content, start=1):
@@ -158,6 +162,8 @@ def raw_rows(
                     text = raw.decode(file.encoding).rstrip("\r\n")
                     yield line, text, _placed(file, next(csv.reader([text], delimiter=file.delimiter), [])), None
                     target = next(targets, None)
+                    if target is None:
+                        return
         return
     for row in csv_rows(file):
         if row.line == target:

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 
+import numpy as np
+
 from pipeline.intake.checks.near_misses import near_column
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import KindMap
@@ -119,7 +121,7 @@ def _scan(path: Path, digest: str) -> _Scan:
             scan.underscores = scan.underscores or chunk.find(b"_", body) >= 0
             scan.head = scan.head or chunk[:65536]
             scan.size += len(chunk)
-            scan.newlines += chunk.count(b"\n")
+            scan.newlines += int(np.count_nonzero(np.frombuffer(chunk, np.uint8) == ord("\n")))  # count takes longer
             scan.returns += chunk.count(b"\r")
             scan.nuls += chunk.count(b"\0")
             scan.last = chunk[-1:]
