@@ -73,7 +73,7 @@ def _first(context: ReportContext, item: ArsenalTask, scale: strips.Scale) -> li
     best = _best(item)
     looks = "" if item.do == best.act else f"{best.act} looks best"
     if item.do not in ("keep", *WITHHELD) and item.ball in given_up(context.decisions.playbook):
-        looks = "if you still throw it"
+        looks = "if still thrown"
     return [
         Cell(item.ball_name, item.ball_name, full=item.sentence),
         common.who(context.name(item.bowler)),
