@@ -77,7 +77,7 @@ def _quarantine_runs_nothing(path: Path) -> None:
     assert not [cell for cell in cells if cell[:1] in tuple("=+-@\t\r\n")]
 
 
-@cases(quick=50, many=3000)
+@cases(quick=25, many=3000)
 @given(st.lists(st.tuples(st.sampled_from(FILES), _CHANGE), min_size=1, max_size=5))
 @example([("shots.csv", ("cut", 0.0, 200))])
 @example([("shots.csv", ("put", 0.99, b'"'))])

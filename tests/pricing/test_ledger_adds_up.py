@@ -19,8 +19,8 @@ def score(game: list[Row]) -> int | None:
     return score_game([Delivery(int(f).bit_count() - int(s).bit_count(), foul) for _, _, f, s, _, foul in game]).total
 
 
-@settings(deadline=None, max_examples=60)
-@given(st.lists(games(), min_size=1, max_size=4), st.integers(0, 2**32), st.booleans())
+@settings(deadline=None, max_examples=20)
+@given(st.lists(games(), min_size=3, max_size=8), st.integers(0, 2**32), st.booleans())
 def test_any_legal_game_adds_up(each: list[list[Row]], seed: int, boards: bool) -> None:
     rows = deliveries(each)
     rows["entry_board"] = np.where(rows.index % 3 > 0, 17.5, np.nan) if boards else np.nan
@@ -42,7 +42,7 @@ def test_any_legal_game_adds_up(each: list[list[Row]], seed: int, boards: bool) 
     assert (found.loc[~found["foul"], "by_foul"] == 0).all()
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=15)
 @given(games(), st.integers(0, 2**32), st.data())
 def test_a_game_with_a_gap_counts_up_to_it_with_what_is_then_expected(
     game: list[Row], seed: int, data: st.DataObject
