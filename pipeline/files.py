@@ -71,7 +71,7 @@ def is_mount_point(path: Path) -> bool:
         lines = _MOUNTS.read_text(encoding="utf-8", errors="surrogateescape").splitlines()
     except OSError:
         return False  # not Linux: what is_mount says has to do
-    points = {re.sub(r"\\(\d{3})", lambda found: chr(int(found[1], 8)), line.split(" ")[4]) for line in lines}
+    points = {re.sub(r"\\(\d{3})", lambda match: chr(int(match[1], 8)), line.split(" ")[4]) for line in lines}
     return str(path.resolve()) in points
 
 

@@ -131,8 +131,8 @@ def period(command: Callable[..., Any]) -> Callable[..., Any]:
 def asked_nights() -> Nights:
     """The nights the command that runs was asked about."""
     context = click.get_current_context(silent=True)
-    found = context.meta.get(_PERIOD, {}) if context else {}
-    return Nights(named=found.get("named"), since=found.get("since"), until=found.get("until"))
+    asked = context.meta.get(_PERIOD, {}) if context else {}
+    return Nights(named=asked.get("named"), since=asked.get("since"), until=asked.get("until"))
 
 
 quiet = click.option(

@@ -131,7 +131,7 @@ def _written_replacer(labels: _Labels, names: Names) -> Callable[[str], str]:
     if not words:
         return lambda text: text
     pattern = re.compile("|".join(_as_whole(word) for word in sorted(words, key=len, reverse=True)))
-    return lambda text: pattern.sub(lambda found: words[found.group()], text)
+    return lambda text: pattern.sub(lambda match: words[match.group()], text)
 
 
 def _as_whole(word: str) -> str:

@@ -109,15 +109,15 @@ def _priced(fitted: Fitted, bowlers: Collection[str]) -> Candidates:
     return Candidates(rows, *_drawn_in(rows, price(fitted.fits, grid), following))
 
 
-def _drawn_in(rows: pd.DataFrame, kept: Priced, following: Priced) -> tuple[Priced, Priced]:
+def _drawn_in(rows: pd.DataFrame, staying: Priced, following: Priced) -> tuple[Priced, Priced]:
     """Both prices with pins and scores drawn toward what each bowler throws in the cell, lines following the lane."""
     cell = rows.groupby(CELL, sort=False).ngroup().to_numpy().astype(np.intp)
     thrown = rows["shots"].to_numpy() >= TRIED
     mix = mixes(following.pins, cell, weight_of_lines(rows))
     by = np.zeros((2, len(rows)))
     for at in rows.groupby("bowler").indices.values():
-        by[:, at] = [shift(priced.pins[:, at], mix[:, at], thrown[at]) for priced in (kept, following)]
-    return _moved(kept, by[0]), _moved(following, by[1])
+        by[:, at] = [shift(priced.pins[:, at], mix[:, at], thrown[at]) for priced in (staying, following)]
+    return _moved(staying, by[0]), _moved(following, by[1])
 
 
 def _moved(priced: Priced, by: Floats) -> Priced:

@@ -89,8 +89,8 @@ def real_changes(changes: list[Change], scale: float, n: int, rng: np.random.Gen
         cumulated = np.cumsum(density[k], axis=1)
         places = (rng.random(n)[:, None] > cumulated[at] / cumulated[at, -1:]).sum(axis=1)
         variance, between = drawn[np.minimum(places, len(drawn) - 1)], sds[at] ** 2
-        kept = between / (between + variance)
-        out[:, k] = kept * difference[k] + np.sqrt(kept * variance) * rng.standard_normal(n)
+        share_real = between / (between + variance)
+        out[:, k] = share_real * difference[k] + np.sqrt(share_real * variance) * rng.standard_normal(n)
     return out
 
 

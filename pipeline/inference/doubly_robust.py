@@ -160,10 +160,10 @@ def covariates(cells: pd.DataFrame, roles: Roles) -> Floats:
     return np.asarray((X - X.mean(axis=0)) / X.std(axis=0), dtype=float)
 
 
-def predicted_choice(seen: pd.DataFrame, chosen: np.ndarray, unseen: pd.DataFrame, roles: Roles) -> Floats:
+def predicted_choice(seen: pd.DataFrame, treated: np.ndarray, unseen: pd.DataFrame, roles: Roles) -> Floats:
     """Probability by cell of ``unseen`` that a trial is one of those ``chosen``, learned from the cells of ``seen``."""
     trials = seen[roles.trials].to_numpy(dtype=float)
-    yes, no = trials * chosen, trials * ~chosen
+    yes, no = trials * treated, trials * ~treated
     if yes.sum() == 0 or no.sum() == 0:
         return np.full(len(unseen), float(yes.sum() > 0))
     X = covariates(pd.concat([seen, unseen], ignore_index=True), roles)

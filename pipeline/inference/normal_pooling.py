@@ -116,9 +116,9 @@ def pool_draws(
     values = np.maximum(values, 1e-12 * max(float(values.max()), 1e-12))
     ones, z = basis.sum(axis=0), y @ basis
     tau, mu = _draw_common(values, ones, z, n, rng, mean_sd, least_spread + _tau_grid(spread_scale))
-    kept = tau[:, None] ** 2 / (values[None, :] + tau[:, None] ** 2)
+    weight = tau[:, None] ** 2 / (values[None, :] + tau[:, None] ** 2)
     centre = ones[None, :] * mu[:, None]
-    rotated = centre + kept * (z[None, :] - centre) + np.sqrt(kept * values) * rng.standard_normal((n, len(y)))
+    rotated = centre + weight * (z[None, :] - centre) + np.sqrt(weight * values) * rng.standard_normal((n, len(y)))
     result: Floats = rotated @ basis.T
     return result
 

@@ -42,12 +42,12 @@ class Checked:
     def lines(self) -> list[str]:
         """The answer as plain sentences: refused files, then what would be kept, then causes by number of rows."""
         refused = [f"{file.name}: would be refused, it {file.refused}." for file in self.report.refused]
-        kept = [file.text() for file in self.report.files if file.status != "refused"]
+        read_files = [file.text() for file in self.report.files if file.status != "refused"]
         report = self.report
         counts = (
             f"{report.rows_kept:,} of {report.rows_read:,} rows would be kept, {report.rows_quarantined:,} set aside."
         )
-        lines = [*refused, *kept, counts, *report.reading_lines(), *report.notes]
+        lines = [*refused, *read_files, counts, *report.reading_lines(), *report.notes]
         if self.causes:
             lines += ["What would be set aside, by cause:", *(cause.text() for cause in self.causes[:_SHOWN])]
         if len(self.causes) > _SHOWN:

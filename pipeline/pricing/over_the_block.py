@@ -116,10 +116,10 @@ def _plans(bowler: str, pattern: str, part: pd.DataFrame, min_shots: int, also: 
     enough = thrown[thrown >= min_shots]
     wanted = [(bowler, pattern, ball, line) in also for ball, _, line in enough.index]
     most = enough.nlargest(_MOST_CHOICES)
-    kept = pd.concat([most, enough[wanted].drop(most.index, errors="ignore")])
-    if kept.empty:
+    plans = pd.concat([most, enough[wanted].drop(most.index, errors="ignore")])
+    if plans.empty:
         return []
-    choices = kept.reset_index()[_CHOICE]
+    choices = plans.reset_index()[_CHOICE]
     games, load = reach(part, "game", 1), reach(part, "pair_load", LOAD_STEP)
     weighted = (part["game"] * part["shots"]).groupby(part["pair_load"]).sum()
     usual = weighted / part["shots"].groupby(part["pair_load"]).sum()

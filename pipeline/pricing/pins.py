@@ -51,10 +51,10 @@ def price(fits: Fits, grid: pd.DataFrame, n: int | None = None) -> Priced:
 
 def _priced(fits: Fits, grid: pd.DataFrame, rates: RateDraws, n: int | None = None) -> Priced:
     bowlers = grid["bowler"].astype(str)
-    own = {bowler: average_score(fits, bowler) for bowler in bowlers.unique()}
+    averages = {bowler: average_score(fits, bowler) for bowler in bowlers.unique()}
     score = rates.score()
     pins_worth, p200 = np.empty_like(score), np.empty_like(score)
-    for bowler, average in own.items():
+    for bowler, average in averages.items():
         rows = np.flatnonzero(bowlers == bowler)
         pins_worth[:, rows] = score[:, rows] - average[:, None]
         p200[:, rows] = reaches(fits, bowler, rates.strike[:, rows], score[:, rows], 200)
@@ -65,7 +65,7 @@ def _priced(fits: Fits, grid: pd.DataFrame, rates: RateDraws, n: int | None = No
         strike=rates.strike[keep],
         spare=rates.spare[keep],
         p200=p200[keep],
-        average_score={bowler: draws[keep] for bowler, draws in own.items()},
+        average_score={bowler: draws[keep] for bowler, draws in averages.items()},
     )
 
 

@@ -81,9 +81,9 @@ def value_of_choosing(
         if compared.empty:
             continue
         predict = learn(seen)
-        chosen = compared.assign(p=predict(compared)).sort_values("p", ascending=False, kind="stable")
-        chosen = chosen.drop_duplicates(_CELL)[[*_CELL, "ball", "line"]]
-        named = chosen.rename(columns={"ball": "choice", "line": "choice_line"})
+        first_ranked = compared.assign(p=predict(compared)).sort_values("p", ascending=False, kind="stable")
+        first_ranked = first_ranked.drop_duplicates(_CELL)[[*_CELL, "ball", "line"]]
+        named = first_ranked.rename(columns={"ball": "choice", "line": "choice_line"})
         rows = unseen.merge(named, on=_CELL, how="inner")
         if len(rows):
             share = _shares(seen.merge(named, on=_CELL, how="inner"), rows)
@@ -108,8 +108,8 @@ def _shares(seen: pd.DataFrame, rows: pd.DataFrame) -> Floats:
     out = np.ones(len(rows))
     known = seen.groupby(_CELL).indices
     for cell, at in rows.groupby(_CELL).indices.items():
-        own = seen.iloc[known[cell]]
-        out[at] = predicted_choice(own, (own["ball"] == own["choice"]).to_numpy(), rows.iloc[at], _ROLES)
+        of_cell = seen.iloc[known[cell]]
+        out[at] = predicted_choice(of_cell, (of_cell["ball"] == of_cell["choice"]).to_numpy(), rows.iloc[at], _ROLES)
     return out
 
 
@@ -129,7 +129,7 @@ def _valued(rows: pd.DataFrame, p: Floats, thrown: Floats, share: Floats, price:
         weight *= shots.sum() / (weight @ shots)
     gain = shots * p + weight * (strikes - shots * p) - strikes
     pins = rows["bowler"].map(price).to_numpy(dtype=float)
-    kept = rows[["bowler", "block", "shots"]]
-    return kept.assign(
+    of_rows = rows[["bowler", "block", "shots"]]
+    return of_rows.assign(
         changed=np.where(so, 0.0, shots), value=gain * pins, predicted=np.where(so, 0.0, shots * (p - thrown) * pins)
     )

@@ -49,13 +49,13 @@ class GritLog:
     def _best(self, ball: str, price: Floats) -> GritEvidence:
         kind = self.classes[ball]
         alike = [other for other in self.fit.balls if self.classes.get(other) == kind]
-        own, like = self._of([ball], price, "this ball"), None
-        if own is None or own.probability is None or own.probability < WORTH_NAMING:
+        of_ball, like = self._of([ball], price, "this ball"), None
+        if of_ball is None or of_ball.probability is None or of_ball.probability < WORTH_NAMING:
             like = self._of(alike, price, "its class")
-        for evidence in (own, like):
+        for evidence in (of_ball, like):
             if evidence is not None and evidence.probability is not None and evidence.probability >= WORTH_NAMING:
                 return evidence
-        if own is not None or like is not None:
+        if of_ball is not None or like is not None:
             return _none("alike")
         return _none("not compared")
 

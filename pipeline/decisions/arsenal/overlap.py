@@ -104,8 +104,10 @@ def best_places(options: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict
     """
     rows = options.rows.iloc[at]
     columns = at[~rows["spare_ball"].to_numpy(dtype=bool)]
-    own = options.rows.iloc[columns].assign(at=columns, mean=options.priced.pins[:, columns].mean(axis=0))
-    best = own.sort_values(["mean", "at"], ascending=[False, True]).drop_duplicates(["ball", "pattern_class", "phase"])
+    of_bowler = options.rows.iloc[columns].assign(at=columns, mean=options.priced.pins[:, columns].mean(axis=0))
+    best = of_bowler.sort_values(["mean", "at"], ascending=[False, True]).drop_duplicates(
+        ["ball", "pattern_class", "phase"]
+    )
     places: dict[str, dict[str, npt.NDArray[np.intp]]] = {}
     for (ball, pattern_class), part in best.groupby(["ball", "pattern_class"], sort=True):
         places.setdefault(str(ball), {})[str(pattern_class)] = part["at"].to_numpy(dtype=np.intp)

@@ -218,8 +218,8 @@ def _curve(ball: Ball) -> list[AgePoint]:
     near = np.round(seen / _CURVE_STEP).astype(int)
     shots = np.bincount(near, weights=ball.cells["shots"].to_numpy(dtype=float), minlength=len(games) + 1)
     return [
-        AgePoint(games=float(age), carry=carry, shots=int(count))
-        for age, carry, count in zip(games, estimates(draws), shots[: len(games)], strict=True)
+        AgePoint(games=float(age), carry=strike_rate, shots=int(count))
+        for age, strike_rate, count in zip(games, estimates(draws), shots[: len(games)], strict=True)
     ]
 
 

@@ -65,19 +65,19 @@ def compare(fitted: Fitted, earlier: frozenset[str]) -> list[SeasonBeside]:
         earlier: blocks of the season before.
     """
     book = open_ledger(fitted)
-    found: list[_Found] = []
+    compared: list[_Found] = []
     for reference, bowler in book.accounts:
         if reference == OWN:
-            found += _of_bowler(book, bowler, earlier)
+            compared += _of_bowler(book, bowler, earlier)
     out: dict[int, SeasonBeside] = {}
-    for kind, what in dict.fromkeys((item.kind, item.what) for item in found):
-        places = [place for place, item in enumerate(found) if (item.kind, item.what) == (kind, what)]
-        changes = [found[place].change for place in places]
+    for kind, what in dict.fromkeys((item.kind, item.what) for item in compared):
+        places = [place for place, item in enumerate(compared) if (item.kind, item.what) == (kind, what)]
+        changes = [compared[place].change for place in places]
         draws = real_changes(
             changes, _SCALES[kind], fitted.fits.n_draws, fitted.fits.generator(f"beside {kind} {what}")
         )
         for place, value, up in zip(places, estimates(draws), (draws > 0).mean(axis=0), strict=True):
-            out[place] = _record(found[place], value, max(float(up), 1 - float(up)))
+            out[place] = _record(compared[place], value, max(float(up), 1 - float(up)))
     return [out[place] for place in sorted(out)]
 
 
@@ -127,7 +127,7 @@ def _of_bowler(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_
 def _unsure(by_block: Sums, place: int, games: np.ndarray, before: np.ndarray) -> float:
     """Variance that the models' own doubt adds to the change of a part."""
     drawn = by_block.draws[:, :, place]
-    this, last = (drawn[:, kept].sum(axis=1) / games[kept].sum() for kept in (~before, before))
+    this, last = (drawn[:, season].sum(axis=1) / games[season].sum() for season in (~before, before))
     return float((this - last).var())
 
 
@@ -157,5 +157,5 @@ def _two(counts: np.ndarray, before: np.ndarray) -> tuple[int, int]:
     return int(counts[before].sum()), int(counts[~before].sum())
 
 
-def _ratio(over: np.ndarray, under: np.ndarray, kept: np.ndarray) -> float:
-    return float(over[kept].sum() / under[kept].sum())
+def _ratio(over: np.ndarray, under: np.ndarray, season: np.ndarray) -> float:
+    return float(over[season].sum() / under[season].sum())

@@ -71,7 +71,7 @@ def _questions(cells: pd.DataFrame) -> list[tuple[str, str, str, str]]:
             (bowler, pattern_class, ball), (_, _, other) = part.index[0], part.index[1]
             question = (str(bowler), str(pattern_class), str(ball), str(other))
             by_bowler.setdefault(str(bowler), []).append((-int(part.iloc[1]), question))
-    most = sorted(item for own in by_bowler.values() for item in sorted(own)[:_MOST_QUESTIONS])
+    most = sorted(item for questions in by_bowler.values() for item in sorted(questions)[:_MOST_QUESTIONS])
     return [question for _, question in most]
 
 

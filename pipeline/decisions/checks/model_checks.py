@@ -50,7 +50,7 @@ def other_checks(fitted: Fitted, answers: Answers) -> list[ModelCheck]:
     """Every other check; each is a question of its own."""
     others = [name for name in CHECKS if name != _NEW_BLOCKS]
     made = [answers.ask(name, partial(checks_of_models, fitted, name), []) for name in others]
-    return [check for found in made for check in found]
+    return [check for checks in made for check in checks]
 
 
 def second_way(fitted: Fitted) -> list[Sensitivity]:
@@ -132,9 +132,9 @@ def _slopes(scores: dict[Side, Score]) -> list[ModelCheck]:
     for side, score in scores.items():
         if math.isnan(score.slope):
             continue
-        found, within = _calibration(score), _CLEAR * score.slope_se
-        passed = found == "good" if side == "model" and found != "vague" else None
-        said = words.calibration_slope(side, found, score.slope, score.slope_se, within)
+        calibration, within = _calibration(score), _CLEAR * score.slope_se
+        passed = calibration == "good" if side == "model" and calibration != "vague" else None
+        said = words.calibration_slope(side, calibration, score.slope, score.slope_se, within)
         out.append(_check(said, score.slope, passed))
     return out
 
@@ -152,11 +152,11 @@ def streak_checks(fitted: Fitted) -> list[ModelCheck]:
     test = runs_test(fitted.season.frame("cells/strike_runs"))
     if test is None:
         return []
-    found: Streaks = "none"
+    streaks: Streaks = "none"
     if test.p < 0.05:
-        found = "streaks" if test.z < 0 else "alternates"
-    said = words.streaks_in_games(found, test.games, test.runs, test.expected, test.correlation, test.correlation_se)
-    return [_check(said, test.z, found == "none"), *_spread_check(fitted, test)]
+        streaks = "streaks" if test.z < 0 else "alternates"
+    said = words.streaks_in_games(streaks, test.games, test.runs, test.expected, test.correlation, test.correlation_se)
+    return [_check(said, test.z, streaks == "none"), *_spread_check(fitted, test)]
 
 
 def _spread_check(fitted: Fitted, test: RunsTest) -> list[ModelCheck]:
@@ -171,14 +171,14 @@ def _spread_check(fitted: Fitted, test: RunsTest) -> list[ModelCheck]:
         np.array([shape.spare for shape in shapes]),
     )
     beyond = test.correlation + math.copysign(_CLEAR * test.correlation_se, test.correlation)
-    without, found, far = (float(score_spread(first, second, r).mean()) for r in (0.0, test.correlation, beyond))
-    return [_check(words.spread_of_scores(without, found, far), found - without, None)]
+    without, together, far = (float(score_spread(first, second, r).mean()) for r in (0.0, test.correlation, beyond))
+    return [_check(words.spread_of_scores(without, together, far), together - without, None)]
 
 
 def _strike_run_checks(fitted: Fitted) -> list[ModelCheck]:
     sequences = fitted.season.frame("cells/game_sequences", games=_GAMES)
-    found = strike_runs(sequences, fitted.fits.worth, _REPLICATES, fitted.fits.generator("strike runs"))
-    return [_replicated_check(item) for item in found]
+    replicated = strike_runs(sequences, fitted.fits.worth, _REPLICATES, fitted.fits.generator("strike runs"))
+    return [_replicated_check(item) for item in replicated]
 
 
 def _entry_checks(fitted: Fitted) -> list[ModelCheck]:
@@ -191,15 +191,17 @@ def _leave_checks(fitted: Fitted) -> list[ModelCheck]:
     return _some(leave_frequencies(cells, fitted.fits.leave, _REPLICATES, fitted.fits.generator("leave counts")))
 
 
-def _some(found: Replicated | None) -> list[ModelCheck]:
-    return [] if found is None else [_replicated_check(found)]
+def _some(replicated: Replicated | None) -> list[ModelCheck]:
+    return [] if replicated is None else [_replicated_check(replicated)]
 
 
-def _replicated_check(found: Replicated) -> ModelCheck:
-    distance = found.measure in DISCREPANCIES
-    usual = found.p >= _UNUSUAL and (distance or found.p <= 1 - _UNUSUAL)
-    said = words.posterior_predictive(Replicates(distance=distance, usual=usual, replicates=_REPLICATES, **vars(found)))
-    return _check(said, found.observed, usual)
+def _replicated_check(replicated: Replicated) -> ModelCheck:
+    distance = replicated.measure in DISCREPANCIES
+    usual = replicated.p >= _UNUSUAL and (distance or replicated.p <= 1 - _UNUSUAL)
+    said = words.posterior_predictive(
+        Replicates(distance=distance, usual=usual, replicates=_REPLICATES, **vars(replicated))
+    )
+    return _check(said, replicated.observed, usual)
 
 
 CHECKS: dict[Question, Callable[[Fitted], list[ModelCheck]]] = {

@@ -88,12 +88,12 @@ def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[st
         PlanError: no first delivery of that bowler.
     """
     rows = choice_rows(fitted)
-    own = rows[(rows["bowler"] == bowler) & (rows["shots"] > 0)]
-    if own.empty:
+    thrown = rows[(rows["bowler"] == bowler) & (rows["shots"] > 0)]
+    if thrown.empty:
         known = ", ".join(sorted(rows["bowler"].unique()))
         raise PlanError(f"No first delivery of {bowler!r} is logged; bowlers with shots are {known}.")
-    own = own.assign(here=own["shots"].where(own["pattern_class"] == pattern_class, 0))
-    used = own if own["here"].sum() == 0 else own[own["here"] > 0]
+    thrown = thrown.assign(here=thrown["shots"].where(thrown["pattern_class"] == pattern_class, 0))
+    used = thrown if thrown["here"].sum() == 0 else thrown[thrown["here"] > 0]
     by_choice = used.groupby(["ball", "line"], as_index=False).agg(
         ball_name=("ball_name", "first"), ball_class=("ball_class", "first"), counted=("shots", "sum")
     )
@@ -103,7 +103,7 @@ def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[st
         else _thrown_most(by_choice, fitted.fits.settings.evidence.min_shots)
     )
     by_phase = used.groupby(["ball", "line", "phase"])["shots"].sum().to_dict()
-    in_all = own.groupby(["ball", "line"])[["shots", "here"]].sum()
+    in_all = thrown.groupby(["ball", "line"])[["shots", "here"]].sum()
     result = []
     for row in row_dicts(most):
         which = (row["ball"], row["line"])

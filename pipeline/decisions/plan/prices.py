@@ -48,13 +48,16 @@ def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
 def _rates_of(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[ChoiceRow]]) -> list[_PricedRates]:
     """Every round at its ``lane``."""
     played = _played(fits, rounds, [_on_lane(fits, bowler, *both) for both in zip(rounds, balls, strict=True)])
-    moving, kept = _moving(fits, bowler, rounds, balls), rate_draws(fits, played.drop(columns=["keeps", "board"]))
-    strike = np.where(played["keeps"].to_numpy(dtype=bool), kept.strike, moving.strike)
+    moving, staying = (
+        _moving(fits, bowler, rounds, balls),
+        rate_draws(fits, played.drop(columns=["keeps", "board"])),
+    )
+    strike = np.where(played["keeps"].to_numpy(dtype=bool), staying.strike, moving.strike)
     as_played = replace(moving, strike=strike)
     result, start = [], 0
     for asked, rows in zip(rounds, balls, strict=True):
         there = slice(start, start + asked.games * len(rows))
-        result.append(_PricedRates(played.iloc[there], _of(as_played, there), _of(kept, there)))
+        result.append(_PricedRates(played.iloc[there], _of(as_played, there), _of(staying, there)))
         start = there.stop
     return result
 
@@ -78,12 +81,12 @@ def _played(fits: Fits, rounds: Sequence[Round], grids: list[pd.DataFrame]) -> p
     grid = pd.concat(grids, ignore_index=True)
     asked = [asked for asked, part in zip(rounds, grids, strict=True) for _ in range(len(part))]
     boards = fits.worth.usual_boards(grid).tolist() if fits.worth.lines_logged else [None] * len(grid)
-    kept = [_line_kept(*row) for row in zip(asked, grid["phase"], grid["ball"], strict=True)]
+    kept_lines = [_line_kept(*row) for row in zip(asked, grid["phase"], grid["ball"], strict=True)]
     lines = [
         kept_on or (line if board is None else line_name(board))
-        for kept_on, line, board in zip(kept, grid["line"], boards, strict=True)
+        for kept_on, line, board in zip(kept_lines, grid["line"], boards, strict=True)
     ]
-    keeps = [line is not None for line in kept]
+    keeps = [line is not None for line in kept_lines]
     return grid.assign(line=pd.Series(lines, dtype=object), keeps=keeps, board=pd.Series(boards, dtype=float))
 
 
@@ -129,35 +132,35 @@ def _options(
 ) -> Options:
     """One round's balls as they are priced on the nearest lane logged, with draws as ``wide`` as on the lane itself."""
     luck = _block_luck(fits, fits.generator(f"plan of {bowler}"))[:, None]
-    (strike, score), (_, kept) = (_shifted(rates, luck) for rates in (near.as_played, near.kept))
+    (strike, score), (_, staying) = (_shifted(rates, luck) for rates in (near.as_played, near.kept))
     phase = [phase_of(game + 1, fits.settings.phases) for game in range(asked.games)]
-    score, kept = _drawn_in(score, kept, balls, phase)
+    score, staying = _drawn_in(score, staying, balls, phase)
     if wide is not None:
         (wide_strike, wide_score), (_, wide_kept) = (_shifted(rates, luck) for rates in (wide.as_played, wide.kept))
-        score, kept = _about(score, wide_score), _about(kept, wide_kept)
+        score, staying = _about(score, wide_score), _about(staying, wide_kept)
         strike = np.clip(_about(strike, wide_strike), _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)
     shape = (fits.n_draws, asked.games, len(balls))
     pins = score - average_score(fits, bowler)[:, None]
     rows = [row | _by_game(near.frame, k, len(balls)) for k, row in enumerate(balls)]
-    parts = (part.reshape(shape) for part in (pins, kept, strike, score))
+    parts = (part.reshape(shape) for part in (pins, staying, strike, score))
     return Options(rows, compared_in(balls, phase, asked.answers), phase, *parts)
 
 
-def _drawn_in(score: Draws, kept: Draws, balls: list[ChoiceRow], phase: list[str]) -> tuple[Draws, Draws]:
+def _drawn_in(score: Draws, staying: Draws, balls: list[ChoiceRow], phase: list[str]) -> tuple[Draws, Draws]:
     """Scores as played and on the line kept, (n, games x balls), drawn toward what is thrown in each game's phase."""
     shots = np.array([row["in_phase"][name] for name in phase for row in balls], dtype=float)
     elsewhere = np.array([ELSEWHERE * row["counted"] for _ in phase for row in balls])
     mix = mixes(score, np.repeat(np.arange(len(phase)), len(balls)), shots + elsewhere)
-    return score + shift(score, mix, shots >= TRIED), kept + shift(kept, mix, shots >= TRIED)
+    return score + shift(score, mix, shots >= TRIED), staying + shift(staying, mix, shots >= TRIED)
 
 
 def _by_game(played: pd.DataFrame, ball: int, count: int) -> ChoiceRow:
     """How one of ``count`` balls is played in each game, from the rows of ``_played``."""
-    own = row_dicts(played.iloc[ball::count])
+    of_ball = row_dicts(played.iloc[ball::count])
     return {
-        "lines": [NO_LINE if pd.isna(row["line"]) else str(row["line"]) for row in own],
-        "keeps": [bool(row["keeps"]) for row in own],
-        "boards": [None if np.isnan(row["board"]) else float(row["board"]) for row in own],
+        "lines": [NO_LINE if pd.isna(row["line"]) else str(row["line"]) for row in of_ball],
+        "keeps": [bool(row["keeps"]) for row in of_ball],
+        "boards": [None if np.isnan(row["board"]) else float(row["board"]) for row in of_ball],
     }
 
 

@@ -103,14 +103,14 @@ def versatility(options: Candidates) -> SkillDraws | None:
     """Worth of each bowler's worst pattern class, at the bowler's own mix there; None if nobody has two classes."""
     rows = options.rows[(options.rows["shots"] > 0) & (options.rows["pattern_class"] != "unposted")]
     bowlers, columns, shots = [], [], {}
-    for bowler, own in rows.groupby("bowler", sort=True):
-        classes = [group for _, group in own.groupby("pattern_class")]
+    for bowler, bowler_rows in rows.groupby("bowler", sort=True):
+        classes = [group for _, group in bowler_rows.groupby("pattern_class")]
         if len(classes) < 2:
             continue
         worth = [_class_worth(options.priced.pins, group) for group in classes]
         columns.append(np.min(worth, axis=0))
         bowlers.append(str(bowler))
-        shots[str(bowler)] = int(own["shots"].sum())
+        shots[str(bowler)] = int(bowler_rows["shots"].sum())
     return SkillDraws(bowlers, np.column_stack(columns), {}, shots) if bowlers else None
 
 

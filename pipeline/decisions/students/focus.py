@@ -88,10 +88,10 @@ def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler
 
 def _rise(skill: str, draws: SkillDraws, bowler: str) -> Draws:
     """How far the bowler is from the class's upper quartile, in the skill's unit; nothing if above it."""
-    own = draws.value[:, draws.bowlers.index(bowler)]
+    bowler_draws = draws.value[:, draws.bowlers.index(bowler)]
     if skill in _LOWER_IS_BETTER:
-        return np.maximum(own - np.quantile(draws.value, 0.25, axis=1), 0)
-    return np.maximum(np.quantile(draws.value, 0.75, axis=1) - own, 0)
+        return np.maximum(bowler_draws - np.quantile(draws.value, 0.25, axis=1), 0)
+    return np.maximum(np.quantile(draws.value, 0.75, axis=1) - bowler_draws, 0)
 
 
 def _more_strikes(
@@ -122,15 +122,15 @@ def _pocket_from_spread(
     pocket: PocketLimits,
 ) -> Draws:
     """Rise of the pocket rate when the spread shrinks: normal entry boards around the bowler's own mean entry."""
-    own = _of(skills, skill, bowler, 0.0)
-    spread = own if skill == "accuracy at the pocket" else _of(skills, "accuracy at the pocket", bowler, 0.0)
+    level = _of(skills, skill, bowler, 0.0)
+    spread = level if skill == "accuracy at the pocket" else _of(skills, "accuracy at the pocket", bowler, 0.0)
     if skill == "accuracy at the pocket":
-        tighter = own - rise
+        tighter = level - rise
     else:
-        less = facts.entry_per_arrow**2 * (own**2 - (own - rise) ** 2)  # draw by draw, so the slope's noise counts
+        less = facts.entry_per_arrow**2 * (level**2 - (level - rise) ** 2)  # draw by draw, so the slope's noise counts
         tighter = np.sqrt(np.maximum(spread**2 - less, (0.2 * spread) ** 2))
     if not np.any(spread > 0):
-        return np.zeros_like(own)
+        return np.zeros_like(level)
     low = pocket.centre_board - pocket.half_width - facts.mean_entry
     high = pocket.centre_board + pocket.half_width - facts.mean_entry
 
@@ -151,9 +151,9 @@ def _facts(fitted: Fitted) -> dict[str, _Bowler]:
     worst = _worst_shares(fitted)
     result = {}
     for bowler, shape in shapes.items():
-        own = spares[spares["bowler"] == bowler]
-        tries = own["attempts"].sum()
-        single = float(own.loc[own["single"], "attempts"].sum() / tries) if tries else 0.0
+        bowler_spares = spares[spares["bowler"] == bowler]
+        tries = bowler_spares["attempts"].sum()
+        single = float(bowler_spares.loc[bowler_spares["single"], "attempts"].sum() / tries) if tries else 0.0
         off, pocket, entry = shape.strike, 0.0, fitted.fits.settings.pocket.centre_board
         if bowler in pockets:
             row = pockets[bowler]

@@ -70,18 +70,18 @@ def _priced(
     rows = options.rows.iloc[at].reset_index(drop=True)
     grid = priceable(rows).assign(game=np.array([game.game for game in games])[number])
     cell = pd.DataFrame({"number": number, "ball": rows["ball"]}).groupby(["number", "ball"], sort=False).ngroup()
-    own = average_score(fits, bowler)
+    average = average_score(fits, bowler)
     moving = followed_rate_draws(fits, grid, cell.to_numpy(), weight_of_lines(rows)).score()
     mix = mixes(moving, number, weight_of_lines(rows))
     ways = [answers[games[k].cell].ways[str(ball)] for k, ball in zip(number, rows["ball"], strict=True)]
-    kept = np.flatnonzero([way.keeps_line and way.at == i for way, i in zip(ways, at, strict=True)])
-    if len(kept):
-        moving[:, kept] = rate_draws(fits, grid.iloc[kept]).score()
+    staying = np.flatnonzero([way.keeps_line and way.at == i for way, i in zip(ways, at, strict=True)])
+    if len(staying):
+        moving[:, staying] = rate_draws(fits, grid.iloc[staying]).score()
     moving += shift(moving, mix, rows["shots"].to_numpy() >= TRIED)
     result: list[dict[str, Draws]] = [{} for _ in games]
     for column, (k, i, way) in enumerate(zip(number, at, ways, strict=True)):
         if way.at == i:
-            result[k][str(rows["ball"].iloc[column])] = moving[:, column] - own
+            result[k][str(rows["ball"].iloc[column])] = moving[:, column] - average
     return result
 
 

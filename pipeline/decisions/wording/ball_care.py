@@ -109,13 +109,13 @@ def _or(stand_in: StandIn | None) -> str:
     return f", or the {stand_in.ball_name} ({signed(gain.mean, 1)} pins per game, {interval(gain, 1)})"
 
 
-def grit_sentence(found: GritEvidence, why_none: NoGrit) -> str:
+def grit_sentence(grit: GritEvidence, why_none: NoGrit) -> str:
     """Which grit carried best, or ``why_none`` is named."""
-    over = found.over_others
-    if found.grit is None or found.probability is None or over is None:
+    over = grit.over_others
+    if grit.grit is None or grit.probability is None or over is None:
         return _NO_GRIT[why_none]
-    whose = "on this ball" if found.of == "this ball" else "on balls of its class"
+    whose = "on this ball" if grit.of == "this ball" else "on balls of its class"
     return (
-        f"{found.grit} grit carried best {whose} ({percent(found.probability)} likely, {signed(over.mean, 1)} pins per "
-        f"game over other grits, {interval(over, 1)}, {plural(found.shots, 'shot')})."
+        f"{grit.grit} grit carried best {whose} ({percent(grit.probability)} likely, {signed(over.mean, 1)} pins per "
+        f"game over other grits, {interval(over, 1)}, {plural(grit.shots, 'shot')})."
     )

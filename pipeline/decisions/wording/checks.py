@@ -104,36 +104,36 @@ def against_challenger(rival: Rival, per_thousand: float, error: float, on: OnNe
     )
 
 
-def calibration_slope(side: Side, found: Calibration, slope: float, error: float, within: float) -> Named:
+def calibration_slope(side: Side, calibration: Calibration, slope: float, error: float, within: float) -> Named:
     """The slope of what came on what was predicted; ``within``: how far from 1 it may lie."""
     return Named(
         f"calibration slope of the {side}",
         f"1, give or take {within:.2f}",
-        f"On new blocks the predictions of the {side} {_CALIBRATIONS[found]} "
+        f"On new blocks the predictions of the {side} {_CALIBRATIONS[calibration]} "
         f"(calibration slope {slope:.2f}, standard error {error:.2f}).",
     )
 
 
 def streaks_in_games(
-    found: Streaks, games: int, runs: int, expected: float, correlation: float, correlation_se: float
+    streaks: Streaks, games: int, runs: int, expected: float, correlation: float, correlation_se: float
 ) -> Named:
     """Runs of strikes within games, and the correlation of neighbouring frames."""
     return Named(
         "streaks within games",
         "between -1.96 and 1.96",
-        f"Over {games:,} games, given each game's number of strikes, {_STREAKS[found]}: {runs:,} runs, "
+        f"Over {games:,} games, given each game's number of strikes, {_STREAKS[streaks]}: {runs:,} runs, "
         f"{expected:,.0f} expected. The correlation of neighbouring frames is {correlation:+.3f} "
         f"(standard error {correlation_se:.3f}).",
     )
 
 
-def spread_of_scores(independent: float, found: float, larger: float) -> Named:
+def spread_of_scores(independent: float, with_correlation: float, larger: float) -> Named:
     """What streaks do to a game's score: its sd without, with those found, and with some two standard errors larger."""
     return Named(
         "streaks and the spread of scores",
         "near 0 pins",
         f"A game's score has a standard deviation of {independent:.1f} pins if frames are independent, and of "
-        f"{found:.1f} with the correlation found. With one two standard errors larger it is {larger:.1f}.",
+        f"{with_correlation:.1f} with the correlation found. With one two standard errors larger it is {larger:.1f}.",
     )
 
 
@@ -164,19 +164,19 @@ class Replicates:
     replicates: int
 
 
-def posterior_predictive(found: Replicates) -> Named:
+def posterior_predictive(replicated: Replicates) -> Named:
     """A posterior predictive check."""
-    name, distance = _MEASURES[found.measure], found.distance
-    verdict = "consistent with the model" if found.usual else "not what the model predicts"
-    more = f"{100 * found.p:.0f} % of them show more"
+    name, distance = _MEASURES[replicated.measure], replicated.distance
+    verdict = "consistent with the model" if replicated.usual else "not what the model predicts"
+    more = f"{100 * replicated.p:.0f} % of them show more"
     squares = "The distance from the model (sum of squared standardised differences) is"
-    measured = f"{squares if distance else 'The season shows'} {found.observed:.3g}"
+    measured = f"{squares if distance else 'The season shows'} {replicated.observed:.3g}"
     return Named(
         name,
-        f"{'up to' if distance else f'{found.low:.3g} to'} {found.high:.3g}",
+        f"{'up to' if distance else f'{replicated.low:.3g} to'} {replicated.high:.3g}",
         f"Posterior predictive check, {name}: {verdict}. "
-        f"{measured} over {found.parts:,} {'bins' if distance else 'games'}. "
-        f"In {found.replicates} replicated seasons it averages {found.expected:.3g}; {more}.",
+        f"{measured} over {replicated.parts:,} {'bins' if distance else 'games'}. "
+        f"In {replicated.replicates} replicated seasons it averages {replicated.expected:.3g}; {more}.",
     )
 
 
@@ -185,9 +185,9 @@ def contrast_question(ball: str, other: str, pattern_class: str) -> str:
     return f"{ball_named(ball)} against {ball_named(other)} {on_pattern(pattern_class)}"
 
 
-def held_out_sentence(found: HeldOutGain) -> str:
+def held_out_sentence(record: HeldOutGain) -> str:
     """What the choice of ball gained on nights that had no part in it."""
-    gain = f"{pins_a_game(found.gain.mean, 1)} over what was thrown ({interval(found.gain, 1)})"
-    blocks = f"On {plural(found.blocks, 'block')} that had no part in the choice"
-    foreseen = "" if found.predicted is None else f" The model predicted {signed(found.predicted, 1)}."
-    return f"{sentence(found.verdict)}. {blocks}, the first-ranked ball was worth {gain}.{foreseen}"
+    gain = f"{pins_a_game(record.gain.mean, 1)} over what was thrown ({interval(record.gain, 1)})"
+    blocks = f"On {plural(record.blocks, 'block')} that had no part in the choice"
+    foreseen = "" if record.predicted is None else f" The model predicted {signed(record.predicted, 1)}."
+    return f"{sentence(record.verdict)}. {blocks}, the first-ranked ball was worth {gain}.{foreseen}"

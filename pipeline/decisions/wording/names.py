@@ -58,14 +58,14 @@ def _reference(table: str, id_: object) -> str:
 
 def referred(text: str) -> str | None:
     """The id that a reference refers to; None for any other text."""
-    found = _REFERENCE.fullmatch(text)
-    return None if found is None else unquote(found[2])
+    match = _REFERENCE.fullmatch(text)
+    return None if match is None else unquote(match[2])
 
 
 def named(record: R, names: Names) -> R:
     """The record with every reference replaced by a name; one that begins a sentence gets a capital."""
-    found: R = _named(record, names)
-    return found
+    with_names: R = _named(record, names)
+    return with_names
 
 
 def _named(value: Any, names: Names) -> Any:
@@ -74,15 +74,15 @@ def _named(value: Any, names: Names) -> Any:
     if isinstance(value, list):
         return [_named(item, names) for item in value]
     if isinstance(value, BaseModel):
-        found = {name: _named(old, names) for name, old in value if isinstance(old, str | list | BaseModel)}
-        changed = {name: new for name, new in found.items() if new is not getattr(value, name)}
+        renamed = {name: _named(old, names) for name, old in value if isinstance(old, str | list | BaseModel)}
+        changed = {name: new for name, new in renamed.items() if new is not getattr(value, name)}
         return value.model_copy(update=changed) if changed else value
     return value
 
 
 def _text(text: str, names: Names) -> str:
-    def name(found: re.Match[str]) -> str:
-        table, id_ = found[1], unquote(found[2])
+    def name(match: re.Match[str]) -> str:
+        table, id_ = match[1], unquote(match[2])
         known: dict[str, str] = getattr(names, table)
         return known.get(id_, id_)
 

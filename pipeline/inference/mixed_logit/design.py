@@ -187,11 +187,11 @@ class Design:
     def places(self, frame: pd.DataFrame, codings: Codings | None = None) -> dict[str, Codes]:
         """Column -> place of every row's level among those learned, -1 for a new one; for the calls below."""
         codings = {} if codings is None else codings
-        found = {}
+        places = {}
         for column, levels in self.levels.items():
             place, texts = coding(frame, column, codings)
-            found[column] = np.array([levels.get(text, -1) for text in texts], dtype=np.int64)[place]
-        return found
+            places[column] = np.array([levels.get(text, -1) for text in texts], dtype=np.int64)[place]
+        return places
 
     def _codes(self, part: Categorical, places: dict[str, Codes]) -> Codes:
         code, known = np.zeros(1, dtype=np.int64), np.ones(1, dtype=bool)

@@ -108,24 +108,24 @@ class BlockLayout:
             if isinstance(blocks.cross_solve, np.ndarray)
             else blocks.cross_solve.multiply(across)
         )
-        own = 1.0 / blocks.diagonal - np.asarray(product.sum(axis=1)).ravel()
+        own_variance = 1.0 / blocks.diagonal - np.asarray(product.sum(axis=1)).ravel()
         of_effect = np.empty(len(self.problem.owner))
-        of_effect[self.most], of_effect[self.rest] = own, np.diag(inverse)
+        of_effect[self.most], of_effect[self.rest] = own_variance, np.diag(inverse)
         of_cell = np.zeros(len(self.problem.y))
         for i, one in enumerate(self.terms):
             for j, two in enumerate(self.terms[: i + 1]):
                 held = np.flatnonzero((one.codes >= 0) & (two.codes >= 0))
-                value = self._covariance(i, j, one.codes[held], two.codes[held], own, across, inverse)
+                value = self._covariance(i, j, one.codes[held], two.codes[held], own_variance, across, inverse)
                 for term in (one, two):
                     value = value if term.weights is None else value * term.weights[held]
                 of_cell[held] += value * (1.0 if i == j else 2.0)
         return of_cell, of_effect
 
     def _covariance(
-        self, i: int, j: int, one: Codes, two: Codes, own: Floats, across: Floats, inverse: Floats
+        self, i: int, j: int, one: Codes, two: Codes, own_variance: Floats, across: Floats, inverse: Floats
     ) -> Floats:
         if i == j == self.largest:
-            return own[one]
+            return own_variance[one]
         if i == self.largest:
             return across[one, self.place[self.edges[j] + two]]
         if j == self.largest:

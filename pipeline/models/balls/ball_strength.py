@@ -146,7 +146,7 @@ def _inside_blocks(mine: pd.DataFrame) -> tuple[Floats, Floats, float, int, np.n
 def _posterior(numbers: Floats, evidence: list[_Evidence]) -> tuple[Floats, Floats]:
     """Posterior means of the weights and of what is each ball's own (balls,), over the grid of its sd."""
     mean, sd = (np.array([prior[k] for prior in _WEIGHTS.values()]) for k in (0, 1))
-    found, log_density = [], []
+    posteriors, log_density = [], []
     for own_sd in _OWN_SDS:
         precision, pull, log = np.diag(sd**-2.0), mean / sd**2, -0.5 * (own_sd / _OWN_SCALE) ** 2 + np.log(own_sd)
         inner = []
@@ -163,7 +163,7 @@ def _posterior(numbers: Floats, evidence: list[_Evidence]) -> tuple[Floats, Floa
         own = np.zeros(len(numbers))
         for each, inverse in zip(evidence, inner, strict=True):
             own[each.balls] = inverse @ (each.pull - each.precision @ (numbers[each.balls] @ weights))
-        found.append(np.concatenate([weights, own]))
+        posteriors.append(np.concatenate([weights, own]))
         log_density.append(log)
-    average: Floats = softmax(np.array(log_density)) @ np.array(found)
+    average: Floats = softmax(np.array(log_density)) @ np.array(posteriors)
     return average[: len(mean)], average[len(mean) :]

@@ -105,10 +105,10 @@ class AgeingFit:
         ``typical`` takes a typical ball of its class in place of this one.
         """
         at = self.balls.index(ball)
-        own = np.zeros(len(self.base)) if typical else self.ball[:, at]
+        of_ball = np.zeros(len(self.base)) if typical else self.ball[:, at]
         wear = self.common_wear if typical else self.wear[:, at]
         ages = np.broadcast_arrays(*(np.atleast_1d(np.asarray(a, dtype=float)) / 10 for a in (since, care, total)))
-        level = self.base[:, at] + own + surface
+        level = self.base[:, at] + of_ball + surface
         logit = level[:, None]
         for slope, age in zip((wear, self.care, self.total), ages, strict=True):
             logit = logit + slope[:, None] * age[None, :]
@@ -181,17 +181,17 @@ def _some_at_a_time(mixes: list[pd.DataFrame]) -> Iterator[list[pd.DataFrame]]:
 def _levels(model: MixedLogit, mixes: list[pd.DataFrame], n: int, rng: np.random.Generator) -> list[_Level]:
     posterior, _ = model.draws(n, rng)
     every = pd.concat(mixes, ignore_index=True)  # in one go, since levels are found by name
-    own = np.sum([model.group_draws(group, every, n, rng) for group in _OF_BALL], axis=0)
+    of_ball = np.sum([model.group_draws(group, every, n, rng) for group in _OF_BALL], axis=0)
     rest = posterior.fixed @ model.design.matrix(every).T
     rest += np.sum([model.group_draws(group, every, n, rng) for group in _OF_BOWLER], axis=0)
-    usual = (own + rest).mean(axis=0)
+    usual = (of_ball + rest).mean(axis=0)
     levels, start = [], 0
     for mix in mixes:
         rows = slice(start, start + len(mix))
         start += len(mix)
         share = mix["shots"].to_numpy(dtype=float) / mix["shots"].sum()
         scatter = share @ (usual[rows] - share @ usual[rows]) ** 2 + posterior.sd[_BLOCK.name] ** 2
-        levels.append(_Level(rest[:, rows] @ share, scatter, own[:, rows] @ share))
+        levels.append(_Level(rest[:, rows] @ share, scatter, of_ball[:, rows] @ share))
     return levels
 
 
@@ -202,8 +202,8 @@ def _usual_mixes(cells: pd.DataFrame, states: pd.DataFrame) -> list[pd.DataFrame
     for ball, bowler, ball_class in zip(states["ball"], states["bowler"], states["ball_class"], strict=True):
         mix = fresh[fresh["ball"] == ball]
         if mix.empty:
-            own = fresh[fresh["bowler"] == bowler]
+            bowler_rows = fresh[fresh["bowler"] == bowler]
             kind = _NO_CLASS if pd.isna(ball_class) else ball_class
-            mix = (fresh if own.empty else own).assign(ball=ball, ball_class=kind)
+            mix = (fresh if bowler_rows.empty else bowler_rows).assign(ball=ball, ball_class=kind)
         mixes.append(mix)
     return mixes

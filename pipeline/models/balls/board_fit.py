@@ -95,7 +95,7 @@ def measure(
 
 def _independent(X: Floats) -> list[int]:
     """Indices of columns that are not linear combinations of the columns before them (Gram-Schmidt)."""
-    kept: list[int] = []
+    independent: list[int] = []
     scale = float(np.linalg.norm(X[:, 0]))  # of the constant: what is smaller by far is rounding
     basis = np.empty((len(X), 0))
     for j in range(X.shape[1]):
@@ -103,6 +103,6 @@ def _independent(X: Floats) -> list[int]:
         rest = column - basis @ (basis.T @ column)
         size = float(np.linalg.norm(rest))
         if size > 1e-7 * scale:
-            kept.append(j)
+            independent.append(j)
             basis = np.column_stack([basis, rest / size])
-    return kept
+    return independent

@@ -63,8 +63,8 @@ class EntrySlope:
 
     def draws(self, n: int, rng: np.random.Generator) -> Floats:
         """Draws (n,) of the slope."""
-        found: Floats = np.interp(rng.random(n), np.cumsum(self.weights), self.slopes)
-        return found
+        drawn: Floats = np.interp(rng.random(n), np.cumsum(self.weights), self.slopes)
+        return drawn
 
 
 def fit_entry_slope(sums: pd.DataFrame) -> EntrySlope:
@@ -84,8 +84,8 @@ def _log_likelihood(parts: Floats, slopes: Floats) -> Floats:
     """Of slopes (points,) by moments (blocks, 2) of the arrow and the entry board: their sum is normal about 0."""
     left = parts[:, 1] - slopes[:, None] * parts[:, 0]
     spread = (left**2).sum(axis=1)
-    found: Floats = -0.5 * np.divide(left.sum(axis=1) ** 2, spread, out=np.zeros_like(spread), where=spread > 0)
-    return found
+    log_density: Floats = -0.5 * np.divide(left.sum(axis=1) ** 2, spread, out=np.zeros_like(spread), where=spread > 0)
+    return log_density
 
 
 BELIEVED = fit_entry_slope(pd.DataFrame())

@@ -44,16 +44,16 @@ def trimmed_spread(size: NDArray[np.float64], steps: NDArray[np.float64], square
         steps: how many.
         squares: sum of their squares.
     """
-    kept = np.ones(len(size), dtype=bool)
+    inside = np.ones(len(size), dtype=bool)
     order = np.argsort(size)
     middle = size[order][np.searchsorted(np.cumsum(steps[order]), steps.sum() / 2)]
     limit = max(_CUT * 1.4826 * float(middle), 1.0)
     for _ in range(20):
         now = size <= limit
         spread = float(np.sqrt(squares[now].sum() / max(steps[now].sum(), 1) / 2 / _KEPT_VARIANCE))
-        if np.array_equal(now, kept):
+        if np.array_equal(now, inside):
             break
-        kept, limit = now, max(_CUT * np.sqrt(2) * spread, 1.0)
+        inside, limit = now, max(_CUT * np.sqrt(2) * spread, 1.0)
     return spread
 
 
@@ -75,9 +75,9 @@ def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) 
     draws = _draw(y, variance, fixed, person, third, n, rng)
     weight = cells.groupby("pattern_class")["steps"].sum().reindex(classes).to_numpy(dtype=float)
     common = draws[:, : len(classes)] @ (weight / weight.sum())
-    own = draws[:, len(classes) : len(classes) + len(bowlers)]
+    of_bowlers = draws[:, len(classes) : len(classes) + len(bowlers)]
     at = draws[:, len(classes) + len(bowlers) :]
-    by_key = {key: np.exp(common + own[:, bowlers.index(key[0])] + at[:, k]) for k, key in enumerate(keys)}
+    by_key = {key: np.exp(common + of_bowlers[:, bowlers.index(key[0])] + at[:, k]) for k, key in enumerate(keys)}
     spread_known = set(zip(*(counted(cells)[name] for name in ("bowler", "third")), strict=True))
     own_thirds = {b: [v for k, v in by_key.items() if k[0] == b and k in spread_known] for b in bowlers}
     value = np.column_stack([np.mean(own_thirds[b], axis=0) for b in bowlers])

@@ -86,8 +86,8 @@ def carry_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDr
 
 def spare_rate(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> SkillDraws | None:
     """P(spare) at the class's mix of leaves; give it the single-pin or the multi-pin rows."""
-    kept = cells.assign(leave=_common_leaves(cells))
-    return _rate(kept, "made", "attempts", ("leave",), n, rng)
+    common = cells.assign(leave=_common_leaves(cells))
+    return _rate(common, "made", "attempts", ("leave",), n, rng)
 
 
 def all_spares(single: SkillDraws, multi: SkillDraws, single_share: float) -> SkillDraws | None:

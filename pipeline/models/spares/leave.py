@@ -137,13 +137,13 @@ class LeaveFit:
         seed = self._parameters(n, rng)[2]
         everyones = np.random.default_rng([seed, zlib.crc32(b"leaves of everyone")])
         mine = np.random.default_rng([seed, zlib.crc32(f"leave:{bowler}".encode())])
-        own = self._own[self._bowlers[bowler]] if bowler in self._bowlers else np.zeros(len(self.leaves))
+        counts = self._own[self._bowlers[bowler]] if bowler in self._bowlers else np.zeros(len(self.leaves))
         kinds, draws = self.leaves["leave_type"].to_numpy(), np.empty((n, len(self.leaves)))
         for kind in self.types:
             rows = np.flatnonzero(kinds == kind)
             base = _dirichlet(everyones, np.tile(self._everyones[rows] + _UNSEEN, (n, 1)))
             drawn = bowler == AVERAGE
-            draws[:, rows] = base if drawn else _dirichlet(mine, self.strength[kind] * base + own[rows])
+            draws[:, rows] = base if drawn else _dirichlet(mine, self.strength[kind] * base + counts[rows])
         return draws
 
 
@@ -220,20 +220,20 @@ def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:
     category, within, notes = _merge_rare(by_type)
     types = tuple(by_type.index)
     bowlers = {name: code for code, name in enumerate(sorted(cells["bowler"].unique()))}
-    own = np.zeros((len(bowlers), len(leaves)))
+    counts = np.zeros((len(bowlers), len(leaves)))
     place = {leave: row for row, leave in enumerate(leaves["leave"])}
     np.add.at(
-        own, (cells["bowler"].map(bowlers).to_numpy(int), cells["leave"].map(place).to_numpy(int)), cells["shots"]
+        counts, (cells["bowler"].map(bowlers).to_numpy(int), cells["leave"].map(place).to_numpy(int)), cells["shots"]
     )
     columns, fit = _fit_types(cells, bowlers, dict(zip(types, category, strict=True)))
     kinds = leaves["leave_type"].to_numpy()
     strength = {
-        kind: dirichlet_strength(own[:, kinds == kind], _base(leaves["shots"].to_numpy(float)[kinds == kind]))
+        kind: dirichlet_strength(counts[:, kinds == kind], _base(leaves["shots"].to_numpy(float)[kinds == kind]))
         for kind in types
     }
     everyones = np.zeros(len(leaves))
     for kind in types:
-        everyones[kinds == kind] = _counts_of_everyone(own[:, kinds == kind], strength[kind])
+        everyones[kinds == kind] = _counts_of_everyone(counts[:, kinds == kind], strength[kind])
     return LeaveFit(
         types=types,
         leaves=leaves,
@@ -245,7 +245,7 @@ def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:
         _fit=fit,
         _category=category,
         _within=within,
-        _own=own,
+        _own=counts,
         _everyones=everyones,
     )
 

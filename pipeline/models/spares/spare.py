@@ -120,14 +120,14 @@ class ConversionFit:
         drawn = self._parameters(n, rng)
         code = self._bowlers.get(bowler, len(self._bowlers))
         known = self.leaves["leave"].tolist()
-        own = np.random.default_rng([drawn.seed, zlib.crc32(bowler.encode())])
+        bowler_rng = np.random.default_rng([drawn.seed, zlib.crc32(bowler.encode())])
         kinds = _kind(self.leaves["leave_type"])
         types = _type_codes(self.leaves["leave_type"])
         eta = drawn.common[:, types] + drawn.common[:, len(_TYPES) :]
         if bowler == AVERAGE:
             rates = expit(eta)
         else:
-            rates = _rates(eta + drawn.ability[:, code][:, kinds], drawn.hyper, self._counts_now[code], own)
+            rates = _rates(eta + drawn.ability[:, code][:, kinds], drawn.hyper, self._counts_now[code], bowler_rng)
         place = {leave: row for row, leave in enumerate(known)}
         columns = [rates[:, place[x]] if x in place else self._new_leave(x, bowler, code, drawn) for x in leaves]
         return np.column_stack(columns) if columns else np.empty((n, 0))
@@ -144,12 +144,12 @@ class ConversionFit:
         kind_name = leave_type(parse_leave(leave))
         kind = int(_kind(pd.Series([kind_name]))[0])
         shared = np.random.default_rng([drawn.seed, zlib.crc32(leave.encode())]).standard_normal(n)
-        own = np.random.default_rng([drawn.seed, zlib.crc32(f"{bowler}|{leave}".encode())])
+        leave_rng = np.random.default_rng([drawn.seed, zlib.crc32(f"{bowler}|{leave}".encode())])
         eta = drawn.common[:, _TYPES.index(kind_name)] + np.exp(drawn.hyper[:, kind]) * shared
         if bowler == AVERAGE:
             return np.asarray(expit(eta))
         eta = eta + drawn.ability[:, code, kind]
-        return _rates(eta[:, None], drawn.hyper, np.zeros((1, 2)), own)[:, 0]
+        return _rates(eta[:, None], drawn.hyper, np.zeros((1, 2)), leave_rng)[:, 0]
 
     @cached_property
     def _left_on_miss(self) -> dict[str, float]:

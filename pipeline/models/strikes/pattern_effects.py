@@ -89,7 +89,7 @@ class UsualPatterns:
         """Pattern class -> its patterns and their shares."""
         groups = self.shares.groupby("pattern_class", sort=False)
         return {
-            str(kind): list(zip(map(str, own[PATTERN]), own["share"].tolist(), strict=True)) for kind, own in groups
+            str(kind): list(zip(map(str, rows[PATTERN]), rows["share"].tolist(), strict=True)) for kind, rows in groups
         }
 
 

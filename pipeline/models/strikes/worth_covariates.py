@@ -127,8 +127,8 @@ def _numbers(column: Any) -> Floats:
     """A column (rows,), nan where it is missing."""
     if column.dtype.kind in "fiu" and isinstance(column, np.ndarray | pd.arrays.NumpyExtensionArray):
         return np.asarray(column, dtype=float)
-    found: Floats = pd.to_numeric(pd.Series(column)).to_numpy(dtype=float, na_value=np.nan)
-    return found
+    numbers: Floats = pd.to_numeric(pd.Series(column)).to_numpy(dtype=float, na_value=np.nan)
+    return numbers
 
 
 def learn_covariates(cells: pd.DataFrame, balance: pd.DataFrame, strength: BallStrength) -> Covariates:
