@@ -50,7 +50,7 @@ class Score:
             (Cox, Biometrika 45, 1958); 1 is ideal, below 1 the predictions are too far apart.
         slope_se: its standard error, by block.
         intercept: of the same regression.
-        bins: columns predicted, observed, shots; equal shots a bin, by rising prediction.
+        bins: columns predicted, observed, shots; equal shots per bin, by rising prediction.
     """
 
     log_loss: float

@@ -1,5 +1,5 @@
 -- Grain: one block of one bowler. Inputs: deliveries, blocks, patterns, pattern_classes. Reader: decisions/plan/block_plan.
--- The oil is null where nobody posted the pattern.
+-- The oil is null if the pattern was not posted.
 SELECT
     d.bowler,
     d.block,

@@ -2,7 +2,7 @@
 CREATE TABLE IF NOT EXISTS blocks (
     block       VARCHAR PRIMARY KEY,
     date        DATE NOT NULL,
-    pattern     VARCHAR,              -- null where nobody posted it
+    pattern     VARCHAR,              -- null if it was not posted
     event       VARCHAR,
     centre      VARCHAR,
     source_file VARCHAR NOT NULL,

@@ -17,7 +17,7 @@ WITH on_pair AS (
 SELECT
     d.date,
     d.block,
-    bl.pattern,                                           -- null where nobody posted it
+    bl.pattern,                                           -- null if it was not posted
     coalesce(pc.pattern_class, 'unposted') AS pattern_class,
     p.length_ft,
     p.volume_ml,

@@ -19,7 +19,7 @@ _HOLDS = 9.0  # radius of a disc that holds its number
 class LeadMark:
     """One ball in one game: its chance of being best, 0 to 1, whether it is advised, and how it is played.
 
-    The chance is None where no other ball is compared.
+    The chance is None if no other ball is compared.
     """
 
     chance: float | None

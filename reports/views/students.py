@@ -184,7 +184,7 @@ def _finding(context: ReportContext, skills: list[SkillEstimate]) -> str:
 
 
 def _beside_the_class(context: ReportContext, item: SkillEstimate) -> str:
-    """One student against the class, where nobody else is shown."""
+    """One student against the class, if nobody else is shown."""
     name = wording.shorten(context.name(item.bowler), 32)
     own, usual = shown(item.value.mean, item.unit), shown(item.class_average, item.unit)
     if 0.1 < item.p_above_average < 0.9:

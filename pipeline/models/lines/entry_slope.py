@@ -6,7 +6,7 @@ estimates use only what no luck of the shots compared can have caused, in the ma
 the past (Arellano & Bond, Review of Economic Studies 58, 1991; Arellano & Bover, J. Econometrics 68, 1995; both from
 memory):
 
-- *moves*: that part of a step which the entry boards before both shots foretold. Errors of the logged arrow board do no
+- *moves*: the part of a step that the entry boards before both shots predicted. Errors of the logged arrow board do no
   harm, but it is noisy;
 - *scatter*: how a shot differs from the next ones, by how its arrow board differed from the last ones. It is sharp, but
   errors of the logged arrow board make it too flat. How much of the scatter is real is not known, so it says how steep
