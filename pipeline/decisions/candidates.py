@@ -16,7 +16,7 @@ from pipeline.decisions.records import PHASES
 from pipeline.decisions.shrinkage import mixes, shift
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted, once
-from pipeline.pricing.pins import Priced, price, price_following
+from pipeline.pricing.pins import Priced, price_both
 from pipeline.sport.lane import NO_LINE
 from pipeline.store.season import Season
 
@@ -105,8 +105,8 @@ def _priced(fitted: Fitted, bowlers: Collection[str]) -> Candidates:
     rows = choices_of(fitted.season, bowlers)
     grid = priceable(rows)
     cell = rows.groupby([*CELL, "ball"], sort=False).ngroup().to_numpy()
-    following = price_following(fitted.fits, grid, cell, weight_of_lines(rows))
-    return Candidates(rows, *_drawn_in(rows, price(fitted.fits, grid), following))
+    priced, following = price_both(fitted.fits, grid, cell, weight_of_lines(rows))
+    return Candidates(rows, *_drawn_in(rows, priced, following))
 
 
 def _drawn_in(rows: pd.DataFrame, staying: Priced, following: Priced) -> tuple[Priced, Priced]:

@@ -69,7 +69,9 @@ def _priced(fits: Fits, grid: pd.DataFrame, rates: RateDraws, n: int | None = No
     )
 
 
-def price_following(fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight: np.ndarray) -> Priced:
-    """Price the ball of each row with its line following the lane; arguments as in ``followed_rate_draws``."""
+def price_both(fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight: np.ndarray) -> tuple[Priced, Priced]:
+    """Price every row with its line kept, as ``price`` does, and the ball of each row with its line following the lane;
+    arguments as in ``followed_rate_draws``."""
     grid = grid.reset_index(drop=True)
-    return _priced(fits, grid, followed_rate_draws(fits, grid, cell, weight))
+    kept = rate_draws(fits, grid)
+    return _priced(fits, grid, kept), _priced(fits, grid, followed_rate_draws(fits, grid, cell, weight, kept))

@@ -56,7 +56,9 @@ def expected_score(
     return mean
 
 
-def followed_rate_draws(fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight: np.ndarray) -> RateDraws:
+def followed_rate_draws(
+    fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight: np.ndarray, kept: RateDraws | None = None
+) -> RateDraws:
     """Draws (n_draws, rows) of how the ball of each row is bowled with its line following the lane as the bowler does.
 
     Args:
@@ -64,8 +66,12 @@ def followed_rate_draws(fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight
         grid: as in ``price``; the rows of one ``cell`` differ in their line alone.
         cell: (rows,) number of the ball's cell, 0 and up.
         weight: (rows,) how often each of its lines is where the bowler ends up; positive.
+        kept: the rates of the same rows with their lines kept, if they are known: all but strikes is the same.
     """
-    rates = rate_draws(fits, grid, "followed")
+    if kept is None:
+        rates = rate_draws(fits, grid, "followed")
+    else:
+        rates = replace(kept, strike=strike_draws(fits, grid, "followed"))
     share = sparse.csr_array((weight / np.bincount(cell, weight)[cell], (np.arange(len(cell)), cell)))
     return replace(rates, strike=(rates.strike @ share)[:, cell])
 
@@ -77,7 +83,7 @@ def rate_draws(fits: Fits, grid: pd.DataFrame, line: Playing = "kept", strike: n
     """
     grid = complete_grid(fits, grid.reset_index(drop=True))
     if strike is None:
-        strike = strike_draws(fits, grid, line)
+        strike = _strikes(fits, grid, line)
     distinct, codes = leave_rows(grid)
     types = fits.leave.type_draws(distinct, fits.n_draws, fits.generator("leave"))
     parts = np.empty((3, fits.n_draws, len(distinct)))
@@ -92,7 +98,11 @@ def rate_draws(fits: Fits, grid: pd.DataFrame, line: Playing = "kept", strike: n
 
 def strike_draws(fits: Fits, grid: pd.DataFrame, line: Playing = "kept") -> np.ndarray:
     """Draws (n_draws, rows) of the probability of a strike on a first delivery; arguments as in ``rate_draws``."""
-    grid = complete_grid(fits, grid.reset_index(drop=True))
+    return _strikes(fits, complete_grid(fits, grid.reset_index(drop=True)), line)
+
+
+def _strikes(fits: Fits, grid: pd.DataFrame, line: Playing) -> np.ndarray:
+    """The same of a complete grid."""
     return fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"), line)
 
 

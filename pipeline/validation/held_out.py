@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import expit, logit, xlog1py, xlogy
+from scipy.special import logit, xlog1py, xlogy
 
 from pipeline.arrays import Floats
 from pipeline.inference.doubly_robust import clustered
+from pipeline.inference.logistic import logistic
 from pipeline.inference.mixed_logit.named_effects import MixedLogit, fit_named
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.strikes.strike_worth import WorthFit
@@ -168,7 +169,7 @@ def followed(refits: Refits) -> Learn:
 
 
 def _probability(model: MixedLogit, frame: pd.DataFrame) -> Floats:
-    return np.asarray(expit(model.logit_draws(frame, _DRAWS, np.random.default_rng(0))).mean(axis=0), dtype=float)
+    return np.asarray(logistic(model.logit_draws(frame, _DRAWS, np.random.default_rng(0))).mean(axis=0), dtype=float)
 
 
 def compare(

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import expit, logit
+from scipy.special import logit
 
 from pipeline.arrays import Draws
 from pipeline.decisions.candidates import ELSEWHERE, TRIED, ChoiceRow, row_dicts
 from pipeline.decisions.plan.choices import Options, Round, compared_in
 from pipeline.decisions.records import PHASES
 from pipeline.decisions.shrinkage import mixes, shift
+from pipeline.inference.logistic import logistic
 from pipeline.models.fits import Fits
 from pipeline.pricing.rate_draws import RateDraws, average_score, followed_rate_draws, rate_draws
 from pipeline.sport.lane import NO_LINE, line_name, phase_of
@@ -166,7 +167,7 @@ def _by_game(played: pd.DataFrame, ball: int, count: int) -> ChoiceRow:
 
 def _shifted(rates: RateDraws, logits: Draws) -> tuple[Draws, Draws]:
     """Strike probability and expected score of a level whose strikes are shifted by so many logits."""
-    strike = expit(logit(np.clip(rates.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + logits)
+    strike = logistic(logit(np.clip(rates.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + logits)
     return strike, replace(rates, strike=strike).score()
 
 

@@ -15,9 +15,9 @@ from itertools import groupby
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import expit
 
 from pipeline.arrays import Floats
+from pipeline.inference.logistic import logistic
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, fit_named
 from pipeline.models.strike_cells import STRIKE_CELLS
@@ -112,7 +112,7 @@ class AgeingFit:
         logit = level[:, None]
         for slope, age in zip((wear, self.care, self.total), ages, strict=True):
             logit = logit + slope[:, None] * age[None, :]
-        return expit(logit / np.sqrt(1 + _SCATTER * self.scatter[:, at])[:, None])
+        return logistic(logit / np.sqrt(1 + _SCATTER * self.scatter[:, at])[:, None])
 
 
 def fit_ageing_cells(cells: pd.DataFrame, states: pd.DataFrame, n: int, rng: np.random.Generator) -> AgeingFit | None:

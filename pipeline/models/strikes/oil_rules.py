@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import expit
 
+from pipeline.inference.logistic import logistic
 from pipeline.inference.mixed_logit.design import Categorical, Design
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, fit_named
 from pipeline.models.strike_cells import STRIKE_CELLS
@@ -80,4 +80,4 @@ def fit_oil_rules(season: Season, bowlers: Collection[str], n: int, rng: np.rand
     most = max(_MOST_ROWS, _A_BOWLER * len(bowlers))
     rows = theirs.groupby(_KEPT, as_index=False)[["shots"]].sum().nlargest(most, "shots")
     rows = rows.sort_values(_KEPT, ignore_index=True)
-    return OilRules(rows, expit(model.logit_draws(rows, n, rng)))
+    return OilRules(rows, logistic(model.logit_draws(rows, n, rng)))

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy.special import expit
 
 from pipeline.arrays import Floats
+from pipeline.inference.logistic import logistic
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric, Spline
 from pipeline.inference.mixed_logit.named_effects import AVERAGE, Group, MixedLogit, fit_named
 from pipeline.models.notes import Note
@@ -109,7 +109,7 @@ class EntryFit:
         for start in range(0, len(boards), at_once):
             some = np.asarray(boards[start : start + at_once], dtype=float)
             rows = mix.loc[mix.index.repeat(len(some))].assign(entry_half=np.tile(some, len(mix)))
-            chance = expit(self.model.logit_draws(self._boards(rows.reset_index(drop=True)), n, rng))
+            chance = logistic(self.model.logit_draws(self._boards(rows.reset_index(drop=True)), n, rng))
             out[:, start : start + at_once] = np.einsum("nrb,r->nb", chance.reshape(n, len(mix), -1), weight)
         return out
 
@@ -130,7 +130,7 @@ class EntryFit:
 
         Cells have shots and strikes; draws are of the strike in blocks of average luck.
         """
-        return self._cells, expit(self.model.logit_draws(self._boards(self._cells), n, rng))
+        return self._cells, logistic(self.model.logit_draws(self._boards(self._cells), n, rng))
 
 
 def fit_entry(season: Season, subsample: Subsample | None = None) -> EntryFit:

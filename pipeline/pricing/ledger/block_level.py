@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import expit, logit
+from scipy.special import logit
 
 from pipeline.arrays import Draws
+from pipeline.inference.logistic import logistic
 from pipeline.inference.mixed_logit.effect_draws import keyed_noise
 from pipeline.inference.mixed_logit.named_effects import MixedLogit
 from pipeline.models.fits import Fits
@@ -132,7 +133,7 @@ def _games(
     tonight = _night(fits, bowler, frames["block"]) + _load(fits, bowler, frames) + moved
     if ages is not None:
         tonight += _aged(ages, frames, len(tonight))
-    strike = expit(logit(np.clip(drawn["strike"][:, at], 1e-6, 1 - 1e-6)) + tonight)
+    strike = logistic(logit(np.clip(drawn["strike"][:, at], 1e-6, 1 - 1e-6)) + tonight)
     by_frame = [
         values.reshape(len(values), -1, _FRAMES)
         for values in (strike, *(drawn[name][:, at] for name in ("spare", "first_pins", "second_pins")))

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy.special import expit
 
+from pipeline.inference.logistic import logistic
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual
@@ -49,14 +49,15 @@ def entry_draws(
     nights = fits.generator("nights of entry boards").exponential(size=(len(line), NIGHTS))
     everywhere = _counts(spread, boards, nights)
     everywhere *= _OWN_SPREAD / everywhere.sum(axis=1, keepdims=True)
-    shifted = [expit(effect + shift) for shift in _SHIFTS]
+    odds_against = np.exp(-effect)  # once for all shifts
+    shifted = [1.0 / (1.0 + odds_against * np.exp(-shift)) for shift in _SHIFTS]
     for name in pd.unique(ball):
         rows = np.flatnonzero(ball == name)
         own = 0.0 if reference == CLASS else _counts(mine[mine["ball"] == name], boards, nights)
         weight = own + everywhere
         at = pairs["at"].to_numpy()[rows]
         shift = _shifts(shifted, weight / weight.sum(axis=1, keepdims=True), line[:, at])
-        out[:, rows] = expit(effect[:, column[rows]] + shift)
+        out[:, rows] = logistic(effect[:, column[rows]] + shift)
     return out
 
 
@@ -73,5 +74,5 @@ def _shifts(shifted: list[np.ndarray], weight: np.ndarray, chance: np.ndarray) -
 
     ``shifted``: the chances (n, boards) with each of ``_SHIFTS`` added.
     """
-    means = np.stack([(chances * weight).sum(axis=1) for chances in shifted], axis=1)
+    means = np.stack([np.einsum("nb,nb->n", chances, weight) for chances in shifted], axis=1)
     return np.stack([np.interp(chance[i], means[i], _SHIFTS) for i in range(len(chance))])
