@@ -2,8 +2,8 @@
 
     python -m tests.recovery.ledger_study --seasons 20 --out tests/recovery/ledger_table.csv
 
-runs seeds 1..20 in the drawn world and in every world of ``worlds``; ``--world`` picks one. Finished seasons are kept
-in ``--keep``, so a stopped run goes on. The section goes into RESULTS.md beside the table.
+runs seeds 1..20 in the drawn world and in every world of ``worlds``; ``--world`` picks one, and ``--first`` other seeds.
+Finished seasons are kept in ``--keep``, so a stopped run goes on. The section goes into RESULTS.md beside the table.
 """
 
 from __future__ import annotations
@@ -83,7 +83,8 @@ def main() -> None:
 
     names = ["drawn", *WORLDS]
     parser = argparse.ArgumentParser(description="Recovery of levels, luck and parts over simulated seasons.")
-    parser.add_argument("--seasons", type=int, default=20, help="seeds 1 to this number, in each world")
+    parser.add_argument("--seasons", type=int, default=20, help="how many seeds, in each world")
+    parser.add_argument("--first", type=int, default=1, help="the first seed")
     parser.add_argument("--world", choices=[*names, "all"], default="all")
     parser.add_argument("--out", type=Path, default=None, help="the table to write (CSV)")
     parser.add_argument("--keep", type=Path, default=None, help="folder of finished seasons (default: a new one)")
@@ -91,7 +92,8 @@ def main() -> None:
     warnings.filterwarnings("ignore", category=FutureWarning)
     keep = options.keep or Path(tempfile.mkdtemp(prefix="ledger-"))
     worlds = names if options.world == "all" else [options.world]
-    table = recovery_table(run(worlds, range(1, options.seasons + 1), keep))
+    seeds = range(options.first, options.first + options.seasons)
+    table = recovery_table(run(worlds, seeds, keep))
     print(table.to_string(index=False))
     if options.out is not None:
         table.to_csv(options.out, index=False)

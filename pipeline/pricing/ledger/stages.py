@@ -4,7 +4,9 @@ The lane is the pattern and the game. Known, it leaves the balls and lines that 
 phase: under a bowler's own usual those the bowler throws there, drawn toward all the bowler throws; under the class
 those the class throws there, by its average bowler. The ball known leaves the lines it is usually thrown on there.
 
-A line is taken as one that follows the lane, as what was expected before is: on a night that asks for about this one.
+Lanes and balls are priced with lines that follow the lane, as what was expected before is: on a night that asks for
+about this one. A line itself is one that the bowler was seen on, partly since the lane asked for it and partly astray:
+one off the line usually played there costs.
 """
 
 from __future__ import annotations
@@ -13,11 +15,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.special import expit, logit
 
 from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
+from pipeline.pricing.grid import complete_grid
 from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual, second_pins
 from pipeline.pricing.rate_draws import RateDraws, rate_draws, strike_draws
 from pipeline.sport.lane import phase_of
@@ -141,7 +145,7 @@ def _some_lanes(
     made = made.merge(place, on=["ball", "line"]).reset_index(drop=True)
     at_lane, at = made["lane_at"].to_numpy(), made["at"].to_numpy()
     each = _at_choices(rate_draws(fits, _on(lanes, grid.choices, who), "followed"))
-    line = _take(each, at_lane * len(grid.choices) + at)
+    line = on_lines(fits, made.assign(bowler=who), _take(each, at_lane * len(grid.choices) + at))
     codes, balls = pd.factorize(grid.choices["ball"])
     of_ball = codes[:, None] == np.arange(len(balls))
     kinds = _kinds(lanes)
@@ -150,6 +154,13 @@ def _some_lanes(
     before = _class_choices(fits, usual, lanes, grid.before) if who == AVERAGE else each
     lane = _take(_mixed(before, kinds, {kind: grid.weight[kind][:, None] for kind in set(kinds)}), at_lane)
     return made[["pattern", "game", "ball", "line"]], [lane, ball, line]
+
+
+def on_lines(fits: Fits, made: pd.DataFrame, followed: _Stage) -> _Stage:
+    """Chances (n, rows) of choices as seen on their very lines, from those of lines that follow the lane."""
+    strike, spare, first, second = followed
+    given = fits.worth.seen_line_draws(complete_grid(fits, made), fits.n_draws, fits.generator("worth"))
+    return np.asarray(expit(logit(strike) + given)), spare, first, second
 
 
 def _class_choices(fits: Fits, usual: ClassUsual, lanes: pd.DataFrame, choices: pd.DataFrame) -> _Stage:
