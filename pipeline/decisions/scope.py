@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
-from pipeline.decisions.wording.scope import not_known
+from pipeline.decisions.wording.scope import not_known, too_many
 from pipeline.errors import RackledgerError
 from pipeline.models.fitted import Fitted
 from pipeline.models.notes import Note
@@ -19,6 +19,12 @@ from pipeline.store.shown import shown
 EVERYONE = "all"
 MOST_UNASKED = 24
 """Bowlers in a report if none were asked for: about a club; more make a book that nobody reads."""
+MOST_AT_ONCE = 500
+"""Bowlers that one report may be about: a report of more takes hours, and nobody reads it."""
+
+
+class TooManyBowlersError(RackledgerError):
+    """A report was asked for about more bowlers than one may be about."""
 
 
 class UnknownBowlerError(RackledgerError):
@@ -41,6 +47,7 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
 
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.
+        TooManyBowlersError: more than ``MOST_AT_ONCE`` were asked for.
     """
     known = [str(bowler) for bowler in season.frame(_bowlers_query(season))["bowler"]]
     if not asked and len(known) > MOST_UNASKED:
@@ -51,9 +58,11 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
     strange = next((bowler for bowler in unknown if (bowler, option) != (EVERYONE, "--about")), None)
     if strange is not None:
         raise UnknownBowlerError(_not_known(strange, known, option, season.period))
-    if unknown or not asked:
-        return Scope(None)
-    return Scope(tuple(sorted({id_ for id_ in ids.values() if id_ is not None})))
+    everybody = bool(unknown) or not asked
+    chosen = known if everybody else sorted({id_ for id_ in ids.values() if id_ is not None})
+    if len(chosen) > MOST_AT_ONCE:
+        raise TooManyBowlersError(too_many(len(chosen), option, MOST_AT_ONCE, MOST_UNASKED))
+    return Scope(None if everybody else tuple(chosen))
 
 
 def _bowlers_query(season: Season) -> str:

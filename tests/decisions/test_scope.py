@@ -113,6 +113,18 @@ def test_nothing_is_told_of_the_others(two: Told) -> None:
     assert load > alone
 
 
+def test_more_bowlers_than_a_report_holds_are_refused_with_the_way_out(
+    season: Season, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(scope, "MOST_AT_ONCE", 5)
+    for asked in (("all",), ("oda", "joss", "tevin", "pialor", "halvo", "brisa")):
+        with pytest.raises(scope.TooManyBowlersError, match=r"5 at most.*--about ID.*the 24 with the most"):
+            resolve_bowlers(season, asked)
+    assert resolve_bowlers(season, ("oda", "oda", "joss")).bowlers == ("joss", "oda")
+    monkeypatch.setattr(scope, "MOST_AT_ONCE", 7)
+    assert resolve_bowlers(season, ("all",)).bowlers is None
+
+
 def test_the_most_thrown_are_taken_where_nobody_is_asked_for(
     season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
 ) -> None:

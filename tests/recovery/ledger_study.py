@@ -2,8 +2,9 @@
 
     python -m tests.recovery.ledger_study --seasons 20 --out tests/recovery/ledger_table.csv
 
-runs seeds 1..20 in the drawn world and in every world of ``worlds``; ``--world`` picks one, and ``--first`` other seeds.
-Finished seasons are kept in ``--keep``, so a stopped run goes on. The section goes into RESULTS.md beside the table.
+runs seeds 1..20 in the drawn world and in every world of ``worlds``; ``--world`` picks one, ``--first`` another first
+seed. Finished seasons are kept in ``--keep``, so a stopped run goes on. The section goes into RESULTS.md beside the
+table.
 """
 
 from __future__ import annotations

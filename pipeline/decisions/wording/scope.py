@@ -1,4 +1,4 @@
-"""A bowler asked for who is not known, in words."""
+"""Bowlers asked for who are not known or too many, in words."""
 
 from __future__ import annotations
 
@@ -13,3 +13,12 @@ def not_known(asked: str, option: str, period: str | None, near: Sequence[str], 
     there = "is loaded" if period is None else f"is logged in {period}"
     rest = "." if all_named else " and others."
     return f"{option} {asked}: no first delivery by that bowler {there}; known are {', '.join(near)}{rest}"
+
+
+def too_many(count: int, option: str, most: int, unasked: int) -> str:
+    """That ``option`` asked for more bowlers than the ``most`` of one report; without it one is about ``unasked``."""
+    return (
+        f"{option}: that is {count:,} bowlers, and one report can be about {most:,} at most. Name the bowlers you want "
+        f"with {option} ID, repeated for each. Without {option}, a report is about the {unasked} with the most first "
+        "deliveries."
+    )

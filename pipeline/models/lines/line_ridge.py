@@ -76,6 +76,7 @@ class LineRidge:
 
     @classmethod
     def of(cls, design: Design, frame: pd.DataFrame, arrows: Floats, shots: Floats) -> LineRidge:
+        """From cells, and where each was played: ``arrows`` (cells,), nan without a line; ``shots`` (cells,)."""
         behind = Design(_BEHIND, intercept_sd=0.01, levels=design.levels)
         sds = design.precision() ** -0.5, behind.precision() ** -0.5
         entries, noise = numbers(frame, "entries", 0.0), numbers(frame, "off_variance", 1.0)
