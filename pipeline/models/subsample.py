@@ -1,4 +1,4 @@
-"""Whose effects are kept of a large season, and which bowlers the lesser models are trained on.
+"""Whose effects are kept of a large season, and which bowlers train the secondary models.
 
 The worth model learns from everybody. Joint draws of everybody's effects would not fit beside a season of ten million
 deliveries, and a report is about a club at most; so if the season is large the others' effects are discarded after each
@@ -16,7 +16,7 @@ import pandas as pd
 from pipeline.models.notes import Note
 from pipeline.store.season import Season
 
-_TRAINING_SHOTS = 1_000_000  # first deliveries beyond which a lesser model learns from some of the bowlers
+_TRAINING_SHOTS = 1_000_000  # first deliveries beyond which a secondary model learns from some of the bowlers
 _COMPARED = 200_000  # first deliveries that settle how balls age and what a class can do
 
 

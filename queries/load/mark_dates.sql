@@ -1,4 +1,4 @@
--- Grain: one row whose date cannot be, marked by bit 1 (unreadable) or 21 (not the block's). Inputs: staged_shots,
+-- Grain: one row whose date is impossible, marked by bit 1 (unreadable) or 21 (not the block's). Inputs: staged_shots,
 -- bad_dates. Reader: intake, where bad dates were found.
 UPDATE staged_shots AS s
 SET faults = s.faults | b.bit

@@ -1,3 +1,3 @@
--- Grain: one row. Input: deliveries. Reader: store/shown. Null where nothing is logged.
+-- Grain: one row. Input: deliveries. Reader: store/shown. Null if nothing is logged.
 SELECT min(date) AS first_date, max(date) AS last_date
 FROM deliveries

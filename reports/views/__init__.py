@@ -1,1 +1,1 @@
-"""One module a report: decisions in, the pieces its template shows out."""
+"""One module per report: decisions in, the pieces its template shows out."""

@@ -1,4 +1,4 @@
-"""Decisions for other programs: one JSON file, or one CSV a record kind, and a guide to every field."""
+"""Decisions for other programs: one JSON file, or one CSV per kind of record, and a guide to every field."""
 
 from __future__ import annotations
 
