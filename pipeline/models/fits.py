@@ -144,7 +144,7 @@ def fit_all(
 
     A model that cannot be fitted is an ``Unfitted``, and the others stand.
 
-    Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the lesser models learn
+    Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the secondary models learn
     from some bowlers, see ``models/subsample.py``. Whatever is on the ``shelf`` is not fitted again. ``beside`` is
     called once the worth model is fitted: it puts on the shelf what another process fitted meanwhile.
     """

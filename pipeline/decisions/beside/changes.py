@@ -36,7 +36,7 @@ Pair = tuple[float, float]
 
 
 @dataclass(frozen=True)
-class _Found:
+class _Compared:
     """One comparison before it is pooled with its like: last and this season's value and counts, and the change."""
 
     bowler: str
@@ -65,7 +65,7 @@ def compare(fitted: Fitted, earlier: frozenset[str]) -> list[SeasonBeside]:
         earlier: blocks of the season before.
     """
     book = open_ledger(fitted)
-    compared: list[_Found] = []
+    compared: list[_Compared] = []
     for reference, bowler in book.accounts:
         if reference == OWN:
             compared += _of_bowler(book, bowler, earlier)
@@ -81,7 +81,7 @@ def compare(fitted: Fitted, earlier: frozenset[str]) -> list[SeasonBeside]:
     return [out[place] for place in sorted(out)]
 
 
-def _record(item: _Found, value: Estimate, probability: float) -> SeasonBeside:
+def _record(item: _Compared, value: Estimate, probability: float) -> SeasonBeside:
     return SeasonBeside(
         bowler=item.bowler,
         kind=item.kind,
@@ -101,7 +101,7 @@ def _record(item: _Found, value: Estimate, probability: float) -> SeasonBeside:
     )
 
 
-def _of_bowler(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_Found]:
+def _of_bowler(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_Compared]:
     rows = entries(book, OWN, bowler)
     blocks = pd.Index(rows.totals["block"].astype(str))
     before = blocks.isin(list(earlier))
@@ -120,7 +120,7 @@ def _of_bowler(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_
         change = change_of((pins[before], games[before]), (pins[~before], games[~before]), unsure)
         if change is not None:
             values = (_ratio(pins, games, before), _ratio(pins, games, ~before))
-            yield _Found(bowler, kind, what, values, *counts, change)
+            yield _Compared(bowler, kind, what, values, *counts, change)
     yield from _balls(book, bowler, earlier)
 
 
@@ -131,7 +131,7 @@ def _unsure(by_block: Sums, place: int, games: np.ndarray, before: np.ndarray) -
     return float((this - last).var())
 
 
-def _balls(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_Found]:
+def _balls(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_Compared]:
     """Carry of each ball thrown in both seasons, counted against the models' expectation shot by shot."""
     least = book.fits.settings.evidence.min_shots
     cells = book.season.frame("ledger/ball_strikes", bowler=bowler)
@@ -150,7 +150,7 @@ def _balls(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_Foun
         change = change_of((100 * over[before], shots[before]), (100 * over[~before], shots[~before]))
         if change is not None:
             share = (_ratio(100 * strikes, shots, before), _ratio(100 * strikes, shots, ~before))
-            yield _Found(bowler, "carry of a ball", "carry", share, (0, 0), counted, change, str(ball))
+            yield _Compared(bowler, "carry of a ball", "carry", share, (0, 0), counted, change, str(ball))
 
 
 def _two(counts: np.ndarray, before: np.ndarray) -> tuple[int, int]:

@@ -11,7 +11,7 @@ from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.names import EVERYONE
 
-_KEPT = 0.99  # a curve is drawn over the central 99 % of logged boards
+_CENTRAL = 0.99  # a curve is drawn over the central 99 % of logged boards
 
 
 def entry_points(fitted: Fitted) -> list[EntryPoint]:
@@ -38,7 +38,7 @@ def entry_counts(fitted: Fitted) -> pd.DataFrame:
 def _curve(fits: Fits, bowler: str | None, logged: pd.DataFrame) -> list[EntryPoint]:
     counts = logged.groupby("entry_half")[["shots", "strikes"]].sum()
     below = counts["shots"].cumsum() / counts["shots"].sum()
-    tail = (1 - _KEPT) / 2
+    tail = (1 - _CENTRAL) / 2
     inside = counts[(below > tail) & (below - counts["shots"] / counts["shots"].sum() < 1 - tail)]
     boards = np.arange(float(inside.index.min()), float(inside.index.max()) + 0.25, 0.5)
     counts = counts.reindex(boards, fill_value=0).astype(int)

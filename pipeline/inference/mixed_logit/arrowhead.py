@@ -135,12 +135,11 @@ class Lower:
 
 @dataclass(frozen=True)
 class ArrowheadFactor:
-    """Factor of one precision matrix; ``log_det_random`` is that of A alone, ``log_det`` that of the whole."""
+    """Factor of one precision matrix; ``log_det`` is the log of its determinant."""
 
     lu: SymmetricLU | Lower | None
     coupling: Floats  # A^-1 B, shape (random, fixed)
     schur: Floats  # upper Cholesky factor of C - B' A^-1 B
-    log_det_random: float
     log_det: float
 
     def solve(self, random: Floats, fixed: Floats) -> tuple[Floats, Floats]:
@@ -230,4 +229,4 @@ def factor_arrowhead(
     except linalg.LinAlgError as error:
         raise NotDeterminedError("the precision of the fixed effects is not positive definite") from error
     log_det = log_det_random + 2.0 * float(np.log(np.diag(upper)).sum())
-    return ArrowheadFactor(lu, coupling, upper, log_det_random, log_det)
+    return ArrowheadFactor(lu, coupling, upper, log_det)

@@ -156,7 +156,7 @@ class MixedLogitProblem:
     def start(self) -> Mode:
         """An empty mode to start from, with the factor of nothing."""
         p, q = self.X.shape[1], len(self.owner)
-        nothing = ArrowheadFactor(None, np.zeros((0, 0)), np.zeros((0, 0)), 0.0, 0.0)
+        nothing = ArrowheadFactor(None, np.zeros((0, 0)), np.zeros((0, 0)), 0.0)
         return Mode(np.full(self.axes, np.nan), np.zeros(p), np.zeros(q), nothing, -np.inf)
 
     def prior(self, log_sd: Floats) -> Prior:

@@ -76,7 +76,7 @@ class LeaveFit:
     _fit: MultinomialFit | None
     _category: np.ndarray  # type -> category of the multinomial
     _within: np.ndarray  # type -> share of its category
-    _own: np.ndarray  # (bowlers, leaves) counts
+    _counts: np.ndarray  # (bowlers, leaves) counts
     _everyones: np.ndarray  # (leaves,) counts that everyone's shares are known by
     _drawn: dict[int, tuple[np.ndarray, np.ndarray, int]] = field(default_factory=dict, repr=False, compare=False)
 
@@ -88,7 +88,7 @@ class LeaveFit:
             self,
             _bowlers={name: code for code, name in enumerate(names)},
             _fit=None if self._fit is None else self._fit.subset(codes),
-            _own=self._own[codes],
+            _counts=self._counts[codes],
             _drawn={},
         )
 
@@ -137,7 +137,7 @@ class LeaveFit:
         seed = self._parameters(n, rng)[2]
         everyones = np.random.default_rng([seed, zlib.crc32(b"leaves of everyone")])
         mine = np.random.default_rng([seed, zlib.crc32(f"leave:{bowler}".encode())])
-        counts = self._own[self._bowlers[bowler]] if bowler in self._bowlers else np.zeros(len(self.leaves))
+        counts = self._counts[self._bowlers[bowler]] if bowler in self._bowlers else np.zeros(len(self.leaves))
         kinds, draws = self.leaves["leave_type"].to_numpy(), np.empty((n, len(self.leaves)))
         for kind in self.types:
             rows = np.flatnonzero(kinds == kind)
@@ -245,7 +245,7 @@ def fit_leave_cells(cells: pd.DataFrame) -> LeaveFit:
         _fit=fit,
         _category=category,
         _within=within,
-        _own=counts,
+        _counts=counts,
         _everyones=everyones,
     )
 

@@ -20,8 +20,8 @@ from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.store.season import Season
 
 EXIT_BAND_BOARDS = 2.0  # how near "near the board" of the rule of 31 is taken to be: common practice
-_KEPT = ["bowler", "ball", "pattern_class", "phase", "line", "ball_class", "rg_class", "diff_class"]
-_KEPT += ["surface_class", "volume_class", "exit_band"]
+_KEYS = ["bowler", "ball", "pattern_class", "phase", "line", "ball_class", "rg_class", "diff_class"]
+_KEYS += ["surface_class", "volume_class", "exit_band"]
 _MOST_ROWS, _A_BOWLER = 1500, 100  # rows beyond the commonest ones add little to a contrast and cost draws
 
 # Small on purpose: what a rule of thumb contrasts is a small part of what makes a ball strike. Pattern classes stand
@@ -78,6 +78,6 @@ def fit_oil_rules(season: Season, bowlers: Collection[str], n: int, rng: np.rand
     model: MixedLogit = fit_named(Design(_PARTS), _GROUPS, cells, STRIKE_CELLS)
     theirs = cells[cells["bowler"].isin(bowlers)]
     most = max(_MOST_ROWS, _A_BOWLER * len(bowlers))
-    rows = theirs.groupby(_KEPT, as_index=False)[["shots"]].sum().nlargest(most, "shots")
-    rows = rows.sort_values(_KEPT, ignore_index=True)
+    rows = theirs.groupby(_KEYS, as_index=False)[["shots"]].sum().nlargest(most, "shots")
+    rows = rows.sort_values(_KEYS, ignore_index=True)
     return OilRules(rows, logistic(model.logit_draws(rows, n, rng)))
