@@ -120,7 +120,7 @@ def _from_arsenal(item: ArsenalTask, benched: bool) -> Advice | None:
     if done is None or done.p_gain is None:
         return None
     return Advice(
-        f"{care(item)}, if you go on throwing it" if benched else care(item),
+        f"{care(item)}, if you still throw it" if benched else care(item),
         "In the bag",
         done.gain,
         done.p_gain,

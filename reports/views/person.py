@@ -10,7 +10,7 @@ from reports.context import ReportContext, pattern_order
 from reports.html.components import Tags
 from reports.style import wording
 from reports.views import pictures, students
-from reports.views.advice import care
+from reports.views.advice import care, given_up
 from reports.views.common import grouped
 
 _CLEARLY = 0.8  # probability of being above the class from which a skill is called a strength
@@ -68,6 +68,7 @@ def _sheet(
     advice = [item for item in context.decisions.playbook if item.bowler == card.bowler]
     tasks = [item for item in context.decisions.arsenal_tasks if item.bowler == card.bowler]
     acts = [item for item in tasks if item.do in ("clean", "resurface", "retire")]
+    benched = given_up(context.decisions.playbook)
     return Sheet(
         card,
         _strength(best),
@@ -75,10 +76,15 @@ def _sheet(
         focus,
         _trend(practised),
         _throws(context, advice),
-        [(care(item), item) for item in sorted(acts, key=lambda item: -item.pins_a_season)[:_BALLS]],
+        [(_said(item, benched), item) for item in sorted(acts, key=lambda item: -item.pins_a_season)[:_BALLS]],
         len(acts),
         usual_lane(context, card.bowler, lanes),
     )
+
+
+def _said(item: ArsenalTask, benched: set[str]) -> str:
+    """What to do with a ball; only if it is still thrown, if the advice throws others in its place."""
+    return f"{care(item)}, if you still throw it" if item.ball in benched else care(item)
 
 
 def _strength(best: SkillEstimate | None) -> str:

@@ -14,7 +14,7 @@ from reports.charts.queue import Pen
 from reports.context import ReportContext
 from reports.html import strips
 from reports.style import wording
-from reports.views import advice, costs, first_ball, plan, students, work_list
+from reports.views import advice, costs, first_ball, person, plan, students, work_list
 from tests.reports.factory import season
 
 
@@ -102,7 +102,7 @@ def test_care_of_a_ball_that_no_card_asks_for_is_for_those_who_go_on_throwing_it
     )
     assert card.policy is not None and card.gain_over_now is not None
 
-    tail = "if you go on throwing it"
+    tail = "if you still throw it"
 
     def said(asked: str, replaced: str) -> str:
         policy = card.policy.model_copy(update={"ball": asked}) if card.policy else None
@@ -112,6 +112,8 @@ def test_care_of_a_ball_that_no_card_asks_for_is_for_those_who_go_on_throwing_it
         notes = {row.cells[0].text: row.cells[2].note for row in work_list.table(shown).rows}
         said = next(item.sentence for item in advice.candidates(shown) if item.sentence.startswith(task.ball_name))
         assert said.endswith(tail) == (notes[task.ball_name] == "if still thrown")
+        on_paper = [text for text, item in person.view(shown)["sheets"][card.bowler].balls if item.ball == task.ball]
+        assert [text.endswith(tail) for text in on_paper] == [said.endswith(tail)] * len(on_paper) != []
         return said
 
     assert said("another", task.ball).endswith(tail)
