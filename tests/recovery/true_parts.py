@@ -107,7 +107,8 @@ def _true_account(book: Ledger, account: Account, truth: TrueChances, bowler: st
     def stages_by(chances: Callable[[pd.DataFrame], RateDraws]) -> Stages:
         with (
             patch.object(ledger_stages, "rate_draws", lambda _fits, grid, _line: chances(grid)),
-            patch.object(ledger_stages, "on_lines", lambda _fits, _made, followed: followed),
+            patch.object(ledger_stages.UsualLines, "of", lambda *_: ledger_stages.UsualLines()),
+            patch.object(ledger_stages.UsualLines, "on", lambda _self, _fits, _made, followed: followed),
         ):
             return stages_of(book.fits, usual, bowler, OWN, mine)
 
