@@ -49,12 +49,18 @@ class Candidates:
         priced: posterior draws, one column per row of ``rows``, of the ball on that line, kept whatever the lane does.
         following: the same of the row's ball with the line following the lane, alike for all lines of the ball.
 
-    Pins and scores are drawn toward what is thrown in the cell (``shrinkage.py``); rates are not.
+        drawn_in: (2, rows) pins added to both, kept first, for they are drawn toward what is thrown in the cell
+            (``shrinkage.py``); None if nothing was added. Scores are drawn in, too; rates are not.
     """
 
     rows: pd.DataFrame
     priced: Priced
     following: Priced
+    drawn_in: Floats | None = None
+
+    def drawn_in_by(self, at: int, line_kept: bool) -> float:
+        """Pins added to the choice in this place, its line kept or following the lane."""
+        return 0.0 if self.drawn_in is None else float(self.drawn_in[0 if line_kept else 1, at])
 
     @cached_property
     def choices(self) -> list[ChoiceRow]:
@@ -106,18 +112,18 @@ def _priced(fitted: Fitted, bowlers: Collection[str]) -> Candidates:
     grid = priceable(rows)
     cell = rows.groupby([*CELL, "ball"], sort=False).ngroup().to_numpy()
     priced, following = price_both(fitted.fits, grid, cell, weight_of_lines(rows))
-    return Candidates(rows, *_drawn_in(rows, priced, following))
+    return _drawn_in(rows, priced, following)
 
 
-def _drawn_in(rows: pd.DataFrame, staying: Priced, following: Priced) -> tuple[Priced, Priced]:
-    """Both prices with pins and scores drawn toward what each bowler throws in the cell, lines following the lane."""
+def _drawn_in(rows: pd.DataFrame, kept: Priced, following: Priced) -> Candidates:
+    """The candidates, drawn toward what each bowler throws in the cell, lines following the lane."""
     cell = rows.groupby(CELL, sort=False).ngroup().to_numpy().astype(np.intp)
     thrown = rows["shots"].to_numpy() >= TRIED
     mix = mixes(following.pins, cell, weight_of_lines(rows))
     by = np.zeros((2, len(rows)))
     for at in rows.groupby("bowler").indices.values():
-        by[:, at] = [shift(priced.pins[:, at], mix[:, at], thrown[at]) for priced in (staying, following)]
-    return _moved(staying, by[0]), _moved(following, by[1])
+        by[:, at] = [shift(priced.pins[:, at], mix[:, at], thrown[at]) for priced in (kept, following)]
+    return Candidates(rows, _moved(kept, by[0]), _moved(following, by[1]), by)
 
 
 def _moved(priced: Priced, by: Floats) -> Priced:

@@ -39,11 +39,13 @@ class Way:
         at: its place among the candidates: the line to keep, or its best line where it moves with the lane.
         line: the line to keep; None if it moves with the lane.
         pins: (n,) pins per game against the bowler's own average, played so.
+        drawn_in: pins of them that draw it toward what is thrown in the cell.
     """
 
     at: int
     line: str | None
     pins: Draws
+    drawn_in: float = 0.0
 
     @property
     def keeps_line(self) -> bool:
@@ -117,13 +119,15 @@ def _enough(shots: pd.Series, pins: Draws, rules: Evidence) -> NDArray[np.bool_]
 
 def ways_to_play(options: Candidates, lines: list[int], balls: list[int]) -> dict[str, Way]:
     """How each ball among these places of one cell is best played: ``balls`` may move, ``lines`` may be kept."""
-    moving = {
-        str(options.choices[i]["ball"]): Way(i, None, options.following.pins[:, i]) for i in [*lines[::-1], *balls]
-    }
+    moving: dict[str, Way] = {}
+    for i in [*lines[::-1], *balls]:
+        way = Way(i, None, options.following.pins[:, i], options.drawn_in_by(i, line_kept=False))
+        moving[str(options.choices[i]["ball"])] = way
     kept: dict[str, Way] = {}
     for i in sorted(lines, key=lambda i: -float(options.priced.pins[:, i].mean())):
         row = options.choices[i]
-        kept.setdefault(str(row["ball"]), Way(i, str(row["line"]), options.priced.pins[:, i]))
+        way = Way(i, str(row["line"]), options.priced.pins[:, i], options.drawn_in_by(i, line_kept=True))
+        kept.setdefault(str(row["ball"]), way)
     if not kept:
         return moving
     best_moving, best_kept = (max(ways.values(), key=_mean) for ways in (moving, kept))

@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 from scipy.special import logit
 
 from pipeline.arrays import Draws
-from pipeline.decisions.candidates import ELSEWHERE, TRIED, ChoiceRow, row_dicts
-from pipeline.decisions.plan.choices import Options, Round, compared_in
+from pipeline.decisions.candidates import ELSEWHERE, ChoiceRow, row_dicts
+from pipeline.decisions.plan.choices import Answers, Options, Round, compared_in
 from pipeline.decisions.records import PHASES
-from pipeline.decisions.shrinkage import mixes, shift
 from pipeline.inference.logistic import logistic
 from pipeline.models.fits import Fits
 from pipeline.pricing.rate_draws import RateDraws, average_score, followed_rate_draws, rate_draws
@@ -135,7 +134,8 @@ def _options(
     luck = _block_luck(fits, fits.generator(f"plan of {bowler}"))[:, None]
     (strike, score), (_, staying) = (_shifted(rates, luck) for rates in (near.as_played, near.kept))
     phase = [phase_of(game + 1, fits.settings.phases) for game in range(asked.games)]
-    score, staying = _drawn_in(score, staying, balls, phase)
+    by = _drawn_in(balls, phase, asked.answers)
+    score, staying = score + by, staying + by
     if wide is not None:
         (wide_strike, wide_score), (_, wide_kept) = (_shifted(rates, luck) for rates in (wide.as_played, wide.kept))
         score, staying = _about(score, wide_score), _about(staying, wide_kept)
@@ -147,12 +147,13 @@ def _options(
     return Options(rows, compared_in(balls, phase, asked.answers), phase, *parts)
 
 
-def _drawn_in(score: Draws, staying: Draws, balls: list[ChoiceRow], phase: list[str]) -> tuple[Draws, Draws]:
-    """Scores as played and on the line kept, (n, games x balls), drawn toward what is thrown in each game's phase."""
-    shots = np.array([row["in_phase"][name] for name in phase for row in balls], dtype=float)
-    elsewhere = np.array([ELSEWHERE * row["counted"] for _ in phase for row in balls])
-    mix = mixes(score, np.repeat(np.arange(len(phase)), len(balls)), shots + elsewhere)
-    return score + shift(score, mix, shots >= TRIED), staying + shift(staying, mix, shots >= TRIED)
+def _drawn_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> Draws:
+    """Pins (games x balls,) that draw each ball toward what is thrown on the class in the game's phase, as on its card.
+
+    0 where nothing on the class was compared: how far a new pattern tells balls apart is unsure enough.
+    """
+    ways = [answers[name].ways if name in answers else {} for name in phase]
+    return np.array([own[row["ball"]].drawn_in if row["ball"] in own else 0.0 for own in ways for row in balls])
 
 
 def _by_game(played: pd.DataFrame, ball: int, count: int) -> ChoiceRow:
