@@ -257,6 +257,20 @@ def test_knowing_less_of_a_pattern_promises_no_more_pins(made: tuple[Season, Fit
     assert new.strike.mean(axis=0) == pytest.approx(known.strike.mean(axis=0), abs=0.01)
 
 
+def test_a_ball_is_drawn_in_by_as_much_as_on_its_card(made: tuple[Season, Fits]) -> None:
+    """By hand: a card that draws its first ball in by 3 pins in the fresh phase takes 3 pins off it in games 1 and 2."""
+    rows = choices(Fitted(*made), "ann", "medium")
+    lane: Lane = {"pattern_class": "medium", "pattern": "new", "length_ft": 40.0, "volume_ml": 24.0, "ratio": 4.0}
+    names = list(dict.fromkeys(row["ball"] for row in sorted(rows, key=lambda row: (-row["counted"], row["ball"]))))
+    ways = {name: Way(0, None, np.zeros(1), -3.0 if name == names[0] else 0.0) for name in names}
+    answers = {"fresh": Advised(names[0], ways)}
+    plain, card = priced(made[1], "ann", [Round(rows, lane, lane, 4, 0.0, known) for known in ({}, answers)])
+    by = np.zeros((4, len(names)))
+    by[:2, [row["ball"] for row in card.rows].index(names[0])] = -3.0
+    assert card.pins - plain.pins == pytest.approx(np.broadcast_to(by, card.pins.shape), abs=1e-9)
+    assert card.kept - plain.kept == pytest.approx(np.broadcast_to(by, card.kept.shape), abs=1e-9)
+
+
 def test_with_one_choice_logged_enough_there_is_still_something_to_fall_back_on() -> None:
     season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2, seed=9), Settings())
     few = Settings.model_validate({"evidence": {"min_shots": 35}})

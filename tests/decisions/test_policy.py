@@ -64,6 +64,15 @@ def test_staying_takes_more_than_being_likely_better(made: tuple[Season, Fits]) 
         assert _alone(fits, _shifted(found, shift), ranked).record.keeps_line is stays
 
 
+def test_a_way_knows_by_how_much_it_was_drawn_in(made: tuple[Season, Fits]) -> None:
+    """Against the prices before: pins of the candidates less what was added are scores less the own average."""
+    found = candidates(Fitted(*made))
+    assert found.drawn_in is not None and np.abs(found.drawn_in).max() > 0.05
+    ranked = [int(i) for i in next(iter(found.places.values())) if found.choices[i]["shots"] >= 30]
+    for way in ways_to_play(found, ranked, []).values():
+        assert way.drawn_in == pytest.approx(found.drawn_in[0 if way.keeps_line else 1, way.at])
+
+
 def test_it_starts_where_the_ball_is_usually_played(made: tuple[Season, Fits]) -> None:
     season, fits = made
     with_boards = [
