@@ -258,7 +258,7 @@ def test_knowing_less_of_a_pattern_promises_no_more_pins(made: tuple[Season, Fit
 
 
 def test_a_ball_is_drawn_in_by_as_much_as_on_its_card(made: tuple[Season, Fits]) -> None:
-    """By hand: a card that draws its first ball in by 3 pins in the fresh phase takes 3 pins off it in games 1 and 2."""
+    """By hand: a card that draws a ball in by 3 pins in the fresh phase takes 3 pins off it in games 1 and 2."""
     rows = choices(Fitted(*made), "ann", "medium")
     lane: Lane = {"pattern_class": "medium", "pattern": "new", "length_ft": 40.0, "volume_ml": 24.0, "ratio": 4.0}
     names = list(dict.fromkeys(row["ball"] for row in sorted(rows, key=lambda row: (-row["counted"], row["ball"]))))

@@ -1,8 +1,8 @@
 """Recovery study: simulate seasons with known truth, fit them, and count how often intervals and verdicts hold.
 
-    python -m tests.recovery.study --seasons 100 --workers 2 --out tests/recovery/recovery_table.csv
+    python -m tests.recovery.study --seasons 30 --workers 2 --out tests/recovery/recovery_table.csv
 
-runs seeds 1..100 in the rich world of ``sample_logs`` and in the drawn world of ``drawn_world.py``. A finished season
+runs seeds 1..30 in the rich world of ``sample_logs`` and in the drawn world of ``drawn_world.py``. A finished season
 is kept in ``--keep`` (a folder), so a run that was stopped goes on where it was. Beside the table it writes
 ranking_table.csv, verdict_table.csv and RESULTS.md.
 """
@@ -97,7 +97,7 @@ def write_tables(done: list[Tables], out: Path) -> None:
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description="Recovery of known truth over simulated seasons.")
-    parser.add_argument("--seasons", type=int, default=100, help="seeds 1 to this number, in each world")
+    parser.add_argument("--seasons", type=int, default=30, help="seeds 1 to this number, in each world")
     parser.add_argument("--workers", type=int, default=2, help="processes")
     parser.add_argument("--out", type=Path, required=True, help="the table to write (CSV)")
     parser.add_argument("--keep", type=Path, default=None, help="folder of finished seasons (default: a new one)")
