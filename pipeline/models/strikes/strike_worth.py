@@ -23,20 +23,20 @@ from pipeline.models.balls.ball_strength import BallStrength, ball_strength, by_
 from pipeline.models.lines.entry_slope import BELIEVED, EntrySlope, entry_slope
 from pipeline.models.lines.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.lines.usual_line import UsualLine, learn_usual_line
-from pipeline.models.notes import Note, NoteKind
+from pipeline.models.notes import Note
 from pipeline.models.strike_cells import STRIKE_CELLS
 from pipeline.models.strikes.few_nights import nights_thrown, of_few_nights
 from pipeline.models.strikes.pattern_effects import PATTERN_GROUPS, beyond_logged
 from pipeline.models.strikes.stretches import MOVES, STRETCH, latest
 from pipeline.models.strikes.worth_cells import cells_along
 from pipeline.models.strikes.worth_covariates import OIL, Covariates, learn_covariates
+from pipeline.models.strikes.worth_notes import NO_BALL_CLASS, layout_notes, share_notes
 from pipeline.models.subsample import Subsample
 from pipeline.sport.lane import NO_LINE
 from pipeline.store.season import EmptySeasonError, Season
 
 Playing = Literal["followed", "kept"]
 """What becomes of a line as the lane changes; see ``WorthFit.strike_draws``."""
-NO_BALL_CLASS = "ball not listed"
 _NAMES = ("bowler", "pattern_class", "ball", "line")
 
 _OF_A_KIND: tuple[Numeric | Categorical, ...] = (
@@ -234,25 +234,6 @@ def _objects(names: list[str]) -> NDArray[np.object_]:
     return found
 
 
-def _share_notes(cells: pd.DataFrame) -> list[Note]:
-    shots = cells["shots"].sum()
-    notes = []
-    missing: tuple[tuple[str, str, NoteKind], ...] = (
-        ("line", NO_LINE, "no_arrow_board"),
-        ("ball_class", NO_BALL_CLASS, "ball_not_listed"),
-        ("pattern_class", "unposted", "pattern_not_posted"),
-    )
-    for column, label, kind in missing:
-        share = float(cells.loc[cells[column] == label, "shots"].sum() / shots)
-        if share > 0:
-            notes.append(Note(kind, share=share))
-    return notes
-
-
-def _layout_notes(strength: BallStrength | None) -> list[Note]:
-    return [Note("layout_not_read", count=int(strength.unread))] if strength is not None and strength.unread else []
-
-
 def fit_worth(season: Season, subsample: Subsample | None = None) -> WorthFit:
     """Fit the worth model to every first delivery of the season; ``subsample`` as in ``fit_worth_cells``.
 
@@ -299,7 +280,7 @@ def fit_worth_cells(
     groups = GROUPS if now is None else (*GROUPS, MOVES)
     matrices = build_matrices(worth_design(cost), groups, frame, STRIKE_CELLS, nodes=_NODES)
     rows = None if subsample is None else subsample.select(frame)
-    notes, shots = [*_share_notes(cells), *_layout_notes(strength)], int(cells["shots"].sum())
+    notes, shots = [*share_notes(cells), *layout_notes(strength)], int(cells["shots"].sum())
     nights = nights_thrown(frame if rows is None else rows)
     del cells, frame  # beside the factorised curvature they do not fit in memory for large data
     model = matrices.fit()
