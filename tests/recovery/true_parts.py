@@ -19,10 +19,9 @@ from pipeline.models.fitted import Fitted
 from pipeline.pricing.ledger import stages as ledger_stages
 from pipeline.pricing.ledger.class_usual import OWN, class_usual, mixed
 from pipeline.pricing.ledger.deliveries import PARTS, Account, Ledger
-from pipeline.pricing.ledger.stages import STAGES, Stages, stages_of
+from pipeline.pricing.ledger.stages import stages_of
 from pipeline.pricing.ledger.sums import Entries, entries, sums
 from pipeline.pricing.rate_draws import RateDraws
-from pipeline.sport.lane import NO_LINE
 from pipeline.sport.state_values import Chances
 from sample_logs import mechanism as m
 from sample_logs.truth import LINE_BOARDS
@@ -48,10 +47,6 @@ class TrueChances(Protocol):
 
     def choices(self, grid: pd.DataFrame) -> RateDraws:
         """How each row (bowler, pattern, pattern_class, game, ball, line) is truly bowled, (1, rows)."""
-        ...
-
-    def as_played(self, grid: pd.DataFrame) -> RateDraws:
-        """The same with the lines that the ball is played on there."""
         ...
 
     def usual(self, choices: pd.DataFrame, mix: pd.DataFrame) -> Chances:
@@ -102,24 +97,13 @@ def _true_account(book: Ledger, account: Account, truth: TrueChances, bowler: st
     """The account with the true chances as its one draw."""
     choices = book.season.frame("ledger/ledger_choices")
     mine = choices[choices["bowler"] == bowler]
-    usual = class_usual(Fitted(book.season, book.fits))
-
-    def stages_by(chances: Callable[[pd.DataFrame], RateDraws]) -> Stages:
-        with (
-            patch.object(ledger_stages, "rate_draws", lambda _fits, grid, _line: chances(grid)),
-            patch.object(ledger_stages.UsualLines, "of", lambda *_: ledger_stages.UsualLines()),
-            patch.object(ledger_stages.UsualLines, "on", lambda _self, _fits, _made, followed: followed),
-        ):
-            return stages_of(book.fits, usual, bowler, OWN, mine)
-
-    stages, on_line = stages_by(truth.as_played), stages_by(truth.choices)
+    rates: Callable[..., RateDraws] = lambda _fits, grid, _line: truth.choices(grid)  # noqa: E731 - stands in
+    with patch.object(ledger_stages, "rate_draws", rates):
+        stages = stages_of(book.fits, class_usual(Fitted(book.season, book.fits)), bowler, OWN, mine)
     mix = book.fits.mix.cells
     order = account.stages.rows.merge(stages.rows.reset_index(names="at"), how="left")["at"].to_numpy()
     draws = {
-        stage: {
-            name: values[:, order] for name, values in (on_line if stage == "line" else stages).draws[stage].items()
-        }
-        for stage in STAGES
+        stage: {name: values[:, order] for name, values in fields.items()} for stage, fields in stages.draws.items()
     }
     choice = account.stages.rows.iloc[account.pairs["at"].to_numpy(dtype=int)].reset_index(drop=True)
     met = choice.assign(entry_half=account.pairs["entry_half"].to_numpy(dtype=float))
@@ -146,10 +130,6 @@ class DrawnChances:
         rest = np.array([drawn_misses(self._truth, int(number)) for number in numbers])
         spare, first, second = rest.T
         return RateDraws(strike[None], spare[None], first[None], (second + first - 10 * spare)[None])
-
-    def as_played(self, grid: pd.DataFrame) -> RateDraws:
-        """On each line, for none follows anything there."""
-        return self.choices(grid)
 
     def usual(self, choices: pd.DataFrame, mix: pd.DataFrame) -> Chances:
         """The mix of the season, on pairs as worn as is usual."""
@@ -179,10 +159,6 @@ class LaneChances:
         """A ball seen on a line; where no line was logged, on any."""
         columns = [grid[name].tolist() for name in ("ball", "pattern", "game", "line")]
         return RateDraws(*np.array([self._rates(*row) for row in zip(*columns, strict=True)]).T[:, None])
-
-    def as_played(self, grid: pd.DataFrame) -> RateDraws:
-        """A ball seen on any line."""
-        return self.choices(grid.assign(line=NO_LINE))
 
     def _rates(self, ball: str, pattern: str, game: int, line: str) -> np.ndarray:
         key = (ball, pattern, game, line)

@@ -14,22 +14,39 @@ that night (``lane_state.py``) moves the line from which the distance of the nex
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
+from scipy import sparse
 
 from pipeline.arrays import Floats
-from pipeline.inference.mixed_logit.design import Design
+from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
+from pipeline.inference.mixed_logit.codings import Codes
+from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.models.lines.kept_lines import KeptLines, tuned
 from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow, with_apart
 from pipeline.models.lines.line_cost import SQUARE, LineCost
-from pipeline.models.lines.line_ridge import OIL, PARTS, LineRidge, numbers
-from pipeline.models.lines.lines_seen import Straying, learn_straying
 from pipeline.sport.lane import BOARDS_PER_ARROW, LINES
 
 _ARROWS = {line: float(k) for k, line in enumerate(LINES)}
+_FOLDS = 8  # of blocks, each left out in turn
+# Prior sds in arrows, against lines that scatter by about one arrow; our own choice.
+_OIL = ("length_ft_z", "volume_ml_z", "ratio_z")
+_PARTS: tuple[Numeric | Categorical, ...] = (
+    *(Numeric(column, 1.0) for column in ("game_1", "game_2", "load_z", *_OIL)),
+    Categorical(("pattern_class",), 0.45),
+    Categorical(("ball_class",), 0.3),
+    Categorical(("ball",), 0.2),
+    Categorical(("bowler",), 0.3),
+)
+# How far bowlers are behind the lane on average, in arrows, by the same parts; where one bowler's balls come in says
+# nothing of it, for everybody has an entry board of their own.
+_BEHIND: tuple[Numeric | Categorical, ...] = tuple(
+    replace(part, sd=0.01 if isinstance(part, Categorical) and part.columns == ("bowler",) else 0.3 * part.sd)
+    for part in _PARTS
+)
 
 
 @dataclass(frozen=True)
@@ -46,9 +63,6 @@ class UsualLine:
         night: how far nights differ; None if no lane was logged.
         patterns: pattern class -> variance of the usual line over the patterns of the class as they were bowled, in
             arrows squared.
-        behind: (columns,) effects on how far bowlers lag behind what the lane asks for, in arrows; None without entry
-            boards.
-        straying: how bowlers come to lie off it.
     """
 
     design: Design
@@ -58,8 +72,6 @@ class UsualLine:
     others: Floats | None = None
     night: Variances | None = None
     patterns: Mapping[str, float] = field(default_factory=dict)
-    behind: Floats | None = None
-    straying: Straying = field(default_factory=Straying)
 
     def lost(self, frame: pd.DataFrame) -> Floats:
         """Logits lost (rows,) on each row's line on a usual night, less the mean over the season.
@@ -71,8 +83,8 @@ class UsualLine:
     def lost_as_thrown(self, frame: pd.DataFrame) -> Floats:
         """The same of cells that were bowled, by the boards played and what the lane asked for that night."""
         arrows = _arrows(frame)
-        off, unsure, _ = _off_the_lane(frame, arrows - self.boards(frame) / BOARDS_PER_ARROW, self.night)
-        return np.nan_to_num(self.cost.expected(off, unsure) - self.mean_cost)
+        lost, _ = _lost_as_thrown(frame, arrows - self.boards(frame) / BOARDS_PER_ARROW, self.cost, self.night)
+        return np.nan_to_num(lost - self.mean_cost)
 
     def kept(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> KeptLines:
         """The lines of the rows, kept whatever the lane does, over ``n`` draws of what is usual.
@@ -80,57 +92,23 @@ class UsualLine:
         The usual line is unsure as leaving out blocks shows it. Nights differ the more, the more the pair was bowled
         on. Where ``any_pattern`` of a row is set, nights on any pattern of the class are meant.
         """
-        off = self._off_draws(frame, n, rng)
+        columns = self.design.sparse(frame)
+        usual = _lines(frame) - columns @ self.effects
+        off = np.broadcast_to(usual, (n, len(frame)))
+        if self.others is not None and len(self.others):
+            folds = len(self.others)
+            noise = rng.standard_normal((n, folds)) * np.sqrt((folds - 1) / folds)  # the jackknife's covariance
+            off = usual - noise @ (columns @ (self.others - self.others.mean(axis=0)).T).T
         load = np.maximum(frame["pair_load"].to_numpy(dtype=float), 0.0)
         patterns = np.array([self.patterns.get(kind, 0.0) for kind in frame["pattern_class"].tolist()], dtype=float)
         variance = np.where(frame["any_pattern"], patterns, 0.0)
         sd = np.sqrt(variance if self.night is None else variance + self.night.at(load))
         return KeptLines(off, sd, self.cost, self.mean_cost)
 
-    def lost_as_seen(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
-        """Logits lost (n, rows) by bowlers seen on each row's line, nights as they come; 0 without a line.
-
-        They are what is lost over what lines as usual there lose.
-
-        They are where they are partly since the lane asks for it, so a line far off the usual one costs less than if
-        it were kept, but it costs. Draws are of what is usual.
-        """
-        return np.nan_to_num(self.straying.lost(self.cost, self._off_draws(frame, n, rng), self._behind(frame)))
-
-    def with_straying(self, frame: pd.DataFrame, apart: Floats, off: Floats, unsure: Floats) -> UsualLine:
-        """The same once it is known how bowlers stray, from the cells it was learned from.
-
-        Args:
-            frame: the cells.
-            apart: arrows (cells,) off the usual line; nan without a line.
-            off: arrows (cells,) off what the lane asked for, ``unsure`` their variance.
-        """
-        behind, shots, known = self._behind(frame), frame["shots"].to_numpy(dtype=float), np.isfinite(apart)
-        of_known = (each[known] for each in (apart - behind, off - behind, unsure, shots))
-        return replace(self, straying=learn_straying(*of_known))
-
-    def _behind(self, frame: pd.DataFrame) -> Floats:
-        """Arrows (rows,) by which bowlers lag behind what the lane asks for."""
-        if self.behind is None:
-            return np.zeros(len(frame))
-        behind: Floats = self.design.sparse(frame) @ self.behind
-        return behind
-
     def boards(self, frame: pd.DataFrame) -> Floats:
         """Boards at the arrows (rows,) usually played."""
         usual: Floats = BOARDS_PER_ARROW * (self.design.sparse(frame) @ self.effects)
         return usual
-
-    def _off_draws(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
-        """Arrows (n, rows) of each row's line inside of the usual one, as unsure as leaving out blocks shows it."""
-        columns = self.design.sparse(frame)
-        usual = _lines(frame) - columns @ self.effects
-        if self.others is None or not len(self.others):
-            return np.broadcast_to(usual, (n, len(frame)))
-        folds = len(self.others)
-        noise = rng.standard_normal((n, folds)) * np.sqrt((folds - 1) / folds)  # the jackknife's covariance
-        off: Floats = usual - noise @ (columns @ (self.others - self.others.mean(axis=0)).T).T
-        return off
 
     def _off(self, frame: pd.DataFrame) -> Floats:
         return _lines(frame) - self.boards(frame) / BOARDS_PER_ARROW
@@ -139,6 +117,39 @@ class UsualLine:
 def _lines(frame: pd.DataFrame) -> Floats:
     """The line of each row (rows,) in arrows, nan without one."""
     return np.array([_ARROWS.get(line, np.nan) for line in frame["line"].tolist()], dtype=float)
+
+
+@dataclass(frozen=True)
+class _Sums:
+    """What a ridge regression needs of its cells: columns by columns, and columns by the lines played in arrows."""
+
+    squares: sparse.csr_array
+    products: Floats
+
+    @classmethod
+    def of(cls, columns: sparse.csr_array, arrows: Floats, shots: Floats) -> _Sums:
+        """From cells: ``columns`` (cells, columns), ``arrows`` (cells,), nan without a line, and ``shots`` (cells,)."""
+        weighted = sparse.diags_array(np.where(np.isnan(arrows), 0.0, shots)) @ columns
+        return cls((columns.T @ weighted).tocsr(), weighted.T @ np.nan_to_num(arrows))
+
+    def without(self, some: _Sums) -> _Sums:
+        """Those of the other cells."""
+        return _Sums(self.squares - some.squares, self.products - some.products)
+
+    def effects(self, sd: Floats) -> Floats:
+        """Effects (columns,) where they have these sds beforehand."""
+        scale = sparse.diags_array(sd)
+        matrix = (scale @ self.squares @ scale + sparse.eye_array(len(sd))).tocsc()
+        order = np.argsort(np.diff(matrix.indptr), kind="stable")  # balls, bowlers, then what nearly every cell has
+        return sd * SymmetricLU.of(matrix[order][:, order].tocsc(), order).solve(sd * self.products)
+
+
+def _folds(blocks: pd.Series) -> Iterator[Codes]:
+    """The cells of each fold of blocks; none of a single block."""
+    codes, names = pd.factorize(blocks)
+    fold = np.random.default_rng(0).permutation(len(names)) % _FOLDS
+    for k in range(min(_FOLDS, len(names)) if len(names) > 1 else 0):
+        yield np.flatnonzero(fold[codes] == k)
 
 
 def learn_usual_line(frame: pd.DataFrame, cost: LineCost = SQUARE) -> tuple[UsualLine, Floats]:
@@ -152,53 +163,96 @@ def learn_usual_line(frame: pd.DataFrame, cost: LineCost = SQUARE) -> tuple[Usua
         what the other blocks alone show, and by the lane that night where it is known; of a single block there are no
         others, and it is the same. Without any line nothing is usual.
     """
-    design, arrows = Design(PARTS).learn(frame), _arrows(frame)
+    design, arrows = Design(_PARTS).learn(frame), _arrows(frame)
     logged = ~np.isnan(arrows)
     if not logged.any():
         return UsualLine(design, np.zeros(len(design.precision())), cost), np.zeros(len(frame))
     shots = frame["shots"].to_numpy(dtype=float)
-    ridge = LineRidge.of(design, frame, arrows, shots)
+    ridge = _Ridge.of(design, frame, arrows, shots)
     effects, (usual, others) = ridge.effects(), ridge.of_other_blocks(frame["block"])
-    off, unsure, night = _off_the_lane(frame, arrows - usual)
-    lost = cost.expected(off, unsure)
+    lost, night = _lost_as_thrown(frame, arrows - usual, cost)
     mean = float(np.average(lost[logged], weights=shots[logged]))
     if night is not None:
         night = with_apart(night, frame, _seen(frame, arrows - ridge.columns @ effects))
     patterns = _between_patterns(design, effects, frame, shots)
-    learned = UsualLine(design, effects, cost, mean, others, night, patterns, ridge.behind())
-    return learned.with_straying(frame, arrows - usual, off, unsure), np.nan_to_num(lost - mean)
+    return UsualLine(design, effects, cost, mean, others, night, patterns), np.nan_to_num(lost - mean)
 
 
 def _arrows(frame: pd.DataFrame) -> Floats:
     """Where each cell was played, in arrows: by its boards, else by its line; nan without either."""
-    boards = numbers(frame, "arrow_board")
+    boards = _numbers(frame, "arrow_board")
     return np.where(np.isnan(boards), _lines(frame), boards / BOARDS_PER_ARROW)
 
 
-def _off_the_lane(
-    frame: pd.DataFrame, off_usual: Floats, variances: Variances | None = None
-) -> tuple[Floats, Floats, Variances | None]:
-    """Arrows (cells,) off what the lane asked for that night, their variance, and how far nights differ.
+def _lost_as_thrown(
+    frame: pd.DataFrame, off_usual: Floats, cost: LineCost, variances: Variances | None = None
+) -> tuple[Floats, Variances | None]:
+    """Logits lost (cells,) off what the lane asked for that night, and how far nights differ, learned if not given.
 
-    ``off_usual``: arrows that each cell was played from the usual line; nan without a line, which stays. ``variances``
-    are learned if not given.
+    ``off_usual``: arrows that each cell was played from the usual line; nan without a line, which stays.
     """
     state = _lane(frame, off_usual, variances)
-    unsure = numbers(frame, "arrow_variance", 0.0) / BOARDS_PER_ARROW**2
+    unsure = _numbers(frame, "arrow_variance", 0.0) / BOARDS_PER_ARROW**2
     if state is None:
-        return off_usual, unsure, None
-    return off_usual - state.mean, unsure + state.variance, state.variances
+        return cost.expected(off_usual, unsure), None
+    return cost.expected(off_usual - state.mean, unsure + state.variance), state.variances
 
 
 def _between_patterns(design: Design, effects: Floats, frame: pd.DataFrame, shots: Floats) -> dict[str, float]:
     """Variance of the usual line that the oil alone makes within each pattern class, over the shots bowled."""
     labels = design.labels()
-    moved = sum(effects[labels.index(column)] * frame[column].to_numpy(dtype=float) for column in OIL)
+    moved = sum(effects[labels.index(column)] * frame[column].to_numpy(dtype=float) for column in _OIL)
     found = pd.DataFrame({"kind": frame["pattern_class"].astype(str), "n": shots, "at": moved})
     found = found.assign(first=found["n"] * found["at"], second=found["n"] * found["at"] ** 2)
     sums = found.groupby("kind")[["n", "first", "second"]].sum()
     variance = sums["second"] / sums["n"] - (sums["first"] / sums["n"]) ** 2
     return {str(kind): max(float(value), 0.0) for kind, value in variance.items()}
+
+
+@dataclass(frozen=True)
+class _Ridge:
+    """The two ridge regressions of the usual line: lines played, and how far the entry boards say they lay off."""
+
+    columns: sparse.csr_array
+    sds: tuple[Floats, Floats]
+    targets: tuple[Floats, Floats]
+    weights: tuple[Floats, Floats]
+
+    @classmethod
+    def of(cls, design: Design, frame: pd.DataFrame, arrows: Floats, shots: Floats) -> _Ridge:
+        behind = Design(_BEHIND, intercept_sd=0.01, levels=design.levels)
+        sds = design.precision() ** -0.5, behind.precision() ** -0.5
+        entries, noise = _numbers(frame, "entries", 0.0), _numbers(frame, "off_variance", 1.0)
+        return cls(design.sparse(frame), sds, (arrows, _numbers(frame, "off_seen")), (shots, entries / noise))
+
+    def _sums(self, rows: Codes | slice) -> tuple[_Sums, ...]:
+        columns = self.columns[rows]
+        return tuple(_Sums.of(columns, y[rows], w[rows]) for y, w in zip(self.targets, self.weights, strict=True))
+
+    def _solved(self, sums: tuple[_Sums, ...]) -> Floats:
+        played = sums[0].effects(self.sds[0])
+        return played - sums[1].effects(self.sds[1]) if np.isfinite(self.targets[1]).any() else played
+
+    def effects(self) -> Floats:
+        """Effects (columns,) of the usual line, by all blocks."""
+        return self._solved(self._sums(slice(None)))
+
+    def of_other_blocks(self, blocks: pd.Series) -> tuple[Floats, Floats | None]:
+        """The usual line (cells,) by the other blocks, and the effects (folds, columns) behind it, or None."""
+        every, usual, others = self._sums(slice(None)), self.columns @ self.effects(), []
+        for own in _folds(blocks):
+            rest = tuple(a.without(b) for a, b in zip(every, self._sums(own), strict=True))
+            others.append(self._solved(rest))
+            usual[own] = self.columns[own] @ others[-1]
+        return usual, np.array(others) if others else None
+
+
+def _numbers(frame: pd.DataFrame, column: str, otherwise: float = np.nan) -> Floats:
+    """A column (cells,), or the same number throughout where it is not there or missing."""
+    if column not in frame:
+        return np.full(len(frame), otherwise)
+    values: Floats = pd.to_numeric(frame[column]).to_numpy(dtype=float, na_value=np.nan)
+    return np.where(np.isnan(values), otherwise, values)
 
 
 def _lane(frame: pd.DataFrame, off_usual: Floats, variances: Variances | None) -> State | None:
@@ -210,7 +264,7 @@ def _lane(frame: pd.DataFrame, off_usual: Floats, variances: Variances | None) -
 
 def _seen(frame: pd.DataFrame, off_usual: Floats) -> Seen:
     """What cells show of the lane, by how far they were played from the usual line."""
-    entries = np.maximum(numbers(frame, "entries", 0.0), 1.0)
-    noise = numbers(frame, "off_variance", 1.0) / entries
-    asked = off_usual - numbers(frame, "off_seen")
+    entries = np.maximum(_numbers(frame, "entries", 0.0), 1.0)
+    noise = _numbers(frame, "off_variance", 1.0) / entries
+    asked = off_usual - _numbers(frame, "off_seen")
     return Seen(off_usual, asked, noise, frame["shots"].to_numpy(dtype=float))

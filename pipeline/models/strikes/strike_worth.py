@@ -200,17 +200,6 @@ class WorthFit:
         kept = self.usual_line.kept(frame, n, np.random.default_rng([base, 1]))
         return kept.strikes(logits, cost_multiplier, of_few_nights(frame, self.nights, n, base, NO_LINE, codings))
 
-    def seen_line_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> Floats:
-        """Draws (n, rows) of the log odds that each row's line gives or costs a bowler who is seen on it.
-
-        They are against lines as usual there, on nights as they come; 0 without a line. Arguments as in
-        ``strike_draws``, whose draws these go with.
-        """
-        posterior, base = self.model.draws(n, rng)
-        cost_multiplier = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
-        lost = self.usual_line.lost_as_seen(self.frame(grid), n, np.random.default_rng([base, 1]))
-        return np.asarray(cost_multiplier * lost)
-
     def _logits(self, frame: pd.DataFrame, n: int, rng: np.random.Generator, codings: Codings | None = None) -> Floats:
         """Draws of the log odds (n, rows) of prepared rows."""
         codings = {} if codings is None else codings

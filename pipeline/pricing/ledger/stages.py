@@ -4,9 +4,7 @@ The lane is the pattern and the game. Known, it leaves the balls and lines that 
 phase: under a bowler's own usual those the bowler throws there, drawn toward all the bowler throws; under the class
 those the class throws there, by its average bowler. The ball known leaves the lines it is usually thrown on there.
 
-Lanes and balls are priced with lines that follow the lane, as what was expected before is: on a night that asks for
-about this one. A line itself is one that the bowler was seen on, partly since the lane asked for it and partly astray:
-one off the line usually played there costs, against the lines of the season on average.
+A line is taken as one that follows the lane, as what was expected before is: on a night that asks for about this one.
 """
 
 from __future__ import annotations
@@ -15,14 +13,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import expit, logit
 
 from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
-from pipeline.pricing.grid import complete_grid
-from pipeline.pricing.ledger.class_usual import CLASS, OWN, ClassUsual, second_pins
+from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual, second_pins
 from pipeline.pricing.rate_draws import RateDraws, rate_draws, strike_draws
 from pipeline.sport.lane import phase_of
 
@@ -66,9 +62,8 @@ def stages_of(fits: Fits, usual: ClassUsual, bowler: str, reference: str, choice
     grid = _class_grid(usual, choices) if reference == CLASS else _own_grid(choices)
     who = AVERAGE if reference == CLASS else bowler
     at_once = max(1, _ROWS_AT_ONCE // max(len(grid.choices), len(grid.before)))
-    lines = UsualLines.of(fits, bowler, choices) if reference == OWN else UsualLines()
     pieces = [
-        _some_lanes(fits, usual, who, lanes.iloc[start : start + at_once].reset_index(drop=True), grid, choices, lines)
+        _some_lanes(fits, usual, who, lanes.iloc[start : start + at_once].reset_index(drop=True), grid, choices)
         for start in range(0, len(lanes), at_once)
     ]
     rows = pd.concat([part for part, _ in pieces], ignore_index=True)
@@ -98,33 +93,6 @@ class _Grid:
     share: dict[_Kind, np.ndarray]
     before: pd.DataFrame
     weight: dict[_Kind, np.ndarray]
-
-
-@dataclass(frozen=True)
-class UsualLines:
-    """What a line is set against: log odds ``given`` (n, 1) that the lines of the season give on average.
-
-    Bowlers differ in how far they stray. Under the class it is the straying of everybody, which gives 0.
-    """
-
-    given: Draws | float = 0.0
-
-    @classmethod
-    def of(cls, fits: Fits, bowler: str, choices: pd.DataFrame) -> UsualLines:
-        """Those of one bowler's choices, as ``ledger/ledger_choices`` lists them."""
-        shots = choices["shots"].to_numpy(dtype=float)
-        given = _line_draws(fits, choices.assign(bowler=bowler)) @ (shots / shots.sum())
-        return cls(given[:, None])
-
-    def on(self, fits: Fits, made: pd.DataFrame, followed: _Stage) -> _Stage:
-        """Chances (n, rows) of choices as seen on their very lines, from those of lines that follow the lane."""
-        strike, spare, first, second = followed
-        given = _line_draws(fits, made) - self.given
-        return np.asarray(expit(logit(strike) + given)), spare, first, second
-
-
-def _line_draws(fits: Fits, made: pd.DataFrame) -> Draws:
-    return fits.worth.seen_line_draws(complete_grid(fits, made), fits.n_draws, fits.generator("worth"))
 
 
 def _kinds(rows: pd.DataFrame) -> list[_Kind]:
@@ -165,13 +133,7 @@ def _class_grid(usual: ClassUsual, choices: pd.DataFrame) -> _Grid:
 
 
 def _some_lanes(
-    fits: Fits,
-    usual: ClassUsual,
-    who: str,
-    lanes: pd.DataFrame,
-    grid: _Grid,
-    choices: pd.DataFrame,
-    lines: UsualLines,
+    fits: Fits, usual: ClassUsual, who: str, lanes: pd.DataFrame, grid: _Grid, choices: pd.DataFrame
 ) -> tuple[pd.DataFrame, list[_Stage]]:
     """Choices made on these lanes, and their chances (n, rows) at each stage."""
     made = choices.merge(lanes[["pattern", "game"]].assign(lane_at=lanes.index), on=["pattern", "game"])
@@ -179,7 +141,7 @@ def _some_lanes(
     made = made.merge(place, on=["ball", "line"]).reset_index(drop=True)
     at_lane, at = made["lane_at"].to_numpy(), made["at"].to_numpy()
     each = _at_choices(rate_draws(fits, _on(lanes, grid.choices, who), "followed"))
-    line = lines.on(fits, made.assign(bowler=who), _take(each, at_lane * len(grid.choices) + at))
+    line = _take(each, at_lane * len(grid.choices) + at)
     codes, balls = pd.factorize(grid.choices["ball"])
     of_ball = codes[:, None] == np.arange(len(balls))
     kinds = _kinds(lanes)

@@ -29,7 +29,6 @@ from tests.recovery.worlds.truth import Bank, WorldTruth
 REPLICAS = 24
 BLOCK_SD = 0.12  # logits: form of a bowler on a night
 ANGLE_SD = 0.35
-_TURNS = 5  # frames after which the same replicas are seen again
 
 
 @dataclass(frozen=True)
@@ -258,11 +257,11 @@ class Play:
         self.own.append(pd.DataFrame(own))
 
     def _keep_seen(self, night: Night, game: int, frame: int) -> None:
-        """What would be seen of everybody's shots in this frame of some replicas; frames take turns.
+        """What would be seen of everybody's shots in this frame of some replicas; every frame has its own.
 
         A log holds first frames, in which nobody knows the lane yet, as well as later ones.
         """
-        of_frame = np.arange((frame - 1) % _TURNS, self.replicas, _TURNS)
+        of_frame = np.arange(frame - 1, self.replicas, 10)
         replica, place = (index.ravel() for index in np.meshgrid(of_frame, np.arange(night.ball.shape[1])))
         at, shot = self.shot(night, replica, place)
         state = night.states.reshape(-1, *night.states.shape[3:])[at]

@@ -17,7 +17,7 @@ GAMES = 4
 _STEP = 8  # places per board
 _BOARDS = np.arange(0, 40 * _STEP + 1) / _STEP
 _PRIOR = 0.02  # shots at the mean of the ball on all patterns, so that a board never met has a chance
-_LINE_PRIOR = 0.3  # shots of the ball on any line, that go with those on one
+_LINE_PRIOR = 2.0  # shots of the ball on any line, that go with those on one
 _MISREAD = ARROW_ERROR * np.array([-np.sqrt(3), 0.0, np.sqrt(3)])  # three nodes of a normal error
 _LIKELY = np.array([1, 4, 1]) / 6
 _LINE_OF = np.array([LINES.index(line_name(max(board, 1))) for board in range(40)])
@@ -39,8 +39,7 @@ class Seen:
         for total, values in zip(self._by_board, sums, strict=False):
             np.add.at(total, (shot.ball, shot.pattern, place), values)
         for error, likely in zip(_MISREAD, _LIKELY, strict=True):
-            written = np.rint(2 * (shot.arrow + error)) / 2  # to the half board, and from there up to the board
-            board = np.clip(np.floor(written + 0.5), 1, 39).astype(int)
+            board = np.clip(np.floor(shot.arrow + error + 0.5), 1, 39).astype(int)
             at = (shot.ball, shot.pattern, np.full(len(board), min(game, GAMES) - 1), _LINE_OF[board])
             for total, values in zip(self._by_line, sums.sum(axis=1), strict=True):
                 np.add.at(total, at, likely * values)
@@ -57,17 +56,17 @@ class Seen:
     def rates(self, ball: int, pattern: int, game: int, line: str) -> np.ndarray:
         """Strike, and spare, first and open pins given none, of a ball seen on a line; of any line where none was seen.
 
-        What was hardly thrown goes with the ball in that game; if that was never, with the ball on all patterns.
+        What was hardly thrown goes with the ball in that game, and that with the ball on all patterns.
         """
         mine = self._by_line[:, ball]
         everywhere = mine.sum(axis=(1, 2, 3))
         here = mine[:, pattern, min(game, GAMES) - 1]
-        in_game = _drawn(here.sum(axis=1), everywhere, _PRIOR)
-        on_line = _drawn(here[:, LINES.index(line)], in_game, _LINE_PRIOR) if line in LINES else in_game
+        in_game = _drawn(here.sum(axis=1), everywhere)
+        on_line = _drawn(here[:, LINES.index(line)], in_game) if line in LINES else in_game
         _, strike, *missed = on_line / on_line[0]
         return np.array([strike, *(value / (1 - strike) for value in missed)])
 
 
-def _drawn(sums: np.ndarray, toward: np.ndarray, shots: float) -> np.ndarray:
-    """Sums with some shots more that go as those of ``toward`` did."""
-    return np.asarray(sums + shots * toward / toward[0])
+def _drawn(sums: np.ndarray, toward: np.ndarray) -> np.ndarray:
+    """Sums with a few shots more that go as those of ``toward`` did."""
+    return np.asarray(sums + _LINE_PRIOR * toward / toward[0])
