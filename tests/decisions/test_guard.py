@@ -9,7 +9,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from pipeline.decisions import decide as decide_module
+from pipeline.decisions import parts
 from pipeline.decisions.checks import model_checks
 from pipeline.decisions.decide import decide
 from pipeline.decisions.export.writers import to_json
@@ -35,7 +35,7 @@ def _indefinite(*_: object) -> object:
 def test_the_rest_of_the_report_stands_and_says_what_is_missing(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr(decide_module, "arsenal", _singular)
+    monkeypatch.setattr(parts, "arsenal", _singular)
     monkeypatch.setitem(model_checks.CHECKS, "streaks", _indefinite)
     monkeypatch.setattr(strike_by_entry, "fit_entry", _indefinite)
     season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2))
