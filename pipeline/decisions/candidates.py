@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 
 from pipeline.arrays import Floats
 from pipeline.decisions.records import PHASES
-from pipeline.decisions.shrinkage import mixes, shift
+from pipeline.decisions.shrinkage import shift
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.pins import Priced, price_both
+from pipeline.pricing.rate_draws import mean_in_cells
 from pipeline.sport.lane import NO_LINE
 from pipeline.store.season import Season
 
@@ -119,7 +120,7 @@ def _drawn_in(rows: pd.DataFrame, kept: Priced, following: Priced) -> Candidates
     """The candidates, drawn toward what each bowler throws in the cell, lines following the lane."""
     cell = rows.groupby(CELL, sort=False).ngroup().to_numpy().astype(np.intp)
     thrown = rows["shots"].to_numpy() >= TRIED
-    mix = mixes(following.pins, cell, weight_of_lines(rows))
+    mix = mean_in_cells(following.pins, cell, weight_of_lines(rows))
     by = np.zeros((2, len(rows)))
     for at in rows.groupby("bowler").indices.values():
         by[:, at] = [shift(priced.pins[:, at], mix[:, at], thrown[at]) for priced in (kept, following)]

@@ -16,28 +16,17 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from pipeline.arrays import Draws, Floats
 
 _UNSEEN = 0.7  # see DECISIONS.md, "Why are choices drawn toward what is thrown?"
 
 
-def mixes(draws: Draws, cell: NDArray[np.intp], weight: Floats) -> Draws:
-    """What is thrown in the cell of each choice: the weighted mean of its choices, draw by draw.
-
-    Shapes: (n, k), (k,) counted from 0 without a gap and (k,), positive in sum over each cell -> (n, k).
-    """
-    share = weight / np.bincount(cell, weight)[cell]
-    by_cell = np.asarray(draws @ sparse.csr_array((share, (np.arange(len(cell)), cell))))
-    return by_cell[:, cell]
-
-
 def shift(draws: Draws, mix: Draws, thrown: NDArray[np.bool_]) -> Floats:
     """What to add to the draws (n, k) of one bowler's choices, shape (k,).
 
-    ``mix`` (n, k) is what is thrown in the cell of each. ``thrown`` (k,) are the choices that say how far choices lie
-    apart; all of them if none is.
+    ``mix`` (n, k) is what is thrown in the cell of each, draw by draw. ``thrown`` (k,) are the choices that say how
+    far choices lie apart; all of them if none is.
     """
     apart = draws - mix
     mean, variance = apart.mean(axis=0), apart.var(axis=0)

@@ -161,7 +161,7 @@ def covariates(cells: pd.DataFrame, roles: Roles) -> Floats:
 
 
 def predicted_choice(seen: pd.DataFrame, treated: np.ndarray, unseen: pd.DataFrame, roles: Roles) -> Floats:
-    """Probability by cell of ``unseen`` that a trial is one of those ``chosen``, learned from the cells of ``seen``."""
+    """Probability by cell of ``unseen`` that a trial is one ``treated``, learned from the cells of ``seen``."""
     trials = seen[roles.trials].to_numpy(dtype=float)
     yes, no = trials * treated, trials * ~treated
     if yes.sum() == 0 or no.sum() == 0:

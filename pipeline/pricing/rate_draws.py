@@ -72,8 +72,17 @@ def followed_rate_draws(
         rates = rate_draws(fits, grid, "followed")
     else:
         rates = replace(kept, strike=strike_draws(fits, grid, "followed"))
-    share = sparse.csr_array((weight / np.bincount(cell, weight)[cell], (np.arange(len(cell)), cell)))
-    return replace(rates, strike=(rates.strike @ share)[:, cell])
+    return replace(rates, strike=mean_in_cells(rates.strike, cell, weight))
+
+
+def mean_in_cells(draws: np.ndarray, cell: np.ndarray, weight: np.ndarray) -> np.ndarray:
+    """The weighted mean of each row's cell, draw by draw.
+
+    Shapes: (n, rows), (rows,) counted from 0 and (rows,), positive in sum over each cell -> (n, rows).
+    """
+    share = weight / np.bincount(cell, weight)[cell]
+    by_cell: np.ndarray = draws @ sparse.csr_array((share, (np.arange(len(cell)), cell)))
+    return by_cell[:, cell]
 
 
 def rate_draws(fits: Fits, grid: pd.DataFrame, line: Playing = "kept", strike: np.ndarray | None = None) -> RateDraws:

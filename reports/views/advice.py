@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from pipeline.decisions.records import ArsenalTask, BowlerCard, GainOverNow, PhaseAdvice, Policy, PracticeFocus
+from pipeline.decisions.wording.ball_care import grit_in_words
 from pipeline.decisions.wording.focus import aim
 from reports.context import ReportContext
 from reports.html.components import Advice
@@ -101,18 +102,11 @@ def care(item: ArsenalTask) -> str:
     text = f"{item.ball_name}: {item.do}"
     if item.do != "resurface":
         return text
-    grit = grit_in_words(item)
+    grit = grit_in_words(item.grit)
     text += f" to {grit}" if grit else ""
     if item.due.games == 0:
         return f"{text} now"
     return text if item.due.date is None else f"{text} by {item.due.date.isoformat()}"
-
-
-def grit_in_words(item: ArsenalTask) -> str:
-    """``2000 grit``, ``2000 grit again`` for the one it has, or empty if the log tells of none."""
-    if item.grit.grit is not None:
-        return f"{item.grit.grit} grit"
-    return "" if item.grit.now is None else f"{item.grit.now} grit again"
 
 
 def _from_arsenal(item: ArsenalTask, benched: bool) -> Advice | None:

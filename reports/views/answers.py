@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.decisions.records import ArsenalTask, CareOption, SkillEstimate
+from pipeline.decisions.wording.ball_care import grit_in_words
 from reports.context import ReportContext
 from reports.html import strips
 from reports.style import wording
 from reports.views import first_ball, person, pictures, students
-from reports.views.advice import given_up, grit_in_words
+from reports.views.advice import given_up
 from reports.views.common import only, place
 from reports.views.pictures import Picture
 from reports.views.work_list import due_in_words
@@ -109,7 +110,7 @@ def _dues(context: ReportContext, bowler: str, benched: set[str]) -> list[BallDu
         BallDue(
             item,
             next(option for option in item.options if option.act == item.do),
-            grit_in_words(item),
+            grit_in_words(item.grit),
             due_in_words(item.due),
             item.ball in benched,
             f"arsenal.html#{place('ball', bowler, item.ball)}&{only(bowler)}",

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.decisions.shrinkage import mixes, shift
+from pipeline.decisions.shrinkage import shift
+from pipeline.pricing.rate_draws import mean_in_cells
 
 SIGNS = np.array([1.0, -1.0, 1.0, -1.0])
 
@@ -41,12 +42,12 @@ def test_only_choices_that_were_thrown_say_how_far_choices_lie_apart() -> None:
 
 def test_a_choice_alone_in_its_cell_stays() -> None:
     draws = np.random.default_rng(1).normal(5, 3, (50, 1))
-    mix = mixes(draws, np.zeros(1, dtype=np.intp), np.array([7.0]))
+    mix = mean_in_cells(draws, np.zeros(1, dtype=np.intp), np.array([7.0]))
     assert shift(draws, mix, np.ones(1, bool)) == pytest.approx(0.0, abs=1e-9)
     assert shift(np.zeros((4, 0)), np.zeros((4, 0)), np.zeros(0, bool)).shape == (0,)
 
 
 def test_a_mix_weighs_the_choices_of_its_cell_draw_by_draw() -> None:
     draws = np.array([[1.0, 4.0, 10.0], [3.0, 0.0, 20.0]])
-    found = mixes(draws, np.array([0, 0, 1]), np.array([2.0, 1.0, 5.0]))
+    found = mean_in_cells(draws, np.array([0, 0, 1]), np.array([2.0, 1.0, 5.0]))
     assert found == pytest.approx(np.array([[2.0, 2.0, 10.0], [2.0, 2.0, 20.0]]))

@@ -15,13 +15,14 @@ from pipeline.decisions.advice.course import ranked_places
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
-from pipeline.decisions.shrinkage import mixes, shift
+from pipeline.decisions.shrinkage import shift
 from pipeline.decisions.wording.crossing import crossing_sentence
 from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.game_shape import GameShape, game_shapes
 from pipeline.pricing.over_the_block import Curve, Panel, crossing_points, panels
+from pipeline.pricing.rate_draws import mean_in_cells
 
 Axis = Literal["games into the block", "deliveries on the pair"]
 _RARE = 0.05  # a crossing less likely than this has no place worth telling
@@ -51,7 +52,7 @@ def _drawn_in(panel: Panel) -> Panel:
     curves, points = len(panel.curves), len(panel.x)
     pins = np.concatenate([curve.pins for curve in panel.curves], axis=1)
     shots = np.repeat([max(curve.shots.sum(), 1.0) for curve in panel.curves], points)
-    mix = mixes(pins, np.tile(np.arange(points), curves), shots)
+    mix = mean_in_cells(pins, np.tile(np.arange(points), curves), shots)
     by = shift(pins, mix, np.ones(curves * points, dtype=bool)).reshape(curves, points)
     return replace(panel, curves=tuple(replace(c, pins=c.pins + by[k]) for k, c in enumerate(panel.curves)))
 

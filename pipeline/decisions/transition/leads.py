@@ -18,11 +18,11 @@ from pipeline.decisions.candidates import TRIED, Candidates, CellKey, candidates
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import Lead
 from pipeline.decisions.season.summary import game_scores
-from pipeline.decisions.shrinkage import mixes, shift
+from pipeline.decisions.shrinkage import shift
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.over_the_block import reach
-from pipeline.pricing.rate_draws import average_score, followed_rate_draws, rate_draws
+from pipeline.pricing.rate_draws import average_score, followed_rate_draws, mean_in_cells, rate_draws
 from pipeline.store.season import Season
 
 
@@ -72,7 +72,7 @@ def _priced(
     cell = pd.DataFrame({"number": number, "ball": rows["ball"]}).groupby(["number", "ball"], sort=False).ngroup()
     average = average_score(fits, bowler)
     moving = followed_rate_draws(fits, grid, cell.to_numpy(), weight_of_lines(rows)).score()
-    mix = mixes(moving, number, weight_of_lines(rows))
+    mix = mean_in_cells(moving, number, weight_of_lines(rows))
     ways = [answers[games[k].cell].ways[str(ball)] for k, ball in zip(number, rows["ball"], strict=True)]
     staying = np.flatnonzero([way.keeps_line and way.at == i for way, i in zip(ways, at, strict=True)])
     if len(staying):

@@ -90,10 +90,16 @@ def _next(due: DueBy) -> str:
     return f"A resurfacing is due {_by(due)}."
 
 
-def _to(grit: GritEvidence) -> str:
+def grit_in_words(grit: GritEvidence) -> str:
+    """``2000 grit``, ``2000 grit again`` for the one it has, or empty if the log tells of none."""
     if grit.grit is not None:
-        return f" to {grit.grit} grit"
-    return "" if grit.now is None else f" to {grit.now} grit again"
+        return f"{grit.grit} grit"
+    return "" if grit.now is None else f"{grit.now} grit again"
+
+
+def _to(grit: GritEvidence) -> str:
+    named = grit_in_words(grit)
+    return f" to {named}" if named else ""
 
 
 def _no_better_grit(grit: GritEvidence) -> str:
