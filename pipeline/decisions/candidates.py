@@ -116,15 +116,15 @@ def _priced(fitted: Fitted, bowlers: Collection[str]) -> Candidates:
     return _drawn_in(rows, priced, following)
 
 
-def _drawn_in(rows: pd.DataFrame, kept: Priced, following: Priced) -> Candidates:
+def _drawn_in(rows: pd.DataFrame, on_one_line: Priced, following: Priced) -> Candidates:
     """The candidates, drawn toward what each bowler throws in the cell, lines following the lane."""
     cell = rows.groupby(CELL, sort=False).ngroup().to_numpy().astype(np.intp)
     thrown = rows["shots"].to_numpy() >= TRIED
     mix = mean_in_cells(following.pins, cell, weight_of_lines(rows))
     by = np.zeros((2, len(rows)))
     for at in rows.groupby("bowler").indices.values():
-        by[:, at] = [shift(priced.pins[:, at], mix[:, at], thrown[at]) for priced in (kept, following)]
-    return Candidates(rows, _moved(kept, by[0]), _moved(following, by[1]), by)
+        by[:, at] = [shift(priced.pins[:, at], mix[:, at], thrown[at]) for priced in (on_one_line, following)]
+    return Candidates(rows, _moved(on_one_line, by[0]), _moved(following, by[1]), by)
 
 
 def _moved(priced: Priced, by: Floats) -> Priced:

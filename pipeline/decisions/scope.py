@@ -59,10 +59,10 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
     if strange is not None:
         raise UnknownBowlerError(_not_known(strange, known, option, season.period))
     everybody = bool(unknown) or not asked
-    chosen = known if everybody else sorted({id_ for id_ in ids.values() if id_ is not None})
-    if len(chosen) > MOST_AT_ONCE:
-        raise TooManyBowlersError(too_many(len(chosen), option, MOST_AT_ONCE, MOST_UNASKED))
-    return Scope(None if everybody else tuple(chosen))
+    reported = known if everybody else sorted({id_ for id_ in ids.values() if id_ is not None})
+    if len(reported) > MOST_AT_ONCE:
+        raise TooManyBowlersError(too_many(len(reported), option, MOST_AT_ONCE, MOST_UNASKED))
+    return Scope(None if everybody else tuple(reported))
 
 
 def _bowlers_query(season: Season) -> str:

@@ -101,9 +101,9 @@ def ball_places(options: Candidates, rules: Evidence) -> dict[CellKey, list[int]
 
     Compared is a ball that was logged there ``min_shots`` times, on whatever lines, and is priced as closely.
     """
-    own = options.rows.groupby([*CELL, "ball"], sort=False)["shots"]
-    enough = _enough(own.transform("sum"), options.following.pins, rules)
-    most = options.rows.index.isin(own.idxmax())
+    shots = options.rows.groupby([*CELL, "ball"], sort=False)["shots"]
+    enough = _enough(shots.transform("sum"), options.following.pins, rules)
+    most = options.rows.index.isin(shots.idxmax())
     return {cell: [int(i) for i in at if enough[i] and most[i]] for cell, at in options.cells()}
 
 
@@ -123,17 +123,17 @@ def ways_to_play(options: Candidates, lines: list[int], balls: list[int]) -> dic
     for i in [*lines[::-1], *balls]:
         way = Way(i, None, options.following.pins[:, i], options.drawn_in_by(i, line_kept=False))
         moving[str(options.choices[i]["ball"])] = way
-    kept: dict[str, Way] = {}
+    staying: dict[str, Way] = {}
     for i in sorted(lines, key=lambda i: -float(options.priced.pins[:, i].mean())):
         row = options.choices[i]
         way = Way(i, str(row["line"]), options.priced.pins[:, i], options.drawn_in_by(i, line_kept=True))
-        kept.setdefault(str(row["ball"]), way)
-    if not kept:
+        staying.setdefault(str(row["ball"]), way)
+    if not staying:
         return moving
-    best_moving, best_kept = (max(ways.values(), key=_mean) for ways in (moving, kept))
-    if float((best_kept.pins > best_moving.pins).mean()) < STAYING_LIKELY:
+    best_moving, best_staying = (max(ways.values(), key=_mean) for ways in (moving, staying))
+    if float((best_staying.pins > best_moving.pins).mean()) < STAYING_LIKELY:
         return moving
-    return {ball: max(way, kept.get(ball, way), key=_mean) for ball, way in moving.items()}
+    return {ball: max(way, staying.get(ball, way), key=_mean) for ball, way in moving.items()}
 
 
 def _mean(way: Way) -> float:
@@ -168,17 +168,17 @@ def course(ways: Mapping[str, Mapping[str, Way]], games: Mapping[str, float]) ->
         ways: phase -> ball -> how it is played, phases in the order they are bowled.
         games: phase -> how many games it has.
     """
-    balls = sorted({ball for own in ways.values() for ball in own})
+    balls = sorted({ball for of_phase in ways.values() for ball in of_phase})
     n = len(next(iter(next(iter(ways.values())).values())).pins)
     nothing = np.zeros(n)
     pins = np.stack(
         [
-            np.column_stack([games[phase] * own[ball].pins if ball in own else nothing for ball in balls])
-            for phase, own in ways.items()
+            np.column_stack([games[phase] * of_phase[ball].pins if ball in of_phase else nothing for ball in balls])
+            for phase, of_phase in ways.items()
         ],
         axis=1,
     )
-    tried = np.array([[ball in own for ball in balls] for own in ways.values()])
+    tried = np.array([[ball in of_phase for ball in balls] for of_phase in ways.values()])
     order = best_sequence(_Phases(pins, tried))
     return {phase: balls[at] for phase, at in zip(ways, order, strict=True)}
 

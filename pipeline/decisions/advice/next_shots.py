@@ -56,9 +56,9 @@ def next_shots(fitted: Fitted) -> list[NextShots]:
     shots = {key: sum(options.choices[i]["shots"] for i in at) for key, at in options.places.items()}
     result = []
     for bowler in sorted({key[0] for key in shots}):
-        own = {key: count for key, count in shots.items() if key[0] == bowler}
+        of_bowler = {key: count for key, count in shots.items() if key[0] == bowler}
         worth = fitted.fits.settings.practice.least_gain
-        asked = _asked(options, own, TRIED, worth) or _asked(options, own, 1, worth)
+        asked = _asked(options, of_bowler, TRIED, worth) or _asked(options, of_bowler, 1, worth)
         result += [_record(question, fitted.fits) for question in asked[:PER_BOWLER]]
     return result
 
@@ -145,5 +145,5 @@ def _record(question: _Question, fits: Fits) -> NextShots:
         share=question.share,
         sentence="",
     )
-    said = next_shots_sentence(record, int(row["shots"]), fits.settings.phases)
-    return record.model_copy(update={"sentence": said})
+    sentence = next_shots_sentence(record, int(row["shots"]), fits.settings.phases)
+    return record.model_copy(update={"sentence": sentence})

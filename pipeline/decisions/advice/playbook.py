@@ -88,8 +88,8 @@ def _raw_worth(fitted: Fitted, options: Candidates) -> list[float]:
     result = np.zeros(len(options.rows))
     for bowler, at in options.rows.groupby("bowler").indices.items():
         shape = shapes[str(bowler)]
-        own = options.rows.iloc[at]
-        rate = np.where(own["shots"] > 0, own["strikes"] / own["shots"].clip(lower=1), shape.strike)
+        rows = options.rows.iloc[at]
+        rate = np.where(rows["shots"] > 0, rows["strikes"] / rows["shots"].clip(lower=1), shape.strike)
         result[at] = shape.mean(rate) - shape.mean(shape.strike)
     return [float(value) for value in result]
 
@@ -149,8 +149,8 @@ def _until_settled(options: Candidates, best: int, rivals: list[int], rules: Evi
     if perfect_information(pins[:, [best, *rivals]]) <= _EITHER_WILL_DO:
         return 0
     lead = pins[:, best] - pins[:, rivals].max(axis=1)
-    own, *others = (noise_of_one_shot(pins[:, at], strike[:, at]) for at in (best, *rivals))
-    noise = (1 + len(others)) * (own + float(np.mean(others)))
+    of_best, *of_rivals = (noise_of_one_shot(pins[:, at], strike[:, at]) for at in (best, *rivals))
+    noise = (1 + len(of_rivals)) * (of_best + float(np.mean(of_rivals)))
     mean, sd = float(lead.mean()), float(lead.std())
     sure, often = rules.settled_probability, rules.best_probability
     return shots_to_settle(mean, sd, noise, sure, _EITHER_WILL_DO, often) or SIZES[0]

@@ -35,8 +35,8 @@ _WEIGHTS = {
     "off_most_flare": (-0.05, 0.2),
     "grit_doublings": (-0.2, 0.2),
 }
-_OWN_SDS = np.array([0.03, 0.06, 0.12, 0.2, 0.3, 0.45, 0.7, 1.0])  # boards that no number tells; tried with a
-_OWN_SCALE = 0.4  # half-normal prior of this scale; our own choice
+_BALL_SDS = np.array([0.03, 0.06, 0.12, 0.2, 0.3, 0.45, 0.7, 1.0])  # boards that no number tells; tried with a
+_BALL_SCALE = 0.4  # half-normal prior of this scale; our own choice
 _FURTHEST = 3.0  # sds; a number beyond tells no more
 _LEAST_VARIANCE = 1.0  # boards squared of one entry board about its mean
 
@@ -76,8 +76,8 @@ def ball_strength(cells: pd.DataFrame, listed: pd.DataFrame, slope: EntrySlope) 
     names = listed["ball"].astype(str).tolist()
     place = {ball: k for k, ball in enumerate(names)}
     evidence = list(_evidence(cells, slope, place))
-    weights, own = _posterior(numbers, evidence)
-    strength = numbers @ weights + own
+    weights, beyond = _posterior(numbers, evidence)
+    strength = numbers @ weights + beyond
     of_class = {kind: weights[0] * (strength_rank(kind) - ranks[0]) / ranks[1] for kind in BALL_CLASSES}
     return BallStrength(dict(zip(names, strength.tolist(), strict=True)), of_class, unread)
 
@@ -147,23 +147,23 @@ def _posterior(numbers: Floats, evidence: list[_Evidence]) -> tuple[Floats, Floa
     """Posterior means of the weights and of what is each ball's own (balls,), over the grid of its sd."""
     mean, sd = (np.array([prior[k] for prior in _WEIGHTS.values()]) for k in (0, 1))
     posteriors, log_density = [], []
-    for own_sd in _OWN_SDS:
-        precision, pull, log = np.diag(sd**-2.0), mean / sd**2, -0.5 * (own_sd / _OWN_SCALE) ** 2 + np.log(own_sd)
+    for ball_sd in _BALL_SDS:
+        precision, pull, log = np.diag(sd**-2.0), mean / sd**2, -0.5 * (ball_sd / _BALL_SCALE) ** 2 + np.log(ball_sd)
         inner = []
         for each in evidence:
-            inverse = np.linalg.inv(each.precision + np.eye(len(each.balls)) / own_sd**2)
+            inverse = np.linalg.inv(each.precision + np.eye(len(each.balls)) / ball_sd**2)
             shrunk = each.precision @ inverse
             here = numbers[each.balls]
             precision = precision + here.T @ (each.precision - shrunk @ each.precision) @ here
             pull = pull + here.T @ (each.pull - shrunk @ each.pull)
-            log += 0.5 * (np.linalg.slogdet(inverse / own_sd**2)[1] + each.pull @ inverse @ each.pull)
+            log += 0.5 * (np.linalg.slogdet(inverse / ball_sd**2)[1] + each.pull @ inverse @ each.pull)
             inner.append(inverse)
         weights = np.linalg.solve(precision, pull)
         log += 0.5 * (pull @ weights - np.linalg.slogdet(precision)[1])
-        own = np.zeros(len(numbers))
+        beyond = np.zeros(len(numbers))
         for each, inverse in zip(evidence, inner, strict=True):
-            own[each.balls] = inverse @ (each.pull - each.precision @ (numbers[each.balls] @ weights))
-        posteriors.append(np.concatenate([weights, own]))
+            beyond[each.balls] = inverse @ (each.pull - each.precision @ (numbers[each.balls] @ weights))
+        posteriors.append(np.concatenate([weights, beyond]))
         log_density.append(log)
     average: Floats = softmax(np.array(log_density)) @ np.array(posteriors)
     return average[: len(mean)], average[len(mean) :]

@@ -129,7 +129,7 @@ def fit_ageing_cells(cells: pd.DataFrame, states: pd.DataFrame, n: int, rng: np.
         balls=tuple(states["ball"].astype(str)),
         base=np.column_stack([level.base for level in levels]),
         scatter=np.column_stack([level.scatter for level in levels]),
-        ball=np.column_stack([level.own for level in levels]),
+        ball=np.column_stack([level.ball for level in levels]),
         wear=common[:, None] + model.group_draws(_WEAR, states.assign(**{_TENS[0]: 1.0}), n, rng),
         common_wear=common,
         care=care,
@@ -164,11 +164,11 @@ def _stretch(name: str) -> tuple[str, int]:
 
 @dataclass(frozen=True)
 class _Level:
-    """One ball at its own mix: draws (n,) of ``base``, ``scatter`` and ``own``, which is its column of ``ball``."""
+    """One ball at its own mix: draws (n,) of ``base``, ``scatter`` and ``ball``, its column of that name."""
 
     base: Floats
     scatter: Floats
-    own: Floats
+    ball: Floats
 
 
 def _some_at_a_time(mixes: list[pd.DataFrame]) -> Iterator[list[pd.DataFrame]]:
@@ -180,10 +180,10 @@ def _some_at_a_time(mixes: list[pd.DataFrame]) -> Iterator[list[pd.DataFrame]]:
 
 def _levels(model: MixedLogit, mixes: list[pd.DataFrame], n: int, rng: np.random.Generator) -> list[_Level]:
     posterior, _ = model.draws(n, rng)
-    every = pd.concat(mixes, ignore_index=True)  # in one go, since levels are found by name
-    of_ball = np.sum([model.group_draws(group, every, n, rng) for group in _OF_BALL], axis=0)
-    rest = posterior.fixed @ model.design.matrix(every).T
-    rest += np.sum([model.group_draws(group, every, n, rng) for group in _OF_BOWLER], axis=0)
+    rows_of_all = pd.concat(mixes, ignore_index=True)  # in one go, since levels are found by name
+    of_ball = np.sum([model.group_draws(group, rows_of_all, n, rng) for group in _OF_BALL], axis=0)
+    rest = posterior.fixed @ model.design.matrix(rows_of_all).T
+    rest += np.sum([model.group_draws(group, rows_of_all, n, rng) for group in _OF_BOWLER], axis=0)
     usual = (of_ball + rest).mean(axis=0)
     levels, start = [], 0
     for mix in mixes:

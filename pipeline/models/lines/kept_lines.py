@@ -7,7 +7,6 @@ nights differ besides.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -15,17 +14,10 @@ from pipeline.arrays import Floats
 from pipeline.inference.batches import batches_of_draws
 from pipeline.inference.logistic import logistic
 from pipeline.models.lines.line_cost import LineCost
-from pipeline.sport.lane import BOARDS_PER_ARROW
 
 _NODES, _SHARES = np.polynomial.hermite_e.hermegauss(5)
 NIGHTS = tuple(zip(_NODES.tolist(), (_SHARES / _SHARES.sum()).tolist(), strict=True))
 """Standard normal nights and their shares, of a quadrature."""
-_TUNED = 1 / BOARDS_PER_ARROW  # arrows, a board either way of the arrow; our own choice of what keeping a line means
-
-
-def tuned(off: Floats) -> Floats:
-    """Arrows off that are left once a line is tuned as far as it may be and still be that line; the side stays."""
-    return off - np.clip(off, -_TUNED, _TUNED)
 
 
 @dataclass(frozen=True)
@@ -51,16 +43,12 @@ class KeptLines:
         off[:, unlogged] = 0.0
         nights = []
         for node, share in NIGHTS if self.sd.any() else ((0.0, 1.0),):
-            lost = self._tuned_cost(off + self.sd * node)
+            lost = self.cost.tuned(off + self.sd * node)
             lost -= self.mean_cost
             if len(unlogged):
                 lost[:, unlogged] = 0.0
             nights.append((share, lost))
         return nights
-
-    @cached_property
-    def _tuned_cost(self) -> LineCost:
-        return self.cost.after(_TUNED)
 
     def strikes(self, logits: Floats, cost_multiplier: Floats, unsure: Floats) -> Floats:
         """Mean probability of a strike over nights, shape (n, rows).

@@ -24,7 +24,7 @@ LANE = ("block", "pair", "hand")
 CHOICE = ("bowler", "pattern_class", "pattern", "ball")
 # What is believed beforehand, in arrows squared, and as how many pairs' worth of evidence; our own choice. Nights
 # differ by a board and a half, a pair by two thirds of a board after a hundred deliveries, bowlers by two boards.
-_NIGHT, _WALK, _OWN, _PAIRS = 0.10, 0.02 / 100, 0.16, 4.0
+_NIGHT, _WALK, _BOWLER_LINE, _PAIRS = 0.10, 0.02 / 100, 0.16, 4.0
 _ONE_SHOT = 0.03  # scatter of one logged arrow board
 
 
@@ -35,18 +35,18 @@ class Variances:
     Attributes:
         night: of the lane's state between nights.
         walk: more of it for each delivery.
-        own: of a bowler's own line on one night.
-        apart: between nights, of what is asked of one bowler and ball beyond that state.
+        bowler_line: of where one bowler plays on one night, about what the lane asks for.
+        choice: between nights, of what one bowler and ball are asked for beyond that state.
     """
 
     night: float
     walk: float
-    own: float
-    apart: float = 0.0
+    bowler_line: float
+    choice: float = 0.0
 
     def at(self, load: Floats) -> Floats:
         """Variance of what is asked of one bowler and ball on a night nobody has seen, at these loads."""
-        return self.night + self.apart + self.walk * load
+        return self.night + self.choice + self.walk * load
 
 
 @dataclass(frozen=True)
@@ -96,9 +96,9 @@ def follow(frame: pd.DataFrame, seen: Seen, variances: Variances | None = None) 
     np.add.at(weight, (lane, step), played + asked)
     np.add.at(total, (lane, step), played * np.nan_to_num(seen.played) + asked * np.nan_to_num(seen.asked))
     before, unsure = (values[lane, step] for values in _filtered(weight, total, loads, variances))
-    own = np.where(np.isfinite(seen.played), 1.0 / (variances.own + _ONE_SHOT / seen.shots), 0.0)
-    variance = 1.0 / (1.0 / unsure + own)
-    return State(variance * (before / unsure + own * np.nan_to_num(seen.played)), variance, variances)
+    of_line = np.where(np.isfinite(seen.played), 1.0 / (variances.bowler_line + _ONE_SHOT / seen.shots), 0.0)
+    variance = 1.0 / (1.0 / unsure + of_line)
+    return State(variance * (before / unsure + of_line * np.nan_to_num(seen.played)), variance, variances)
 
 
 def _filtered(weight: Floats, total: Floats, loads: Floats, variances: Variances) -> tuple[Floats, Floats]:
@@ -121,29 +121,31 @@ def _precisions(who: Codes, step: Codes, seen: Seen, variances: Variances) -> tu
     """
     logged = np.isfinite(seen.played)
     cells = np.bincount(who, weights=logged)[who]
-    played = np.where(logged, 1.0 / (variances.own * np.maximum(cells, 1.0) + _ONE_SHOT / seen.shots), 0.0)
+    played = np.where(logged, 1.0 / (variances.bowler_line * np.maximum(cells, 1.0) + _ONE_SHOT / seen.shots), 0.0)
     return played, seen.precision
 
 
 def _variances(lane: Codes, who: Codes, load: Floats, seen: Seen) -> Variances:
     """The variances by products of what different bowlers on one pair show."""
-    own = _OWN
+    bowler_line = _BOWLER_LINE
     night, pairs = _NIGHT, _PAIRS
     lane_of = np.zeros(int(who.max()) + 1, dtype=np.int64)
     lane_of[who] = lane
     for _ in range(2):  # the weights hang on the variances
-        value, noise = _by_bowler(who, seen, own)
+        value, noise = _by_bowler(who, seen, bowler_line)
         weight = np.where(np.isfinite(value), night / (night + noise), 0.0)
         common, evidence = _in_common(np.nan_to_num(value), weight, lane_of)
         night = max((_NIGHT * pairs + common) / (pairs + evidence), 0.1 * _NIGHT)
-        played, _ = _by_bowler(who, Seen(seen.played, np.full_like(seen.asked, np.nan), seen.noise, seen.shots), own)
+        played, _ = _by_bowler(
+            who, Seen(seen.played, np.full_like(seen.asked, np.nan), seen.noise, seen.shots), bowler_line
+        )
         held = np.isfinite(played)
         spread = float((played[held] ** 2).sum()) - night * held.sum()
-        own = max((_OWN * pairs + spread) / (pairs + held.sum()), 0.25 * _OWN)
-    return Variances(night, _walk(lane, who, load, seen, own), own)
+        bowler_line = max((_BOWLER_LINE * pairs + spread) / (pairs + held.sum()), 0.25 * _BOWLER_LINE)
+    return Variances(night, _walk(lane, who, load, seen, bowler_line), bowler_line)
 
 
-def _by_bowler(who: Codes, seen: Seen, own: float) -> tuple[Floats, Floats]:
+def _by_bowler(who: Codes, seen: Seen, bowler_line: float) -> tuple[Floats, Floats]:
     """What each bowler on a pair shows of it (nan where nothing), and the variance of its noise."""
     logged = np.isfinite(seen.played)
     shots = np.where(logged, seen.shots, 0.0)
@@ -151,8 +153,8 @@ def _by_bowler(who: Codes, seen: Seen, own: float) -> tuple[Floats, Floats]:
     played = np.bincount(who, weights=shots * np.nan_to_num(seen.played)) / np.where(count > 0, count, 1.0)
     precise = seen.precision
     asked = np.bincount(who, weights=precise * np.nan_to_num(seen.asked))
-    weight = (count > 0) / own + np.bincount(who, weights=precise)
-    total = (count > 0) * played / own + asked
+    weight = (count > 0) / bowler_line + np.bincount(who, weights=precise)
+    total = (count > 0) * played / bowler_line + asked
     some = weight > 0
     safe = np.where(some, weight, 1.0)
     return np.where(some, total / safe, np.nan), 1.0 / safe
@@ -161,19 +163,19 @@ def _by_bowler(who: Codes, seen: Seen, own: float) -> tuple[Floats, Floats]:
 def _in_common(value: Floats, weight: Floats, lane: Codes) -> tuple[float, float]:
     """Sum of the weighted products of two different bowlers on one pair, and of the weights, in pairs of lanes."""
     one, two = np.bincount(lane, weights=weight * value), np.bincount(lane, weights=(weight * value) ** 2)
-    all_, own = np.bincount(lane, weights=weight), np.bincount(lane, weights=weight**2)
-    each = np.maximum(all_, 1e-12)  # a pair of lanes counts by how well it is known, not by how many bowl on it
-    return float(((one**2 - two) / each).sum()), float(((all_**2 - own) / each).sum())
+    total, squares = np.bincount(lane, weights=weight), np.bincount(lane, weights=weight**2)
+    each = np.maximum(total, 1e-12)  # a pair of lanes counts by how well it is known, not by how many bowl on it
+    return float(((one**2 - two) / each).sum()), float(((total**2 - squares) / each).sum())
 
 
-def _walk(lane: Codes, who: Codes, load: Floats, seen: Seen, own: float) -> float:
+def _walk(lane: Codes, who: Codes, load: Floats, seen: Seen, bowler_line: float) -> float:
     """Variance that the state gains with each delivery, by how bowlers' later shots differ from their earlier ones."""
     shots = seen.shots
     middle = np.bincount(lane, weights=shots * load) / np.bincount(lane, weights=shots)
     late = load > middle[lane]
     part = 2 * who + late
     size = 2 * (int(who.max()) + 1)
-    value, noise = _by_bowler(np.append(part, size - 1), _with_nothing(seen), own)
+    value, noise = _by_bowler(np.append(part, size - 1), _with_nothing(seen), bowler_line)
     mean_load = np.bincount(part, weights=shots * load, minlength=size) / np.maximum(
         np.bincount(part, weights=shots, minlength=size), 1e-12
     )
@@ -187,11 +189,11 @@ def _walk(lane: Codes, who: Codes, load: Floats, seen: Seen, own: float) -> floa
     lane_of[who] = lane
     weight = np.where(held, scale / (scale + noise[1::2] + noise[::2]), 0.0)
     common, evidence = _in_common(np.where(held, change, 0.0), weight, lane_of)
-    found = (scale * _PAIRS + common) / (_PAIRS + evidence)
-    return max(found, 0.1 * scale) / (2 / 3 * usual)
+    pooled = (scale * _PAIRS + common) / (_PAIRS + evidence)
+    return max(pooled, 0.1 * scale) / (2 / 3 * usual)
 
 
-def with_apart(variances: Variances, frame: pd.DataFrame, seen: Seen) -> Variances:
+def with_choice_variance(variances: Variances, frame: pd.DataFrame, seen: Seen) -> Variances:
     """The variances with that between nights of what is asked of one bowler and ball on one pattern alone.
 
     One night may ask a strong ball for more than a weak one, and one bowler for more than another. It is what the entry
@@ -212,11 +214,11 @@ def with_apart(variances: Variances, frame: pd.DataFrame, seen: Seen) -> Varianc
     total = np.bincount(of, weights=known, minlength=len(names))
     share = np.divide(known, total[of], out=np.zeros_like(known), where=total[of] > 0)
     mean = np.bincount(of, weights=share * asked, minlength=len(names))
-    found = float((known * (asked - mean[of]) ** 2).sum())
+    squares = float((known * (asked - mean[of]) ** 2).sum())
     expected = float((known > 0).sum() - (total > 0).sum())
-    more = float(known.sum() - (share * known).sum())  # of the sum found, for each unit of what is looked for
-    apart = max(found - expected, 0.0) / (more + _PAIRS / variances.night) if more > 0 else 0.0
-    return replace(variances, apart=apart)
+    growth = float(known.sum() - (share * known).sum())  # of the expected sum, per unit of the variance sought
+    between = max(squares - expected, 0.0) / (growth + _PAIRS / variances.night) if growth > 0 else 0.0
+    return replace(variances, choice=between)
 
 
 def _with_nothing(seen: Seen) -> Seen:

@@ -26,6 +26,7 @@ _FURTHEST = 2.5  # arrows; a line further off is priced as this far, for hardly 
 _STEP = 0.05
 _OFF = np.arange(-_FURTHEST, _FURTHEST + _STEP / 2, _STEP)  # inside of what is asked for from 0 up
 _HERE = len(_OFF) // 2
+_TUNED = 1 / BOARDS_PER_ARROW  # a board either way of the arrow; our own choice of what keeping a line means
 _SQUARE = 0.15  # logits for each squared arrow where no entry boards say it; our own choice
 _FEWEST = 200  # first deliveries with an entry board from which the cost is read from them
 _SMOOTH = 0.35  # boards: sd of the kernel that smooths the strike rate over entry boards
@@ -63,13 +64,11 @@ class LineCost:
         """What is lost more (points,) at the next point."""
         return np.append(np.diff(self.lost), 0.0)
 
-    def after(self, tuned: float) -> LineCost:
-        """The cost where a line may be played so many arrows off to either side, of whole steps, and still be it."""
-        steps = round(tuned / _STEP)
-        middle = len(self.lost) // 2
-        return replace(
-            self, lost=np.concatenate([self.lost[:middle], np.full(2 * steps, self.lost[middle]), self.lost[middle:]])
-        )
+    @cached_property
+    def tuned(self) -> LineCost:
+        """The cost of a line that the bowler tunes by up to a board toward what the lane asks for."""
+        free = np.full(2 * round(_TUNED / _STEP), self.lost[_HERE])
+        return replace(self, lost=np.concatenate([self.lost[:_HERE], free, self.lost[_HERE:]]))
 
     def expected(self, off: Floats, variance: Floats) -> Floats:
         """The mean where ``off`` is known with this normal variance, by Gauss-Hermite quadrature."""

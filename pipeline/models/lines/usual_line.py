@@ -25,8 +25,8 @@ from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
 from pipeline.inference.mixed_logit.codings import Codes
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
-from pipeline.models.lines.kept_lines import KeptLines, tuned
-from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow, with_apart
+from pipeline.models.lines.kept_lines import KeptLines
+from pipeline.models.lines.lane_state import LANE, Seen, State, Variances, follow, with_choice_variance
 from pipeline.models.lines.line_cost import SQUARE, LineCost
 from pipeline.sport.lane import BOARDS_PER_ARROW, LINES
 
@@ -78,7 +78,7 @@ class UsualLine:
 
         Rows without a line have 0, the mean. A bowler on a line tunes it by up to a board.
         """
-        return np.nan_to_num(self.cost(tuned(self._off(frame))) - self.mean_cost)
+        return np.nan_to_num(self.cost.tuned(self._off(frame)) - self.mean_cost)
 
     def lost_as_thrown(self, frame: pd.DataFrame) -> Floats:
         """The same of cells that were bowled, by the boards played and what the lane asked for that night."""
@@ -86,7 +86,7 @@ class UsualLine:
         lost, _ = _lost_as_thrown(frame, arrows - self.boards(frame) / BOARDS_PER_ARROW, self.cost, self.night)
         return np.nan_to_num(lost - self.mean_cost)
 
-    def kept(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> KeptLines:
+    def kept_lines(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> KeptLines:
         """The lines of the rows, kept whatever the lane does, over ``n`` draws of what is usual.
 
         The usual line is unsure as leaving out blocks shows it. Nights differ the more, the more the pair was bowled
@@ -173,7 +173,7 @@ def learn_usual_line(frame: pd.DataFrame, cost: LineCost = SQUARE) -> tuple[Usua
     lost, night = _lost_as_thrown(frame, arrows - usual, cost)
     mean = float(np.average(lost[logged], weights=shots[logged]))
     if night is not None:
-        night = with_apart(night, frame, _seen(frame, arrows - ridge.columns @ effects))
+        night = with_choice_variance(night, frame, _seen(frame, arrows - ridge.columns @ effects))
     patterns = _between_patterns(design, effects, frame, shots)
     return UsualLine(design, effects, cost, mean, others, night, patterns), np.nan_to_num(lost - mean)
 
@@ -202,9 +202,9 @@ def _between_patterns(design: Design, effects: Floats, frame: pd.DataFrame, shot
     """Variance of the usual line that the oil alone makes within each pattern class, over the shots bowled."""
     labels = design.labels()
     moved = sum(effects[labels.index(column)] * frame[column].to_numpy(dtype=float) for column in _OIL)
-    found = pd.DataFrame({"kind": frame["pattern_class"].astype(str), "n": shots, "at": moved})
-    found = found.assign(first=found["n"] * found["at"], second=found["n"] * found["at"] ** 2)
-    sums = found.groupby("kind")[["n", "first", "second"]].sum()
+    lines = pd.DataFrame({"kind": frame["pattern_class"].astype(str), "n": shots, "at": moved})
+    lines = lines.assign(first=lines["n"] * lines["at"], second=lines["n"] * lines["at"] ** 2)
+    sums = lines.groupby("kind")[["n", "first", "second"]].sum()
     variance = sums["second"] / sums["n"] - (sums["first"] / sums["n"]) ** 2
     return {str(kind): max(float(value), 0.0) for kind, value in variance.items()}
 
@@ -239,11 +239,11 @@ class _Ridge:
 
     def of_other_blocks(self, blocks: pd.Series) -> tuple[Floats, Floats | None]:
         """The usual line (cells,) by the other blocks, and the effects (folds, columns) behind it, or None."""
-        every, usual, others = self._sums(slice(None)), self.columns @ self.effects(), []
-        for own in _folds(blocks):
-            rest = tuple(a.without(b) for a, b in zip(every, self._sums(own), strict=True))
+        all_blocks, usual, others = self._sums(slice(None)), self.columns @ self.effects(), []
+        for fold in _folds(blocks):
+            rest = tuple(a.without(b) for a, b in zip(all_blocks, self._sums(fold), strict=True))
             others.append(self._solved(rest))
-            usual[own] = self.columns[own] @ others[-1]
+            usual[fold] = self.columns[fold] @ others[-1]
         return usual, np.array(others) if others else None
 
 

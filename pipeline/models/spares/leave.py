@@ -159,15 +159,15 @@ def _dirichlet(rng: np.random.Generator, alpha: np.ndarray) -> np.ndarray:
     return shares
 
 
-def _counts_of_everyone(own: np.ndarray, strength: float) -> np.ndarray:
+def _counts_of_everyone(by_bowler: np.ndarray, strength: float) -> np.ndarray:
     """Counts (leaves,) of one type that everyone's shares are known by, from those of each bowler (bowlers, leaves).
 
     Shots of one bowler say the less of everyone's the more bowlers differ: n shots of a Dirichlet-multinomial of
     strength c vary as n (1 + c) / (n + c) independent ones do (its variance; Mosimann, Biometrika 49, 1962, from
     memory).
     """
-    shots = own.sum(axis=1, keepdims=True)
-    counts: np.ndarray = (own * (1 + strength) / (shots + strength)).sum(axis=0)
+    shots = by_bowler.sum(axis=1, keepdims=True)
+    counts: np.ndarray = (by_bowler * (1 + strength) / (shots + strength)).sum(axis=0)
     return counts
 
 

@@ -41,9 +41,9 @@ def of_few_nights(
         codings: of the frame.
     """
     levels = levels_of(frame, _CHOICE, codings)
-    own = ~(levels.any_is(AVERAGE) | levels.any_is(no_line))
-    off = np.zeros((n, len(own)))
-    for k in np.flatnonzero(own).tolist():
+    thrown = ~(levels.any_is(AVERAGE) | levels.any_is(no_line))
+    off = np.zeros((n, len(thrown)))
+    for k in np.flatnonzero(thrown).tolist():
         name = levels.names[k]
         off[:, k] = noise_of([f"nights={name}"], n, base)[0] / np.sqrt(nights.get(name, _ONE))
     return np.take(off, levels.codes, axis=1)

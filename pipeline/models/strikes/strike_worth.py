@@ -197,8 +197,8 @@ class WorthFit:
             return logistic(logits)
         posterior, base = self.model.draws(n, rng)
         cost_multiplier = posterior.fixed[:, [self.model.design.labels().index(_LOST)]]
-        kept = self.usual_line.kept(frame, n, np.random.default_rng([base, 1]))
-        return kept.strikes(logits, cost_multiplier, of_few_nights(frame, self.nights, n, base, NO_LINE, codings))
+        lines = self.usual_line.kept_lines(frame, n, np.random.default_rng([base, 1]))
+        return lines.strikes(logits, cost_multiplier, of_few_nights(frame, self.nights, n, base, NO_LINE, codings))
 
     def _logits(self, frame: pd.DataFrame, n: int, rng: np.random.Generator, codings: Codings | None = None) -> Floats:
         """Draws of the log odds (n, rows) of prepared rows."""
@@ -218,9 +218,9 @@ def _filled(column: Any, missing: str) -> NDArray[np.object_]:
 
 
 def _objects(names: list[str]) -> NDArray[np.object_]:
-    found = np.empty(len(names), dtype=object)
-    found[:] = names
-    return found
+    objects = np.empty(len(names), dtype=object)
+    objects[:] = names
+    return objects
 
 
 def fit_worth(season: Season, subsample: Subsample | None = None) -> WorthFit:

@@ -66,7 +66,7 @@ def test_without_entry_boards_the_numbers_say_it() -> None:
 
 def test_the_weights_are_those_of_a_ridge_regression(monkeypatch: pytest.MonkeyPatch) -> None:
     """Source: scikit-learn's Ridge with the prior's precision over that of a shot, one number, no hook of its own."""
-    monkeypatch.setattr(bs, "_OWN_SDS", np.array([1e-4]))
+    monkeypatch.setattr(bs, "_BALL_SDS", np.array([1e-4]))
     monkeypatch.setattr(bs, "_WEIGHTS", {"rank": (0.0, 0.3), "rg_in": (0.0, 0.3)})
     monkeypatch.setattr(bs, "_LEAST_VARIANCE", 50.0)  # a known variance
     listed, cells, rng = _listed(), _cells(np.zeros(6), 3), np.random.default_rng(2)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.models.lines.lane_state import Seen, State, Variances, follow, with_apart
+from pipeline.models.lines.lane_state import Seen, State, Variances, follow, with_choice_variance
 
 _ONE_SHOT = 0.03
 
@@ -24,13 +24,13 @@ def test_it_is_the_conditional_mean_and_variance() -> None:
     frame = _frame([0.0, 30.0, 80.0], ["ann"]).assign(pair_load=[0.0, 30.0, 80.0])
     played, asked = np.array([0.3, 0.5, -0.2]), np.array([0.4, 0.1, 0.2])
     noise, shots = np.array([0.5, 0.7, 0.6]), np.array([4.0, 4.0, 4.0])
-    v = Variances(night=0.2, walk=0.002, own=0.05)
+    v = Variances(night=0.2, walk=0.002, bowler_line=0.05)
     state: State = follow(frame, Seen(played, asked, noise, shots), v)
     load = frame["pair_load"].to_numpy()
     walk = v.night + v.walk * np.minimum(load[:, None], load[None, :])
     for k in range(3):
-        readings = [(i, played[i], v.own * 3 + _ONE_SHOT / 4) for i in range(k)]
-        readings += [(i, asked[i], noise[i]) for i in range(k)] + [(k, played[k], v.own + _ONE_SHOT / 4)]
+        readings = [(i, played[i], v.bowler_line * 3 + _ONE_SHOT / 4) for i in range(k)]
+        readings += [(i, asked[i], noise[i]) for i in range(k)] + [(k, played[k], v.bowler_line + _ONE_SHOT / 4)]
         at = np.array([i for i, _, _ in readings])
         values, errors = np.array([y for _, y, _ in readings]), np.array([e for _, _, e in readings])
         gain = np.linalg.solve(walk[np.ix_(at, at)] + np.diag(errors), walk[at, k])
@@ -62,7 +62,7 @@ def test_nights_that_differ_are_told_from_bowlers_who_differ() -> None:
         seen = Seen(played, asked, np.full(len(frame), 0.49), np.full(len(frame), 4.0))
         found = follow(frame.reset_index(drop=True), seen)
         nights.append(found.variances.night)
-        assert found.variances.own == pytest.approx(0.16, rel=0.3)
+        assert found.variances.bowler_line == pytest.approx(0.16, rel=0.3)
         assert np.mean((found.mean - state) ** 2) < true * 0.5 + 0.02
     assert nights[0] == pytest.approx(0.3, rel=0.25) and nights[1] < 0.03
 
@@ -81,7 +81,7 @@ def test_what_a_night_asks_of_one_ball_alone_is_told_from_what_it_asks_of_all() 
         asked = usual + state + own + 0.7 * rng.normal(size=len(frame))
         played = state + 0.3 * rng.normal(size=len(frame))
         seen = Seen(played, asked, np.full(len(frame), 0.49), np.full(len(frame), 4.0))
-        found.append(with_apart(follow(frame, seen).variances, frame, seen))
-    assert found[0].apart == pytest.approx(0.2, rel=0.3) and found[1].apart < 0.03
+        found.append(with_choice_variance(follow(frame, seen).variances, frame, seen))
+    assert found[0].choice == pytest.approx(0.2, rel=0.3) and found[1].choice < 0.03
     at = np.array([0.0, 50.0])
-    assert found[0].at(at) == pytest.approx(found[0].night + found[0].apart + found[0].walk * at)
+    assert found[0].at(at) == pytest.approx(found[0].night + found[0].choice + found[0].walk * at)

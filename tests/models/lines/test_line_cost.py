@@ -11,7 +11,6 @@ from scipy.special import expit, logit
 from scipy.stats import norm
 
 from pipeline.models.lines.entry_slope import EntrySlope
-from pipeline.models.lines.kept_lines import tuned
 from pipeline.models.lines.line_cost import SQUARE, LineCost, cost_by_entry
 from queries import sql
 
@@ -105,4 +104,4 @@ def test_few_entry_boards_or_only_those_of_strikes_say_nothing() -> None:
 def test_a_line_tuned_by_a_board_costs_what_the_rest_of_the_distance_costs() -> None:
     cost = LineCost(np.random.default_rng(4).random(101))
     off = np.random.default_rng(5).uniform(-3, 3, 500)
-    assert cost.after(0.2)(off) == pytest.approx(cost(tuned(off)), abs=1e-12)
+    assert cost.tuned(off) == pytest.approx(cost(off - np.clip(off, -0.2, 0.2)), abs=1e-12)

@@ -111,14 +111,14 @@ def test_a_line_not_logged_costs_the_mean() -> None:
 def test_a_kept_line_costs_what_nights_make_of_it() -> None:
     """The mean over simulated nights of the cost off what each asks for, a board of tuning taken off."""
     cells = _cells().assign(pair_load=40.0, any_pattern=False)
-    usual = replace(learn_usual_line(cells)[0], night=Variances(night=0.3, walk=0.005, own=0.1), others=None)
+    usual = replace(learn_usual_line(cells)[0], night=Variances(night=0.3, walk=0.005, bowler_line=0.1), others=None)
     one = cells.head(1)
     nights = np.random.default_rng(1).normal(0, np.sqrt(0.3 + 0.005 * 40), 200_000)
     for line in (LINES[2], LINES[5]):
         frame = one.assign(line=line)
         off = LINES.index(line) - float(usual.boards(frame)[0]) / 5
         apart = np.minimum(np.maximum(np.abs(off + nights) - 0.2, 0.0), 2.5)
-        found = sum(share * lost[0, 0] for share, lost in usual.kept(frame, 1, np.random.default_rng(2)).lost())
+        found = sum(share * lost[0, 0] for share, lost in usual.kept_lines(frame, 1, np.random.default_rng(2)).lost())
         assert found == pytest.approx((0.15 * apart**2).mean() - usual.mean_cost, rel=0.06)
 
 
@@ -126,11 +126,11 @@ def test_a_row_of_any_pattern_is_as_unsure_as_the_patterns_differ() -> None:
     cells = _cells().assign(pair_load=0.0, any_pattern=False)
     usual = replace(learn_usual_line(cells)[0], night=None, others=None)
     frame = cells.head(1).assign(line=LINES[3])
-    alike = sum(s * lost[0, 0] for s, lost in usual.kept(frame, 1, np.random.default_rng(2)).lost())
+    alike = sum(s * lost[0, 0] for s, lost in usual.kept_lines(frame, 1, np.random.default_rng(2)).lost())
     assert alike == pytest.approx(float(usual.lost(frame)[0]))
     usual = replace(usual, patterns={"short": 1.0, "long": 1.0})
     any_of_them = frame.assign(any_pattern=True)
-    differing = sum(s * lost[0, 0] for s, lost in usual.kept(any_of_them, 1, np.random.default_rng(2)).lost())
+    differing = sum(s * lost[0, 0] for s, lost in usual.kept_lines(any_of_them, 1, np.random.default_rng(2)).lost())
     assert differing > alike + 0.05
 
 
@@ -159,4 +159,4 @@ def test_nights_that_ask_the_same_of_every_ball_leave_nothing_apart() -> None:
     cells["off_seen"] = noise[1]
     found = learn_usual_line(cells)[0].night
     assert found is not None and found.night > 0.03
-    assert found.apart < 0.1 * found.night
+    assert found.choice < 0.1 * found.night
