@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from tests.recovery.worlds.ball_numbers import ball_numbers
+from tests.recovery.worlds.breaking_lanes import breaking_lanes
 from tests.recovery.worlds.hidden_demand import hidden_demand
 from tests.recovery.worlds.oil_paths import oil_paths
 from tests.recovery.worlds.season import WorldSeason
@@ -16,5 +17,6 @@ WORLDS: dict[str, Callable[[int], WorldSeason]] = {
     "ball_numbers": ball_numbers,
     "oil_paths": oil_paths,
     "hidden_demand": hidden_demand,
+    "breaking_lanes": breaking_lanes,
 }
 """Name -> season of a seed."""
