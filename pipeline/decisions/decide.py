@@ -77,24 +77,24 @@ def _read(text: str) -> Decisions | None:
 def _answered(fitted: Fitted, title: str, progress: Progress | None) -> Decisions:
     beside = fitted.beside
     mine = [place for place, part in enumerate(PARTS) if beside is None or part.who == "first"]
-    found: dict[int, Answered] = {}
+    by_place: dict[int, Answered] = {}
     for place in mine:
         if progress is not None:
-            progress(stage_text(PARTS[place].stage), 0.85 * len(found) / len(mine))
-        found[place] = PARTS[place].answered(fitted)
+            progress(stage_text(PARTS[place].stage), 0.85 * len(by_place) / len(mine))
+        by_place[place] = PARTS[place].answered(fitted)
     if beside is not None:
         if progress is not None:
             progress(stage_text("ledger_and_checks"), 0.85)
-        found |= whatever_is_left(fitted, beside.take)
-        found |= beside.result()
-    joined = Answered.joined(found[place] for place in range(len(PARTS)))
+        by_place |= whatever_is_left(fitted, beside.take)
+        by_place |= beside.result()
+    joined = Answered.joined(by_place[place] for place in range(len(PARTS)))
     return Decisions(title=title, left_out=joined.left_out, **joined.fields)
 
 
 def second_answers(fitted: Fitted, take: Take) -> dict[int, Answered]:
     """What a second process answers, by place in ``PARTS``: its own parts, then what ``take`` gives of the others."""
-    own = {place: part.answered(fitted) for place, part in enumerate(PARTS) if part.who == "second"}
-    return own | whatever_is_left(fitted, take)
+    by_place = {place: part.answered(fitted) for place, part in enumerate(PARTS) if part.who == "second"}
+    return by_place | whatever_is_left(fitted, take)
 
 
 def whatever_is_left(fitted: Fitted, take: Take) -> dict[int, Answered]:

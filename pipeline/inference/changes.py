@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import softmax
 
 from pipeline.arrays import Floats
 
@@ -81,9 +82,8 @@ def real_changes(changes: list[Change], scale: float, n: int, rng: np.random.Gen
     difference = np.array([change.difference for change in changes])
     variances = np.stack([_variances(change) for change in changes])
     density = _density(difference[:, None, None], sds[None, :, None] ** 2 + variances[:, None, :])
-    weight = np.log(density.mean(axis=2)).sum(axis=0) - 0.5 * (sds / scale) ** 2
-    weight = np.exp(weight - weight.max())
-    at = rng.choice(_SDS, size=n, p=weight / weight.sum())
+    log_weight = np.log(density.mean(axis=2)).sum(axis=0) - 0.5 * (sds / scale) ** 2
+    at = rng.choice(_SDS, size=n, p=softmax(log_weight))
     out = np.empty((n, len(changes)))
     for k, drawn in enumerate(variances):
         cumulated = np.cumsum(density[k], axis=1)

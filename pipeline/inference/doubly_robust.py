@@ -188,13 +188,13 @@ def _logistic(X: Floats, yes: Floats, no: Floats) -> Floats:
 def _fitted(X: Floats, yes: Floats, no: Floats) -> LogisticRegression:
     from sklearn.linear_model import LogisticRegression  # slow to import
 
-    said, denied = yes > 0, no > 0
+    with_yes, with_no = yes > 0, no > 0
     model = LogisticRegression(C=_LOOSE, solver="newton-cholesky", max_iter=100)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # a step that fails is tried again by another method, which is no news
         model.fit(
-            np.vstack([X[said], X[denied]]),
-            np.repeat([1, 0], [said.sum(), denied.sum()]),
-            sample_weight=np.concatenate([yes[said], no[denied]]),
+            np.vstack([X[with_yes], X[with_no]]),
+            np.repeat([1, 0], [with_yes.sum(), with_no.sum()]),
+            sample_weight=np.concatenate([yes[with_yes], no[with_no]]),
         )
     return model

@@ -13,7 +13,7 @@ class Later(Generic[T]):
 
     def __init__(self, read: Callable[[], T]) -> None:
         self._read = read
-        self._found: list[T] = []
+        self._value: list[T] = []
 
     @classmethod
     def of(cls, value: T) -> Later[T]:
@@ -24,6 +24,6 @@ class Later(Generic[T]):
 
     def get(self) -> T:
         """The value, read at the first call."""
-        if not self._found:
-            self._found.append(self._read())
-        return self._found[0]
+        if not self._value:
+            self._value.append(self._read())
+        return self._value[0]

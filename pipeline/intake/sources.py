@@ -94,8 +94,8 @@ def _moved_folders(files: Iterable[LogFile], stored: dict[str, Source]) -> set[t
         here = path.absolute().parent
         for source in stored.values():
             before = Path(source.path).parent
-            own = kind in _OWN and digest and source.sha256 == digest and source.gone
-            if own and before.name == here.name and before != here:
+            same_file = kind in _OWN and digest and source.sha256 == digest and source.gone
+            if same_file and before.name == here.name and before != here:
                 moves.add((before, here))
     return moves
 

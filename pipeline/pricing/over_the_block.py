@@ -66,8 +66,8 @@ def crossing_points(x: Floats, lead: Floats) -> Floats:
     happens = (lead[:, 0] <= 0) & (lead[:, -1] > 0)
     rows = lead[happens]
     after = np.argmax(rows > 0, axis=1)
-    every = np.arange(len(rows))
-    low, high = rows[every, after - 1], rows[every, after]
+    at = np.arange(len(rows))
+    low, high = rows[at, after - 1], rows[at, after]
     out[happens] = x[after - 1] + (x[after] - x[after - 1]) * low / (low - high)
     return out
 

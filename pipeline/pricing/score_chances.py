@@ -44,9 +44,9 @@ def score_histogram(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarr
 def _rates_of(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Rates of strike and spare a score surface takes, of one shape; the mean is linear in the spare rate."""
     _, first_pins, open_pins = _surface(fits, bowler)
-    none = expected_score(strike, 0.0, first_pins, open_pins)
-    every = expected_score(strike, 1.0, first_pins, 0.0)
-    return np.clip(strike, 0.0, 1.0), np.clip((score - none) / (every - none), 0.0, 1.0)
+    none_spared = expected_score(strike, 0.0, first_pins, open_pins)
+    all_spared = expected_score(strike, 1.0, first_pins, 0.0)
+    return np.clip(strike, 0.0, 1.0), np.clip((score - none_spared) / (all_spared - none_spared), 0.0, 1.0)
 
 
 @once()

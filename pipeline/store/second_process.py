@@ -46,14 +46,14 @@ class SecondProcess(Generic[T]):
             SecondProcessError: it ended without an answer.
         """
         try:
-            done, found = self.answers.recv()
+            done, answer = self.answers.recv()
         except (EOFError, OSError) as error:
             raise SecondProcessError(
                 f"A second process was stopped before it had finished; run again, with {PROCESSES}=1 to do without it."
             ) from error
         if not done:
-            raise cast(BaseException, found)
-        return cast(T, found)
+            raise cast(BaseException, answer)
+        return cast(T, answer)
 
 
 def may_have_second() -> bool:
@@ -106,8 +106,8 @@ def tickets(number: int) -> Iterator[Take]:
     os.close(given)
 
     def take() -> int | None:
-        found = os.read(taken, 1)
-        return found[0] if found else None
+        byte = os.read(taken, 1)
+        return byte[0] if byte else None
 
     try:
         yield take

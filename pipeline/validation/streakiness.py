@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import comb, ndtr
+from scipy.special import comb, logit, ndtr
 
 from pipeline.arrays import Floats
 from pipeline.sport.score_distribution import MAX_SCORE, streaky_distribution
@@ -124,7 +124,7 @@ def _correlation(log_weight: float, rate: float) -> float:
 
     def gap(r: float) -> float:
         after, other = rate + r * (1 - rate), rate * (1 - r)
-        return float(np.log(after / (1 - after)) - np.log(other / (1 - other)) + 2 * log_weight)
+        return float(logit(after) - logit(other) + 2 * log_weight)
 
     lowest = -min(rate / (1 - rate), (1 - rate) / rate)
     from scipy.optimize import brentq  # slow to import

@@ -63,30 +63,19 @@ def practice(fitted: Fitted) -> list[PracticeSession]:
     for bowler, classes in sorted(by_bowler.items()):
         logged = sum(priced.choices[i]["shots"] for at in classes.values() for i in at)
         options = [_options(priced, kind, at, logged) for kind, at in classes.items()]
-        sessions = [_session(own, fitted.fits, bowler) for own in options if own is not None]
+        sessions = [_session(of_class, fitted.fits, bowler) for of_class in options if of_class is not None]
         result.append(_record(bowler, sessions, logged, settings))
     return result
 
 
 def _options(options: Candidates, pattern_class: str, places: list[int], logged: int) -> _Class | None:
     """Balls thrown on the class often enough to be priced, by phase; None if nothing is to choose there."""
-    on_class: dict[str, int] = {}
-    for i in places:
-        row = options.choices[i]
-        if not row["spare_ball"]:
-            on_class[row["ball"]] = on_class.get(row["ball"], 0) + row["shots"]
-    lines: dict[tuple[str, str], list[int]] = {}
-    for i in places:
-        row = options.choices[i]
-        if on_class.get(row["ball"], 0) >= TRIED:
-            lines.setdefault((row["phase"], row["ball"]), []).append(i)
+    lines = _lines_of_balls(options, places)
     if len({ball for _, ball in lines}) < 2:
         return None
     order = sorted(lines, key=lambda key: (PHASES.index(key[0]), key[1]))
     # All lines of a ball are priced alike here; the one to start on is the one it was thrown on most in that phase.
-    usual = [
-        max(lines[key], key=lambda i: (options.choices[i]["shots"], options.choices[i]["class_shots"])) for key in order
-    ]
+    usual = [max(lines[key], key=lambda i: _shots_here_and_on_class(options.choices[i])) for key in order]
     rows = [
         options.choices[i] | {"shots": sum(options.choices[k]["shots"] for k in lines[key])}
         for i, key in zip(usual, order, strict=True)
@@ -95,34 +84,42 @@ def _options(options: Candidates, pattern_class: str, places: list[int], logged:
     noise = np.array([noise_of_one_shot(draws[:, k], strike[:, k]) for k in range(len(usual))])
     phases = [phase for phase in PHASES if any(key[0] == phase for key in order)]
     sets = [np.array([k for k, key in enumerate(order) if key[0] == phase], dtype=np.intp) for phase in phases]
-    thrown = [
-        sum(options.choices[i]["shots"] for i in places if options.choices[i]["phase"] == phase) for phase in phases
-    ]
+    thrown = [sum(_shots(options, places, "phase", phase)) for phase in phases]
     weights = [shots / max(sum(thrown), 1) for shots in thrown]
-    return _Class(
-        pattern_class,
-        rows,
-        Belief.from_draws(draws, noise, sets, weights),
-        draws,
-        sum(thrown) / max(logged, 1),
-    )
+    belief = Belief.from_draws(draws, noise, sets, weights)
+    return _Class(pattern_class, rows, belief, draws, sum(thrown) / max(logged, 1))
 
 
-def _thrown(row: ChoiceRow) -> tuple[int, int]:
+def _lines_of_balls(options: Candidates, places: list[int]) -> dict[tuple[str, str], list[int]]:
+    """(phase, ball) -> places of its lines, of strike balls with ``TRIED`` shots in these places."""
+    lines: dict[tuple[str, str], list[int]] = {}
+    for i in places:
+        row = options.choices[i]
+        if not row["spare_ball"] and sum(_shots(options, places, "ball", row["ball"])) >= TRIED:
+            lines.setdefault((row["phase"], row["ball"]), []).append(i)
+    return lines
+
+
+def _shots(options: Candidates, places: list[int], column: str, value: str) -> Iterable[int]:
+    """Shots of the choices in these places whose ``column`` is ``value``."""
+    return (row["shots"] for row in (options.choices[i] for i in places) if row[column] == value)
+
+
+def _shots_here_and_on_class(row: ChoiceRow) -> tuple[int, int]:
     return row["shots"], row["class_shots"]
 
 
-def _session(own: _Class, fits: Fits, bowler: str) -> _Session:
+def _session(options: _Class, fits: Fits, bowler: str) -> _Session:
     """The best session of the settings' games on one class; games of a phase never logged there are left out."""
-    phases = {own.rows[int(at[0])]["phase"]: at for at in own.belief.sets}
+    phases = {options.rows[int(at[0])]["phase"]: at for at in options.belief.sets}
     slots, games = [], []
     for game in range(1, fits.settings.practice.games + 1):
         allowed = phases.get(phase_of(game, fits.settings.phases))
         if allowed is not None:
             slots += [allowed] * _TURNS
             games += [game] * _TURNS
-    rng = fits.generator(f"practice of {bowler} on {own.pattern_class}")
-    return _Session(own, best_batch(own.belief, slots, SHOTS_A_GAME // _TURNS, rng), games)
+    rng = fits.generator(f"practice of {bowler} on {options.pattern_class}")
+    return _Session(options, best_batch(options.belief, slots, SHOTS_A_GAME // _TURNS, rng), games)
 
 
 def _record(bowler: str, sessions: list[_Session], logged: int, settings: Settings) -> PracticeSession:
@@ -131,22 +128,22 @@ def _record(bowler: str, sessions: list[_Session], logged: int, settings: Settin
         return PracticeSession(bowler=bowler, games=games, sentence=no_session(games, least, None))
     worth = [made for made in sessions if made.batch.gain >= least]
     best = max(worth, key=_over_the_season) if worth else max(sessions, key=lambda made: made.batch.gain)
-    own, batch, items = best.options, best.batch, _items(best) if worth else []
-    noise, p_change = float(np.median(own.belief.noise)), max(best.batch.p_change)
+    options, batch, items = best.options, best.batch, _items(best) if worth else []
+    noise, p_change = float(np.median(options.belief.noise)), max(best.batch.p_change)
     smallest = _smallest(noise, SHOTS_A_GAME * games, settings), _smallest(noise, logged, settings)
-    proposed = session_sentence(own.pattern_class, games, items, batch.gain, p_change, *smallest)
+    proposed = session_sentence(options.pattern_class, games, items, batch.gain, p_change, *smallest)
     return PracticeSession(
         bowler=bowler,
         games=games,
-        pattern_class=own.pattern_class if worth else None,
+        pattern_class=options.pattern_class if worth else None,
         shots=items,
         gain=batch.gain,
-        gain_if_known=perfect_gain(own.belief, own.draws),
-        share=own.share,
+        gain_if_known=perfect_gain(options.belief, options.draws),
+        share=options.share,
         p_change=p_change if worth else None,
         smallest_in_session=smallest[0],
         smallest_in_season=smallest[1],
-        sentence=proposed if worth else no_session(games, least, (batch.gain, own.pattern_class)),
+        sentence=proposed if worth else no_session(games, least, (batch.gain, options.pattern_class)),
     )
 
 

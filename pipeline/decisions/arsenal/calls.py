@@ -29,7 +29,7 @@ class _Judged:
 
     best: int
     probability: float
-    said: bool
+    called: bool
 
 
 def choose(worth: Floats, now: Floats, shots: int, settings: Settings) -> tuple[CareVerdict, float, int]:
@@ -46,9 +46,9 @@ def choose(worth: Floats, now: Floats, shots: int, settings: Settings) -> tuple[
         settings: the limits of evidence, and the costs.
     """
     judged, short = _judge(worth, settings), settings.evidence.min_shots - shots
-    if short > 0 or not judged.said:
+    if short > 0 or not judged.called:
         withheld: CareVerdict = "not enough shots" if short > 0 else "watch"
-        return withheld, judged.probability, max(short, 0 if judged.said else _until_said(worth, now, settings))
+        return withheld, judged.probability, max(short, 0 if judged.called else _until_called(worth, now, settings))
     return ACTIONS[judged.best], judged.probability, 0
 
 
@@ -69,7 +69,7 @@ def _judge(worth: Floats, settings: Settings) -> _Judged:
     return _Judged(best, probability, probability >= _LEANING and not vague)
 
 
-def _until_said(worth: Floats, now: Floats, settings: Settings) -> int:
+def _until_called(worth: Floats, now: Floats, settings: Settings) -> int:
     """Shots after which the evidence calls a verdict with the probability that the settings call sure.
 
     Every utility is regressed on how the ball carries now, and shrunk by what that many shots say about it: a normal
@@ -81,11 +81,11 @@ def _until_said(worth: Floats, now: Floats, settings: Settings) -> int:
     slope = away @ worth / len(away) / spread
     rate = float(now.mean())
 
-    def will(shots: int) -> bool:
+    def sufficient(shots: int) -> bool:
         learned = spread / (spread + rate * (1 - rate) / shots)
         left = worth - np.outer((1 - np.sqrt(1 - learned)) * away, slope)
         then = np.sqrt(learned * spread) * NODES
-        said = [_judge(left + at * slope, settings).said for at in then]
-        return float(np.mean(said)) >= settings.evidence.best_probability
+        called = [_judge(left + at * slope, settings).called for at in then]
+        return float(np.mean(called)) >= settings.evidence.best_probability
 
-    return smallest_sample(will)
+    return smallest_sample(sufficient)

@@ -92,8 +92,8 @@ def gaps(fitted: Fitted) -> list[ArsenalGap]:
                 shots=shots,
                 sentence="",
             )
-            said = gap_sentence(gap, fitted.fits.settings.phases)
-            result.append(gap.model_copy(update={"sentence": said}))
+            sentence = gap_sentence(gap, fitted.fits.settings.phases)
+            result.append(gap.model_copy(update={"sentence": sentence}))
     return result
 
 

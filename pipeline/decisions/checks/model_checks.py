@@ -115,8 +115,8 @@ def held_out(comparison: Comparison | None) -> list[ModelCheck]:
     ]
 
 
-def _check(said: Named, value: float, passed: bool | None) -> ModelCheck:
-    return ModelCheck(name=said.name, value=value, expected=said.expected, passed=passed, sentence=said.sentence)
+def _check(named: Named, value: float, passed: bool | None) -> ModelCheck:
+    return ModelCheck(name=named.name, value=value, expected=named.expected, passed=passed, sentence=named.sentence)
 
 
 def _against_challenger(comparison: Comparison, on: OnNewBlocks) -> ModelCheck:
@@ -134,8 +134,8 @@ def _slopes(scores: dict[Side, Score]) -> list[ModelCheck]:
             continue
         calibration, within = _calibration(score), _CLEAR * score.slope_se
         passed = calibration == "good" if side == "model" and calibration != "vague" else None
-        said = words.calibration_slope(side, calibration, score.slope, score.slope_se, within)
-        out.append(_check(said, score.slope, passed))
+        named = words.calibration_slope(side, calibration, score.slope, score.slope_se, within)
+        out.append(_check(named, score.slope, passed))
     return out
 
 
@@ -155,13 +155,13 @@ def streak_checks(fitted: Fitted) -> list[ModelCheck]:
     streaks: Streaks = "none"
     if test.p < 0.05:
         streaks = "streaks" if test.z < 0 else "alternates"
-    said = words.streaks_in_games(streaks, test.games, test.runs, test.expected, test.correlation, test.correlation_se)
-    return [_check(said, test.z, streaks == "none"), *_spread_check(fitted, test)]
+    named = words.streaks_in_games(streaks, test.games, test.runs, test.expected, test.correlation, test.correlation_se)
+    return [_check(named, test.z, streaks == "none"), *_spread_check(fitted, test)]
 
 
 def _spread_check(fitted: Fitted, test: RunsTest) -> list[ModelCheck]:
-    every = game_shapes(fitted).items()
-    shapes = [shape for bowler, shape in every if bowler in fitted.fits.mix.shots and 0 < shape.strike < 1]
+    by_bowler = game_shapes(fitted).items()
+    shapes = [shape for bowler, shape in by_bowler if bowler in fitted.fits.mix.shots and 0 < shape.strike < 1]
     if not shapes:
         return []
     first, second = balls_of(
@@ -198,10 +198,10 @@ def _some(replicated: Replicated | None) -> list[ModelCheck]:
 def _replicated_check(replicated: Replicated) -> ModelCheck:
     distance = replicated.measure in DISCREPANCIES
     usual = replicated.p >= _UNUSUAL and (distance or replicated.p <= 1 - _UNUSUAL)
-    said = words.posterior_predictive(
+    named = words.posterior_predictive(
         Replicates(distance=distance, usual=usual, replicates=_REPLICATES, **vars(replicated))
     )
-    return _check(said, replicated.observed, usual)
+    return _check(named, replicated.observed, usual)
 
 
 CHECKS: dict[Question, Callable[[Fitted], list[ModelCheck]]] = {

@@ -22,16 +22,16 @@ def ledger(fitted: Fitted) -> list[LedgerAccount]:
         games = int(rows.totals["games"].sum())
         if games == 0:
             continue
-        every = sums(rows, np.zeros(len(rows.racks), int), np.zeros(len(rows.leaves), int), 1)
+        total = sums(rows, np.zeros(len(rows.racks), int), np.zeros(len(rows.leaves), int), 1)
         out.append(
             LedgerAccount(
                 bowler=bowler,
                 against=cast(LedgerAgainst, reference),
                 games=games,
                 shots=int(rows.totals["shots"].sum()),
-                expected=estimate_about(float(rows.totals["expected"].sum()) / games, every.base[:, 0] / games),
+                expected=estimate_about(float(rows.totals["expected"].sum()) / games, total.base[:, 0] / games),
                 scored=float(rows.totals["scored"].sum()) / games,
-                parts=parts_of(every.pins[0] / games, every.draws[:, 0] / games),
+                parts=parts_of(total.pins[0] / games, total.draws[:, 0] / games),
             )
         )
     return out
@@ -44,11 +44,11 @@ def parts_of(pins: np.ndarray, draws: np.ndarray) -> list[LedgerPart]:
         pins: value of each of ``PARTS`` (parts,), pins per game.
         draws: about them (n, parts); they are moved so that their mean is the value, and values keep adding up.
     """
-    kept = [place for place in range(len(PARTS)) if pins[place] != 0 or np.ptp(draws[:, place]) > 0]
-    centred = draws[:, kept] - draws[:, kept].mean(axis=0) + pins[kept]
+    places = [place for place in range(len(PARTS)) if pins[place] != 0 or np.ptp(draws[:, place]) > 0]
+    centred = draws[:, places] - draws[:, places].mean(axis=0) + pins[places]
     return [
         LedgerPart(part=part_name(PARTS[place]), pins=value.model_copy(update={"mean": float(pins[place])}))
-        for place, value in zip(kept, estimates(centred), strict=True)
+        for place, value in zip(places, estimates(centred), strict=True)
     ]
 
 

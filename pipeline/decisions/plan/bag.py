@@ -33,16 +33,16 @@ def pack(rounds: Sequence[Options], count: int, spare_balls: Sequence[str] = ())
     if count < 1:
         raise PlanError(f"A bag needs at least one ball to strike with, not {count}.")
     names = {row["ball"]: row["ball_name"] for options in rounds for row in options.rows}
-    every = sorted(names)
-    taken = _best(rounds, every, count)
-    with_all, with_bag = worth(rounds, every), worth(rounds, taken)
+    all_balls = sorted(names)
+    taken = _best(rounds, all_balls, count)
+    with_all, with_bag = worth(rounds, all_balls), worth(rounds, taken)
 
     def entry(ball: str, adds: Draws) -> BagBall:
         return BagBall(ball=ball, ball_name=names[ball], games=_games(rounds, taken, ball), adds=estimate(adds))
 
     inside = [entry(ball, with_bag - worth(rounds, _without(taken, ball))) for ball in taken if len(taken) > 1]
     inside = inside or [entry(ball, np.zeros_like(with_bag)) for ball in taken]
-    outside = [entry(ball, worth(rounds, sorted([*taken, ball])) - with_bag) for ball in every if ball not in taken]
+    outside = [entry(ball, worth(rounds, sorted([*taken, ball])) - with_bag) for ball in all_balls if ball not in taken]
     return Bag(
         take=sorted(inside, key=lambda item: -item.adds.mean),
         leave=sorted(outside, key=lambda item: -item.adds.mean),

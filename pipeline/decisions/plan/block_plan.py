@@ -132,7 +132,9 @@ def _round(fitted: Fitted, bowler: str, posted: Posted, games: int) -> Round:
 def _choices(fitted: Fitted, bowler: str, pattern_class: str) -> list[ChoiceRow]:
     """The choices of a plan, with every ball that is advised on some lane of the class."""
     answers = _answers(fitted, bowler, pattern_class)
-    return choices(fitted, bowler, pattern_class, frozenset(ball for found in answers.values() for ball in found.ways))
+    return choices(
+        fitted, bowler, pattern_class, frozenset(ball for answer in answers.values() for ball in answer.ways)
+    )
 
 
 def _answers(fitted: Fitted, bowler: str, pattern_class: str) -> Answers:

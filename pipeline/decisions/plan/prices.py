@@ -153,7 +153,9 @@ def _drawn_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> Dra
     0 where nothing on the class was compared: how far a new pattern tells balls apart is unsure enough.
     """
     ways = [answers[name].ways if name in answers else {} for name in phase]
-    return np.array([own[row["ball"]].drawn_in if row["ball"] in own else 0.0 for own in ways for row in balls])
+    return np.array(
+        [of_game[row["ball"]].drawn_in if row["ball"] in of_game else 0.0 for of_game in ways for row in balls]
+    )
 
 
 def _by_game(played: pd.DataFrame, ball: int, count: int) -> ChoiceRow:

@@ -35,8 +35,8 @@ def drill(skill: str, leaves: Sequence[str] = (), left_handed: bool = False) -> 
     named = [_as_they_stand(leave) for leave in leaves] if left_handed else list(leaves)
     if not named:
         return text.format(leaves=_USUAL[skill])
-    said = named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
-    return text.format(leaves=f"{said} (real pin numbers)" if left_handed else said)
+    listed = named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
+    return text.format(leaves=f"{listed} (real pin numbers)" if left_handed else listed)
 
 
 def _as_they_stand(leave: str) -> str:

@@ -86,5 +86,5 @@ def _text(text: str, names: Names) -> str:
         known: dict[str, str] = getattr(names, table)
         return known.get(id_, id_)
 
-    said = _REFERENCE.sub(name, text)
-    return said if referred(text) is not None or not text.startswith(_BEGIN) else said[:1].upper() + said[1:]
+    filled = _REFERENCE.sub(name, text)
+    return filled if referred(text) is not None or not text.startswith(_BEGIN) else filled[:1].upper() + filled[1:]

@@ -77,11 +77,11 @@ def trial_sentence(trial: MaximTrial, bowlers: int | None) -> str:
     """
     if trial.pins is None:
         return not_tested_sentence(0)
-    whom = "you" if bowlers is None else f"the {plural(bowlers, 'bowler')} it could be tried on"
+    bowlers_meant = "you" if bowlers is None else f"the {plural(bowlers, 'bowler')} it could be tried on"
     likely = trial.probability
     numbers = f"{pins_a_game(trial.pins.mean)} ({interval(trial.pins)}, {plural(trial.shots, 'shot')})"
     if trial.verdict == "holds for you":
-        return f"Holds for {whom}, {percent(likely)} likely: {numbers}."
+        return f"Holds for {bowlers_meant}, {percent(likely)} likely: {numbers}."
     if trial.verdict == "does not hold":
-        return f"Does not hold for {whom}, {percent(1 - likely)} likely: {numbers}."
-    return f"Inconclusive for {whom} ({percent(likely)} likely to hold): {numbers}."
+        return f"Does not hold for {bowlers_meant}, {percent(1 - likely)} likely: {numbers}."
+    return f"Inconclusive for {bowlers_meant} ({percent(likely)} likely to hold): {numbers}."

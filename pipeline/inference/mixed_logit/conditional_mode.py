@@ -83,12 +83,12 @@ def _products(terms: tuple[Term, ...], cells: int) -> tuple[sparse.csr_array, ND
     edges = np.cumsum([0, *(term.levels for term in terms)])
     size = int(edges[-1])
     keys, values, owners = [], [], []
-    every = np.arange(cells)
+    all_cells = np.arange(cells)
     for i, one in enumerate(terms):
         for j, two in enumerate(terms):
             present = (one.codes >= 0) & (two.codes >= 0)
             keys.append((one.codes[present] + edges[i]) * size + two.codes[present] + edges[j])
-            owners.append(every[present])
+            owners.append(all_cells[present])
             product = np.ones(cells)
             for weights in (one.weights, two.weights):
                 product = product if weights is None else product * weights

@@ -90,15 +90,15 @@ class LogPosterior:
 
     def _profile_by_values(self, centre: Floats, steps: Floats) -> tuple[AxisProfile, Floats]:
         """The same from values alone."""
-        size, every = len(steps), np.diag(steps)
+        size, along = len(steps), np.diag(steps)
         here = self.value(self.base)
-        up = here - np.array([self.at(centre + s) for s in every])
-        down = here - np.array([self.at(centre - s) for s in every])
-        farther = here - np.array([self.at(centre + (1.0 + _GRADIENT_STEP) * s) for s in every])
+        up = here - np.array([self.at(centre + s) for s in along])
+        down = here - np.array([self.at(centre - s) for s in along])
+        farther = here - np.array([self.at(centre + (1.0 + _GRADIENT_STEP) * s) for s in along])
         curvature = np.empty((size, size))
         for i in range(size):
             for j in range(i):
-                both = here - self.at(centre + every[i] + every[j])
+                both = here - self.at(centre + along[i] + along[j])
                 curvature[i, j] = curvature[j, i] = (both - up[i] - up[j]) / (steps[i] * steps[j])
         return AxisProfile(steps, up, down, (farther - up) / (_GRADIENT_STEP * steps)), curvature
 

@@ -93,10 +93,10 @@ def check_references(
 def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Ids) -> None:
     required = [column.name for column in REFERENCES[file.kind] if column.required]
     rows = [(csv_row, values(file, csv_row, columns.of(file.kind))) for csv_row in csv_rows(file)]
-    every = len(rows)
+    read = len(rows)
     rows = [(csv_row, texts) for csv_row, texts in rows if csv_row.misfit or not is_no_row(texts, required)]
     result.read = len(rows)
-    result.readings += readings.skipped(file.name, every - len(rows))
+    result.readings += readings.skipped(file.name, read - len(rows))
     otherwise: list[tuple[str, str, str]] = []
     dates = read_dates({texts.get("date", "") for _, texts in rows})
     defined = ids.setdefault(file.kind, {})

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import logsumexp
+from scipy.special import logsumexp, softmax
 
 from pipeline.arrays import Floats
 from pipeline.store.season import Season
@@ -76,8 +76,7 @@ def fit_entry_slope(sums: pd.DataFrame) -> EntrySlope:
         log_density += _log_likelihood(moves, _SLOPES)
         by_share = [_log_likelihood(scatter, share * _SLOPES) + np.log(share) for share in _REAL]
         log_density += logsumexp(by_share, axis=0)
-    weights = np.exp(log_density - log_density.max())
-    return EntrySlope(_SLOPES, weights / weights.sum())
+    return EntrySlope(_SLOPES, softmax(log_density))
 
 
 def _log_likelihood(parts: Floats, slopes: Floats) -> Floats:

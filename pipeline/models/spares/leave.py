@@ -109,8 +109,8 @@ class LeaveFit:
             beta, effects = self._fit.draw(n, rng)
             # Contrasts of K + 1 independent effects: variance sd^2 on each, shared through the base.
             fresh = rng.standard_normal((n, beta.shape[2] + 1)) * self._fit.sd
-            every = np.concatenate([effects, (fresh[:, 1:] - fresh[:, :1])[:, None]], axis=1)
-            category_first = [np.ascontiguousarray(np.moveaxis(draws, 2, 0)) for draws in (beta, every)]
+            with_unknown = np.concatenate([effects, (fresh[:, 1:] - fresh[:, :1])[:, None]], axis=1)
+            category_first = [np.ascontiguousarray(np.moveaxis(draws, 2, 0)) for draws in (beta, with_unknown)]
             self._drawn[n] = category_first[0], category_first[1], seed
         return self._drawn[n]
 

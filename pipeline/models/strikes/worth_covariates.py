@@ -145,7 +145,7 @@ def learn_covariates(cells: pd.DataFrame, balance: pd.DataFrame, strength: BallS
     game: Floats = cells["game"].to_numpy(dtype=float)
     load = cells["pair_load"].astype(float)
     per_game = mean_by(load, shots, cells["game"])
-    every = np.arange(1, int(game.max()) + 1)
+    games = np.arange(1, int(game.max()) + 1)
     ratio = (balance["rev_rpm"] / balance["speed_mph"]).astype(float)
     mean, sd = mean_and_sd(ratio, pd.Series(1.0, index=ratio.index))
     standard = ((ratio - mean) / sd).fillna(0.0)
@@ -158,7 +158,7 @@ def learn_covariates(cells: pd.DataFrame, balance: pd.DataFrame, strength: BallS
         oil=oil,
         usual_oil=pd.DataFrame(usual),
         patterns=UsualPatterns.learn(cells),
-        load_by_game=np.interp(every, per_game.index.to_numpy(dtype=float), per_game.to_numpy(dtype=float)),
+        load_by_game=np.interp(games, per_game.index.to_numpy(dtype=float), per_game.to_numpy(dtype=float)),
         load=mean_and_sd(load, shots),
         balance=dict(zip(balance["bowler"].astype(str), standard, strict=True)),
         strength=strength,
