@@ -30,14 +30,15 @@ STOPPED = 130
 @contextmanager
 def progress_bar() -> Iterator[Progress]:
     """A progress bar on a terminal, silence elsewhere; it never mixes with what the command prints."""
+    if options.is_quiet() or not sys.stderr.isatty():
+        yield lambda _text, _fraction: None  # spares the import of what draws
+        return
     from rich.console import Console
     from rich.progress import BarColumn, TaskProgressColumn, TextColumn, TimeElapsedColumn
     from rich.progress import Progress as Bar
 
-    console = Console(stderr=True)
     columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeElapsedColumn())
-    hidden = options.is_quiet() or not console.is_terminal
-    with Bar(*columns, console=console, transient=True, disable=hidden) as bar:
+    with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("starting", total=1.0)
         yield lambda text, fraction: bar.update(task, description=text, completed=min(max(fraction, 0.0), 1.0))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import subprocess
 import sys
 import threading
 import tomllib
@@ -58,6 +59,13 @@ def test_every_direct_import_is_declared() -> None:
 def test_every_dependency_is_used() -> None:
     used = {name for folder in ("pipeline", "reports") for name in _imported(folder)}
     assert _names(_project()["dependencies"]) <= used
+
+
+def test_a_plan_imports_nothing_that_only_fitting_needs() -> None:
+    wanted = "import sys, pipeline.decisions.plan.block_plan, pipeline.decisions.period, pipeline.decisions.scope"
+    slow = ("scipy.linalg", "scipy.stats", "scipy.optimize", "sklearn", "statsmodels", "altair", "rich")
+    command = [sys.executable, "-c", f"{wanted}; print([name for name in {slow} if name in sys.modules])"]
+    assert subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT).stdout == "[]\n"
 
 
 def test_modules_are_there_when_what_they_were_imported_beside_ends(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+import scipy  # whose linalg is slow to import
 from scipy.special import log_softmax, softmax
 
 from pipeline.errors import NotDeterminedError
@@ -163,7 +163,7 @@ def _mode(problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarray, t
         g_f, g_g, h_ff, h_gf, h_gg = problem.pieces(beta, effects, tau)
         schur, cross_solve = _schur(h_ff, h_gf, h_gg)
         inner = np.linalg.solve(h_gg, g_g[..., None])[..., 0] if len(h_gg) else g_g
-        step_f = cho_solve(cho_factor(schur), g_f - np.einsum("gkf,gk->f", h_gf, inner))
+        step_f = scipy.linalg.cho_solve(scipy.linalg.cho_factor(schur), g_f - np.einsum("gkf,gk->f", h_gf, inner))
         step_g = inner - np.einsum("gkf,f->gk", cross_solve, step_f)
         decrement = float(g_f @ step_f + (g_g * step_g).sum())
         return lambda size: (beta + size * step_f.reshape(beta.shape), effects + size * step_g), decrement
@@ -178,9 +178,9 @@ def _mode(problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarray, t
 
 def _root_of_inverse(blocks: np.ndarray) -> np.ndarray:
     """R with R R' = blocks^-1, one for each block."""
-    return np.array([solve_triangular(np.linalg.cholesky(b), np.eye(len(b)), lower=True).T for b in blocks]).reshape(
-        blocks.shape
-    )
+    return np.array(
+        [scipy.linalg.solve_triangular(np.linalg.cholesky(b), np.eye(len(b)), lower=True).T for b in blocks]
+    ).reshape(blocks.shape)
 
 
 def _marginal(problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarray, tau: float) -> float:
@@ -246,7 +246,7 @@ def fit_multinomial(
         effects=effects,
         sd=tau,
         loglik=problem.objective(beta, effects, tau)[0],
-        covariance=cho_solve(cho_factor(schur), np.eye(len(schur))),
+        covariance=scipy.linalg.cho_solve(scipy.linalg.cho_factor(schur), np.eye(len(schur))),
         _cross_solve=-cross_solve,
         _block_root=_root_of_inverse(h_gg),
     )

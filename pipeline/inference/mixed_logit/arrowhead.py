@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy  # its parts are imported at their first use, which a plan from kept fits never comes to
 from numpy.typing import NDArray
-from scipy import linalg, sparse
-from scipy.sparse.linalg import SuperLU, splu, spsolve_triangular
+from scipy import sparse
 
 from pipeline.arrays import Floats
 from pipeline.errors import NotDeterminedError
@@ -28,7 +28,7 @@ HUGE = 50_000
 class SymmetricLU:
     """SuperLU of a symmetric matrix; ``order`` where its rows were put in a given order first."""
 
-    lu: SuperLU
+    lu: sparse.linalg.SuperLU
     order: NDArray[np.intp] | None
 
     @classmethod
@@ -39,7 +39,8 @@ class SymmetricLU:
             RuntimeError: it is singular.
         """
         spec: Literal["MMD_AT_PLUS_A", "NATURAL"] = "MMD_AT_PLUS_A" if order is None else "NATURAL"
-        return cls(splu(matrix, permc_spec=spec, diag_pivot_thresh=0.0, options={"SymmetricMode": True}), order)
+        options = {"SymmetricMode": True}
+        return cls(sparse.linalg.splu(matrix, permc_spec=spec, diag_pivot_thresh=0.0, options=options), order)
 
     def elimination(self) -> NDArray[np.intp]:
         """The order in which the factor took the rows of the matrix it was asked to factor."""
@@ -128,9 +129,11 @@ class Lower:
     def solve(self, right: Floats) -> Floats:
         """Solve for right-hand sides (rows,) or (rows, k)."""
         lower = self.lower()
-        half = spsolve_triangular(lower.tocsr(), right[self.elimination()], lower=True, unit_diagonal=True)
+        half = sparse.linalg.spsolve_triangular(
+            lower.tocsr(), right[self.elimination()], lower=True, unit_diagonal=True
+        )
         half = (half.T / self.pivots).T
-        return self.back(spsolve_triangular(lower.T.tocsr(), half, lower=False, unit_diagonal=True))
+        return self.back(sparse.linalg.spsolve_triangular(lower.T.tocsr(), half, lower=False, unit_diagonal=True))
 
 
 @dataclass(frozen=True)
@@ -148,19 +151,19 @@ class ArrowheadFactor:
         if not fixed.size:
             return inner, fixed
         reduced = fixed - self.coupling.T @ random
-        solved = linalg.cho_solve((self.schur, False), reduced)
+        solved = scipy.linalg.cho_solve((self.schur, False), reduced)
         return inner - self.coupling @ solved, solved
 
     def fixed_covariance(self) -> Floats:
         """Covariance of the fixed effects, shape (fixed, fixed)."""
         size = len(self.schur)
-        return linalg.cho_solve((self.schur, False), np.eye(size)) if size else np.zeros((0, 0))
+        return scipy.linalg.cho_solve((self.schur, False), np.eye(size)) if size else np.zeros((0, 0))
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
         """Draws of (random, fixed) with mean zero and covariance the inverse: shapes (n, random), (n, fixed)."""
         fixed = rng.standard_normal((n, len(self.schur)))
         if fixed.size:
-            fixed = linalg.solve_triangular(self.schur, fixed.T).T
+            fixed = scipy.linalg.solve_triangular(self.schur, fixed.T).T
         random = self._draw_random(n, rng)
         if fixed.size and random.size:
             random -= fixed @ self.coupling.T
@@ -175,7 +178,7 @@ class ArrowheadFactor:
         for start in range(0, n, _DRAWS_AT_ONCE):
             stop = min(n, start + _DRAWS_AT_ONCE)
             noise = rng.standard_normal((stop - start, len(scale))) * scale
-            solved = spsolve_triangular(upper, noise.T, lower=False, unit_diagonal=True)
+            solved = sparse.linalg.spsolve_triangular(upper, noise.T, lower=False, unit_diagonal=True)
             out[start:stop] = self.lu.back(solved).T
         return out
 
@@ -225,8 +228,8 @@ def factor_arrowhead(
                 coupling[:, start : start + step] = lu.solve(np.asfortranarray(dense))
             schur = fixed - cross.T @ coupling
     try:
-        upper = linalg.cholesky(schur) if schur.size else np.zeros((0, 0))
-    except linalg.LinAlgError as error:
+        upper = scipy.linalg.cholesky(schur) if schur.size else np.zeros((0, 0))
+    except scipy.linalg.LinAlgError as error:
         raise NotDeterminedError("the precision of the fixed effects is not positive definite") from error
     log_det = log_det_random + 2.0 * float(np.log(np.diag(upper)).sum())
     return ArrowheadFactor(lu, coupling, upper, log_det)

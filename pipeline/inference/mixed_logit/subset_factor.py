@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg, sparse
-from scipy.sparse.linalg import spsolve_triangular
+import scipy  # its parts as in arrowhead
+from scipy import sparse
 
 from pipeline.arrays import Floats
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
@@ -61,9 +61,9 @@ class SubsetFactor:
         fixed = rng.standard_normal((n, len(self.schur)))
         noise = self.scale[:, None] * level_noise(self.places, n, 1, rng)[:, :, 0].T
         if fixed.size:
-            fixed = linalg.solve_triangular(self.schur, fixed.T).T
+            fixed = scipy.linalg.solve_triangular(self.schur, fixed.T).T
         if len(noise):
-            noise = spsolve_triangular(self.upper, noise, lower=False, unit_diagonal=True)
+            noise = sparse.linalg.spsolve_triangular(self.upper, noise, lower=False, unit_diagonal=True)
         random = noise[self.at].T
         if fixed.size and random.size:
             random -= fixed @ self.coupling.T

@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg, sparse
+import scipy  # its parts as in arrowhead
+from scipy import sparse
 from scipy.special import expit
 
 from pipeline.arrays import Floats
@@ -36,7 +37,7 @@ class BlockFactor:
     def solve(self, right: Floats, most: slice, rest: Codes) -> Floats:
         """Solve for right-hand sides (levels,) or (levels, k)."""
         out = np.empty_like(right)
-        out[rest] = linalg.cho_solve(self.root, right[rest] - self.cross_solve.T @ right[most])
+        out[rest] = scipy.linalg.cho_solve(self.root, right[rest] - self.cross_solve.T @ right[most])
         scale = self.diagonal if right.ndim == 1 else self.diagonal[:, None]
         out[most] = right[most] / scale - self.cross_solve @ out[rest]
         return out
@@ -49,7 +50,7 @@ class BlockFactor:
         """Inverse of the Schur complement."""
         if not self.root[0].size:
             return np.zeros((0, 0))
-        upper, info = linalg.lapack.dpotri(self.root[0], lower=self.root[1])
+        upper, info = scipy.linalg.lapack.dpotri(self.root[0], lower=self.root[1])
         if info:
             raise NotDeterminedError("the precision of the random effects is singular")
         half = np.tril(upper) if self.root[1] else np.triu(upper)
@@ -95,8 +96,8 @@ class BlockLayout:
             cross_solve = sparse.diags_array(1.0 / diagonal) @ cross
             taken = (cross.T @ cross_solve).toarray()
         try:
-            return BlockFactor(diagonal, cross_solve, linalg.cho_factor(columns[self.rest].toarray() - taken))
-        except linalg.LinAlgError as error:
+            return BlockFactor(diagonal, cross_solve, scipy.linalg.cho_factor(columns[self.rest].toarray() - taken))
+        except scipy.linalg.LinAlgError as error:
             raise NotDeterminedError("the precision of the random effects is not positive definite") from error
 
     def spread(self, blocks: BlockFactor) -> tuple[Floats, Floats]:
@@ -141,7 +142,7 @@ class BlockLayout:
         of_cell, of_effect = self.spread(self.factor(weight, prior))
         left = self.problem.X - self.problem.Z @ factor.coupling
         for variance, rows in ((of_cell, left), (of_effect, factor.coupling)):
-            scaled = linalg.solve_triangular(factor.schur, rows.T, trans="T", check_finite=False)
+            scaled = scipy.linalg.solve_triangular(factor.schur, rows.T, trans="T", check_finite=False)
             variance += np.einsum("ij,ij->j", scaled, scaled)
         return of_cell, of_effect
 

@@ -72,12 +72,12 @@ def test_a_huge_matrix_is_freed_before_its_ordered_copy_is_factored(monkeypatch:
     whole = _precision(np.random.default_rng(6))
     given = [sparse.csc_array(whole[:40, :40])]
     held, alive = weakref.ref(given[0]), []
-    splu = arrowhead.splu
+    splu = sparse.linalg.splu
 
     def factored(*args: object, **options: object) -> object:
         alive.append(held() is not None)
         return splu(*args, **options)
 
-    monkeypatch.setattr(arrowhead, "splu", factored)
+    monkeypatch.setattr(sparse.linalg, "splu", factored)
     factor_arrowhead(given.pop(), whole[:40, 40:], whole[40:, 40:])
     assert alive == [False]
