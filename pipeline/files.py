@@ -54,7 +54,7 @@ def refuse_inputs(output: Path, inputs: Iterable[Path | None]) -> None:
 
 
 def same_place(one: Path, other: Path) -> bool:
-    """Whether two paths mean the same file or folder, also through a link, or where nothing is there yet."""
+    """Whether two paths mean the same file or folder, also through a link or before either exists."""
     try:
         if one.exists() and other.exists():
             return one.samefile(other)

@@ -154,7 +154,7 @@ def _swap(fresh: Path, out: Path) -> None:
 
 
 def _exchange(one: Path, other: Path) -> bool:
-    """Exchange two folders in one step, so that no kill can fall between; False where the system cannot."""
+    """Exchange two folders in one step, so that no kill can fall between; False if the system cannot."""
     call = getattr(ctypes.CDLL(None), "renameat2", None) if os.name == "posix" else None
     if call is None:
         return False

@@ -16,7 +16,10 @@ def log_likelihood(
 
 
 def slopes(made: np.ndarray, attempts: np.ndarray, eta: np.ndarray, precision: float) -> tuple[np.ndarray, np.ndarray]:
-    """First derivative and negative second derivative of the log-likelihood in the log-odds ``eta`` of the mean."""
+    """First derivative and minus the second derivative of the log-likelihood in the log odds ``eta`` of the mean.
+
+    ``made``, ``attempts`` and ``eta``: (rows,), as both results; ``precision``: alpha plus beta, one for all rows.
+    """
     mean = expit(eta)
     spread = mean * (1 - mean)
     a, b = precision * mean, precision * (1 - mean)

@@ -1,4 +1,4 @@
-"""Differences between two stretches of time, drawn toward no change by as much as real changes are usually small.
+"""Differences between two stretches of time, shrunk toward zero as far as real changes are usually small.
 
 Each stretch is a handful of clusters (evenings), and an average is a ratio of two sums over clusters. The sampling
 variance of a ratio is that of its clusters' residuals (Cochran, Sampling Techniques, 3rd edition 1977, section 6.3,
@@ -29,7 +29,7 @@ class Change:
 
     Attributes:
         difference: of the two averages.
-        variance: its sampling variance, and what else is unsure of it.
+        variance: its sampling variance, plus any other variance that is known.
         freedom: degrees of freedom behind ``variance``.
     """
 
@@ -70,8 +70,8 @@ def _ratio(sums: Floats, sizes: Floats) -> tuple[float, float, float]:
 def real_changes(changes: list[Change], scale: float, n: int, rng: np.random.Generator) -> Floats:
     """Posterior draws (n, changes) of the true changes.
 
-    True changes are normal about 0 with one sd, learned from all ``changes`` together; beforehand the sd is half-normal
-    with ``scale``. Sampling variances are scaled inverse chi-square about what was estimated.
+    True changes are normal about 0 with one sd, learned from all ``changes`` together under a half-normal prior with
+    ``scale``. Sampling variances are scaled inverse chi-square about what was estimated.
 
     Raises:
         ValueError: no change, or a scale that is not positive.

@@ -29,8 +29,8 @@ class Roles:
 
     Attributes:
         successes, trials: counts of each cell.
-        cluster: cells of one cluster may go together, and errors are by cluster.
-        numbers, squared, names: adjusted for where there is such a column: numbers, squares of numbers, and categories.
+        cluster: cells of one cluster may be correlated; standard errors are clustered by it.
+        numbers, squared, names: columns to adjust for, if present: as numbers, as their squares, as categories.
     """
 
     successes: str

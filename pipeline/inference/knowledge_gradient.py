@@ -19,7 +19,7 @@ from pipeline.arrays import Floats
 
 Places = NDArray[np.intp]
 _FUTURES = 1024  # ways the means may come out; the same for every batch compared
-_NODES = ndtri((np.arange(_FUTURES) + 0.5) / _FUTURES)  # each as likely as the next, so one slot is all but exact
+_NODES = ndtri((np.arange(_FUTURES) + 0.5) / _FUTURES)  # equally likely, so the value of one slot is nearly exact
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,7 @@ class Pooled:
 def pool_normal(averages: np.ndarray, variances: np.ndarray) -> Pooled:
     """Pool ``averages`` (k,) whose sampling ``variances`` (k,) are known and positive.
 
-    The variance between true values solves sum((y - mean)^2 / (V + sd^2)) = k - 3, or k - 1 where k is 3 or less.
+    The variance between true values solves sum((y - mean)^2 / (V + sd^2)) = k - 3, or k - 1 if k is 3 or less.
     With equal variances that keeps 1 - (k - 3) V / SS of each distance, the estimator of Efron and Morris, J. Am.
     Stat. Assoc. 70 (1975) 311-319; unequal variances follow by weighting.
 

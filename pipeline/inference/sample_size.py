@@ -1,4 +1,4 @@
-"""How many more shots a question takes, by normal approximation: what is known now, and what one shot more says.
+"""How many more shots a question takes, by normal approximation: what is known now, and what one more shot adds.
 
 Of a difference known as N(m, s^2), n shots that each say it with variance v leave the variance 1 / (1/s^2 + n/v); its
 mean will then lie about m with the variance taken away (the preposterior of a normal mean, Raiffa & Schlaifer, Applied
@@ -42,7 +42,7 @@ def noise_of_one_shot(pins: Draws, strike: Draws) -> float:
 
 
 def shots_to_narrow(sd: float, noise: float, target: float) -> int:
-    """Shots that bring a standard deviation from ``sd`` down to ``target``; at most ``MOST_SHOTS``, 0 where it is met.
+    """Shots that bring a standard deviation from ``sd`` down to ``target``; at most ``MOST_SHOTS``, 0 if it is met.
 
     ``noise``: variance of what one shot says.
     """
@@ -55,21 +55,21 @@ def shots_to_narrow(sd: float, noise: float, target: float) -> int:
 def shots_to_settle(
     mean: float, sd: float, noise: float, sure: float, little: float = 0.0, often: float | None = None
 ) -> int:
-    """Shots after which a difference is settled with probability ``often`` (``sure`` where not given).
+    """Shots after which a difference is settled with probability ``often`` (``sure`` if not given).
 
     It is settled once its sign is as sure as ``sure`` says, a probability above one half, or once knowing it for sure
-    would gain no more than ``little``. One of ``SIZES``, else ``MOST_SHOTS``; 0 where it is settled. ``mean`` and
+    would gain no more than ``little``. One of ``SIZES``, else ``MOST_SHOTS``; 0 if it is settled. ``mean`` and
     ``sd``: of the difference as it is known now; ``noise``: variance of what one shot says of it.
     """
     if _settled(np.array([mean]), sd, sure, little).all():
         return 0
 
-    def will(shots: int) -> bool:
+    def sufficient(shots: int) -> bool:
         left = 1 / (1 / sd**2 + shots / noise)
         then = mean + math.sqrt(sd**2 - left) * NODES
         return bool(_settled(then, math.sqrt(left), sure, little).mean() >= (often or sure))
 
-    return smallest_sample(will)
+    return smallest_sample(sufficient)
 
 
 def _settled(mean: Draws, sd: float, sure: float, little: float) -> NDArray[np.bool_]:
@@ -78,7 +78,9 @@ def _settled(mean: Draws, sd: float, sure: float, little: float) -> NDArray[np.b
     return np.asarray((lead >= ndtri(sure)) | (knowing <= little))
 
 
-def smallest_sample(will: Callable[[int], bool], sizes: Sequence[int] = SIZES, otherwise: int = MOST_SHOTS) -> int:
-    """The first of ``sizes`` that will do, by halving, since more shots never tell less; ``otherwise`` if none does."""
-    at = bisect_left(sizes, True, key=will)
+def smallest_sample(
+    sufficient: Callable[[int], bool], sizes: Sequence[int] = SIZES, otherwise: int = MOST_SHOTS
+) -> int:
+    """The first of ``sizes`` that is ``sufficient``, by bisection (more shots never tell less); else ``otherwise``."""
+    at = bisect_left(sizes, True, key=sufficient)
     return sizes[at] if at < len(sizes) else otherwise

@@ -52,7 +52,7 @@ def load_folder(
 
     Args:
         folder: holds ``shots*.csv`` and, one each, bowlers, balls, patterns, blocks and maintenance.
-        database: the DuckDB file; made where it is missing.
+        database: the DuckDB file; made if it is missing.
         column_map: TOML file that names other columns for ours.
         progress: called with what is being done and the share done (0 to 1).
 

@@ -26,7 +26,7 @@ def complete_grid(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:
 
 
 def _or_usual(grid: pd.DataFrame, column: str, usual: Sequence[str | None]) -> pd.Series:
-    """The texts of a column, or the usual ones where it is missing."""
+    """The texts of a column, or the usual ones if it is missing."""
     given = grid[column].tolist() if column in grid else [None] * len(grid)
     return pd.Series(
         [other if pd.isna(value) else value for value, other in zip(given, usual, strict=True)], dtype=object

@@ -59,7 +59,7 @@ def crossing_points(x: Floats, lead: Floats) -> Floats:
         lead: (n, points) challenger minus leader.
 
     Returns:
-        (n,) the first place where the lead turns positive, by straight lines between the points; nan where the
+        (n,) the first place where the lead turns positive, by straight lines between the points; nan if the
         challenger does not start behind or does not end ahead.
     """
     out = np.full(len(lead), np.nan)

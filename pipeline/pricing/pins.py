@@ -39,7 +39,7 @@ def price(fits: Fits, grid: pd.DataFrame, n: int | None = None) -> Priced:
     Args:
         fits: the season's models.
         grid: columns bowler, pattern_class, game, ball, line; optional ball_class, phase, length_ft, volume_ml,
-            ratio, pair_load. Any index; rows may repeat. Phase and ball class are filled in where missing.
+            ratio, pair_load. Any index; rows may repeat. Phase and ball class are filled in if missing.
         n: draws, at most ``fits.n_draws`` (the default); fewer are the first ones of the whole.
 
     Raises:

@@ -27,7 +27,7 @@ class RateDraws:
         strike: probability of a strike on a first delivery.
         spare: probability of a spare given no strike.
         first_pins: mean pinfall of a first delivery given no strike.
-        open_pins: mean pinfall of a frame given no strike, counted only where it stays open (0 where it is spared).
+        open_pins: mean pinfall of a frame given no strike, counted only where it stays open (0 if it is spared).
     """
 
     strike: np.ndarray

@@ -55,7 +55,7 @@ def _missing(value: float | None) -> bool:
 
 
 def rg_class(rg_in: float | None, limits: BallLimits) -> str:
-    """``low``, ``medium`` or ``high`` RG (inches); ``unknown`` where not given."""
+    """``low``, ``medium`` or ``high`` RG (inches); ``unknown`` if not given."""
     if rg_in is None or _missing(rg_in):
         return UNKNOWN
     if rg_in < limits.rg_low_to:
@@ -64,7 +64,7 @@ def rg_class(rg_in: float | None, limits: BallLimits) -> str:
 
 
 def differential_class(diff_in: float | None, limits: BallLimits) -> str:
-    """``low``, ``medium`` or ``high`` differential (inches); ``unknown`` where not given."""
+    """``low``, ``medium`` or ``high`` differential (inches); ``unknown`` if not given."""
     if diff_in is None or _missing(diff_in):
         return UNKNOWN
     if diff_in <= limits.diff_low_to:
@@ -73,7 +73,7 @@ def differential_class(diff_in: float | None, limits: BallLimits) -> str:
 
 
 def surface_class(grit: float | None, limits: BallLimits) -> str:
-    """``dull``, ``satin`` or ``polished`` by the grit of the last step; ``unknown`` where not given."""
+    """``dull``, ``satin`` or ``polished`` by the grit of the last step; ``unknown`` if not given."""
     if grit is None or _missing(grit):
         return UNKNOWN
     if grit <= limits.dull_to_grit:

@@ -1,4 +1,4 @@
-"""What a posted oil pattern may measure; a log and a plan take the same range (common practice, widely drawn)."""
+"""Accepted length, volume and ratio of a posted oil pattern, by logs and plans alike (common practice, with room)."""
 
 from __future__ import annotations
 

@@ -55,7 +55,7 @@ class StateValues:
     A state that cannot occur, such as a bonus owed at the first ball, is nan.
 
     Attributes:
-        first_times, second_times: how often pins of the rack's first and second ball count; 0 where there is none.
+        first_times, second_times: how often pins of the rack's first and second ball count; 0 if there is none.
         after_strike, after_spare, after_open: expected pins of everything after the rack's balls.
         before: expected pins from before the first ball at the rack to the end.
     """
@@ -128,7 +128,7 @@ def averaged(values: Floats, shares: Floats) -> Floats:
 
 
 def _times() -> tuple[Floats, Floats]:
-    """How often the first and second ball at a rack count, each (12, 4); nan where the state cannot occur."""
+    """How often the first and second ball at a rack count, each (12, 4); nan if the state cannot occur."""
     owed = np.array(OWED, dtype=float)
     first = np.tile(1 + owed[:, 0], (POSITIONS, 1))
     second = np.tile(1 + owed[:, 1], (POSITIONS, 1))

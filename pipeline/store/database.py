@@ -46,7 +46,7 @@ _SAYINGS: tuple[tuple[str, str], ...] = (
 
 
 def open_for_writing(database: Path, readable: Sequence[Path] = ()) -> duckdb.DuckDBPyConnection:
-    """A connection that may write ``database`` (made where it is missing) and read the folders in ``readable``.
+    """A connection that may write ``database`` (made if it is missing) and read the folders in ``readable``.
 
     Tables are not made here but in the first load's transaction, see :func:`ensure_schema`.
 

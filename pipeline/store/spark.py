@@ -51,7 +51,7 @@ def write_tables(connection: duckdb.DuckDBPyConnection, folder: Path) -> list[Pa
 
     Args:
         connection: an open season, small tables of the sport included; it may not touch files itself.
-        folder: made where it is missing.
+        folder: made if it is missing.
     """
     folder.mkdir(parents=True, exist_ok=True)
     files = []

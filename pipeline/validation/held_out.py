@@ -180,7 +180,7 @@ def compare(
     Args:
         cells: one row per cell of counts: block, shots, strikes and what the predictors read.
         model, challenger: predictors; see ``refitted`` and ``boosted``.
-        folds: at most this many; as many as there are blocks where those are fewer.
+        folds: at most this many; as many as there are blocks if those are fewer.
         bins: bins of the calibration curve.
 
     Returns:

@@ -81,7 +81,7 @@ class Table:
 
     @property
     def narrow(self) -> bool:
-        """True where it fits a phone as it is."""
+        """True if it fits a phone as it is."""
         return len(self.columns) - len(self.extra) <= 3
 
     def look(self, column: str) -> str:

@@ -99,5 +99,5 @@ def tidy(text: str) -> str:
 
 
 def has_long_word(text: str, limit: int = 18) -> bool:
-    """True where a word may have to be broken to fit its place."""
+    """True if a word may have to be broken to fit its place."""
     return len(text) > limit and any(len(word) > limit for word in text.split())

@@ -15,7 +15,7 @@ from reports.views.common import tags
 
 @dataclass(frozen=True)
 class SessionCard:
-    """One bowler's session: its finding in a few words, and the shots; no table where none is proposed."""
+    """One bowler's session: its finding in a few words, and the shots; no table if none is proposed."""
 
     session: PracticeSession
     finding: str

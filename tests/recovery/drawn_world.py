@@ -22,7 +22,7 @@ from scipy.special import expit, logit
 from pipeline.inference.mixed_logit.design import Numeric
 from pipeline.models.balls import ball_wear
 from pipeline.models.balls.ball_strength import ball_strength
-from pipeline.models.lines.entry_slope import BELIEVED
+from pipeline.models.lines.entry_slope import PRIOR
 from pipeline.models.spares import spare_pooling
 from pipeline.models.strikes import strike_worth
 from pipeline.sport.classes import BALL_CLASSES
@@ -152,7 +152,7 @@ def strengths(world: World) -> np.ndarray:
         ball_class=np.array(BALL_CLASSES)[world.ball_class], grit_doublings=np.log2(balls["surface_grit"])
     )
     no_cells = pd.DataFrame({"entries": [], "arrow_board": [], "ball": []})
-    of_ball = ball_strength(no_cells, listed, BELIEVED).of_ball
+    of_ball = ball_strength(no_cells, listed, PRIOR).of_ball
     found = np.array([of_ball[ball] for ball in balls["ball"]])
     strike = ~balls["spare_ball"].to_numpy(dtype=bool)
     return _standard(found, (found[strike].mean(), found[strike].std()))

@@ -20,7 +20,7 @@ from pipeline.decisions.records import PHASES
 from pipeline.errors import RackledgerError
 from pipeline.models.fitted import Fitted
 
-_MOST_CHOICES = 20  # lines compared where nothing on the class is: those thrown most; rarer ones cannot lead a plan
+_MOST_CHOICES = 20  # lines compared if nothing on the class is: those thrown most; rarer ones cannot lead a plan
 
 Lane = dict[str, str | float | None]
 Answers = Mapping[str, Advised]
@@ -82,7 +82,7 @@ def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[st
     """The balls on their lines that a plan compares, with shots on the class, on others, and by phase (``in_phase``).
 
     Every line logged on the class with the ``balls`` named. Without a name, lines with enough shots by the bowler on
-    that pattern class; where none has, whatever was logged there; where nothing was, whatever was logged anywhere.
+    that pattern class; if none has, whatever was logged there; if nothing was, whatever was logged anywhere.
 
     Raises:
         PlanError: no first delivery of that bowler.
@@ -121,7 +121,7 @@ def _thrown_most(rows: pd.DataFrame, min_shots: int) -> pd.DataFrame:
 
 
 def compared_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> NDArray[np.bool_]:
-    """Balls (games, balls) compared in each game's phase; where none is, those logged enough there."""
+    """Balls (games, balls) compared in each game's phase; if none is, those logged enough there."""
     tried = tried_in(balls, phase)
     for game, name in enumerate(phase):
         if name in answers:

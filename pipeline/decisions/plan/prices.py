@@ -150,7 +150,7 @@ def _options(
 def _drawn_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> Draws:
     """Pins (games x balls,) that draw each ball toward what is thrown on the class in the game's phase, as on its card.
 
-    0 where nothing on the class was compared: how far a new pattern tells balls apart is unsure enough.
+    0 if nothing on the class was compared: how balls differ on a new pattern is uncertain enough.
     """
     ways = [answers[name].ways if name in answers else {} for name in phase]
     return np.array(

@@ -13,7 +13,7 @@ from pipeline.arrays import Floats
 from pipeline.decisions.wording.triggers import FewStrikes
 
 _LOOK = 10  # first deliveries in a look: the frames of a game
-_BY_LUCK = 0.10  # most that a limit is met where nothing is wrong, over all its looks; our own choice
+_BY_LUCK = 0.10  # most that a limit is met if nothing is wrong, over all its looks; our own choice
 
 
 def so_few(rates: Floats) -> FewStrikes | None:

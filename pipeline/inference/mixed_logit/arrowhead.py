@@ -2,7 +2,7 @@
 
 The matrix is [[A, B], [B', C]]: A sparse and large (random effects), C dense and small (fixed effects). A is
 factored by scipy's SuperLU in symmetric mode, C through its Schur complement, so nothing dense of the size of A is
-ever formed. The usual minimum-degree ordering is slow where some rows of a huge matrix are nearly full (a level that
+ever formed. The usual minimum-degree ordering is slow if some rows of a very large matrix are nearly full (a level that
 nearly all units share); there the levels are taken in the order of their degrees, which fills hardly more.
 """
 
@@ -26,14 +26,14 @@ HUGE = 50_000
 
 @dataclass(frozen=True)
 class SymmetricLU:
-    """SuperLU of a symmetric matrix; ``order`` where its rows were put in a given order first."""
+    """SuperLU of a symmetric matrix; ``order`` if its rows were put in a given order first."""
 
     lu: sparse.linalg.SuperLU
     order: NDArray[np.intp] | None
 
     @classmethod
     def of(cls, matrix: sparse.csc_array, order: NDArray[np.intp] | None = None) -> SymmetricLU:
-        """Factor ``matrix``, whose rows and columns are in the ``order`` of an earlier factor where one is given.
+        """Factor ``matrix``, whose rows and columns are in the ``order`` of an earlier factor if one is given.
 
         Raises:
             RuntimeError: it is singular.
@@ -221,7 +221,7 @@ def factor_arrowhead(
             raise NotDeterminedError("the precision of the random effects is not positive definite")
         log_det_random = float(np.log(lu.diagonal()).sum())
         if cross.shape[1]:
-            step = max(1, _NUMBERS_AT_ONCE // cross.shape[0])  # the copies of all would not fit a huge season
+            step = max(1, _NUMBERS_AT_ONCE // cross.shape[0])  # copies of all would not fit in memory
             for start in range(0, cross.shape[1], step):
                 some = cross[:, start : start + step]
                 dense = some.toarray() if sparse.issparse(some) else some

@@ -29,7 +29,7 @@ class Term:
     """Random effects of one grouping.
 
     ``codes`` (cells,) is the level of each cell, -1 for none; ``weights`` (cells,) multiply the effect (a random
-    slope), 1 where None.
+    slope), 1 if None.
     """
 
     name: str
@@ -110,8 +110,8 @@ def _rows_times(matrix: sparse.csr_array, weight: Floats) -> sparse.csr_array:
 class MixedLogitProblem:
     """Counts, design and grouping of one model, ready for Newton steps at any sds.
 
-    ``axes`` counts the sds: one a term and, where ``shared`` (columns,) marks fixed effects whose prior sds have an
-    unknown factor in common, that factor last.
+    ``axes`` counts the sds: one per term, then, if ``shared`` (columns,) marks fixed effects whose prior sds share an
+    unknown multiplier, that multiplier.
     """
 
     def __init__(

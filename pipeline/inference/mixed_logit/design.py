@@ -21,7 +21,7 @@ class Spline:
     """Natural cubic spline basis (linear beyond the outer knots), uncorrelated and of unit spread over fitted values.
 
     Basis of Hastie, Tibshirani & Friedman, The Elements of Statistical Learning, eq. 5.4-5.5, without the constant. Its
-    columns are much alike, so that a bend would need large coefficients of opposite sign, which priors forbid; each is
+    columns are much alike, so a bend would need large coefficients of opposite sign, which priors forbid; each is
     therefore taken less what the earlier ones hold. The first is a straight line.
     """
 
@@ -33,7 +33,7 @@ class Spline:
     def learn(cls, values: Floats, weights: Floats, knots: int, tail: float = 0.0) -> Spline:
         """Knots at equally spaced quantiles of the weighted values, the outer ones leaving ``tail`` outside.
 
-        There are fewer knots where there are few distinct values.
+        There are fewer knots if there are few distinct values.
         """
         distinct = np.unique(values)
         if len(distinct) < 3:
@@ -89,9 +89,9 @@ def csr(column: Codes, value: Floats, columns: int) -> sparse.csr_array:
 
 @dataclass(frozen=True)
 class Numeric:
-    """One numeric column as it stands, with the sd and the mean of its normal prior (logits per unit of the column).
+    """One numeric column, unchanged, with the sd and the mean of its normal prior (logits per unit of the column).
 
-    ``shared``: that sd is times a multiplier in common with the other parts so marked.
+    ``shared``: that sd is multiplied by the scale multiplier of all parts so marked.
     """
 
     column: str
@@ -102,7 +102,7 @@ class Numeric:
 
 @dataclass(frozen=True)
 class Categorical:
-    """One column a level of ``columns`` (crossed), times the numeric column ``times`` where given.
+    """One column per level of ``columns`` (crossed), times the numeric column ``times`` if given.
 
     Every level has a column of its own and a normal prior with this sd, so levels never logged are drawn from it;
     ``shared`` as in ``Numeric``.
@@ -135,7 +135,7 @@ class Unknown:
 class Design:
     """The fixed effects of a model: an intercept, then the parts in order.
 
-    ``scale_multiplier``: what is believed of the multiplier that the parts so marked share.
+    ``scale_multiplier``: prior of the multiplier that the parts marked ``shared`` have in common.
     """
 
     parts: Sequence[Numeric | Categorical]
@@ -155,7 +155,7 @@ class Design:
         return self
 
     def labels(self) -> list[str]:
-        """One label a column of ``matrix``."""
+        """One label per column of ``matrix``."""
         out = ["intercept"]
         for part in self.parts:
             if isinstance(part, Numeric):
@@ -175,7 +175,7 @@ class Design:
         return np.concatenate([[0.0], *means])
 
     def shared(self) -> Shared | None:
-        """The columns whose prior sds share a multiplier, and what is believed of it."""
+        """The columns whose prior sds share a multiplier, and its prior."""
         if self.scale_multiplier is None:
             return None
         columns = np.concatenate([[False], *([part.shared] * self._width(part) for part in self.parts)])

@@ -25,7 +25,7 @@ class EffectDraws:
     Attributes:
         drawn: draws (effects, n).
         codes: (rows,) or (rows, entries), the effect of each row, or several of them; -1 for none.
-        times: of the shape of ``codes``, what each is times; None for 1.
+        times: multiplier of each, of the shape of ``codes``; None for 1.
     """
 
     drawn: Floats
@@ -33,7 +33,7 @@ class EffectDraws:
     times: Floats | None = None
 
     def values(self) -> Floats:
-        """What each entry is times, 0 where there is none."""
+        """Multiplier of each entry, in the shape of ``codes``; 0 for an entry without an effect."""
         known = self.codes >= 0
         return known.astype(float) if self.times is None else np.where(known, self.times, 0.0)
 

@@ -44,9 +44,9 @@ def fit_mixed_logit(
         successes, trials: (cells,) counts.
         fixed_precision: (columns,) precision of a normal prior about 0 on each fixed effect; None or 0 is flat,
             which needs data without separation.
-        sd_prior: scale of a half-t prior on every sd, or one scale a term; None switches it off.
+        sd_prior: scale of a half-t prior on every sd, or one scale per term; None switches it off.
         shared: fixed effects whose prior sds have a multiplier in common that is learned too.
-        sds: holds the sds fixed at these, one per term and the multiplier last where there is one.
+        sds: holds the sds fixed at these, one per term and the multiplier last if there is one.
         offset: (cells,) added to the log odds.
         nodes: points that integrate over the sds; 1 uses the best one alone.
 

@@ -19,7 +19,7 @@ from pipeline.inference.mixed_logit.variances import Slopes, evidence_slopes, ex
 LOG_SD_BOUNDS = (np.log(0.003), np.log(8.0))  # also of the scale multiplier
 _GRADIENT_STEP = 0.01  # on the log of a sd; the inner mode is exact to far less
 _STEPS = (0.25, 1.0)  # by which its fall is tried: wide, for what matters is over the posterior's own width
-_USUAL_SD = 0.3  # where the search starts, or at the scale of its prior where that is smaller
+_USUAL_SD = 0.3  # where the search starts, or at the scale of its prior if that is smaller
 _RELATIVE_GAIN = 1e-6  # of the log posterior, below which the sds are not improved further
 
 
@@ -57,7 +57,7 @@ class LogPosterior:
         return Slopes(evidence.slope + slope, evidence.information + curve)
 
     def negative_with_gradient(self, log_sd: Floats) -> tuple[float, Floats]:
-        """Minus the log posterior and its gradient: exact, or by forward differences where matrices would not fit."""
+        """Minus the log posterior and its gradient: exact, or or by forward differences if matrices would not fit."""
         self.move_to(log_sd)
         here = self.value(self.base)
         if self.layout is not None:

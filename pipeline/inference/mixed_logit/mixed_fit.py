@@ -52,7 +52,7 @@ class MixedFit:
     """A fitted mixed logistic model; effects are on the logit scale.
 
     ``fixed`` (columns,), ``fixed_covariance`` given the sds, ``random`` and ``sd`` by term name, ``scale_multiplier``
-    of the shared prior sds (1 where none are), ``log_likelihood`` the Laplace value with the binomial constants.
+    of the shared prior sds (1 if none are), ``log_likelihood`` the Laplace value with the binomial constants.
     """
 
     fixed: Floats
@@ -69,7 +69,7 @@ class MixedFit:
         return self._later_nodes.get()
 
     def draw(self, n: int, rng: np.random.Generator) -> PosteriorDraws:
-        """``n`` joint posterior draws; uncertainty in the sds is included where the fit integrated over them."""
+        """``n`` joint posterior draws; uncertainty in the sds is included if the fit integrated over them."""
         weights = np.array([node.weight for node in self._nodes])
         counts = _systematic(weights / weights.sum(), n, rng)
         fixed, random, log_sd = [], [], []

@@ -28,7 +28,7 @@ _MOST_DENSE = 20_000_000  # numbers in a dense design; beyond that it stays spar
 
 @dataclass(frozen=True)
 class Group:
-    """Random effects by the joined values of ``columns``, times the numeric column ``slope`` where given.
+    """Random effects by the joined values of ``columns``, times the numeric column ``slope`` if given.
 
     ``usual_only``: predictions are for a level of no effect (an average block) instead of a known or a new one.
     ``where_named``: a row that leaves one of the columns empty, or a frame without it, has no effect of this group.
@@ -62,7 +62,8 @@ class Columns:
 
     Attributes:
         successes, trials: the counts of each cell.
-        unit: whom cells belong to. Of a great many cells, the few sds are learned from those of some units alone.
+        unit: column of the units, such as people, that cells belong to. With very many cells the sds are learned from
+            the cells of some units alone.
         nested: columns whose levels belong to one unit each; a subset keeps the effects of its units and of these.
     """
 
@@ -268,7 +269,7 @@ def build_matrices(
 
 
 def _sds(design: Design, groups: Sequence[Group], like: MixedFit) -> tuple[float, ...]:
-    """Sds of the groups, the multiplier of the design last, as fitted before; one it had no level of is as believed."""
+    """Sds of the groups, the multiplier of the design last, as fitted before, else by its prior scale."""
     sds = tuple(like.sd.get(group.name, group.sd_scale) for group in groups)
     return sds if design.scale_multiplier is None else (*sds, like.scale_multiplier)
 

@@ -1,7 +1,7 @@
-"""What is believed of sds beforehand, on the scale of their logs.
+"""Priors of standard deviations, on the scale of their logs.
 
 The sd of a grouping is half-t with few degrees of freedom, as in Gelman, Bayesian Analysis 1 (2006): that holds small
-sds near zero and lets the data have large ones. A multiplier that the prior sds of many fixed effects have in common is
+sds near zero and lets the data have large ones. A multiplier that the prior sds of many fixed effects share is
 log-normal.
 """
 
@@ -18,7 +18,7 @@ _DF = 4.0
 
 
 def half_t(scale: float, n: int, rng: np.random.Generator) -> Floats:
-    """Draws (n,) of an sd as it is believed beforehand, with the scale of its half-t prior."""
+    """Draws (n,) from the half-t prior of an sd with this scale."""
     drawn: Floats = scale * np.abs(rng.standard_t(_DF, n))
     return drawn
 
@@ -31,13 +31,13 @@ class LogNormal:
     log_sd: float
 
     def away(self, log: float) -> float:
-        """How many of its sds a log lies from the middle."""
+        """How many prior sds a log lies from that of the median."""
         return (log - float(np.log(self.median))) / self.log_sd
 
 
 @dataclass(frozen=True)
 class Shared:
-    """Fixed effects, ``columns`` (columns,), whose prior sds have an unknown ``scale_multiplier`` in common."""
+    """Fixed effects, ``columns`` (columns,), whose prior sds share an unknown ``scale_multiplier``."""
 
     columns: NDArray[np.bool_]
     scale_multiplier: LogNormal
@@ -45,7 +45,7 @@ class Shared:
 
 @dataclass(frozen=True)
 class SdPrior:
-    """Prior of the log sds (axes,): of one a term, half-t with these ``scales`` (terms,), and of the multiplier, last.
+    """Prior of the log sds (axes,): one per term, half-t with these ``scales`` (terms,), then that of the multiplier.
 
     ``scales`` None and ``shared`` None switch it off.
     """
@@ -77,7 +77,7 @@ class SdPrior:
         return first, second
 
     def start(self, usual: float, axes: int) -> Floats:
-        """Log sds (axes,) to start a search from: ``usual``, or the prior's own where that is smaller."""
+        """Log sds (axes,) to start a search from: ``usual``, or the prior's scale if that is smaller."""
         near = np.full(axes, usual)
         if self.scales is not None:
             near[: len(self.scales)] = np.minimum(usual, self.scales)

@@ -2,7 +2,7 @@
 
 In the elimination order an effect depends on those eliminated after it that its column of the lower factor touches,
 and on what they depend on in turn. A unit's effects touch hardly any of another unit's, so few are drawn beside
-those kept. The noise of an effect is seeded by its own place: its draws are the same whatever else is kept.
+those kept. The noise of an effect is seeded by its place, so its draws are the same whatever else is kept.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Variances of random effects and of cells' linear predictors, without the whole inverse of the precision matrix.
 
 The curvature of the random effects is factored by blocks: a cell has one level of the grouping with the most levels, so
-that block is diagonal, and only the Schur complement of the others is dense. Fixed effects, where they are integrated
+that block is diagonal, and only the Schur complement of the others is dense. Fixed effects, if they are integrated
 too, add what their own uncertainty carries over.
 """
 
@@ -109,24 +109,24 @@ class BlockLayout:
             if isinstance(blocks.cross_solve, np.ndarray)
             else blocks.cross_solve.multiply(across)
         )
-        own_variance = 1.0 / blocks.diagonal - np.asarray(product.sum(axis=1)).ravel()
+        of_largest = 1.0 / blocks.diagonal - np.asarray(product.sum(axis=1)).ravel()
         of_effect = np.empty(len(self.problem.owner))
-        of_effect[self.most], of_effect[self.rest] = own_variance, np.diag(inverse)
+        of_effect[self.most], of_effect[self.rest] = of_largest, np.diag(inverse)
         of_cell = np.zeros(len(self.problem.y))
         for i, one in enumerate(self.terms):
             for j, two in enumerate(self.terms[: i + 1]):
                 held = np.flatnonzero((one.codes >= 0) & (two.codes >= 0))
-                value = self._covariance(i, j, one.codes[held], two.codes[held], own_variance, across, inverse)
+                value = self._covariance(i, j, one.codes[held], two.codes[held], of_largest, across, inverse)
                 for term in (one, two):
                     value = value if term.weights is None else value * term.weights[held]
                 of_cell[held] += value * (1.0 if i == j else 2.0)
         return of_cell, of_effect
 
     def _covariance(
-        self, i: int, j: int, one: Codes, two: Codes, own_variance: Floats, across: Floats, inverse: Floats
+        self, i: int, j: int, one: Codes, two: Codes, of_largest: Floats, across: Floats, inverse: Floats
     ) -> Floats:
         if i == j == self.largest:
-            return own_variance[one]
+            return of_largest[one]
         if i == self.largest:
             return across[one, self.place[self.edges[j] + two]]
         if j == self.largest:
@@ -180,7 +180,8 @@ def _by_term(problem: MixedLogitProblem, values: Floats) -> Floats:
 def evidence_slopes(layout: BlockLayout, mode: Mode) -> Slopes:
     """Slope of ``mode.integrated`` along the log sds.
 
-    The information is that of normal data: twice the sum of squares of how much the data say of each effect.
+    The information is that of normal data: twice the sum of squares of the share of each effect's prior variance that
+    the data remove.
     """
     problem = layout.problem
     prior = problem.prior(mode.log_sd)
@@ -193,12 +194,14 @@ def evidence_slopes(layout: BlockLayout, mode: Mode) -> Slopes:
     information = 2.0 * _by_term(problem, data_share)
     if not problem.shared.any():
         return Slopes(slope, information)
-    along_factor, data_share_of_factor = _along_factor(problem, prior.fixed, mode, implicit_fixed)
-    return Slopes(np.append(slope, along_factor), np.append(information, data_share_of_factor))
+    along_multiplier, information_of_multiplier = _along_scale_multiplier(problem, prior.fixed, mode, implicit_fixed)
+    return Slopes(np.append(slope, along_multiplier), np.append(information, information_of_multiplier))
 
 
-def _along_factor(problem: MixedLogitProblem, prior: Floats, mode: Mode, implicit_term: Floats) -> tuple[float, float]:
-    """The same two along the log of the factor that fixed effects share, whose sds it is as a group's is."""
+def _along_scale_multiplier(
+    problem: MixedLogitProblem, prior: Floats, mode: Mode, implicit_term: Floats
+) -> tuple[float, float]:
+    """The same two along the log of the scale multiplier that the prior sds of fixed effects share."""
     of_fixed = np.diag(mode.factor.fixed_covariance())
     by_fixed = prior * (mode.fixed**2 + of_fixed - mode.fixed * implicit_term) - 1.0
     data_share = np.square(1.0 - prior * of_fixed)

@@ -173,7 +173,7 @@ class _Cells:
         self._seen: dict[tuple[str, str], tuple[str, object]] = {}
 
     def read(self, column: Column, text: str) -> tuple[str, object]:
-        """The text, empty where it stands for that, and its value; None for an empty one or none that is allowed."""
+        """The text, empty if it stands for that, and its value; None for an empty one or none that is allowed."""
         seen = (column.name, text)
         if seen not in self._seen:
             meant = "" if not column.required and is_nothing(text) else text

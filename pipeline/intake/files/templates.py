@@ -62,7 +62,7 @@ _SAME_SHOT = {"date": "2026-10-07", "block": "b1", "bowler": "example", "lane": 
 
 
 def write_template(folder: Path) -> list[Path]:
-    """Write one CSV per kind of file into ``folder``, which is made where it is missing.
+    """Write one CSV per kind of file into ``folder``, which is made if it is missing.
 
     Returns:
         The files written.

@@ -1,6 +1,6 @@
 """Boards of hook of each ball of one bowler, at the same line, speed, block and game.
 
-Where a ball comes in at the pins, given where it crossed the arrows and was laid down, tells how much it hooked:
+Where a ball comes in at the pins, given where it crossed the arrows and was laid down, shows how much it hooked:
 a higher entry board (counted from the bowler's own side) is more hook.
 """
 
@@ -33,8 +33,8 @@ class HookFit:
 def fit_hook(cells: pd.DataFrame, benchmark: str | None, n: int, rng: np.random.Generator) -> HookFit | None:
     """Fit one bowler's rows of ``cells/hook_cells``.
 
-    ``benchmark`` is the reference where it was thrown, else the most thrown ball. Balls are compared inside blocks, so
-    one that never shared a block with the others is left out. None if fewer than two are left, or where ball
+    ``benchmark`` is the reference if it was thrown, else the most thrown ball. Balls are compared inside blocks, so
+    one that never shared a block with the others is left out. None if fewer than two are left, or if ball
     and line cannot be told apart.
     """
     thrown = cells.groupby("ball")["shots"].sum().sort_index()

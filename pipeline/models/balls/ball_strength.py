@@ -1,12 +1,12 @@
 """How strong each ball is: boards of hook at the pins, from its entry boards and the numbers printed on it.
 
 A ball's class is only a word for its cover and core. RG, differentials, layout and the grit of the surface as thrown
-say more of how it hooks, and where it came in, given where it crossed the arrows, says most. So the hook of a ball is
+predict its hook better, and its entry boards, given its boards at the arrows, show it best. So the hook of a ball is
 
-    h = w . numbers + u,    w ~ N(what is commonly said, sd^2),    u ~ N(0, sd of balls^2)
+    h = w . numbers + u,    w ~ N(common practice, sd^2),    u ~ N(0, sd of balls^2)
 
-with the entry boards of each bowler compared inside blocks. The weights are one for everybody, the sd of what the
-numbers do not tell is integrated over a grid, and a ball without an entry board is as strong as its numbers say. Linear
+with the entry boards of each bowler compared inside blocks. The weights are the same for everybody, the sd of balls is
+integrated over a grid, and a ball without an entry board is taken as its numbers predict. Linear
 normal models with known errors: Gelman et al., Bayesian Data Analysis, chapter 15 (from memory).
 """
 
@@ -24,9 +24,9 @@ from pipeline.models.lines.entry_slope import EntrySlope
 from pipeline.sport.classes import BALL_CLASSES, strength_rank
 from pipeline.sport.layout import MOST_FLARE_IN, pin_to_axis
 
-# Boards of hook for one standard deviation of each number over the balls: mean and sd beforehand. Directions are common
-# practice - a stronger class, low RG, high differentials, a dull surface and a pin where a ball flares most hook more -
-# and the sizes our own choice.
+# Boards of hook for one standard deviation of each number over the balls: mean and sd of the prior. Directions are
+# common practice - a stronger class, low RG, high differentials, a dull surface and a pin where a ball flares most hook
+# more - and the sizes our own choice.
 _WEIGHTS = {
     "rank": (0.4, 0.3),
     "rg_in": (-0.1, 0.2),
@@ -35,9 +35,9 @@ _WEIGHTS = {
     "off_most_flare": (-0.05, 0.2),
     "grit_doublings": (-0.2, 0.2),
 }
-_BALL_SDS = np.array([0.03, 0.06, 0.12, 0.2, 0.3, 0.45, 0.7, 1.0])  # boards that no number tells; tried with a
+_BALL_SDS = np.array([0.03, 0.06, 0.12, 0.2, 0.3, 0.45, 0.7, 1.0])  # boards that no number predicts; a grid with a
 _BALL_SCALE = 0.4  # half-normal prior of this scale; our own choice
-_FURTHEST = 3.0  # sds; a number beyond tells no more
+_FURTHEST = 3.0  # sds; numbers beyond count as this far
 _LEAST_VARIANCE = 1.0  # boards squared of one entry board about its mean
 
 
@@ -53,7 +53,7 @@ class BallStrength:
     unread: int = 0
 
     def __call__(self, balls: list[str], classes: list[str]) -> Floats:
-        """Strength (rows,) of balls of these classes; 0 where neither is known."""
+        """Strength (rows,) of balls of these classes; 0 if neither is known."""
         strengths = [
             self.of_ball.get(ball, self.of_class.get(kind, 0.0)) for ball, kind in zip(balls, classes, strict=True)
         ]
@@ -61,7 +61,7 @@ class BallStrength:
 
 
 def by_class() -> BallStrength:
-    """The strength of classes alone, where nothing else is known."""
+    """Strength by class alone, without a log of entry boards."""
     rank = {kind: strength_rank(kind) for kind in BALL_CLASSES}
     mean = float(np.mean(list(rank.values())))
     return BallStrength({}, {kind: _WEIGHTS["rank"][0] * (value - mean) for kind, value in rank.items()})
@@ -83,7 +83,7 @@ def ball_strength(cells: pd.DataFrame, listed: pd.DataFrame, slope: EntrySlope) 
 
 
 def _standardised(listed: pd.DataFrame) -> tuple[Floats, tuple[float, float]]:
-    """Numbers (balls, weights) in sds over the balls that are not spare balls, 0 where unknown; and the rank's own."""
+    """Numbers (balls, weights) in sds over the balls but spare balls, 0 if unknown; mean and sd of the rank."""
     pins = [pin_to_axis(text) for text in listed["layout"].fillna("").tolist()]
     away = [np.nan if pin is None else abs(pin - MOST_FLARE_IN) for pin in pins]
     rank = [strength_rank(kind) for kind in listed["ball_class"]]
@@ -98,7 +98,7 @@ def _standardised(listed: pd.DataFrame) -> tuple[Floats, tuple[float, float]]:
 
 @dataclass(frozen=True)
 class _Evidence:
-    """What one bowler's entry boards say of the hook of some balls: exp(-h' precision h / 2 + pull h)."""
+    """Likelihood of the hook h of some balls by one bowler's entry boards: exp(-h' precision h / 2 + pull h)."""
 
     balls: np.ndarray
     precision: Floats
@@ -144,7 +144,7 @@ def _inside_blocks(mine: pd.DataFrame) -> tuple[Floats, Floats, float, int, np.n
 
 
 def _posterior(numbers: Floats, evidence: list[_Evidence]) -> tuple[Floats, Floats]:
-    """Posterior means of the weights and of what is each ball's own (balls,), over the grid of its sd."""
+    """Posterior means of the weights and of ``u`` (balls,), over the grid of its sd."""
     mean, sd = (np.array([prior[k] for prior in _WEIGHTS.values()]) for k in (0, 1))
     posteriors, log_density = [], []
     for ball_sd in _BALL_SDS:

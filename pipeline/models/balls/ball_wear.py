@@ -27,7 +27,7 @@ from pipeline.models.strike_cells import STRIKE_CELLS
 # back to build up over hundreds of games.
 WEAR_SD, CARE_SD, TOTAL_SD = 0.10, 0.01, 0.01
 # Scales of the half-t priors of two sds, our own choice: balls differ in their loss by less than the loss itself,
-# and one resurfacing from the next by less than one ball from another.
+# and resurfacings of one ball by less than balls.
 WEAR_SPREAD, SURFACE_SPREAD = 0.04, 0.05
 _AGES = ("games_since_resurface", "games_since_care", "games_total")
 _TENS = ("tens_since_resurface", "tens_since_care", "tens_in_all")
@@ -60,7 +60,7 @@ _NO_LINE, _NO_CLASS = "not logged", "unknown"
 # sqrt(1 + c v), c = (16 sqrt(3) / (15 pi))^2 (Zeger, Liang & Albert, Biometrics 44, 1988, from memory).
 _SCATTER = (16 * np.sqrt(3) / (15 * np.pi)) ** 2
 _NODES = 8
-_ROWS_AT_ONCE = 20_000  # of the balls' own mixes, whose draws are made together
+_ROWS_AT_ONCE = 20_000  # of the mixes whose draws are made together
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ class AgeingFit:
     age zero, at the ball's own mix of patterns, lines and games. ``scatter``: (n, b) variance of the logit over that
     mix. ``ball``: (n, b) how the ball differs from its class. ``wear`` (n, b) and ``common_wear``, ``care``, ``total``
     (n,): change of the logit per 10 games (negative: a loss). ``surfaces``: (n, s) level of each stretch between
-    resurfacings; ``surface_of``: (ball, number of resurfacings before it) -> column, where it was thrown.
+    resurfacings; ``surface_of``: (ball, number of resurfacings before it) -> column, if it was thrown.
     """
 
     balls: tuple[str, ...]
@@ -86,7 +86,7 @@ class AgeingFit:
     surface_of: dict[tuple[str, int], int]
 
     def surface(self, ball: str, number: int) -> Floats:
-        """(n,) level of one stretch of a ball; zero, the expected level, where it was never thrown."""
+        """(n,) level of one stretch of a ball; zero, the expected level, if it was never thrown."""
         column = self.surface_of.get((ball, number))
         return np.zeros(len(self.base)) if column is None else self.surfaces[:, column]
 
@@ -172,7 +172,7 @@ class _Level:
 
 
 def _some_at_a_time(mixes: list[pd.DataFrame]) -> Iterator[list[pd.DataFrame]]:
-    """The mixes in turn, some ``_ROWS_AT_ONCE`` rows together: draws of a large club's would fill the memory."""
+    """The mixes in turn, some ``_ROWS_AT_ONCE`` rows together: the draws of a large club would fill the memory."""
     ends = np.cumsum([len(mix) for mix in mixes]) // _ROWS_AT_ONCE
     for _, part in groupby(zip(ends, mixes, strict=True), key=lambda pair: int(pair[0])):
         yield [mix for _, mix in part]
@@ -180,7 +180,7 @@ def _some_at_a_time(mixes: list[pd.DataFrame]) -> Iterator[list[pd.DataFrame]]:
 
 def _levels(model: MixedLogit, mixes: list[pd.DataFrame], n: int, rng: np.random.Generator) -> list[_Level]:
     posterior, _ = model.draws(n, rng)
-    rows_of_all = pd.concat(mixes, ignore_index=True)  # in one go, since levels are found by name
+    rows_of_all = pd.concat(mixes, ignore_index=True)  # together, since levels are found by name
     of_ball = np.sum([model.group_draws(group, rows_of_all, n, rng) for group in _OF_BALL], axis=0)
     rest = posterior.fixed @ model.design.matrix(rows_of_all).T
     rest += np.sum([model.group_draws(group, rows_of_all, n, rng) for group in _OF_BOWLER], axis=0)
@@ -196,7 +196,7 @@ def _levels(model: MixedLogit, mixes: list[pd.DataFrame], n: int, rng: np.random
 
 
 def _usual_mixes(cells: pd.DataFrame, states: pd.DataFrame) -> list[pd.DataFrame]:
-    """For each ball the cells of its own mix, at age zero; its bowler's, or everybody's, where it has none."""
+    """For each ball the cells of its own mix, at age zero; its bowler's, or everybody's, if it has none."""
     fresh = cells.assign(**dict.fromkeys(_TENS, 0.0))
     mixes = []
     for ball, bowler, ball_class in zip(states["ball"], states["bowler"], states["ball_class"], strict=True):

@@ -23,7 +23,7 @@ _MIN_CLUSTERS = 10  # clustered standard errors are unreliable below this; our o
 
 @dataclass(frozen=True)
 class Measured:
-    """Coefficients that were asked for, with their sampling covariance: shapes (k,) and (k, k)."""
+    """The wanted coefficients and their sampling covariance: shapes (k,) and (k, k)."""
 
     names: tuple[str, ...]
     value: Floats
@@ -31,14 +31,14 @@ class Measured:
 
 
 def dummies(labels: pd.Series, leave_out: str | None = None) -> pd.DataFrame:
-    """One 0/1 column a level, named by the level; ``leave_out`` or else the first level is the base."""
+    """One 0/1 column per level, named by the level; ``leave_out`` or else the first level is the base."""
     table = pd.get_dummies(labels.astype(str).reset_index(drop=True), dtype=float)
     base = leave_out if leave_out in table.columns else (table.columns[0] if table.shape[1] else None)
     return table.drop(columns=[base]) if base is not None else table
 
 
 def centred(values: pd.Series, weights: Floats) -> Floats:
-    """Values less their weighted mean; a missing value counts as the mean. All zero where nothing is logged."""
+    """Values less their weighted mean; a missing value counts as the mean. All zero if nothing is logged."""
     x = values.to_numpy(dtype=float)
     known = np.isfinite(x)
     if not known.any():

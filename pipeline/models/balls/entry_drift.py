@@ -1,4 +1,4 @@
-"""How where a ball comes in drifts with the games since its last resurfacing, for every ball of the season.
+"""How the entry board of a ball drifts with the games since its last resurfacing, for every ball of the season.
 
 Least squares per bowler on cells of one game: the entry board, and the share of shots that came in short or light, on
 the ball's age; adjusted for the arrow board, pattern class and game into the block. The slopes of all balls are then
@@ -45,7 +45,7 @@ def fit_drift(cells: pd.DataFrame, n: int, rng: np.random.Generator) -> Drift:
 
 
 def _one_shot(missed: pd.Series, shots: Floats) -> float:
-    """Variance of one shot that may miss its hook, by the rule of succession, so that never is not known for sure."""
+    """Variance of one shot that may miss its hook, by the rule of succession: zero is never sure."""
     chance = (float(missed.sum()) + 1) / (float(shots.sum()) + 2)
     return chance * (1 - chance)
 

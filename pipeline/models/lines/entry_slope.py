@@ -1,19 +1,18 @@
 """How far the entry board moves with a board at the arrows.
 
-Bowlers move on what they saw. A ball that came in high by luck is followed by a move, and by an entry board nearer the
-middle than the last: set beside each other, steps of both boards make the answer look about twice what it is. Two
-estimates use only what no luck of the shots compared can have caused, in the manner of panels whose regressors answer
-the past (Arellano & Bond, Review of Economic Studies 58, 1991; Arellano & Bover, J. Econometrics 68, 1995; both from
-memory):
+Bowlers react to what they saw. A ball that came in high by luck is followed by a move, and its entry board regresses to
+the mean: steps of the two boards, compared directly, make the slope look about twice what it is. Two estimates use only
+what the luck of the shots compared cannot have caused, as for panels whose regressors respond to the past (Arellano &
+Bond, Review of Economic Studies 58, 1991; Arellano & Bover, J. Econometrics 68, 1995; both from memory):
 
 - *moves*: the part of a step that the entry boards before both shots predicted. Errors of the logged arrow board do no
-  harm, but it is noisy;
-- *scatter*: how a shot differs from the next ones, by how its arrow board differed from the last ones. It is sharp, but
-  errors of the logged arrow board make it too flat. How much of the scatter is real is not known, so it says how steep
-  the answer is at least.
+  harm, but the estimate is noisy;
+- *scatter*: how a shot differs from the next ones, by how its arrow board differed from the last ones. It is precise,
+  but errors of the logged arrow board make it too flat. How much of the scatter is real is unknown, so it is a lower
+  bound.
 
-The posterior is taken over a grid of slopes, so that a season with hardly a move leaves what was believed beforehand.
-The moments are summed block by block, and their scatter between blocks is their noise.
+The posterior is taken over a grid of slopes, so a season with hardly a move leaves the prior.
+The moments are summed by block, and their variance between blocks is their noise.
 """
 
 from __future__ import annotations
@@ -27,8 +26,8 @@ from scipy.special import logsumexp, softmax
 from pipeline.arrays import Floats
 from pipeline.store.season import Season
 
-# Boards per board at the arrows beforehand, our own choice: middle and scale of a Student t. Its heavy tails leave
-# lanes on which balls answer the arrows far more than usual to what their shots say.
+# Prior, our own choice: centre and scale of a Student t, boards per board at the arrows. Its heavy tails let the data
+# decide on lanes where balls answer the arrows far more than usual.
 _MIDDLE, _SCALE, _FREEDOM = -0.3, 0.12, 3.0
 _SLOPES = np.linspace(-2.4, 1.2, 1441)
 _REAL = np.arange(0.05, 1.0, 0.1)  # share of the logged scatter at the arrows that is real; more is likelier
@@ -57,7 +56,7 @@ class EntrySlope:
         return float(np.hypot(self.mean, self.sd))
 
     def quantiles(self, n: int = 9) -> list[tuple[float, float]]:
-        """Slopes that stand for the posterior, at the middles of ``n`` equal shares, each with its share."""
+        """Medians of ``n`` equal shares of the posterior, each with its share."""
         at = np.interp((np.arange(n) + 0.5) / n, np.cumsum(self.weights), self.slopes)
         return [(float(slope), 1 / n) for slope in at]
 
@@ -68,7 +67,7 @@ class EntrySlope:
 
 
 def fit_entry_slope(sums: pd.DataFrame) -> EntrySlope:
-    """The slope from rows of ``cells/entry_by_arrow``; without any, what is believed beforehand."""
+    """The slope from rows of ``cells/entry_by_arrow``; without any, the prior."""
     log_density = -(_FREEDOM + 1) / 2 * np.log1p(((_SLOPES - _MIDDLE) / _SCALE) ** 2 / _FREEDOM)
     if len(sums) > 1:
         moves = sums[["before_arrow", "before_entry"]].to_numpy(dtype=float)
@@ -87,8 +86,8 @@ def _log_likelihood(parts: Floats, slopes: Floats) -> Floats:
     return log_density
 
 
-BELIEVED = fit_entry_slope(pd.DataFrame())
-"""The slope without any shot."""
+PRIOR = fit_entry_slope(pd.DataFrame())
+"""The prior: the slope without any shot."""
 
 
 def entry_slope(season: Season) -> EntrySlope:

@@ -1,7 +1,7 @@
-"""What a line that is kept whatever the lane asks for strikes: the mean over nights, draw by draw.
+"""P(strike) of a line that the bowler keeps whatever the lane asks for: the mean over nights, draw by draw.
 
-Nights are the nodes of a quadrature: a line lies off what the lane asks for by as much as on a usual night, and by what
-nights differ besides.
+Nights are the nodes of a quadrature. A line's distance from what the lane asks for is that of a usual night plus that
+night's own deviation.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ class KeptLines:
 
     Attributes:
         off: (n, rows) arrows off what a usual night asks for, by draw of what is usual; nan without a line.
-        sd: (rows,) by how many arrows nights differ.
-        cost: what lies off the line costs.
+        sd: (rows,) sd between nights of what the lane asks for, arrows.
+        cost: logits lost by distance off the line.
         mean_cost: mean logits lost over the shots it was learned from.
     """
 
@@ -37,7 +37,7 @@ class KeptLines:
     mean_cost: float
 
     def lost(self, draws: slice = slice(None)) -> list[tuple[float, Floats]]:
-        """Every night's share, and the logits lost (draws, rows) on it; 0, the mean, without a line."""
+        """Share of every night, and the logits lost (draws, rows) on it; 0, the mean, for a row without a line."""
         unlogged = np.flatnonzero(np.isnan(self.off[0]))
         off = self.off[draws].copy()
         off[:, unlogged] = 0.0
@@ -55,8 +55,8 @@ class KeptLines:
 
         Args:
             logits: (n, rows) log odds if nothing is lost off the line.
-            cost_multiplier: (n, 1) what a lost logit of the cost comes to.
-            unsure: (n, rows) sds between nights by which the few nights of each choice may be off.
+            cost_multiplier: (n, 1) by which the cost is multiplied, as the worth model learned.
+            unsure: (n, rows) errors of each choice's few nights, in sds between nights.
         """
         out = np.empty_like(logits)
         for draws in batches_of_draws(*logits.shape):

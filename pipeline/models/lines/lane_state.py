@@ -1,13 +1,13 @@
-"""How far the line a pair of lanes asks for lies from the usual one that night, as everybody's earlier shots show it.
+"""How far the line that a pair of lanes asks for lies from the usual one that night, by everybody's earlier shots.
 
-Two nights on one pattern are not alike, and a pair changes as it is bowled on. Everybody on a pair meets the same lane,
-so where they all play, and where their balls come in, tells of it. The state is one number for each block, pair and
-side of the lane (left- and right-handers wear different oil): boards by which the lane asks for more than the usual
-line, in arrows. It starts at a night's own value and walks on as deliveries are thrown; a Kalman filter (Kalman, J.
-Basic Engineering 82, 1960) follows it. At each load only earlier shots count, so no shot tells of itself. What a bowler
-plays now was chosen before the shot, so that line says the rest: nobody stays far off for long.
+Nights on one pattern differ, and a pair changes as it is bowled on. Everybody on a pair meets the same lane, so the
+lines they play and their entry boards are evidence of its state: one number per block, pair and side of the lane (left-
+and right-handers wear different oil), the arrows by which the lane asks for more than the usual line. The state starts
+at a value of that night and follows a random walk as deliveries are thrown; a Kalman filter (Kalman, J. Basic
+Engineering 82, 1960) tracks it. At each load only earlier shots count, so no shot explains itself. The line a bowler
+plays now was chosen before the shot, so it counts as well: nobody stays far off for long.
 
-How much nights differ, and how fast a lane walks, is learned from what different bowlers on one pair have in common.
+The variances between nights and of the walk are learned from what different bowlers on one pair have in common.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from pipeline.inference.mixed_logit.codings import Codes, named_codes
 
 LANE = ("block", "pair", "hand")
 CHOICE = ("bowler", "pattern_class", "pattern", "ball")
-# What is believed beforehand, in arrows squared, and as how many pairs' worth of evidence; our own choice. Nights
+# Priors, in arrows squared, and the pairs of lanes that they count for; our own choice. Nights
 # differ by a board and a half, a pair by two thirds of a board after a hundred deliveries, bowlers by two boards.
 _NIGHT, _WALK, _BOWLER_LINE, _PAIRS = 0.10, 0.02 / 100, 0.16, 4.0
 _ONE_SHOT = 0.03  # scatter of one logged arrow board
@@ -30,13 +30,13 @@ _ONE_SHOT = 0.03  # scatter of one logged arrow board
 
 @dataclass(frozen=True)
 class Variances:
-    """Arrows squared.
+    """Variances, in arrows squared.
 
     Attributes:
-        night: of the lane's state between nights.
-        walk: more of it for each delivery.
-        bowler_line: of where one bowler plays on one night, about what the lane asks for.
-        choice: between nights, of what one bowler and ball are asked for beyond that state.
+        night: of the lane's state, between nights.
+        walk: of the state's walk, per delivery.
+        bowler_line: of one bowler's line on one night, about what the lane asks for.
+        choice: of what the lane asks of one bowler and ball beyond the state, between nights.
     """
 
     night: float
@@ -45,13 +45,13 @@ class Variances:
     choice: float = 0.0
 
     def at(self, load: Floats) -> Floats:
-        """Variance of what is asked of one bowler and ball on a night nobody has seen, at these loads."""
+        """Variance of what a new night asks of one bowler and ball, at these loads, of any shape."""
         return self.night + self.choice + self.walk * load
 
 
 @dataclass(frozen=True)
 class Seen:
-    """What cells show of the lane: each (cells,); nan where it was not logged.
+    """Evidence of the lane's state, by cell: each (cells,); nan if it was not logged.
 
     Attributes:
         played: arrows by which the line played lies from the usual one.
@@ -67,13 +67,13 @@ class Seen:
 
     @property
     def precision(self) -> Floats:
-        """One over the variance of ``asked``, (cells,); 0 where no entry board says it."""
+        """One over the variance of ``asked``, (cells,); 0 if no entry board says it."""
         return np.where(np.isfinite(self.asked), 1.0 / np.where(self.noise > 0, self.noise, 1.0), 0.0)
 
 
 @dataclass(frozen=True)
 class State:
-    """The lane's state by the earlier shots on the pair and the bowler's line, and how it varies: each (cells,)."""
+    """Posterior mean and variance (cells,) of the lane's state by earlier shots and the bowler's line."""
 
     mean: Floats
     variance: Floats
@@ -115,9 +115,9 @@ def _filtered(weight: Floats, total: Floats, loads: Floats, variances: Variances
 
 
 def _precisions(who: Codes, step: Codes, seen: Seen, variances: Variances) -> tuple[Floats, Floats]:
-    """Precision (cells,) of what each cell's lines and entry boards say.
+    """Precision (cells,) of each cell's line and entry boards as readings of the state.
 
-    A bowler's own line lies off the lane's for the whole block, so all cells of one say of it together what one does.
+    A bowler's line is off by the same amount for the whole block, so all cells of one bowler together count as one.
     """
     logged = np.isfinite(seen.played)
     cells = np.bincount(who, weights=logged)[who]
@@ -126,12 +126,12 @@ def _precisions(who: Codes, step: Codes, seen: Seen, variances: Variances) -> tu
 
 
 def _variances(lane: Codes, who: Codes, load: Floats, seen: Seen) -> Variances:
-    """The variances by products of what different bowlers on one pair show."""
+    """The variances, by the products of the readings of different bowlers on one pair."""
     bowler_line = _BOWLER_LINE
     night, pairs = _NIGHT, _PAIRS
     lane_of = np.zeros(int(who.max()) + 1, dtype=np.int64)
     lane_of[who] = lane
-    for _ in range(2):  # the weights hang on the variances
+    for _ in range(2):  # the weights depend on the variances
         value, noise = _by_bowler(who, seen, bowler_line)
         weight = np.where(np.isfinite(value), night / (night + noise), 0.0)
         common, evidence = _in_common(np.nan_to_num(value), weight, lane_of)
@@ -146,7 +146,7 @@ def _variances(lane: Codes, who: Codes, load: Floats, seen: Seen) -> Variances:
 
 
 def _by_bowler(who: Codes, seen: Seen, bowler_line: float) -> tuple[Floats, Floats]:
-    """What each bowler on a pair shows of it (nan where nothing), and the variance of its noise."""
+    """Reading of the state by each bowler on a pair (nan without one), and its error variance."""
     logged = np.isfinite(seen.played)
     shots = np.where(logged, seen.shots, 0.0)
     count = np.bincount(who, weights=shots)
@@ -169,7 +169,7 @@ def _in_common(value: Floats, weight: Floats, lane: Codes) -> tuple[float, float
 
 
 def _walk(lane: Codes, who: Codes, load: Floats, seen: Seen, bowler_line: float) -> float:
-    """Variance that the state gains with each delivery, by how bowlers' later shots differ from their earlier ones."""
+    """Variance of the walk per delivery, by how bowlers' later shots differ from their earlier ones."""
     shots = seen.shots
     middle = np.bincount(lane, weights=shots * load) / np.bincount(lane, weights=shots)
     late = load > middle[lane]
@@ -194,11 +194,11 @@ def _walk(lane: Codes, who: Codes, load: Floats, seen: Seen, bowler_line: float)
 
 
 def with_choice_variance(variances: Variances, frame: pd.DataFrame, seen: Seen) -> Variances:
-    """The variances with that between nights of what is asked of one bowler and ball on one pattern alone.
+    """The variances with ``choice`` learned.
 
-    One night may ask a strong ball for more than a weak one, and one bowler for more than another. It is what the entry
-    boards of a choice differ by from night to night beyond their noise and what everybody's do. ``seen`` must be from
-    one usual line: lines learned from other blocks differ from block to block besides.
+    A night may ask more of a strong ball than of a weak one, and more of one bowler than of another. The variance is
+    that between nights of the entry boards of one choice on one pattern, beyond their noise and what nights do to
+    everybody. ``seen`` must be from one usual line: lines learned from other blocks also differ from block to block.
     """
     load = frame["pair_load"].to_numpy(dtype=float)
     choice, names = named_codes(frame, [column for column in CHOICE if column in frame])
@@ -208,7 +208,7 @@ def with_choice_variance(variances: Variances, frame: pd.DataFrame, seen: Seen) 
     safe = np.where(weight > 0, weight, 1.0)
     asked = np.bincount(night, weights=precise * np.nan_to_num(seen.asked)) / safe
     common = variances.night + variances.walk * np.bincount(night, weights=precise * load) / safe
-    known = np.where(weight > 0, 1.0 / (common + 1.0 / safe), 0.0)  # by which a night of a choice counts
+    known = np.where(weight > 0, 1.0 / (common + 1.0 / safe), 0.0)  # weight of a night of a choice
     of = np.zeros(len(nights), dtype=np.int64)
     of[night] = choice
     total = np.bincount(of, weights=known, minlength=len(names))
@@ -222,6 +222,6 @@ def with_choice_variance(variances: Variances, frame: pd.DataFrame, seen: Seen) 
 
 
 def _with_nothing(seen: Seen) -> Seen:
-    """The same and one cell more that shows nothing."""
+    """The same and one cell more without evidence."""
     nan = np.append(seen.played, np.nan)
     return Seen(nan, np.append(seen.asked, np.nan), np.append(seen.noise, 1.0), np.append(seen.shots, 0.0))

@@ -1,11 +1,11 @@
 """What it costs to play off the line that the lane asks for: log odds of a strike, by arrows off.
 
-Shots at the line itself say little of it, because bowlers seldom stray far from it and nobody knows exactly where it
-was. The pins say more: a board at the arrows moves the entry board by a known amount (``entry_slope.py``), and how the
-strike depends on the entry board is logged on every shot. So everybody's entry boards are moved by what a line so far
-off would move them, and the strikes expected there are counted: on either side, for a ball that comes in light is not
-punished as one that comes in high. Without entry boards the cost is a square with a coefficient of our own choice.
-Either is only what is believed beforehand: the worth model learns a multiple of it.
+The lines themselves say little about it, because bowlers seldom stray far off and nobody knows exactly what the lane
+asked for. Entry boards say more: a board at the arrows moves the entry board by a known amount (``entry_slope.py``),
+and every shot shows how strikes depend on the entry board. So everybody's entry boards are shifted as a line that far
+off would shift them, and the expected strikes are counted there, on each side separately, because a light hit does not
+cost what a high one does. Without entry boards the cost is a square with a coefficient of our own choice. Either is a
+prior: the worth model learns a multiple of it.
 """
 
 from __future__ import annotations
@@ -22,17 +22,17 @@ from pipeline.models.lines.entry_slope import EntrySlope
 from pipeline.sport.lane import BOARDS_PER_ARROW
 from pipeline.store.season import Season
 
-_FURTHEST = 2.5  # arrows; a line further off is priced as this far, for hardly any shot was thrown there
+_FURTHEST = 2.5  # arrows; a line further off is priced as this far, because hardly any shot was thrown there
 _STEP = 0.05
 _OFF = np.arange(-_FURTHEST, _FURTHEST + _STEP / 2, _STEP)  # inside of what is asked for from 0 up
 _HERE = len(_OFF) // 2
 _TUNED = 1 / BOARDS_PER_ARROW  # a board either way of the arrow; our own choice of what keeping a line means
-_SQUARE = 0.15  # logits for each squared arrow where no entry boards say it; our own choice
+_SQUARE = 0.15  # logits per squared arrow without entry boards; our own choice
 _FEWEST = 200  # first deliveries with an entry board from which the cost is read from them
 _SMOOTH = 0.35  # boards: sd of the kernel that smooths the strike rate over entry boards
 _READ = 0.2  # boards squared: error of an entry board read by eye, to about half a board; our own choice
-_RARE = 15  # shots at either end whose boards are not told apart
-_FORM = 0.3  # what the cost is off by besides, as a share; our own choice
+_RARE = 15  # shots at either end whose boards count as one
+_FORM = 0.3  # further error of the cost, as a share of it; our own choice
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 
@@ -61,7 +61,7 @@ class LineCost:
 
     @cached_property
     def _steps(self) -> Floats:
-        """What is lost more (points,) at the next point."""
+        """Logits lost at the next point less those at this one (points,)."""
         return np.append(np.diff(self.lost), 0.0)
 
     @cached_property
@@ -71,7 +71,7 @@ class LineCost:
         return replace(self, lost=np.concatenate([self.lost[:_HERE], free, self.lost[_HERE:]]))
 
     def expected(self, off: Floats, variance: Floats) -> Floats:
-        """The mean where ``off`` is known with this normal variance, by Gauss-Hermite quadrature."""
+        """Mean cost if ``off`` has this normal ``variance`` (shapes broadcast), by Gauss-Hermite quadrature."""
         sd = np.sqrt(variance)
         total = np.zeros(np.broadcast_shapes(off.shape, sd.shape))
         for node, weight in zip(_NODES, _WEIGHTS, strict=True):
@@ -80,7 +80,7 @@ class LineCost:
 
 
 SQUARE = LineCost(_SQUARE * _OFF**2)
-"""The cost where no entry boards say it."""
+"""The cost without entry boards."""
 
 
 def line_cost(season: Season, slope: EntrySlope) -> LineCost:
@@ -89,9 +89,9 @@ def line_cost(season: Season, slope: EntrySlope) -> LineCost:
 
 
 def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
-    """The cost from ``shots`` and ``strikes`` by ``entry_board``, and what a board at the arrows moves it by.
+    """The cost from ``shots`` and ``strikes`` by ``entry_board``, averaged over the posterior of the ``slope``.
 
-    It is the mean over the posterior of the slope, and grows with the distance to either side.
+    It never falls with the distance on either side.
     """
     board, shots, strikes = (counts[name].to_numpy(dtype=float) for name in ("entry_board", "shots", "strikes"))
     if shots.sum() < _FEWEST or not 0 < strikes.sum() < shots.sum():
@@ -105,7 +105,7 @@ def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
     lost = np.zeros(len(_OFF))
     mean = board @ shots / shots.sum()
     spread = float((board - mean) ** 2 @ shots / shots.sum())
-    real = max(1 - _READ / spread, 0.5) if spread > 0 else 1.0  # a board seen further off is off by this share of it
+    real = max(1 - _READ / spread, 0.5) if spread > 0 else 1.0  # the share of a board's logged distance that is real
     for b, weight in slope.quantiles():
         moved = BOARDS_PER_ARROW * b / real * _OFF[:, None]
         there = logit(np.interp(board + moved, curve, rate) @ shots / shots.sum())
@@ -114,13 +114,13 @@ def cost_by_entry(counts: pd.DataFrame, slope: EntrySlope) -> LineCost:
     lost[_HERE:] = np.maximum.accumulate(lost[_HERE:])
     lost[_HERE::-1] = np.maximum.accumulate(lost[_HERE::-1])
     if float(np.interp((-1.0, 1.0), _OFF, lost).mean()) < _SQUARE:
-        return SQUARE  # shots must say what entry boards do not, and their multiplier needs something to scale
-    # the cost goes about with the square of the slope
+        return SQUARE  # entry boards show no cost: let the shots scale the square
+    # the cost is about proportional to the square of the slope
     return LineCost(lost, float(np.hypot(_FORM, 2 * slope.sd / slope.rms)))
 
 
 def _falling(curve: Floats, rate: Floats) -> Floats:
-    """The rate, below the best board never higher for a lighter ball; on the far side a second hill may rise."""
+    """The rate made to fall from the best board outward (lighter); inside of it a second peak may stand."""
     best = int(np.argmax(rate))
     light = np.minimum.accumulate(rate[best::-1])[::-1]
     return np.append(light[:-1], rate[best:])

@@ -85,7 +85,7 @@ def _scatter(slopes: pd.DataFrame) -> _Scatter:
 
 
 def slopes_by_class(games: pd.DataFrame, target: str, like: pd.DataFrame | None = None) -> dict[tuple[str, str], Slope]:
-    """(bowler, pattern class) -> boards per game of ``target``; the scatter is taken from ``like`` where given."""
+    """(bowler, pattern class) -> boards per game of ``target``; the scatter is taken from ``like`` if given."""
     slopes = block_slopes(games, target)
     if slopes.empty:
         return {}

@@ -37,7 +37,7 @@ def step_table(season: Season) -> pd.DataFrame:
 
 
 def trimmed_spread(size: NDArray[np.float64], steps: NDArray[np.float64], squares: NDArray[np.float64]) -> float:
-    """Spread in boards from steps binned by size, with moves of the line left out; 0 where nothing moved.
+    """Spread in boards from steps binned by size, with moves of the line left out; 0 if nothing moved.
 
     Args:
         size: absolute step of each bin, boards.

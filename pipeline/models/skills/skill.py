@@ -39,7 +39,7 @@ class SkillDraws:
     Attributes:
         bowlers: who has it logged, in order.
         value: shape (n, bowlers), in the skill's own unit (rates as probabilities).
-        progress: bowler -> (n,) last third minus first third; only where both were logged.
+        progress: bowler -> (n,) last third minus first third; only if both were logged.
         shots: bowler -> tries behind it.
         ends: bowler -> tries in the first and in the last third.
     """

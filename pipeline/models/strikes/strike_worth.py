@@ -20,7 +20,7 @@ from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
 from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
 from pipeline.models.balls.ball_strength import BallStrength, ball_strength, by_class
-from pipeline.models.lines.entry_slope import BELIEVED, EntrySlope, entry_slope
+from pipeline.models.lines.entry_slope import PRIOR, EntrySlope, entry_slope
 from pipeline.models.lines.line_cost import SQUARE, LineCost, line_cost
 from pipeline.models.lines.usual_line import UsualLine, learn_usual_line
 from pipeline.models.notes import Note
@@ -247,7 +247,7 @@ def fit_worth_cells(
     ball_classes: dict[str, str],
     subsample: Subsample | None = None,
     cost: LineCost = SQUARE,
-    slope: EntrySlope = BELIEVED,
+    slope: EntrySlope = PRIOR,
     strength: BallStrength | None = None,
 ) -> WorthFit:
     """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``cells/bowler_balance``.

@@ -18,7 +18,7 @@ _ENTRY_VARIANCE = 2.0  # boards squared of one entry board about its mean, where
 def worth_cells(season: Season) -> pd.DataFrame:
     """The season's counts without the entry board, one row per cell; see ``queries/cells/worth_cells``.
 
-    ``worn``: tens of games on the ball's surface in that block, less the mean over all shots; 0 where unknown.
+    ``worn``: tens of games on the ball's surface in that block, less the mean over all shots; 0 if unknown.
     Once a season is limited to some bowlers, both are counted of their deliveries and with their own balls alone.
     """
     return cells_along(season, entry_slope(season))

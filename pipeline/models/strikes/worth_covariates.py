@@ -58,7 +58,7 @@ class Covariates:
         columns["balance_urethane"] = balance * urethane
 
     def _add_oil(self, out: dict[str, Any], codings: Codings) -> None:
-        """The numbers of the oil, the mean of the pattern class where not given, and each standardised."""
+        """The numbers of the oil, the mean of the pattern class if not given, and each standardised."""
         given_oil = {column: _numbers(out[column]) for column in OIL if column in out}
         rows = len(out["pattern_class"])
         logged = [~np.isnan(values) for values in given_oil.values()]
@@ -79,7 +79,7 @@ class Covariates:
         return {column: dict(zip(kinds, self.usual_oil[column].astype(float), strict=True)) for column in OIL}
 
     def _add_time(self, out: dict[str, Any]) -> None:
-        """Games into the block, bent, and the load of the pair: that usual at the game where not given."""
+        """Games into the block, bent, and the load of the pair: that usual at the game if not given."""
         game = np.asarray(out["game"], dtype=float)
         basis = self.spline(game)
         out["game_1"] = basis[:, 0]
@@ -92,7 +92,7 @@ class Covariates:
             out["pair_load"] = load
 
     def _add_ball(self, out: dict[str, Any], codings: Codings) -> None:
-        """Wear, the ball's mean where not given, and strength, bent and with oil and time."""
+        """Wear, the ball's mean if not given, and strength, bent and with oil and time."""
         if "worn" not in out:
             out["worn"] = _by_level(out, "ball", codings, self.worn)
         mean, sd = self.usual_strength
@@ -124,7 +124,7 @@ def _by_level(
 
 
 def _numbers(column: Any) -> Floats:
-    """A column (rows,), nan where it is missing."""
+    """A column (rows,), nan if it is missing."""
     if column.dtype.kind in "fiu" and isinstance(column, np.ndarray | pd.arrays.NumpyExtensionArray):
         return np.asarray(column, dtype=float)
     numbers: Floats = pd.to_numeric(pd.Series(column)).to_numpy(dtype=float, na_value=np.nan)

@@ -35,7 +35,7 @@ class ClassUsual:
     Attributes:
         chances: of the average bowler at the class's mix, draws (n,) each.
         choices: columns pattern_class, phase, ball_class, line and weight, which sums to one.
-        boards: columns bowler, ball, entry_half, night and shots; empty where no entry board was logged.
+        boards: columns bowler, ball, entry_half, night and shots; empty if no entry board was logged.
         strikes: pattern and game -> draws of the strike at its choices there, which ``stages.py`` holds here.
     """
 

@@ -9,7 +9,7 @@ expected in place of the rest; one whose first ball is missing has no ledger.
 The reference's chances are posterior means over the season's mix, fixed; so a value is a number, not an estimate. What
 is expected at each stage in between is an estimate, a posterior mean here and draws in ``sums.py``. Parts are
 weighed by how often each bonus is owed at that place in games bowled at the bowler's own usual; the rest, which the
-very order of the balls adds or takes, is the part ``order``, with mean 0 where frames are alike and independent.
+very order of the balls adds or takes, is the part ``order``, with mean 0 if frames are alike and independent.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ from sklearn.linear_model import Ridge
 
 from pipeline.models.balls import ball_strength as bs
 from pipeline.models.balls.ball_strength import BallStrength, ball_strength, by_class
-from pipeline.models.lines.entry_slope import BELIEVED, entry_slope
+from pipeline.models.lines.entry_slope import PRIOR, entry_slope
 from pipeline.models.strikes.strike_worth import fit_worth_cells
 from pipeline.models.strikes.worth_cells import worth_cells
 from pipeline.settings import Settings
@@ -49,7 +49,7 @@ def _cells(hook: np.ndarray, shots: int, blocks: int = 8) -> pd.DataFrame:
 def test_entry_boards_say_how_strong_a_ball_is() -> None:
     """With many shots the differences are those logged, whatever the numbers say, and blocks do not matter."""
     hook = np.array([0.5, -1.0, 0.2, 0.9, -0.4, -0.2])
-    found = ball_strength(_cells(hook, 400), _listed(), BELIEVED)
+    found = ball_strength(_cells(hook, 400), _listed(), PRIOR)
     strength = np.array([found.of_ball[f"b{k}"] for k in range(6)])
     np.testing.assert_allclose(np.diff(strength), np.diff(hook), atol=0.06)
 
@@ -57,7 +57,7 @@ def test_entry_boards_say_how_strong_a_ball_is() -> None:
 def test_without_entry_boards_the_numbers_say_it() -> None:
     """Low RG hooks more (common practice), by what is believed beforehand for one sd."""
     listed = _listed()
-    found = ball_strength(_cells(np.zeros(6), 10).iloc[:0], listed, BELIEVED)
+    found = ball_strength(_cells(np.zeros(6), 10).iloc[:0], listed, PRIOR)
     z = (listed["rg_in"] - listed["rg_in"].mean()) / listed["rg_in"].std(ddof=0)
     expected = bs._WEIGHTS["rg_in"][0] * z
     np.testing.assert_allclose([found.of_ball[ball] for ball in listed["ball"]], expected, atol=1e-9)
@@ -75,7 +75,7 @@ def test_the_weights_are_those_of_a_ridge_regression(monkeypatch: pytest.MonkeyP
     cells["entry_board"] += -0.4 * z[at] + rng.normal(0, 0.5, len(cells))
     inside = cells["entry_board"] - cells.groupby("block")["entry_board"].transform("mean")
     ridge = Ridge(alpha=0.3**-2 / (3 / 50.0), fit_intercept=False).fit(z[at][:, None], inside)
-    found = ball_strength(cells, listed, BELIEVED)
+    found = ball_strength(cells, listed, PRIOR)
     assert found.of_ball["b5"] / z[5] == pytest.approx(float(ridge.coef_[0]), rel=1e-3)
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.models.lines.entry_slope import BELIEVED, EntrySlope, fit_entry_slope
+from pipeline.models.lines.entry_slope import PRIOR, EntrySlope, fit_entry_slope
 from queries import sql
 
 TRUE, SHOTS = -0.32, 40
@@ -64,8 +64,8 @@ def test_a_far_steeper_answer_than_believed_is_found() -> None:
 
 def test_without_shots_it_is_what_was_believed() -> None:
     nothing = fit_entry_slope(_sums(_bowled(np.random.default_rng(1), True, blocks=1).head(3)))
-    assert nothing.mean == pytest.approx(BELIEVED.mean) == pytest.approx(-0.3, abs=0.01)
-    assert BELIEVED.sd == pytest.approx(0.12 * np.sqrt(3), abs=0.02)  # of a t with three degrees of freedom
+    assert nothing.mean == pytest.approx(PRIOR.mean) == pytest.approx(-0.3, abs=0.01)
+    assert PRIOR.sd == pytest.approx(0.12 * np.sqrt(3), abs=0.02)  # of a t with three degrees of freedom
 
 
 def test_draws_and_the_few_stand_for_the_posterior() -> None:
