@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from pipeline.store.shelf import Shelf
 __all__ = [
     "Progress", "decide", "decide_hidden", "fit", "load", "part", "plan", "plan_event", "report", "write_ledger",
+    "write_whole_ledger",
 ]  # fmt: skip
 
 
@@ -176,6 +177,40 @@ def write_ledger(fitted: Fitted, path: Path, key: pd.DataFrame | None = None) ->
     from pipeline.pricing.ledger.deliveries import valued
 
     return write(valued(fitted), path, key)
+
+
+def write_whole_ledger(
+    database: Path,
+    path: Path,
+    *,
+    settings: Settings | None = None,
+    about: Sequence[str] = (),
+    named: str | None = None,
+    since: dt.date | None = None,
+    until: dt.date | None = None,
+    refit: bool = False,
+    progress: Progress | None = None,
+) -> Path:
+    """Write the same without deciding anything, for any number of bowlers, a batch of them at a time.
+
+    Arguments and errors as in ``fit`` and ``write_ledger``; no number of bowlers in ``about`` is too many.
+    """
+    from pipeline.decisions.export.ledger_batches import ledgers
+    from pipeline.decisions.export.ledger_file import write_ledger as write
+    from pipeline.decisions.in_two import Asked
+    from pipeline.decisions.scope import resolve_bowlers
+    from pipeline.store.season import open_season
+    from pipeline.store.shelf import Shelf
+    from pipeline.store.shown import with_period
+
+    settings = settings or Settings()
+    with open_season(database, settings) as opened:
+        season = with_period(opened, named, since, until)
+        asked = Asked(resolve_bowlers(season, about, any_number=True), named, since, until)
+        shelf = Shelf.of(season, asked.people.bowlers, fresh=refit)
+        write(ledgers(asked, season, shelf, progress), path)
+    shelf.write(database)
+    return path
 
 
 def report(decisions: Decisions, out: Path, *, progress: Progress | None = None) -> Path:

@@ -198,6 +198,10 @@ def decide(
     inputs = (database, settings_file)
     request.hiding.check((*inputs, json_file, csv_folder, ledger_file))
     exports.check(inputs)
+    if ledger_file is not None and exports.ledger_alone and not alias:
+        with console.progress_bar() as progress:
+            request.write_ledger(ledger_file, progress)
+        return
     with ExitStack() as at_end:
         with console.progress_bar() as progress:
             decisions = request.decide(at_end, progress, ledger_file)

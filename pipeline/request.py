@@ -65,6 +65,11 @@ class Exports:
             refuse_inputs(self.ledger_file, (*inputs, self.json_file))
             check_ledger(self.ledger_file, self.csv_folder)
 
+    @property
+    def ledger_alone(self) -> bool:
+        """Whether nothing but the ledger is written, for which nothing need be decided."""
+        return self.json_file is None and self.csv_folder is None
+
     def write(self, decisions: Decisions) -> None:
         """Write the decisions, and say where; the ledger is written while the season is open."""
         from pipeline.decisions.export.writers import to_csv, to_json
@@ -114,6 +119,19 @@ class Request:
         if key is not None and self.hiding.key_file is not None:
             write_key(key, self.hiding.key_file)
         return decisions
+
+    def write_ledger(self, path: Path, progress: api.Progress) -> None:
+        """Fit, and write the ledger without deciding anything, of however many bowlers."""
+        api.write_whole_ledger(
+            self.database,
+            path,
+            settings=self.settings,
+            about=self.about,
+            refit=options.is_refit(),
+            progress=progress,
+            **options.asked_nights(),
+        )
+        console.say(f"wrote {path}")
 
     def check_reports(self, out: Path, inputs: Paths) -> None:
         """Refuse places for reports and key that would not take them, or where something read would be lost."""

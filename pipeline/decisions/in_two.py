@@ -39,7 +39,7 @@ class Asked:
         return with_period(opened, self.named, self.since, self.until)
 
     def fits(
-        self, season: Season, shelf: Shelf, progress: Progress | None, beside: Callable[[], None] | None = None
+        self, season: Season, shelf: Shelf | None, progress: Progress | None, beside: Callable[[], None] | None = None
     ) -> Fits:
         """The models of the season, fitted or taken from the shelf; ``beside`` as in ``fit_all``."""
         return fit_all(season, season.settings, progress, self.people.bowlers, shelf, beside)

@@ -39,17 +39,22 @@ class Scope:
     notes: tuple[Note, ...] = ()
 
 
-def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about") -> Scope:
+def known_bowlers(season: Season) -> list[str]:
+    """Everybody with a first delivery in the season, or in its period, those with most first."""
+    return [str(bowler) for bowler in season.frame(_bowlers_query(season))["bowler"]]
+
+
+def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about", any_number: bool = False) -> Scope:
     """The bowlers asked for; without any all of them, or the ``MOST_UNASKED`` with most first deliveries.
 
     A bowler is asked for by id or by name, in any case. ``all`` means everyone, unless a bowler goes by it. ``option``
-    is the option that asked.
+    is the option that asked; ``any_number``: of bowlers will do.
 
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.
         TooManyBowlersError: more than ``MOST_AT_ONCE`` were asked for.
     """
-    known = [str(bowler) for bowler in season.frame(_bowlers_query(season))["bowler"]]
+    known = known_bowlers(season)
     if not asked and len(known) > MOST_UNASKED:
         return Scope(tuple(sorted(known[:MOST_UNASKED])), (Note("most_logged", count=MOST_UNASKED, of=len(known)),))
     called = _called(season, known)
@@ -60,7 +65,7 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
         raise UnknownBowlerError(_not_known(strange, known, option, season.period))
     everybody = bool(unknown) or not asked
     reported = known if everybody else sorted({id_ for id_ in ids.values() if id_ is not None})
-    if len(reported) > MOST_AT_ONCE:
+    if len(reported) > MOST_AT_ONCE and not any_number:
         raise TooManyBowlersError(too_many(len(reported), option, MOST_AT_ONCE, MOST_UNASKED))
     return Scope(None if everybody else tuple(reported))
 

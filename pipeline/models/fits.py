@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 MIX = "mix"
+CLASS_MIX = "class mix"
 
 
 class Drawable(Protocol):
@@ -81,6 +82,8 @@ class Fits:
 
     Draw ``i`` of every model is the same posterior draw wherever it is asked for: each model draws its parameters
     from a generator seeded by ``rng_seed`` and its own name, so that differences between two calls are coherent.
+
+    ``class_mix``: of a large season what the class throws, while ``mix`` is of those reported; None if it is the same.
     """
 
     worth: WorthFit
@@ -92,6 +95,7 @@ class Fits:
     n_draws: int
     settings: Settings
     notes: tuple[Note, ...] = ()
+    class_mix: SeasonMix | None = None
     cache: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -193,6 +197,7 @@ def _with_the_others(
         leave=leave,
         conversion=conversion,
         mix=drawn.learned.make(MIX, lambda: season_mix(season, subsample)),
+        class_mix=None if subsample is None else drawn.learned.make(CLASS_MIX, lambda: _class_mix(season)),
         rng_seed=drawn.settings.evidence.seed,
         n_draws=drawn.settings.evidence.draws,
         settings=drawn.settings,
@@ -202,6 +207,13 @@ def _with_the_others(
         ),
         cache=drawn.learned,
     )
+
+
+def _class_mix(season: Season) -> SeasonMix:
+    from pipeline.models.season_mix import season_mix
+    from pipeline.models.subsample import Subsample, class_sample
+
+    return season_mix(season, Subsample(class_sample(season), frozenset()))
 
 
 def _fitted(fit: Callable[[], T]) -> T:

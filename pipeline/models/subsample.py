@@ -56,11 +56,14 @@ def subsample_of(season: Season, bowlers: Sequence[str] | None) -> Subsample | N
     return Subsample(wanted, balls, training_bowlers, (note,))
 
 
+def class_sample(season: Season) -> frozenset[str]:
+    """Bowlers of a large season at random who stand for its class, whomever a report is about."""
+    return _some(season.frame("scope/bowlers_by_shots").set_index("bowler")["shots"], _COMPARED)
+
+
 def compared_with(season: Season, bowlers: Sequence[str]) -> list[str]:
-    """Of a large season the ``bowlers`` and others at random: whose balls and skills theirs are compared with."""
-    shots = season.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
-    theirs = shots.index.isin(bowlers)
-    return sorted({*bowlers, *_some(shots[~theirs], _COMPARED - int(shots[theirs].sum()))})
+    """Of a large season the ``bowlers`` and the class: whose balls and skills theirs are compared with."""
+    return sorted({*bowlers, *class_sample(season)})
 
 
 def training_cells(season: Season, query: str, subsample: Subsample | None) -> pd.DataFrame:

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from pipeline.decisions.alias import alias
+from pipeline.decisions.export import ledger_batches
 from pipeline.decisions.export.field_notes import LEDGER_FILE
 from pipeline.decisions.export.ledger_file import write_ledger
 from pipeline.decisions.ledger.accounts import ledger
@@ -134,6 +135,16 @@ def test_rows_kept_make_the_same_file(opened: Opened, accounts: list[LedgerAccou
     made = write_ledger(open_ledger(fitted), tmp_path / "made.csv").read_bytes()
     assert opened[1].shelf is not None  # so that the rows are packed and read back
     assert write_ledger(valued(fitted), tmp_path / "kept.csv").read_bytes() == made
+
+
+def test_batches_of_bowlers_make_the_same_file(opened: Opened, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    fitted = Fitted(*opened)
+    whole = write_ledger(open_ledger(fitted), tmp_path / "whole.csv").read_bytes()
+    monkeypatch.setattr(ledger_batches, "BOWLERS_AT_ONCE", 3)
+    connections = len(fitted.season.others)
+    batches = ledger_batches.in_batches(fitted, sorted(fitted.fits.mix.shots), lambda _text, _share: None)
+    assert write_ledger(batches, tmp_path / "batches.csv").read_bytes() == whole
+    assert len(fitted.season.others) == connections  # so that what a batch holds is let go of
 
 
 def test_an_aliased_file_names_nobody(opened: Opened, tmp_path: Path) -> None:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from pipeline.decisions import candidates as candidates_module
@@ -13,6 +15,9 @@ from pipeline.decisions import scope
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.arsenal.verdicts import arsenal, everybodys_balls
 from pipeline.decisions.decide import decide
+from pipeline.decisions.export import ledger_batches
+from pipeline.decisions.export.ledger_file import write_ledger
+from pipeline.decisions.in_two import Asked
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.records import ComboWorth, Decisions
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
@@ -23,8 +28,10 @@ from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.models.notes import Note
 from pipeline.names import EVERYONE
+from pipeline.pricing.ledger.class_usual import class_usual
 from pipeline.store import season as season_module
 from pipeline.store.season import Season
+from pipeline.store.shelf import Shelf
 from sample_logs.generate import SimulatedSeason, simulate_season
 from tests.conftest import FEW_DRAWS
 from tests.recovery.in_memory import open_simulated
@@ -194,9 +201,32 @@ def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits:
     gap = np.array([theirs[choice] - usual[choice] for choice in same])
     # two sets of 200 draws: their noise alone comes to a tenth of how far choices differ
     assert np.sqrt(np.mean(gap**2)) < 0.15 * np.std(list(usual.values()))
+    assert class_usual(few).bowlers > set(few.fits.mix.shots)  # the class is more than those reported
     text = decide(few, "Two").model_dump_json()
     assert not any(note.kind == "learned_from_some" for note in few.fits.notes)  # there was room for all
     assert not any(other in text for other in ("tevin", "pialor", "halvo", "brisa"))
+
+
+def test_the_ledger_of_a_large_season_takes_any_number_of_bowlers(
+    large: Season, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(scope, "MOST_AT_ONCE", 4)
+    monkeypatch.setattr(ledger_batches, "MOST_AT_ONCE", 4)
+    monkeypatch.setattr(ledger_batches, "BOWLERS_AT_ONCE", 3)
+    asked = Asked(resolve_bowlers(large, ("all",), any_number=True))
+    books = ledger_batches.ledgers(asked, large, Shelf.of(large, None))
+    found = pd.read_csv(write_ledger(books, tmp_path / "ledger.csv"), low_memory=False)
+    real = large.frame("cells/game_scores").dropna(subset=["score"])
+    assert list(dict.fromkeys(found["bowler"])) == sorted(real["bowler"].unique())
+    keys = ["against", "bowler", "block", "game"]
+    whole = found[found["complete"]].groupby(keys)
+    start = whole["expected_before"].first()
+    scored = (start + whole["pins"].sum()).reset_index(name="pins").merge(real, on=keys[1:])
+    assert len(scored) == 2 * len(real)
+    np.testing.assert_allclose(scored["pins"], scored["score"], atol=1e-6)
+    # what is expected of the class does not hang on the group, but for balls whose own effects a group leaves out
+    expected = start["class"].groupby("bowler").first()
+    assert np.ptp(expected) < 2.0, "pins per game"
 
 
 def test_a_large_club_gone_through_some_at_a_time_is_told_the_same(

@@ -1,12 +1,12 @@
 """The ledger as one file, CSV or JSON: one row per part of each delivery's change of the expected score.
 
-Rows are made by the database one bowler at a time and written as they come, so a long log needs no more memory than a
-short one.
+Rows are made by the database one bowler at a time, bowlers in order, and written as they come, so a long log needs no
+more memory than a short one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TextIO
 
@@ -21,23 +21,26 @@ from pipeline.pricing.ledger.deliveries import Ledger, ValuedDeliveries
 from pipeline.spreadsheet import FORMULA, LED
 from queries import sql
 
+Valued = Ledger | ValuedDeliveries
 _AT_ONCE = 100_000  # rows
 _ALIASED = {"bowler": "person", "ball": "ball", "block": "block"}
 _NOT_NAMED = "not named"
 """Stands for a name that no decision mentions, and that so has no alias."""
 
 
-def write_ledger(ledger: Ledger | ValuedDeliveries, path: Path, key: pd.DataFrame | None = None) -> Path:
+def write_ledger(ledgers: Valued | Iterable[Valued], path: Path, key: pd.DataFrame | None = None) -> Path:
     """Write every delivery's parts; returns ``path``.
 
     Args:
-        ledger: the season's.
+        ledgers: the season's, or those of some bowlers and then of others; each is read before the next is asked for.
         path: a file that ends in ``.json``, an array of objects; anything else is CSV.
         key: as ``alias`` gives it; with it names are replaced and bowlers come in the order of their aliases.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
+    several = [ledgers] if isinstance(ledgers, Ledger | ValuedDeliveries) else ledgers
+    labels = _labels(key)
     with replacing(path) as file:
-        batches = _batches(ledger, _labels(key))
+        batches = (batch for ledger in several for batch in _batches(ledger, labels))
         if path.suffix.lower() == ".json":
             _to_json(batches, file)
         else:
@@ -55,9 +58,9 @@ def _labels(key: pd.DataFrame | None) -> dict[str, dict[str, str]] | None:
 
 
 def _batches(ledger: Ledger | ValuedDeliveries, labels: dict[str, dict[str, str]] | None) -> Iterator[pa.RecordBatch]:
-    accounts = sorted(ledger.accounts)
+    accounts = sorted(ledger.accounts, key=lambda account: (account[1], account[0]))
     if labels is not None:
-        accounts = sorted(accounts, key=lambda account: (account[0], labels["bowler"].get(account[1], _NOT_NAMED)))
+        accounts = sorted(accounts, key=lambda account: (labels["bowler"].get(account[1], _NOT_NAMED), account[0]))
     for reference, bowler in accounts:
         of = {"reference": reference, "bowler": bowler}
         for batch in ledger.season.connection.sql(sql("ledger/part_rows"), params=of).to_arrow_reader(_AT_ONCE):

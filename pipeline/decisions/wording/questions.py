@@ -45,6 +45,7 @@ Stage = Literal[
     "plans",
     "leaves_and_entry",
     "ledger_and_checks",
+    "ledger",
 ]
 
 _QUESTIONS: dict[Question, str] = {
@@ -88,6 +89,7 @@ _STAGES: dict[Stage, str] = {
     "plans": "plans",
     "leaves_and_entry": "leaves and entry",
     "ledger_and_checks": "where the pins went, and checks of the models",
+    "ledger": "where the pins went",
 }
 
 

@@ -16,9 +16,10 @@ def not_known(asked: str, option: str, period: str | None, near: Sequence[str], 
 
 
 def too_many(count: int, option: str, most: int, unasked: int) -> str:
-    """That ``option`` asked for more bowlers than the ``most`` of one report; without it one is about ``unasked``."""
+    """That ``option`` asked for more bowlers than the ``most`` of one report, and what takes them; without it a report
+    is about ``unasked``."""
     return (
         f"{option}: that is {count:,} bowlers, and one report can be about {most:,} at most. Name the bowlers you want "
         f"with {option} ID, repeated for each. Without {option}, a report is about the {unasked} with the most first "
-        "deliveries."
+        "deliveries. The ledger alone takes any number: decide --ledger FILE."
     )

@@ -35,15 +35,21 @@ class ClassUsual:
     Attributes:
         chances: of the average bowler at the class's mix, draws (n,) each.
         choices: columns pattern_class, phase, ball_class, line and weight, which sums to one.
-        boards: columns bowler, ball, entry_half, night and shots; empty if no entry board was logged.
+        boards: columns bowler, ball, entry_half, night and shots of everybody; empty if no entry board was logged.
+        bowlers: who are the class.
         strikes: pattern and game -> draws of the strike at its choices there, which ``stages.py`` holds here.
     """
 
     chances: Chances
     choices: pd.DataFrame
     boards: pd.DataFrame
+    bowlers: frozenset[str]
     strikes: dict[tuple[str | None, int], np.ndarray] = field(default_factory=dict, repr=False, compare=False)
     _met: dict[tuple[str, str], pd.DataFrame] = field(default_factory=dict, repr=False, compare=False)
+
+    def class_boards(self) -> pd.DataFrame:
+        """The rows of ``boards`` that are the class's."""
+        return self.boards[self.boards["bowler"].isin(self.bowlers)]
 
     def on(self, pattern_class: str, phase: str) -> pd.DataFrame:
         """Choices on one kind of lane: ball_class, line and weight, drawn a little toward those on all lanes.
@@ -64,18 +70,18 @@ class ClassUsual:
 
 @once(of=Fitted.everybody)
 def class_usual(fitted: Fitted) -> ClassUsual:
-    """What is usual in the class: everybody's mix, whoever a report is about."""
+    """What is usual in the class, whoever a report is about: everybody's mix; of a large season some bowlers'."""
     fits = with_fewer_draws(fitted.fits)
-    mix = fits.mix.cells
+    whose = fits.class_mix or fits.mix
+    mix = whose.cells
     line = mix["line"].astype(object).where(mix["line"].notna(), NO_LINE)
     kind = mix["ball_class"].astype(object).where(mix["ball_class"].notna(), NO_BALL_CLASS)
     rows = mix.drop(columns="pair_load").assign(line=line, ball_class=kind, bowler=AVERAGE)
     weight = mix["weight"].to_numpy(dtype=float)
     weight = weight / weight.sum()
     choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
-    return ClassUsual(
-        mixed(rate_draws(fits, rows, "followed"), weight), choices, fitted.season.frame("ledger/ledger_boards")
-    )
+    boards = fitted.season.frame("ledger/ledger_boards")
+    return ClassUsual(mixed(rate_draws(fits, rows, "followed"), weight), choices, boards, frozenset(whose.shots))
 
 
 def with_fewer_draws(fits: Fits) -> Fits:

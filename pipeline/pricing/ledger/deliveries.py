@@ -14,7 +14,7 @@ very order of the balls adds or takes, is the part ``order``, with mean 0 if fra
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,7 +25,6 @@ from pipeline.models.fits import Fits, Unfitted
 from pipeline.models.fitted import Fitted, once
 from pipeline.pricing.ledger.class_usual import (
     CLASS,
-    OWN,
     REFERENCES,
     ClassUsual,
     class_usual,
@@ -47,6 +46,14 @@ entry board was logged."""
 _VALUES = ("first_times", "second_times", "after_strike", "after_spare", "after_open", "before")
 _TEXTS = ("reference", "bowler", "pattern", "ball", "line")
 _KEYS = ["pattern", "game", "ball", "line"]
+_TABLES = (
+    "ledger_base",
+    "ledger_states",
+    "ledger_positions",
+    "ledger_leaves",
+    "ledger_stages",
+    "ledger_boards_priced",
+)
 
 
 @dataclass(frozen=True)
@@ -118,6 +125,19 @@ def _valued_rows(fitted: Fitted) -> pd.DataFrame:
     return open_ledger(fitted).season.frame("ledger/valued_rows")
 
 
+def valued_once(fitted: Fitted) -> ValuedDeliveries:
+    """The same, read once: nothing but the values is held, so that many bowlers take little memory."""
+    season, fits, usual = fitted.season, with_fewer_draws(fitted.fits), class_usual(fitted)
+    tables = _Tables()
+    accounts = []
+    for reference, bowler, account, own in _accounts(season, fits, usual):
+        tables.add(reference, bowler, account, own)
+        accounts.append((reference, bowler))
+    if accounts:
+        tables.set_out(season)
+    return ValuedDeliveries(season, accounts)
+
+
 def own_chances(fits: Fits, bowler: str) -> Chances:
     """A bowler's own usual over the season's mix on pairs as worn as is usual, as choices are priced, draws (n,) each.
 
@@ -129,24 +149,28 @@ def own_chances(fits: Fits, bowler: str) -> Chances:
 
 
 def _open(season: Season, fits: Fits, usual: ClassUsual) -> Ledger:
+    tables = _Tables()
+    accounts = {}
+    for reference, bowler, account, own in _accounts(season, fits, usual):
+        tables.add(reference, bowler, account, own)
+        accounts[reference, bowler] = account
+    tables.set_out(season)
+    return Ledger(season, fits, accounts)
+
+
+def _accounts(season: Season, fits: Fits, usual: ClassUsual) -> Iterator[tuple[str, str, Account, Chances]]:
+    """Reference, bowler and account of everybody shown, and the bowler's own chances."""
     choices = season.frame("ledger/ledger_choices")
     faced = season.frame("ledger/ledger_leaves")
     boards = season.frame("ledger/entries_met")
-    accounts = {}
     for bowler, mine in choices.groupby("bowler", sort=True):
         if not fits.mix.shots.get(str(bowler)):
             continue  # nothing but fouls
         leaves = faced.loc[faced["bowler"] == bowler, "standing"].to_numpy(dtype=int)
         met = boards[boards["bowler"] == bowler]
+        own = means(own_chances(fits, str(bowler)))
         for reference in REFERENCES:
-            accounts[reference, str(bowler)] = _account(fits, usual, str(bowler), reference, mine, met, leaves)
-    _set_out(season, accounts)
-    for name in ("ledger/rack_worth", "ledger/leave_worth", "ledger/valued_deliveries"):
-        season.connection.execute(sql(name))
-    if not season.large():
-        season.connection.execute(sql("ledger/valued_cache"))
-        season.connection.execute(sql("ledger/valued_from_cache"))
-    return Ledger(season, fits, accounts)
+            yield reference, str(bowler), _account(fits, usual, str(bowler), reference, mine, met, leaves), own
 
 
 def _account(
@@ -186,26 +210,27 @@ def _spares(fits: Fits, who: str, chances: Chances, masks: np.ndarray) -> tuple[
     return draws, np.where(again, chances.first_pins, miss)
 
 
-def _set_out(season: Season, accounts: dict[tuple[str, str], Account]) -> None:
-    """Put what deliveries are valued by beside the season's tables."""
-    keys = list(accounts)
-    tables: dict[str, list[pd.DataFrame]] = {
-        name: []
-        for name in (
-            "ledger_base",
-            "ledger_states",
-            "ledger_positions",
-            "ledger_leaves",
-            "ledger_stages",
-            "ledger_boards_priced",
-        )
-    }
-    for reference, bowler in keys:
-        for name, rows in _tables(accounts[reference, bowler], accounts[OWN, bowler].chances).items():
-            tables[name].append(rows.assign(reference=reference, bowler=bowler))
-    for name, parts in tables.items():
-        rows = pd.concat(parts, ignore_index=True)
-        season.fill(name, rows.astype({column: "string" for column in _TEXTS if column in rows}))
+class _Tables:
+    """Tables of what deliveries are valued by, to be put beside the season's own."""
+
+    def __init__(self) -> None:
+        self._parts: dict[str, list[pd.DataFrame]] = {}
+
+    def add(self, reference: str, bowler: str, account: Account, own: Chances) -> None:
+        """Rows of one account; ``own``: the bowler's own chances."""
+        for name, rows in _tables(account, own).items():
+            self._parts.setdefault(name, []).append(rows.assign(reference=reference, bowler=bowler))
+
+    def set_out(self, season: Season) -> None:
+        """Put them there, with the deliveries they value."""
+        for name in _TABLES:
+            rows = pd.concat(self._parts[name], ignore_index=True)
+            season.fill(name, rows.astype({column: "string" for column in _TEXTS if column in rows}))
+        for query in ("ledger/rack_worth", "ledger/leave_worth", "ledger/valued_deliveries"):
+            season.connection.execute(sql(query))
+        if not season.large():
+            season.connection.execute(sql("ledger/valued_cache"))
+            season.connection.execute(sql("ledger/valued_from_cache"))
 
 
 def _tables(account: Account, own: Chances) -> dict[str, pd.DataFrame]:

@@ -38,7 +38,7 @@ def entry_draws(
         pairs: columns ``at``, the place of the choice among ``stages.rows``, and entry_half.
     """
     mine = usual.boards[usual.boards["bowler"] == bowler]
-    spread = usual.boards if reference == CLASS else mine
+    spread = usual.class_boards() if reference == CLASS else mine
     boards = np.array(sorted({*spread["entry_half"], *pairs["entry_half"]}), dtype=float)
     who = AVERAGE if reference == CLASS else bowler
     line = stages.draws["line"]["strike"]
