@@ -121,10 +121,7 @@ class Advice:
     kind: str
     gain: Estimate
     probability: float
-    probability_of: str
     shots: int
     pins: float
     link: str
     tags: Tags = Tags()
-    games: str = ""
-    """The games in which it gains so much: ``there``, ``with it``; empty for all of them."""

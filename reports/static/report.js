@@ -193,7 +193,7 @@
     }
     for (const item of all("[data-when]")) { item.hidden = item.dataset.when !== state.bowler; }
     for (const list of all("ol.todo")) {
-      all("li[data-shots]:not([hidden])", list).forEach((item, order) => { item.hidden = order >= 5; });
+      all("li[data-shots]:not([hidden])", list).forEach((item, order) => { item.hidden = order >= Number(list.dataset.most); });
     }
     root.classList.toggle("one", Boolean(state.bowler));
     for (const cell of all("[data-whose]")) { cell.classList.toggle("me", cell.dataset.whose === state.bowler); }

@@ -2,43 +2,50 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from pipeline.decisions.records import ArsenalTask, BowlerCard, GainOverNow, PhaseAdvice, Policy, PracticeFocus
 from pipeline.decisions.wording.ball_care import grit_in_words
-from pipeline.decisions.wording.focus import aim
+from pipeline.decisions.wording.focus import skill_name
 from reports.context import ReportContext
 from reports.html.components import Advice
 from reports.style import wording
 from reports.views.common import only, place, tags
 
-MOST = 5
 SPARE = 15
-"""How many more are kept ready for when the filter hides some of the first."""
+"""How many more of a kind are kept ready for when the filter hides some of the first."""
 SURE_ENOUGH = 0.65
 _WORTH_SAYING = 0.3  # pins per game over what the bowler throws now; less is no advice
 _MOSTLY = 0.5  # share of what is thrown from which the advice is to go on
-_MOST_OF_A_KIND = {"On the lanes": 3, "In the bag": 2, "In practice": 1}
 
 
-def best_advice(context: ReportContext, bowler: str | None = None) -> list[Advice]:
-    """Things to do, most pins per season first, for everyone or for one bowler; the first five are shown.
+@dataclass(frozen=True)
+class Kind:
+    """One kind of advice: its heading, what its gains are counted against, and how many are shown."""
 
-    Pins a season are the mean gain over what the bowler does now times the games it concerns: one currency for lanes,
-    bag and practice. What is less likely to gain than 65 in 100 is left out, and no kind may fill the first five.
+    name: str
+    against: str
+    most: int
+
+
+KINDS = (
+    Kind("On the lanes", "against what is thrown now", 3),
+    Kind("In the bag", "against keeping the ball as it is", 3),
+    Kind("In practice", "if as good as the best quarter of the class", 3),
+)
+
+
+def best_advice(context: ReportContext, bowler: str | None = None) -> list[tuple[Kind, list[Advice]]]:
+    """Things to do for everyone or for one bowler, by kind and most pins per season first.
+
+    Pins per season are the mean gain times the games it concerns. Kinds stand apart, as their gains are counted
+    against different things. What is less likely to gain than 65 in 100 is left out.
     """
     advice = [item for item in candidates(context) if bowler is None or item.tags.bowler == bowler]
     advice = [item for item in advice if item.probability >= SURE_ENOUGH and item.pins > 0]
     advice.sort(key=lambda item: item.pins, reverse=True)
-    picked: list[Advice] = []
-    kinds: Counter[str] = Counter()
-    for item in advice:
-        if kinds[item.kind] < _MOST_OF_A_KIND[item.kind]:
-            picked.append(item)
-            kinds[item.kind] += 1
-    first = picked[:MOST]
-    return first + [item for item in advice if item not in first][:SPARE]
+    return [(kind, [item for item in advice if item.kind == kind.name][: kind.most + SPARE]) for kind in KINDS]
 
 
 def candidates(context: ReportContext) -> list[Advice]:
@@ -74,12 +81,10 @@ def _from_the_lanes(item: PhaseAdvice, names: dict[str, str]) -> Advice | None:
         "On the lanes",
         now.gain,
         now.p_gain,
-        "to beat what is thrown now",
         item.policy.shots,
         now.pins_a_season,
         f"season.html#{place('answer', item.bowler, item.pattern_class, item.phase)}&{only(item.bowler)}",
         tags(item.bowler, item.pattern_class, item.phase, item.policy.shots),
-        "there",
     )
 
 
@@ -118,23 +123,20 @@ def _from_arsenal(item: ArsenalTask, benched: bool) -> Advice | None:
         "In the bag",
         done.gain,
         done.p_gain,
-        "to beat keeping it as it is",
         item.shots,
         item.pins_a_season,
         f"arsenal.html#{place('ball', item.bowler, item.ball)}&{only(item.bowler)}",
         tags(item.bowler, shots=item.shots),
-        "with it",
     )
 
 
 def _from_focus(item: PracticeFocus, card: BowlerCard, p_behind: float | None) -> Advice | None:
     """``p_behind``: how likely there is something to gain by practising it at all; None if nobody compares."""
     return Advice(
-        f"Practise {aim(item.skill)}",
+        f"Practise {skill_name(item.skill)}",
         "In practice",
         item.pins_if_class_best,
         item.p_best if p_behind is None else p_behind,
-        "the best focus" if p_behind is None else "to gain",
         item.shots,
         item.pins_if_class_best.mean * card.games,
         f"students.html#{place('focus', item.bowler)}&{only(item.bowler)}",

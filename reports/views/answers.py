@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.decisions.records import ArsenalTask, CareOption, SkillEstimate
@@ -33,7 +35,10 @@ class BallDue:
 
 @dataclass(frozen=True)
 class Place:
-    """One bowler's place in the class at spares, with the value as shown and all that is known of it."""
+    """One bowler's place in the class at spares, with the value as shown and all that is known of it.
+
+    ``over`` says how surely the bowler is better than the next in the order; empty for the last.
+    """
 
     rank: int
     bowler: str
@@ -41,6 +46,7 @@ class Place:
     skill: SkillEstimate
     shown: str
     tip: str
+    over: str
 
 
 @dataclass(frozen=True)
@@ -60,11 +66,21 @@ class Answers:
 
 @dataclass(frozen=True)
 class SpareOrder:
-    """Who makes most spares: everybody in order, and how likely the first is ahead of the second."""
+    """Who makes most spares: everybody in order, who leads, and where the evidence is."""
 
     places: list[Place]
-    p_ahead: float | None
+    leading: str
+    """The first, or either of two that are too close to call."""
     link: str
+
+
+@dataclass(frozen=True)
+class Ranks:
+    """Bowlers by what matters at each question, most first; those without an answer last."""
+
+    throws: dict[str, list[str]]
+    due: list[str]
+    practise: list[str]
 
 
 @dataclass(frozen=True)
@@ -76,6 +92,7 @@ class Index:
     order: SpareOrder
     lanes: dict[str, Picture]
     """Bowler -> the lane of the pattern class thrown most."""
+    ranks: Ranks
 
 
 def index(context: ReportContext) -> Index:
@@ -100,7 +117,33 @@ def index(context: ReportContext) -> Index:
     drawn = pictures.lanes(context)
     lanes = {bowler: person.usual_lane(context, bowler, drawn.get(bowler, {})) for bowler in people}
     shown = {bowler: lane for bowler, lane in lanes.items() if lane is not None}
-    return Index(list(reversed(context.lengths)), people, order, shown)
+    patterns = list(reversed(context.lengths))
+    return Index(patterns, people, order, shown, ranks(patterns, people))
+
+
+def ranks(patterns: Sequence[str], people: Mapping[str, Answers]) -> Ranks:
+    """Bowlers by gain over what is thrown now, by pins per season of the ball due, and by gain of the practice."""
+
+    def most_first(gain: Callable[[Answers], float | None]) -> list[str]:
+        known = {bowler: gain(mine) for bowler, mine in people.items()}
+        return sorted(people, key=lambda bowler: math.inf if (pins := known[bowler]) is None else -pins)
+
+    def over_now(pattern: str) -> Callable[[Answers], float | None]:
+        return lambda mine: _gain_of(mine.throws.get(pattern))
+
+    return Ranks(
+        {pattern: most_first(over_now(pattern)) for pattern in patterns},
+        most_first(lambda mine: mine.due.task.pins_a_season if mine.due else None),
+        most_first(lambda mine: mine.practise.focus.pins_if_class_best.mean if mine.practise else None),
+    )
+
+
+def _gain_of(item: first_ball.FirstBall | None) -> float | None:
+    """Pins per game over what is thrown now; zero for a choice with nothing to compare."""
+    if item is None:
+        return None
+    now = item.advice.gain_over_now
+    return 0.0 if now is None else now.gain.mean
 
 
 def _dues(context: ReportContext, bowler: str, benched: set[str]) -> list[BallDue]:
@@ -123,18 +166,26 @@ def spare_order(context: ReportContext) -> SpareOrder:
     """Everybody whose spares are known, the best first."""
     skills = [item for item in context.decisions.skills if item.skill == SPARES]
     ordered = students.ordered(skills) if skills else []
-    places = [
-        Place(
-            rank,
-            item.bowler,
-            context.short_name(item.bowler),
-            item,
-            f"{students.shown(item.value.mean, item.unit)}{wording.THIN}{item.unit}",
-            strips.tip(item.value, item.unit, item.shots),
-        )
-        for rank, item in enumerate(ordered, start=1)
-    ]
-    return SpareOrder(places, students.ahead(context, SPARES, ordered), f"students.html#{place('skill', SPARES)}")
+    places = [_place(context, rank, ordered[rank - 1 :]) for rank in range(1, len(ordered) + 1)]
+    names = [item.bowler for item in ordered]
+    leading = students.leading(context, names, students.ahead(context, SPARES, ordered))
+    return SpareOrder(places, leading, f"students.html#{place('skill', SPARES)}")
+
+
+def _place(context: ReportContext, rank: int, behind: list[SkillEstimate]) -> Place:
+    """``behind``: the bowler's own estimate, then those of everybody further down."""
+    item = behind[0]
+    return Place(
+        rank,
+        item.bowler,
+        context.short_name(item.bowler),
+        item,
+        f"{students.shown(item.value.mean, item.unit)}{wording.THIN}{item.unit}",
+        strips.tip(item.value, item.unit, item.shots),
+        students.over(context.short_name(behind[1].bowler), students.ahead(context, SPARES, behind))
+        if len(behind) > 1
+        else "",
+    )
 
 
 def spread(item: SkillEstimate) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.decisions.records import Estimate
-from pipeline.decisions.wording.focus import aim
+from pipeline.decisions.wording.focus import skill_name
 from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Row, Table
@@ -55,7 +55,7 @@ def _all(context: ReportContext) -> list[Cost]:
     costs = [
         Cost(
             item.bowler,
-            f"Practise {aim(item.skill)}",
+            f"Practise {skill_name(item.skill)}",
             _times(item.pins_to_win_back, games[item.bowler]),
             item.p_win_back,
             item.shots,

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from pipeline.decisions.records import ArsenalTask, BowlerCard, PhaseAdvice, SkillEstimate
+from pipeline.decisions.wording.focus import skill_name
 from reports.context import ReportContext, pattern_order
 from reports.html.components import Tags
 from reports.style import wording
@@ -93,8 +94,9 @@ def _strength(best: SkillEstimate | None) -> str:
         return "Not enough shots to name a strength."
     own, usual = students.shown(best.value.mean, best.unit), students.shown(best.class_average, best.unit)
     if best.p_above_average < _CLEARLY:
-        return f"None stands clear of the class yet; {best.skill} comes nearest: {own} {best.unit}, the class {usual}."
-    return f"{wording.sentence_case(best.skill)}: {own} {best.unit}, the class {usual}."
+        nearest = f"{skill_name(best.skill)} comes nearest: {own} {best.unit}, the class {usual}"
+        return f"None stands clear of the class yet; {nearest}."
+    return f"{wording.sentence_case(skill_name(best.skill))}: {own} {best.unit}, the class {usual}."
 
 
 def _trend(item: SkillEstimate | None) -> Trend | None:

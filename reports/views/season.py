@@ -70,10 +70,9 @@ def view(context: ReportContext) -> dict[str, Any]:
 
 
 def tiles(context: ReportContext) -> dict[str, list[Tile]]:
-    """Headline numbers for everyone (key '') and for each bowler."""
+    """Headline numbers for everyone (key '') and for each bowler; strikes are a skill, and stand among the skills."""
     summary = context.decisions.summary
     shots = sum(card.shots for card in summary.bowlers)
-    strikes = sum(card.strike_rate * card.shots for card in summary.bowlers)
     complete = sum(card.games_complete for card in summary.bowlers)
     scored = sum((card.average or 0.0) * card.games_complete for card in summary.bowlers)
     tiles = {
@@ -82,7 +81,6 @@ def tiles(context: ReportContext) -> dict[str, list[Tile]]:
             Tile("games", wording.count(summary.games), summary.games),
             Tile("first balls", wording.count(shots), shots),
             _average(scored / complete if complete else None),
-            Tile("strikes", wording.percent(strikes / max(shots, 1)), strikes / max(shots, 1)),
         ]
     }
     for card in summary.bowlers:
@@ -90,7 +88,6 @@ def tiles(context: ReportContext) -> dict[str, list[Tile]]:
             Tile("games", wording.count(card.games), card.games),
             Tile("first balls", wording.count(card.shots), card.shots),
             _average(card.average),
-            Tile("strikes", wording.percent(card.strike_rate), card.strike_rate),
         ]
     return tiles
 

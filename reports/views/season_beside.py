@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.decisions.records import ReportPeriod, SeasonBeside
+from pipeline.decisions.wording.focus import skill_name
 from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Cell, Row, Table
@@ -108,7 +109,7 @@ def _table(key: str, caption: str, bowler: str, changes: list[SeasonBeside], sca
 def _label(item: SeasonBeside) -> str:
     if item.ball_name:
         return f"strikes with {item.ball_name}, %"
-    label = PART_LABELS[item.what] if item.kind == "ledger part" else item.what
+    label = PART_LABELS[item.what] if item.kind == "ledger part" else skill_name(item.what)
     return label if item.unit == "pins" else f"{label}, {item.unit}"
 
 

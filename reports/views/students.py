@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from pipeline.decisions.records import Estimate, PracticeFocus, SkillEstimate
 from pipeline.decisions.wording import cautions, drills
-from pipeline.decisions.wording.focus import aim
+from pipeline.decisions.wording.focus import skill_name
 from reports.context import ReportContext
 from reports.html import strips
 from reports.html.components import Cell, Row, Table
@@ -21,6 +22,8 @@ NO_BREAK = "\N{NON-BREAKING HYPHEN}"
 """Between the pins of a leave, so that no line breaks it in two."""
 SURE = 0.9
 """From this probability on a student stands apart from the class."""
+CLOSE = 0.8
+"""Below this probability the order of two students is too close to call."""
 
 
 def view(context: ReportContext) -> dict[str, Any]:
@@ -52,8 +55,10 @@ class FocusCard:
     """What one student practises, and how."""
 
     focus: PracticeFocus
-    aim: str
+    name: str
     drill: str
+    short: str
+    """The drill in a few words."""
     key: str
 
 
@@ -65,10 +70,12 @@ def focus_cards(context: ReportContext) -> list[FocusCard]:
 
 def _focus_card(context: ReportContext, item: PracticeFocus) -> FocusCard:
     left_handed = context.hands.get(item.bowler) == "left"
-    drill = re.sub(
-        r"(?<=\d)-(?=\d)", NO_BREAK, drills.drill(item.skill, leaves_to_practise(context, item), left_handed)
+    leaves = leaves_to_practise(context, item)
+    whole, short = (
+        re.sub(r"(?<=\d)-(?=\d)", NO_BREAK, text(item.skill, leaves, left_handed))
+        for text in (drills.drill, drills.short_drill)
     )
-    return FocusCard(item, aim(item.skill), drill, common.place("focus", item.bowler))
+    return FocusCard(item, skill_name(item.skill), whole, short, common.place("focus", item.bowler))
 
 
 def leaves_to_practise(context: ReportContext, item: PracticeFocus) -> list[str]:
@@ -101,14 +108,14 @@ WHOLES = ("strikes", "spares")
 
 @dataclass(frozen=True)
 class ClassRow:
-    """One skill of the class grid: the class average, who leads and how surely, and a cell for each bowler."""
+    """One skill of the class grid: the class average, who leads whom and how surely, and a cell for each bowler."""
 
     skill: str
     unit: str
     whole: bool
     usual: str
     leader: str
-    short: str
+    """The first, or two that are too close to call."""
     p_ahead: float | None
     key: str
     cells: list[ClassCell | None]
@@ -119,25 +126,30 @@ def class_grid(context: ReportContext) -> list[ClassRow]:
 
     Empty if only one student is known: nobody leads alone.
     """
-    grid: list[ClassRow] = []
     if len({item.bowler for item in context.decisions.skills}) < 2:
-        return grid
-    for skill, by_skill in grouped(context.decisions.skills, lambda item: item.skill).items():
-        by_bowler = {item.bowler: item for item in by_skill}
-        first, order = by_skill[0], ordered(by_skill)
-        leader = order[0].bowler if order[0].p_above_average >= SURE else ""
-        cells = [_class_cell(by_bowler[bowler], leader) if bowler in by_bowler else None for bowler in context.bowlers]
-        usual, sure = shown(first.class_average, first.unit), ahead(context, skill, order)
-        name = wording.shorten(context.name(order[0].bowler), 24)
-        short = context.short_name(order[0].bowler)
-        grid.append(
-            ClassRow(skill, first.unit, skill in WHOLES, usual, name, short, sure, common.place("skill", skill), cells)
-        )
-    return grid
+        return []
+    by_skill = grouped(context.decisions.skills, lambda item: item.skill)
+    return [_class_row(context, skill, ordered(items)) for skill, items in by_skill.items()]
+
+
+def _class_row(context: ReportContext, skill: str, order: list[SkillEstimate]) -> ClassRow:
+    """``order``: the best first."""
+    by_bowler, sure, first = {item.bowler: item for item in order}, ahead(context, skill, order), order[0]
+    leaders = {item.bowler for item in order[: 2 if is_close(sure) else 1] if item.p_above_average >= SURE}
+    return ClassRow(
+        skill_name(skill),
+        first.unit,
+        skill in WHOLES,
+        shown(first.class_average, first.unit),
+        leading(context, [item.bowler for item in order], sure),
+        sure,
+        common.place("skill", skill),
+        [_class_cell(by_bowler[bowler], leaders) if bowler in by_bowler else None for bowler in context.bowlers],
+    )
 
 
 def ahead(context: ReportContext, skill: str, order: list[SkillEstimate]) -> float | None:
-    """Probability that the first is better than the second; None if they were not compared."""
+    """Probability that the first of an order is better than the second; None if they were not compared."""
     if len(order) < 2:
         return None
     first, second = order[0].bowler, order[1].bowler
@@ -147,12 +159,31 @@ def ahead(context: ReportContext, skill: str, order: list[SkillEstimate]) -> flo
     return None
 
 
-def _class_cell(item: SkillEstimate, leader: str) -> ClassCell:
+def is_close(probability: float | None) -> bool:
+    """Whether an order is too close to call."""
+    return probability is not None and probability < CLOSE
+
+
+def leading(context: ReportContext, order: Sequence[str], probability: float | None) -> str:
+    """Who leads: the first, or either of two that are too close to call."""
+    return " or ".join(context.short_name(bowler) for bowler in order[: 2 if is_close(probability) else 1])
+
+
+def over(name: str, probability: float | None) -> str:
+    """How surely one is better than the next: ``90 in 100 over Pia``, or that it is too close to call."""
+    if probability is None:
+        return ""
+    if is_close(probability):
+        return f"too close to call with {name} ({wording.in_hundred(probability)})"
+    return f"{wording.in_hundred(probability)} over {name}"
+
+
+def _class_cell(item: SkillEstimate, leaders: set[str]) -> ClassCell:
     p = item.p_above_average
     tone = "gain3" if p >= 0.975 else "gain1" if p >= SURE else "loss3" if p <= 0.025 else "loss1"
     tip = strips.tip(item.value, item.unit, item.shots, 2 if item.unit == "boards" else 1)
     tone = "even" if 1 - SURE < p < SURE else tone
-    return ClassCell(shown(item.value.mean, item.unit), tone, item.bowler == leader, tip, item.value.mean)
+    return ClassCell(shown(item.value.mean, item.unit), tone, item.bowler in leaders, tip, item.value.mean)
 
 
 def skill_table(context: ReportContext) -> Table:
@@ -173,7 +204,7 @@ def ordered(skills: list[SkillEstimate]) -> list[SkillEstimate]:
 def _finding(context: ReportContext, skills: list[SkillEstimate]) -> str:
     best = ordered(skills)[0]
     clear = sum(not 1 - SURE < item.p_above_average < SURE for item in skills)
-    skill = wording.sentence_case(best.skill)
+    skill = wording.sentence_case(skill_name(best.skill))
     if len(skills) == 1:
         return f"{skill}: {_beside_the_class(context, best)}"
     if clear == 0:
@@ -202,7 +233,7 @@ def _skill_rows(context: ReportContext, skills: list[SkillEstimate]) -> list[Row
     return [
         Row(
             [
-                common.text(first.skill),
+                common.text(skill_name(first.skill)),
                 common.who(context.name(item.bowler)),
                 _skill_cell(item.value, item, scale, sign=False),
                 common.number(first.class_average, shown(first.class_average, first.unit)),
@@ -267,7 +298,7 @@ def comparisons(context: ReportContext) -> Table:
                 Cell(
                     f"{context.name(item.better)} over {context.name(item.other)}", f"{item.better} over {item.other}"
                 ),
-                common.text(item.skill),
+                common.text(skill_name(item.skill)),
                 common.number(
                     item.difference.mean,
                     f"{shown(item.difference.mean, units.get(item.skill, ''), True)} {units.get(item.skill, '')}",
@@ -277,7 +308,7 @@ def comparisons(context: ReportContext) -> Table:
                 common.shots_cell(item.shots),
             ],
             common.Tags(item.better, shots=item.shots, other=item.other),
-            wording.sentence_case(item.skill),
+            wording.sentence_case(skill_name(item.skill)),
         )
         for item in items
     ]

@@ -8,13 +8,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from html import unescape
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
 
-from pipeline.decisions.records import PHASES, ArsenalTask, Decisions, Policy
-from pipeline.decisions.wording.focus import aim
+from pipeline.decisions.records import PHASES, ArsenalTask, Decisions, Policy, SkillEstimate
+from pipeline.decisions.wording.focus import skill_name
 from pipeline.settings import Settings
 from pipeline.sport.lane import line_name, phase_of
 from reports.publish import render_all
@@ -253,10 +254,26 @@ def test_the_start_page_answers_as_the_evidence_does(
                 assert named[link] == policy.ball_name
         due, practice = first.get(card.bowler), focus.get(card.bowler)
         assert [text for link, text in named.items() if link.startswith("arsenal")] == ([due.ball_name] if due else [])
-        aims = [aim(practice)] if practice else []
+        aims = [skill_name(practice)] if practice else []
         assert [text.lower() for link, text in named.items() if link.startswith("students")] == aims
         place = [item.bowler for item in spares].index(card.bowler) + 1
-        assert f"<small>{wording.ordinal(place)}</small>" in row
+        assert f"{wording.ordinal(place)}, {spares[place - 1].value.mean:.1f}" in row
+    _check_spare_order(season, rows, spares)
+
+
+def _check_spare_order(season: Decisions, rows: list[str], spares: list[SkillEstimate]) -> None:
+    """Every bowler's cell says how surely the next below is beaten, or that the two are too close to call."""
+    known = {(item.better, item.other): item.probability for item in season.comparisons if item.skill == "spares"}
+    names = [re.sub("<.*?>", "", row[: row.index("</th>")]) for row in rows]
+    bowlers = {unescape(name): row for name, row in zip(names, rows, strict=True)}
+    shown = {card.bowler: card.name for card in season.summary.bowlers}
+    for first, second in pairwise(spares):
+        pair = (first.bowler, second.bowler)
+        chance = known.get(pair, 1 - known[pair[::-1]] if pair[::-1] in known else None)
+        row = bowlers[wording.shorten(shown[first.bowler], 24).strip()]
+        if chance is not None:
+            said = "too close to call with" if chance < 0.8 else f"{wording.in_hundred(chance)} over"
+            assert said in row
 
 
 def _pins(task: ArsenalTask) -> float:

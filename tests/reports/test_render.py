@@ -12,6 +12,7 @@ from typing import cast
 import pytest
 
 from pipeline.decisions.records import Decisions, SeasonSummary
+from pipeline.decisions.wording.focus import skill_name
 from reports import page, publish
 from reports.charts.queue import Pen
 from reports.context import ReportContext
@@ -212,7 +213,7 @@ def test_verdicts_skills_and_checks_equal_the_decisions(reports: Path) -> None:
     assert {float(row[8]) for row in tasks} == {0.0} and sorted(float(row[9]) for row in tasks) == pytest.approx(clean)
     students = numbers(reports / "students.html")
     for skill in {item.skill for item in decisions.skills}:
-        shown = [float(row[2]) for row in students["skills-table"][1:] if row[0] == skill]
+        shown = [float(row[2]) for row in students["skills-table"][1:] if row[0] == skill_name(skill)]
         found = [item for item in decisions.skills if item.skill == skill]
         order = sorted((item.value.mean for item in found), reverse=found[0].higher_is_better)
         assert shown == pytest.approx(order)
@@ -320,6 +321,8 @@ def test_a_strength_is_named_only_if_it_stands_clear_of_the_class() -> None:
 def test_an_advice_is_said_in_a_few_words() -> None:
     """At most 25 words, and no number that the marks beside it already give."""
     season = factory.season()
-    for item in best_advice(ReportContext(season, cast(Pen, None))):
+    kinds = best_advice(ReportContext(season, cast(Pen, None)))
+    assert [kind.name for kind, _ in kinds] == ["On the lanes", "In the bag", "In practice"]
+    for item in [item for _, items in kinds for item in items]:
         assert len(item.sentence.split()) <= 25
         assert "%" not in item.sentence and "pins" not in item.sentence

@@ -53,19 +53,33 @@ def test_findings_are_one_short_sentence(phone: Page, small_reports: Path, name:
 
 
 @pytest.mark.parametrize("width, height", [(1280, 800), (360, 740)])
-@pytest.mark.parametrize("choice, blocks", [("", "#answers-all"), ("#bowler=b3", ".asked")])
+@pytest.mark.parametrize("choice, blocks", [("", "#answers-all, #answers-lists"), ("#bowler=b3", ".asked")])
 def test_the_first_screen_answers_four_questions(
     browser: Browser, small_reports: Path, width: int, height: int, choice: str, blocks: str
 ) -> None:
     page = browser.new_page(viewport={"width": width, "height": height})
     page.goto((small_reports / "index.html").as_uri() + choice)
-    shown = page.locator(f"{blocks}:visible").inner_text()
+    shown = page.locator(f":is({blocks}):visible").inner_text()
     for question in ("What do I throw first", "Which ball do I resurface", "What do I practise", "better at spares?"):
         assert question in shown
     assert "long pattern" in shown
-    cells = page.locator(f"{blocks}:visible :is(td, dd):visible")
+    cells = page.locator(f":is({blocks}):visible :is(td, dd, li):visible")
     assert max(cells.evaluate_all("items => items.map(item => item.getBoundingClientRect().bottom)")) <= height
     page.close()
+
+
+def test_the_phone_ranks_bowlers_by_what_matters(phone: Page, reports: Path) -> None:
+    """Most pins to gain first, and the rank stands before the name; spares by what is made."""
+    phone.goto((reports / "index.html").as_uri())
+    gains = phone.locator("#answers-lists .drills li small").all_inner_texts()
+    values = [float(text.split(":")[0].replace("\u2212", "-")) for text in gains]
+    assert len(values) > 2 and values == sorted(values, reverse=True)
+    assert phone.locator("#answers-lists .drills").evaluate("list => getComputedStyle(list).listStyleType") == "decimal"
+    spares = phone.locator("#answers-lists .order li").all_inner_texts()
+    assert [text.split(".")[0] for text in spares] == [str(place) for place in range(1, len(spares) + 1)]
+    made = [float(text.split()[-2]) for text in spares]
+    assert made == sorted(made, reverse=True)
+    phone.close()
 
 
 def test_long_tables_fold_by_what_their_rows_say(phone: Page, reports: Path) -> None:

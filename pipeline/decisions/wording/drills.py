@@ -17,6 +17,17 @@ _DRILLS = {
 }
 
 
+_SHORT = {
+    "pocket": "10 shots at one arrow, one stance",
+    "carry": "10 shots each slower, usual, faster",
+    "single-pin spares": "5 shots each at {leaves}",
+    "multi-pin spares": "5 shots each at {leaves}",
+    "accuracy at the arrows": "sets of 10 at one board",
+    "accuracy at the pocket": "10 shots, call the entry board",
+    "versatility": "5 shots each over arrows 1 to 4",
+}
+
+
 _USUAL = {"single-pin spares": "7, 10 and 3", "multi-pin spares": "three leaves you have most"}
 """What to practise spares at if no leaves are known."""
 
@@ -32,11 +43,22 @@ def drill(skill: str, leaves: Sequence[str] = (), left_handed: bool = False) -> 
     text = _DRILLS.get(skill, "")
     if "{leaves}" not in text:
         return text
-    named = [_as_they_stand(leave) for leave in leaves] if left_handed else list(leaves)
+    named = _named(leaves, left_handed)
     if not named:
         return text.format(leaves=_USUAL[skill])
     listed = named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
     return text.format(leaves=f"{listed} (real pin numbers)" if left_handed else listed)
+
+
+def short_drill(skill: str, leaves: Sequence[str] = (), left_handed: bool = False) -> str:
+    """The drill in a few words, for one line of a table; takes what ``drill`` takes."""
+    named = _named(leaves, left_handed)
+    said = ", ".join(named) if named else _USUAL.get(skill, "")
+    return _SHORT.get(skill, "").format(leaves=f"{said} (real pins)" if left_handed and named else said)
+
+
+def _named(leaves: Sequence[str], left_handed: bool) -> list[str]:
+    return [_as_they_stand(leave) for leave in leaves] if left_handed else list(leaves)
 
 
 def _as_they_stand(leave: str) -> str:
