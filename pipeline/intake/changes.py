@@ -1,4 +1,4 @@
-"""What a database already holds of files and references, and what changed since."""
+"""The files and references a database already holds, and what changed since."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ def files_to_read_again(
     """Loaded shots files whose verdicts may differ now, because a file they depend on changed.
 
     That is a file with kept rows of a reference that changed or went, with rows set aside for a reference that came
-    or changed, or with rows set aside for the sake of another shots file, where any such changed.
+    or changed, or with rows set aside because of another shots file, if any such changed.
     """
     if not stored.sources:
         return set()

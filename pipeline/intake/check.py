@@ -1,4 +1,4 @@
-"""Looking at a folder of logs without storing anything: what a load would keep, what not, and why."""
+"""Check a folder of logs without storing anything: what a load would keep, what not, and why."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _SHOWN = 40
 
 @dataclass(frozen=True)
 class Cause:
-    """Why so many rows would be set aside: the value written, what was expected, and the first place it stands."""
+    """A reason for rows set aside: the value written, what was expected, the first place, and how many rows."""
 
     rows: int
     column: str
@@ -34,7 +34,7 @@ class Cause:
 
 @dataclass(frozen=True)
 class Checked:
-    """What a load of the folder would report, and its causes of rows set aside."""
+    """The report of a load of the folder, and the causes of rows set aside."""
 
     report: LoadReport
     causes: tuple[Cause, ...]

@@ -13,7 +13,7 @@ from pipeline.intake import quarantine
 
 
 def set_aside_dangling(connection: duckdb.DuckDBPyConnection) -> Counter[str]:
-    """Set such rows aside, and those that rest on them, until none is left; inside the transaction of the load.
+    """Set such rows aside, and those that depend on them, until none is left; inside the transaction of the load.
 
     Returns:
         The rows set aside, by stored file. Each of these files is read again at its next load.

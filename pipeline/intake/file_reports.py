@@ -1,4 +1,4 @@
-"""What each file of a folder gave: reported to the person, and written down in the table ``sources``."""
+"""The result of each file of a folder: reported to the user and stored in the table ``sources``."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class FileReports:
     """The reports of one load.
 
     Attributes:
-        so_far: the reports made, those on files that could not be read first.
+        so_far: the reports made; those on unreadable files come first.
         paths: name -> path of every file of the folder.
     """
 
@@ -42,7 +42,7 @@ class FileReports:
         self.so_far = list(unread)
 
     def note(self, report: FileReport, sha256: str) -> None:
-        """Report on a file, and write it down in the database."""
+        """Report on a file, and store the report in the database."""
         self.so_far.append(report)
         self._write_source(report, sha256)
 
@@ -82,26 +82,26 @@ class FileReports:
         self.so_far += [FileReport(name, kind, "refused", refused=why) for name, kind, why in files if why]
 
     def write_refused(self) -> None:
-        """Write down every refused file; what an earlier version of it gave stays."""
+        """Store every refused file; rows of its earlier version stay."""
         for report in self.so_far:
             self._write_refused(report)
 
     def set_more_aside(self, name: str, number: int) -> None:
-        """So many rows that were kept of a file are set aside after all."""
+        """Count ``number`` kept rows of a file as set aside after all."""
         self.so_far = [
             replace(r, kept=r.kept - number, quarantined=r.quarantined + number) if r.name == name else r
             for r in self.so_far
         ]
 
     def report_unchanged(self, files: Iterable[CsvFile]) -> None:
-        """Report on the files that were not read again what their last load gave."""
+        """Report the last load's result of files that were not read again."""
         reported = {report.name for report in self.so_far}
         for file in files:
             if file.name not in reported:
                 self.so_far.append(self._stored.sources[file.name].report)
 
     def follow_moves(self) -> None:
-        """Store where files are now that were moved or renamed since they were loaded, and what they are called."""
+        """Store the new place and name of files that were moved or renamed since they were loaded."""
         for old, path in list(self.paths.items()):
             known = self._stored.sources.get(old)
             if known is None or known.path == str(path):
@@ -119,7 +119,7 @@ class FileReports:
             self._stored.sources.pop(old)
 
     def with_readings(self, files: Iterable[CsvFile]) -> list[FileReport]:
-        """The reports with the columns nobody reads, and with what was read otherwise than written."""
+        """The reports with the columns not read, and the values read otherwise than written."""
         nobody_reads = {file.name: _nobody_reads(file) for file in files}
         by_file = readings.by_file(self._connection)
         return [
@@ -130,7 +130,7 @@ class FileReports:
         ]
 
     def left_behind(self) -> list[LeftBehind]:
-        """Stored files with rows that are at their place no more."""
+        """Stored files with rows that are no longer at their place."""
         others = [(name, source) for name, source in self._stored.sources.items() if name not in self.paths]
         return [
             LeftBehind(name, source.path, source.report.kept)

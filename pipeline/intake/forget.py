@@ -22,8 +22,8 @@ def forget(database: Path, names: Sequence[str], missing: bool = False) -> list[
 
     Args:
         database: the season's database.
-        names: files as `load` names them, or folders of theirs.
-        missing: also every file that is at its place no more.
+        names: files as `load` names them, or their folders.
+        missing: also every file that is no longer at its place.
 
     Returns:
         Each file dropped, with the rows that were stored from it.

@@ -51,10 +51,10 @@ def load_folder(
     database. All of it is one transaction. A list beside the database, named after it, holds every row now set aside.
 
     Args:
-        folder: holds ``shots*.csv`` and, one each, bowlers, balls, patterns, blocks and maintenance.
+        folder: holds ``shots*.csv`` and one file each of bowlers, balls, patterns, blocks and maintenance.
         database: the DuckDB file; made if it is missing.
-        column_map: TOML file that names other columns for ours.
-        progress: called with what is being done and the share done (0 to 1).
+        column_map: TOML file that maps column names to ours.
+        progress: called with the stage and the share done (0 to 1).
 
     Raises:
         IntakeError: nothing could be loaded; the database is as before.
@@ -131,7 +131,7 @@ class _Load:
         return self.file_reports.with_readings(self._files)
 
     def _references_changed(self, references: Sequence[CsvFile]) -> bool:
-        """References are checked against each other, so one that changed has all of them stored anew."""
+        """Whether a reference file changed; they are checked against each other, so then all are stored anew."""
         return any(self._is_new(file) for file in references)
 
     def _is_new(self, file: CsvFile) -> bool:

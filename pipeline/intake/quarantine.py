@@ -52,7 +52,7 @@ def store(connection: duckdb.DuckDBPyConnection, rows: Iterable[Quarantined]) ->
 
 
 def place_of(database: Path) -> Path:
-    """Where the list of rows set aside goes: beside the database and named after it."""
+    """Path of the list of rows set aside: beside the database and named after it."""
     return database.with_name(f"{database.name.removesuffix('.duckdb')}.quarantine.csv")
 
 
@@ -60,7 +60,7 @@ def refuse_foreign(database: Path) -> None:
     """Refuse to overwrite a file at :func:`place_of` that is not the list of this database.
 
     Raises:
-        IntakeError: the file is somebody's own, or another database's list.
+        IntakeError: the file is the user's, or another database's list.
     """
     place = place_of(database)
     if not place.exists():
@@ -78,12 +78,12 @@ def refuse_foreign(database: Path) -> None:
 
 
 def _mark(database: Path) -> str:
-    """The last column's name, by which a list of ours is known."""
+    """The last column's name, which marks a list as ours."""
     return f"set aside by rackledger from {printable(database.name)}"
 
 
 def dangling(source_file: str, line: int, column: str, value: str) -> Quarantined:
-    """The reason for a stored row that names what is no longer defined; how the row read is not stored."""
+    """The reason for a stored row that names something no longer defined; its original text is not stored."""
     if column == "delivery":
         return Quarantined(source_file, line, column, value, *_AFTER_LOST, "")
     mend = f"Define it again in {column}s.csv, or correct the id; then load the folder of {source_file} again."
@@ -91,7 +91,7 @@ def dangling(source_file: str, line: int, column: str, value: str) -> Quarantine
 
 
 def write_csv(connection: duckdb.DuckDBPyConnection, database: Path) -> Path:
-    """Write the whole quarantine table to :func:`place_of`, at once or not at all; returns the place.
+    """Write the whole quarantine table to :func:`place_of`, whole or not at all; returns the path.
 
     Cells that a spreadsheet would run as formulas are kept as text, see ``pipeline/spreadsheet.py``.
     """
@@ -104,12 +104,12 @@ def write_csv(connection: duckdb.DuckDBPyConnection, database: Path) -> Path:
 
 
 def commonest(connection: duckdb.DuckDBPyConnection) -> tuple[Reason, ...]:
-    """The commonest reasons for which rows were set aside, with the rows each holds for."""
+    """The commonest reasons for rows set aside, each with its number of rows."""
     return tuple(Reason(*row) for row in connection.execute(queries.sql("load/commonest_reasons")).fetchall())
 
 
 def reference_faults(connection: duckdb.DuckDBPyConnection) -> tuple[Fault, ...]:
-    """The first faults of rows that other rows name, and wait for."""
+    """The first faults of reference rows that other rows depend on."""
     return tuple(Fault(*row) for row in connection.execute(queries.sql("load/reference_faults")).fetchall())
 
 

@@ -1,4 +1,4 @@
-"""Values read otherwise than written: which, as what and in how many rows; stored, so that every load can say so."""
+"""Values read otherwise than written: which, as what and in how many rows; stored, so every load can report them."""
 
 from __future__ import annotations
 

@@ -37,9 +37,9 @@ class Drawable(Protocol):
 
 
 class Unfitted:
-    """Stands for a model that could not be fitted: whatever asks something of it fails, and with it that question.
+    """A model that could not be fitted: using it raises the error, so the question that needs it fails.
 
-    The error is kept as it was raised, so that an expected failure and an unforeseen one are told apart by the reader.
+    The error is kept as it was raised, so callers can tell an expected failure from an unforeseen one.
     """
 
     def __init__(self, error: Exception) -> None:
@@ -52,9 +52,9 @@ class Unfitted:
 
 
 class Learned(dict[str, Any]):
-    """What was computed from the fits, by name; ``shelf`` keeps it in the database, too, if there is one.
+    """What was computed from the fits, by name; a ``shelf``, if there is one, also keeps it in the database.
 
-    A copy of the fits for some bowlers or for fewer draws starts from a plain dict, so nothing of it is ever kept.
+    A copy of the fits for some bowlers or for fewer draws starts from a plain dict, so nothing in it is ever kept.
     """
 
     def __init__(self, shelf: Shelf | None = None) -> None:
@@ -62,7 +62,7 @@ class Learned(dict[str, Any]):
         self.shelf = shelf
 
     def make(self, name: str, make: Callable[[], Any]) -> Any:
-        """What is on the shelf by this name, or what ``make`` returns, put there; a failure closes the shelf."""
+        """The answer on the shelf by this name, or what ``make`` returns, put there; a failure closes the shelf."""
         if self.shelf is None:
             return make()
         found, value = self.shelf.take(name)
@@ -100,11 +100,11 @@ class Fits:
 
     @property
     def shelf(self) -> Shelf | None:
-        """Where what is learned of everybody is kept; None for fits not kept, or of some bowlers or nights alone."""
+        """Where answers about everybody are kept; None for fits not kept, or of some bowlers or nights only."""
         return self.cache.shelf if isinstance(self.cache, Learned) else None
 
     def on(self, shelf: Shelf) -> Fits:
-        """The same fits, and what was computed from them, whose further answers are kept on ``shelf``."""
+        """The same fits and answers; further answers are kept on ``shelf``."""
         learned = Learned(shelf)
         learned.update(self.cache)
         return replace(self, cache=learned)
@@ -120,13 +120,13 @@ def _generator(seed: int, model: str) -> np.random.Generator:
 
 @dataclass(frozen=True)
 class _Drawing:
-    """Models fitted, or taken from the shelf, with the draws every interval is made of."""
+    """Models fitted, or taken from the shelf, with the draws behind every interval."""
 
     learned: Learned
     settings: Settings
 
     def model(self, name: str, fit: Callable[[], T]) -> T:
-        """The model, or what stands for it if it fails; without a shelf it is drawn when first asked."""
+        """The model, or an ``Unfitted`` if it fails; without a shelf it is drawn when first asked."""
         return _fitted(lambda: self.learned.make(name, lambda: self._drawn(name, fit())))
 
     def _drawn(self, name: str, fit: T) -> T:
@@ -148,9 +148,9 @@ def fit_all(
 
     A model that cannot be fitted is an ``Unfitted``, and the others stand.
 
-    Of a large season the effects of ``bowlers`` alone are kept (None: of all); of a huge one the secondary models learn
-    from some bowlers, see ``models/subsample.py``. Whatever is on the ``shelf`` is not fitted again. ``beside`` is
-    called once the worth model is fitted: it puts on the shelf what another process fitted meanwhile.
+    For a large season only the effects of ``bowlers`` are kept (None: of all); for a very large one the secondary
+    models learn from some bowlers, see ``models/subsample.py``. Whatever is on the ``shelf`` is not fitted again.
+    ``beside`` is called once the worth model is fitted: it puts on the shelf what another process fitted meanwhile.
     """
     from pipeline.models.strikes.strike_worth import fit_worth
     from pipeline.models.subsample import subsample_of
@@ -217,7 +217,7 @@ def _class_mix(season: Season) -> SeasonMix:
 
 
 def _fitted(fit: Callable[[], T]) -> T:
-    """What ``fit`` returns, or what stands for it if it fails; a failure that concerns the whole run ends it."""
+    """What ``fit`` returns, or an ``Unfitted`` if it fails; a failure that concerns the whole run is raised."""
     try:
         return fit()
     except FAILED_NUMBERS as error:

@@ -20,14 +20,14 @@ T = TypeVar("T")
 class Fitted:
     """An open season and the models fitted to it.
 
-    A report about some bowlers or nights has a season of its own, whose queries show those alone. What compares people
-    or balls is computed from ``everybody()``, so that it does not depend on whom a report is about.
+    A report about some bowlers or nights has a separate season, whose queries show only those. What compares people or
+    balls is computed from ``everybody()``, so it does not depend on the bowlers reported.
 
     Attributes:
         season: the open database; it closes with the ``with`` block of ``pipeline.api.fit``.
-        fits: the models, which learned from everybody and all nights, with the rates of what ``season`` shows.
+        fits: the models, learned from everybody and all nights, with the rates of what ``season`` shows.
         bowlers: ids of the bowlers asked for, sorted; empty for everybody.
-        whole: everybody and all nights, if this is less; of a large season those reported and others at random.
+        whole: everybody and all nights, if this is less; for a large season those reported and others at random.
         all_nights: the same bowlers on all nights, if this is a period.
         beside: the second process that answers some questions, see ``decisions/in_two.py``; None if there is none.
     """
@@ -44,7 +44,7 @@ class Fitted:
         return self.whole or self
 
     def modelled(self) -> Fitted:
-        """Everybody whose effects the models keep: of a large season those reported, else all."""
+        """Everybody whose effects the models keep: for a large season those reported, else all."""
         return self if self.season.large() else self.everybody()
 
     def in_period(self) -> Fitted:
@@ -61,9 +61,9 @@ class _Failed:
 
 
 class Once(Generic[Source, P, T]):
-    """A function of a season's models whose answer is computed at the first call and kept with them, a failure too.
+    """A function of a season's models whose answer, or failure, is computed at the first call and kept with them.
 
-    It is called as the function it was made from. Its further arguments are texts, and belong to the answer's name.
+    It is called like the function it decorates. Further arguments must be texts; they are part of the answer's name.
     """
 
     def __init__(
@@ -75,7 +75,7 @@ class Once(Generic[Source, P, T]):
         update_wrapper(self, answer)
 
     def name(self, *words: object) -> str:
-        """What the answer is kept under: where the function stands, and the further arguments."""
+        """The name the answer is kept under: the function's place and the further arguments."""
         function = cast(Any, self._answer)
         place = function.__module__.removeprefix("pipeline.")
         return " ".join([f"{place}.{function.__qualname__}", *map(str, words)])
@@ -106,9 +106,9 @@ def once(
     """Decorate a function so that its answer is computed once for the same models.
 
     Args:
-        of: whose answer it is, such as ``Fitted.everybody``; None for that of those asked about.
-        stored: keep it in the database with the fits, too. It must then be made of what ``store/packing`` takes, and
-            depend on the season, the settings and the fits alone.
+        of: whose answer it is, such as ``Fitted.everybody``; None for the bowlers reported.
+        stored: keep it in the database with the fits, too. It must then be of types that ``store/packing`` takes, and
+            depend on nothing but the season, the settings and the fits.
     """
 
     def decorated(answer: Callable[Concatenate[Source, P], T]) -> Once[Source, P, T]:

@@ -1,4 +1,4 @@
-"""What a model had to do without, and what a report rests on, as typed notes.
+"""What a model lacked, and what a report rests on, as typed notes.
 
 ``pipeline/decisions/wording/notes.py`` puts them in words.
 """
@@ -31,9 +31,9 @@ class Note:
 
     Attributes:
         kind: what it says.
-        share: of first deliveries that it is about, 0..1.
-        count: balls, bowlers or shots that it is about.
-        of: all of those.
+        share: of the first deliveries concerned, 0..1.
+        count: balls, bowlers or shots concerned.
+        of: all balls, bowlers or shots that ``count`` is out of.
         names: what it lists.
     """
 

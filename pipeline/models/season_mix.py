@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.models.subsample import Subsample
 from pipeline.store.season import Season
 
-MOST_CELLS = 300  # cells of a bowler beyond which a weighted sample stands for the rest
+MOST_CELLS = 300  # cells of a bowler; beyond that a weighted sample represents them
 
 
 @dataclass(frozen=True)
@@ -35,10 +35,10 @@ def season_mix(season: Season, subsample: Subsample | None = None) -> SeasonMix:
 
 
 def mix_of(cells: pd.DataFrame, most_cells: int = MOST_CELLS) -> SeasonMix:
-    """The mix from cells of ``queries/cells/season_mix``, at most ``most_cells`` a bowler.
+    """The mix from cells of ``queries/cells/season_mix``, at most ``most_cells`` per bowler.
 
-    A bowler with more cells is stood for by a systematic sample: cells enter in proportion to their shots and
-    then weigh alike, so that averages over the sample are unbiased.
+    A bowler with more cells is represented by a systematic sample: cells enter with probability proportional to their
+    shots and then have equal weight, so averages over the sample are unbiased.
     """
     parts = [_thin(part, most_cells) for _, part in cells.groupby("bowler", sort=True)]
     mix = pd.concat(parts, ignore_index=True) if parts else cells.assign(weight=0.0)

@@ -1,9 +1,9 @@
-"""Whose effects are kept of a large season, and which bowlers train the secondary models.
+"""Subsampling for large seasons: which bowlers' effects are kept and which train the secondary models.
 
 The worth model learns from everybody. Joint draws of everybody's effects would not fit beside a season of ten million
 deliveries, and a report is about a club at most; so if the season is large the others' effects are discarded after each
-fit. A million first deliveries settle what all bowlers share in entry boards, leaves and spares; of a larger log those
-models learn from some of the bowlers, whoever the report is about among them.
+fit. A million first deliveries settle what all bowlers share in entry boards, leaves and spares; from a larger log
+those models learn from some of the bowlers, always including those reported.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ import pandas as pd
 from pipeline.models.notes import Note
 from pipeline.store.season import Season
 
-_TRAINING_SHOTS = 1_000_000  # first deliveries beyond which a secondary model learns from some of the bowlers
-_COMPARED = 200_000  # first deliveries that settle how balls age and what a class can do
+_TRAINING_SHOTS = 1_000_000  # first deliveries; beyond that a secondary model learns from some of the bowlers
+_COMPARED = 200_000  # first deliveries that are enough for how balls age and what a class can do
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Subsample:
         bowlers: those whose effects are kept.
         balls: the balls listed as theirs.
         training_bowlers: those that the models of entry boards, leaves and spares learn from; None for all.
-        notes: what the report says of it.
+        notes: for the report.
     """
 
     bowlers: frozenset[str]
@@ -57,12 +57,12 @@ def subsample_of(season: Season, bowlers: Sequence[str] | None) -> Subsample | N
 
 
 def class_sample(season: Season) -> frozenset[str]:
-    """Bowlers of a large season at random who stand for its class, whomever a report is about."""
+    """Random bowlers of a large season who represent its class, whoever is reported."""
     return _some(season.frame("scope/bowlers_by_shots").set_index("bowler")["shots"], _COMPARED)
 
 
 def compared_with(season: Season, bowlers: Sequence[str]) -> list[str]:
-    """Of a large season the ``bowlers`` and the class: whose balls and skills theirs are compared with."""
+    """Bowlers to compare balls and skills with: for a large season the ``bowlers`` and the class."""
     return sorted({*bowlers, *class_sample(season)})
 
 

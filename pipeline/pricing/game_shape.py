@@ -1,4 +1,4 @@
-"""A bowler's own shape of a game: what a first ball that is no strike leaves, and what a missed spare still fells.
+"""A bowler's pinfall: what a first ball that is no strike leaves, and what a missed spare still fells.
 
 With it any strike and spare probability turns into a mean score or a whole score distribution, by the exact rules.
 """
@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from pipeline.models.fitted import Fitted, once
 from pipeline.sport.score_distribution import mean_score, score_distribution
 
-_PRIOR_SHOTS = 20.0  # everybody's shape counts as this many shots of one's own
+_PRIOR_SHOTS = 20.0  # everybody's pinfall counts as this many shots of the bowler
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class GameShape:
 
 @once(of=Fitted.in_period)
 def game_shapes(fitted: Fitted) -> dict[str, GameShape]:
-    """The shape of every bowler with a first delivery."""
+    """Bowler -> pinfall, for every bowler with a first delivery."""
     rows = fitted.season.frame("cells/pinfall")
     pooled = _counts(rows)
     everyone = _shares(pooled, np.full((10, 11), 1e-3))

@@ -1,4 +1,4 @@
-"""The rows to price: a grid filled up with what follows from its ball and game, and the rows its leaves depend on."""
+"""The rows to price: a grid completed with ball class and phase, and the rows its leaves depend on."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _LEAVE_KEYS = ["bowler", "ball_class", "pattern_class", "phase"]
 
 
 def complete_grid(fits: Fits, grid: pd.DataFrame) -> pd.DataFrame:
-    """The grid with ball_class and phase."""
+    """The grid (bowler, game, ball and others) with ball_class and phase filled in where they are missing."""
     grid = grid.assign(bowler=grid["bowler"].astype(str))
     games = grid["game"].tolist()
     classes = [fits.worth.ball_classes.get(ball) for ball in grid["ball"].tolist()]

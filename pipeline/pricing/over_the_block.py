@@ -85,7 +85,7 @@ class _Plan:
     game: Floats
 
     def grid(self) -> pd.DataFrame:
-        """One row a choice and point, choices outermost."""
+        """One row per choice and point, choices outermost."""
         load = self.x if self.axis == LOAD else np.full(len(self.x), np.nan)
         places = pd.DataFrame({"game": self.game, "pair_load": load})
         return self.choices.merge(places, how="cross").assign(bowler=self.bowler, pattern_class=self.pattern_class)
@@ -94,8 +94,8 @@ class _Plan:
 def panels(fitted: Fitted, also: Collection[Line] = ()) -> list[Panel]:
     """Curves by game and by load of the pair for every bowler and pattern class with a choice thrown often enough.
 
-    A choice needs the settings' ``min_shots``; those thrown most are drawn, and with them those in ``also``. Along the
-    load of the pair the game moves with it as it did in the log, for a pair is never worn in game 1 and fresh in 6.
+    A choice needs the settings' ``min_shots``; those thrown most get a curve, and so do those in ``also``. Along the
+    load of the pair the game moves with it as in the log, since a pair is never worn in game 1 and fresh in game 6.
     """
     cells = fitted.season.frame("cells/transition_cells")
     out: list[Panel] = []

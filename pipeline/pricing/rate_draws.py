@@ -1,4 +1,4 @@
-"""Posterior draws of how a ball on a line is bowled, strike, leave and spare together, and the mean score of it.
+"""Posterior draws of the rates of a ball on a line - strike, leave and spare together - and of its mean score.
 
 A game's frames are taken as alike and independent, so its mean has a closed form: the fill balls of the tenth frame
 are the bonus balls of any other, and the mean game is ten times the mean frame.
@@ -21,13 +21,13 @@ from pipeline.pricing.second_ball import second_ball
 
 @dataclass(frozen=True)
 class RateDraws:
-    """Draws of how somebody bowls; all arrays of one shape, axis 0 the draw.
+    """Draws of the rates behind a score; all arrays of one shape, axis 0 the draw.
 
     Attributes:
         strike: probability of a strike on a first delivery.
         spare: probability of a spare given no strike.
         first_pins: mean pinfall of a first delivery given no strike.
-        open_pins: mean pinfall of a frame given no strike, counted only where it stays open (0 if it is spared).
+        open_pins: mean pinfall of a frame given no strike, counting open frames only (a spare adds 0).
     """
 
     strike: np.ndarray
@@ -59,14 +59,14 @@ def expected_score(
 def followed_rate_draws(
     fits: Fits, grid: pd.DataFrame, cell: np.ndarray, weight: np.ndarray, kept: RateDraws | None = None
 ) -> RateDraws:
-    """Draws (n_draws, rows) of how the ball of each row is bowled with its line following the lane as the bowler does.
+    """Draws (n_draws, rows) of the rates of each row's ball, its line following the lane as the bowler does.
 
     Args:
         fits: the season's models.
         grid: as in ``price``; the rows of one ``cell`` differ in their line alone.
         cell: (rows,) number of the ball's cell, 0 and up.
-        weight: (rows,) how often each of its lines is where the bowler ends up; positive.
-        kept: the rates of the same rows with their lines kept, if they are known: all but strikes is the same.
+        weight: (rows,) how often the bowler ends up on each of its lines; positive.
+        kept: the rates of the same rows with their lines kept, if known; all but strikes are the same.
     """
     if kept is None:
         rates = rate_draws(fits, grid, "followed")
@@ -86,9 +86,9 @@ def mean_in_cells(draws: np.ndarray, cell: np.ndarray, weight: np.ndarray) -> np
 
 
 def rate_draws(fits: Fits, grid: pd.DataFrame, line: Playing = "kept", strike: np.ndarray | None = None) -> RateDraws:
-    """Draws (n_draws, rows) of how each row of a grid (as in ``price``) is bowled; ``line`` as in the worth model.
+    """Draws (n_draws, rows) of the rates of each row of a grid (as in ``price``); ``line`` as in the worth model.
 
-    ``strike``: what ``strike_draws`` found for these rows, if that is known already.
+    ``strike``: the result of ``strike_draws`` for these rows, if known.
     """
     grid = complete_grid(fits, grid.reset_index(drop=True))
     if strike is None:
@@ -125,7 +125,7 @@ def average_rates(fits: Fits, bowler: str) -> RateDraws:
 
 
 def usual_rates(fits: Fits, bowler: str) -> RateDraws:
-    """The same on pairs as worn as is usual in each game; arguments and errors as in ``average_rates``."""
+    """The same on pairs with the load that is usual in each game; arguments and errors as in ``average_rates``."""
     return _average(fits, _mix(fits, bowler).drop(columns="pair_load"))[0]
 
 

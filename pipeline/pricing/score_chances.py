@@ -1,4 +1,4 @@
-"""How one game's score is spread about its mean: the chance of reaching a score, its sd, the whole distribution.
+"""The spread of one game's score about its mean: the chance of reaching a score, its sd, the whole distribution.
 
 The exact distribution is a polynomial in the chances of a strike and of a spare; each bowler has one.
 """

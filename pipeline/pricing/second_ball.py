@@ -31,7 +31,7 @@ def type_matrix(fits: Fits) -> np.ndarray:
 
 @once()
 def second_ball(fits: Fits, bowler: str) -> SecondBall:
-    """How one bowler's first balls without a strike, and the second balls after them, turn out."""
+    """One bowler's leaves after first balls without a strike, and the results of the second balls."""
     leaves = fits.leave.leaves["leave"].tolist()
     share = fits.leave.leave_draws(bowler, fits.n_draws, fits.generator("leave"))
     made = fits.conversion.bowler_draws(bowler, leaves, fits.n_draws, fits.generator("conversion"))

@@ -12,7 +12,7 @@ _STEP = 0.02  # the score is a cubic in the strike probability: a central differ
 
 @once()
 def pins_per_strike(fits: Fits) -> dict[str, Floats]:
-    """Bowler -> draws (n,) of pins per game for each unit of strike probability, spare rate held fixed.
+    """Bowler -> draws (n,) of pins per game per unit of strike probability, spare rate held fixed.
 
     Only bowlers with a logged first delivery are in it.
     """

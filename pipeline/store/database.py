@@ -1,4 +1,4 @@
-"""Opening the season's database, with every fault explained in one sentence.
+"""Open the season's database; every fault is explained in one sentence.
 
 A DuckDB file allows one writer or many readers. Extensions are never fetched or loaded, and once a connection is
 handed out it can touch no file but the database itself and the folders named when it was opened.
@@ -77,7 +77,7 @@ def open_for_reading(database: Path) -> duckdb.DuckDBPyConnection:
 
 
 def _connected_for_reading(database: Path) -> duckdb.DuckDBPyConnection:
-    """A bare connection; another run that is writing its fits just then is waited for."""
+    """A bare connection; waits for another run that is writing its fits."""
     for _ in range(_TRIES):
         try:
             return duckdb.connect(_place(database), read_only=True, config={**_NO_EXTENSIONS})
@@ -98,14 +98,14 @@ def ensure_schema(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def alias_salt(connection: duckdb.DuckDBPyConnection) -> str:
-    """The random text by which aliases are given; made with the database, so that reading it changes nothing."""
+    """The random text that seeds aliases; made with the database, so reading it changes nothing."""
     ((salt,),) = connection.table("alias_salt").fetchall()
     return str(salt)
 
 
 @contextmanager
 def transaction(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
-    """All of what is done inside, or nothing of it."""
+    """A transaction: everything inside is done, or nothing."""
     connection.begin()
     try:
         yield

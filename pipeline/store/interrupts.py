@@ -1,7 +1,8 @@
 """Ctrl-C in the middle of a query.
 
-Python hears a signal only between two steps of its own. The database looks for one between pieces of its work, but
-with several threads its main one may wait for minutes. So a thread of ours hears of Ctrl-C and calls the query off.
+Python handles a signal only between two bytecode steps. The database checks for one between pieces of its work, but
+with several threads its main thread may wait for minutes. So a thread of ours waits for Ctrl-C and interrupts the
+query.
 """
 
 from __future__ import annotations
@@ -21,9 +22,9 @@ import duckdb
 def stoppable(
     connection: duckdb.DuckDBPyConnection, others: Sequence[duckdb.DuckDBPyConnection] = ()
 ) -> Iterator[None]:
-    """Let Ctrl-C call off whatever query ``connection`` or one of the ``others`` runs; KeyboardInterrupt comes out.
+    """Let Ctrl-C interrupt any query of ``connection`` or the ``others``; KeyboardInterrupt is raised.
 
-    Nothing is done outside the main thread, where no signal arrives, nor where Ctrl-C was given another meaning.
+    Does nothing outside the main thread, where no signal arrives, or if Ctrl-C has another handler.
     """
     if not _raises_as_usual():
         yield

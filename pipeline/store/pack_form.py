@@ -1,11 +1,11 @@
 """The form of a pack: what may be in one, and what it is called there.
 
 A pack is a head of JSON and the arrays behind it. Reading one back makes nothing but numbers, texts, containers,
-frames, sparse matrices and records of our own: dataclasses and pydantic models of ``pipeline`` that the program has
-loaded already. So a pack can name no code to run, and what it gives is as harmless as the season's own numbers.
+frames, sparse matrices and our own records: dataclasses and pydantic models of ``pipeline`` that the program has
+already loaded. So a pack cannot name code to run, and its contents are as harmless as the season's own numbers.
 
-Arrays keep the order of their axes in memory: a sum along an axis rounds by it, and what is kept must equal, to the
-digit, what is computed anew.
+Arrays keep the order of their axes in memory: the rounding of a sum depends on it, and a kept fit must equal
+a new one to the last digit.
 """
 
 from __future__ import annotations

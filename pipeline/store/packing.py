@@ -23,7 +23,7 @@ def pack(value: object, apart: list[bytes] | None = None) -> bytes:
     """``value`` as bytes; a pack of each ``Later`` in it is added to ``apart``, for ``unpack`` to ask for by its place.
 
     Raises:
-        PackError: it holds something that is no number, text, date, container, array, frame or record of ours.
+        PackError: it holds something other than numbers, texts, dates, containers, arrays, frames and our own records.
     """
     packing = _Packing([] if apart is None else apart)
     tree = packing.put(value)
@@ -32,7 +32,7 @@ def pack(value: object, apart: list[bytes] | None = None) -> bytes:
 
 
 class _Packing:
-    """Values taken apart: a tree of JSON lists, each headed by its kind, and the bytes of the arrays."""
+    """Values as a tree of JSON lists, each headed by its kind, and the bytes of the arrays."""
 
     def __init__(self, apart: list[bytes]) -> None:
         self.apart = apart

@@ -14,14 +14,14 @@ from pipeline.settings import SeasonDates, Settings
 
 
 class PeriodError(RackledgerError):
-    """A season or dates that a report cannot be about; the message says which there are."""
+    """An unknown season, or dates without a delivery; the message says which there are."""
 
 
 @dataclass(frozen=True)
 class Period:
-    """Nights from ``since`` to ``until``, both included; ``name`` if a season of the settings.
+    """Nights from ``since`` to ``until``, inclusive; ``name`` if it is a season of the settings.
 
-    ``before`` is the stretch it is set beside: the season before, or as many days as up to ``until`` right before
+    ``before`` is the stretch it is compared with: the season before, or the same number of days right before
     ``since``; None if there is none.
     """
 
@@ -38,7 +38,7 @@ class Period:
 
 
 def nights(period: Period | None) -> str:
-    """What the nights are kept under."""
+    """The name under which answers about these nights are kept."""
     return "on all nights" if period is None else f"from {period.since} to {period.until}"
 
 
@@ -49,12 +49,12 @@ def asked_period(
     since: dt.date | None = None,
     until: dt.date | None = None,
 ) -> Period | None:
-    """What was asked for; None for everything.
+    """The period asked for; None for everything.
 
     Args:
         settings: holds the seasons by name.
-        logged: first and last day of the log, which stand for a date not given.
-        season: name of a season; goes without dates.
+        logged: first and last day of the log, the defaults of dates not given.
+        season: name of a season; excludes dates.
         since, until: first and last day.
 
     Raises:

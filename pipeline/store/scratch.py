@@ -1,6 +1,6 @@
-"""What a load writes beside the database while it works, and the sweeping of what killed ones left.
+"""Files that a load writes beside the database while it works, and the removal of those that killed loads left.
 
-Whoever has the database open for writing is alone with it, so whatever lies in these places then is nobody's.
+A process with the database open for writing is alone with it, so any such file found then belongs to nobody.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def sweep(database: Path) -> None:
 def _sweep(folder: Path, name: re.Pattern[str]) -> None:
     if folder.is_symlink() or not folder.is_dir():
         return
-    with suppress(OSError):  # what cannot be removed does no harm but take room
+    with suppress(OSError):  # a file that cannot be removed only takes room
         for path in list(folder.iterdir()):
             if name.fullmatch(path.name):
                 path.unlink()

@@ -29,12 +29,12 @@ _ONE_THREAD_TO = 500_000  # deliveries up to which queries run on one thread
 
 
 class EmptySeasonError(RackledgerError):
-    """The database holds nothing to fit and to decide on."""
+    """The database holds no delivery to fit."""
 
 
 @dataclass(frozen=True)
 class Season:
-    """An open season. ``connection`` is read-only but for its temporary tables; ``held`` are answers it gave.
+    """An open season. ``connection`` is read-only except for temporary tables; ``held`` caches query results.
 
     ``period``: the nights a report is about; None for all. The models learn from all nights either way. ``others``: the
     connections of seasons that show less of the same log (``store/shown``), closed with this one. ``of_large_log``:
@@ -60,12 +60,12 @@ class Season:
         return rows
 
     def frame_of(self, query: str, bowlers: Collection[str]) -> pd.DataFrame:
-        """The same rows, without parameters, of these bowlers alone; the query must have a column ``bowler``."""
+        """Rows of a query without parameters, for these bowlers only; it must have a column ``bowler``."""
         wanted = map(duckdb.ConstantExpression, sorted(bowlers))
         return self.connection.sql(sql(query)).filter(duckdb.ColumnExpression("bowler").isin(*wanted)).df()
 
     def fill(self, name: str, rows: pd.DataFrame) -> None:
-        """Put ``rows`` beside the stored tables, as a temporary one, in place of any of that name."""
+        """Make ``rows`` a temporary table of that name, replacing any earlier one."""
         _fill(self.connection, name, rows)
 
     def large(self) -> bool:
@@ -134,7 +134,7 @@ def _settle_order(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def _hold_first_balls(connection: duckdb.DuckDBPyConnection) -> None:
-    """Work out once what many queries read: the view's rows become a temporary table, the view a look at it."""
+    """Compute once what many queries read: the view's rows become a temporary table, and the view reads that."""
     connection.execute(sql("scope/first_ball_cache"))
     connection.execute(sql("scope/first_balls_from_cache"))
 
@@ -162,7 +162,7 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> Season
 
 
 def _one_thread() -> AbstractContextManager[object]:
-    """Linear algebra on one thread, as the command has it: matrices are small, and threads round in their own ways."""
+    """Linear algebra on one thread, as in the command: matrices are small, and threads change the rounding."""
     if os.environ.get("OPENBLAS_NUM_THREADS") == "1":
         return nullcontext()
     import scipy.linalg  # noqa: F401  # has a library of its own, which can be limited once it is there

@@ -1,8 +1,8 @@
 """Work in a second process, forked from this one, while this one goes on.
 
-A copy of a process has the data of the first but none of its threads, so what a database runs in the background is not
-there: the process is made while no database is open here, and its work opens the season anew, for reading. What the
-work returns or raises comes back. The process ends with the work, or as soon as this one needs it no more or ends.
+A forked process has the data of the first but none of its threads, so a database's background threads are missing. It
+is therefore forked while no database is open, and its work opens the season anew, for reading. What the work returns or
+raises is sent back. The process ends with the work, or as soon as this one no longer needs it or ends.
 """
 
 from __future__ import annotations
@@ -35,12 +35,12 @@ class SecondProcessError(RackledgerError):
 
 @dataclass(frozen=True)
 class SecondProcess(Generic[T]):
-    """Work under way; ``answers`` is where what comes of it arrives."""
+    """Work in progress; ``answers`` receives its result."""
 
     answers: Connection
 
     def result(self) -> T:
-        """What the work returned, waited for; what it raised is raised here.
+        """Wait for the work and return its result; what it raised is raised here.
 
         Raises:
             SecondProcessError: it ended without an answer.
@@ -57,15 +57,15 @@ class SecondProcess(Generic[T]):
 
 
 def may_have_second() -> bool:
-    """Whether there is a core for a second process, and it is not forbidden."""
+    """Whether a second process is allowed and there is a core for it."""
     if not sys.platform.startswith("linux"):
-        return False  # elsewhere libraries do not bear to be copied with a process
+        return False  # elsewhere libraries do not survive a fork
     return os.environ.get(PROCESSES, "2") != "1" and len(os.sched_getaffinity(0)) > 1
 
 
 @contextmanager
 def second_process(work: Callable[[], T]) -> Iterator[SecondProcess[T] | None]:
-    """Have ``work`` done beside what is done inside; None if no process can be had.
+    """Run ``work`` in a second process during the ``with`` block; None if there can be no such process.
 
     No database may be open when it is called. What ``work`` returns must be what ``multiprocessing`` can send; it goes
     from this program to itself, through a pipe that nobody else can write to.
@@ -89,7 +89,7 @@ def second_process(work: Callable[[], T]) -> Iterator[SecondProcess[T] | None]:
 
 @dataclass(frozen=True)
 class Beside(Generic[T]):
-    """A second process at work on something shared: ``take`` gives what neither has begun, ``result`` waits for it."""
+    """A second process at work on shared parts: ``take`` gives one that neither has begun, ``result`` waits for it."""
 
     take: Take
     result: Callable[[], T]
@@ -99,7 +99,7 @@ class Beside(Generic[T]):
 def tickets(number: int) -> Iterator[Take]:
     """Numbers from 0 up, less than ``number`` of them (at most 256), that two processes share out: each is taken once.
 
-    To be made before the second process is; what is inside gets the function to take the next one with.
+    Make them before the second process; yields the function that takes the next one.
     """
     taken, given = os.pipe()  # a byte of a pipe is read by one process alone
     os.write(given, bytes(range(number)))
@@ -117,9 +117,9 @@ def tickets(number: int) -> Iterator[Take]:
 
 @contextmanager
 def finished_beside(work: Callable[[], object]) -> Iterator[None]:
-    """Have ``work`` done beside what is done inside, whose end waits for it; here and first if no process can be had.
+    """Run ``work`` in a second process during the ``with`` block, whose end waits for it; without one, here and first.
 
-    What the second process does not bring to an end stays undone, so ``work`` must be such that nothing depends on it.
+    If the second process is stopped the work stays undone, so nothing may depend on it.
     """
     with second_process(work) as second:
         if second is None:
@@ -146,7 +146,7 @@ def _do(work: Callable[[], object], answer: Connection, parent: int) -> None:
 
 
 def _survives(error: object) -> bool:
-    """Whether an error can be sent: some take more to be made than they keep."""
+    """Whether an error can be pickled: some need more arguments than they keep."""
     try:
         return isinstance(ForkingPickler.loads(ForkingPickler.dumps(error)), type(error))
     except Exception:

@@ -38,7 +38,7 @@ _CODE = (Path(__file__).parents[1], Path(queries.__file__).parent)
 
 @cache
 def code_hash() -> str:
-    """Hash of every line of the package and its queries, and of the versions of what it computes with."""
+    """Hash of every line of the package and its queries, and of the versions of its numerical libraries."""
     digest = hashlib.sha256(str(PACK_VERSION).encode())
     for folder in _CODE:
         for path in sorted([*folder.rglob("*.py"), *folder.rglob("*.sql")]):
@@ -51,14 +51,14 @@ def code_hash() -> str:
 
 @dataclass(frozen=True)
 class Key:
-    """What fits came from: ``data`` is a hash of the stored rows and the code, ``whole`` of the settings as well."""
+    """The inputs of fits: ``data`` is a hash of the stored rows and the code, ``whole`` of the settings as well."""
 
     data: str
     whole: str
 
     @classmethod
     def of(cls, connection: duckdb.DuckDBPyConnection, settings: Settings, bowlers: Sequence[str] | None) -> Key:
-        """The key of a season just opened, and of the bowlers whose effects alone are kept (None: all)."""
+        """The key of a season just opened, and of the bowlers whose effects are kept (None: all)."""
         rows = connection.execute(queries.sql("shelf/content_hash")).fetchall()
         data = _hash(code_hash(), [[name, n, str(content)] for name, n, content in rows])
         fitted_with = settings.model_dump(mode="json", exclude=_NOT_FITTED)
@@ -77,7 +77,7 @@ def _digest(key: Key, part: str, content: bytes) -> str:
 
 
 class DamagedFitsError(RackledgerError):
-    """A part that was to be read when first asked for is not whole; with ``fresh`` everything is fitted again."""
+    """A part read when first asked for is damaged; with ``fresh`` everything is fitted again."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ class Made:
 
 @dataclass
 class NewParts:
-    """What one run made and has still to write.
+    """Parts that one run made and has still to write.
 
     ``closed``: something could not be fitted, so that nothing is kept. ``unfit``: parts that cannot be packed.
     ``later``: parts computed when everything is written, None for one not to be kept.
@@ -165,11 +165,11 @@ class Shelf:
             return False, None
 
     def holds(self, part: str) -> bool:
-        """Whether the part was kept under this key; that it is whole is seen when it is taken."""
+        """Whether the part was kept under this key; whether it is whole shows when it is taken."""
         return not self.fresh and part in self._all()
 
     def add(self, made: dict[str, Made] | None) -> None:
-        """Take what another process made for the same shelf; None if it could not be kept, and so nothing is."""
+        """Add parts that another process made for the same shelf; None if it kept nothing, and then nothing is kept."""
         if made is None:
             self.close()
             return
@@ -199,9 +199,9 @@ class Shelf:
         return []
 
     def put(self, part: str, value: Any) -> Any:
-        """Take a part to be written at the end; returns it as it will be read, so that both go on from the same.
+        """Add a part to be written at the end; returns it as it will be read back, so that later runs agree.
 
-        Where a part cannot be packed nothing is kept; ``unfit`` says which, for a test to find.
+        If a part cannot be packed nothing is kept; ``unfit`` names it, for a test to find.
         """
         pieces: list[bytes] = []
         try:

@@ -1,7 +1,7 @@
 """What the queries of a season show: everything, or some bowlers and nights.
 
-What shows less is a season of its own, over a connection of its own, in which ``deliveries``, ``first_balls`` and
-``balls`` stand for fewer rows. The season it was made from goes on showing everything.
+A report about less has a separate season and connection, in which ``deliveries``, ``first_balls`` and ``balls`` hold
+fewer rows. The season it was made from still shows everything.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ _FAR = ("scope/drop_nearby_deliveries",)
 def with_period(
     season: Season, name: str | None = None, since: dt.date | None = None, until: dt.date | None = None
 ) -> Season:
-    """The season with the period a report is about; everything is still shown, and nothing changes if none is asked.
+    """The season with the period a report is about, still showing everything; unchanged if no period is asked for.
 
     Args:
         season: just opened.
@@ -64,7 +64,7 @@ def with_period(
 def shown(season: Season, bowlers: Sequence[str] | None = None, nights: Sequence[Period] = ()) -> Season:
     """A season whose queries show these bowlers (None: all) on these nights (none: all), up to two periods.
 
-    The load of a pair is everybody's all the same, and a ball is as old as the whole log made it.
+    The load of a pair still counts everybody, and a ball's age counts the whole log.
     """
     made = _again(season)
     if nights:
@@ -100,7 +100,7 @@ def _again(season: Season) -> Season:
 
 
 def _hold_whole_log(season: Season, period: Period) -> None:
-    """Hold what is counted over the whole log, whatever the season shows later, and the thirds of the period."""
+    """Make tables of what is counted over the whole log, whatever is shown later, and the thirds of the period."""
     if period.before is not None:
         _choose_dates(season, period.before, period)
         season.connection.execute(sql("scope/held_seasons"))
@@ -111,7 +111,7 @@ def _hold_whole_log(season: Season, period: Period) -> None:
 
 
 def _choose_dates(season: Season, *periods: Period) -> None:
-    """Put the dates of periods that do not overlap beside the tables, the earlier as the first third of two."""
+    """Make a table of the dates of periods that do not overlap, the earlier as the first of two thirds."""
     dates = pd.DataFrame({"since": [p.since for p in periods], "until": [p.until for p in periods]})
     season.fill("period_dates", dates.assign(third=[FIRST, LAST][-len(periods) :]))
 

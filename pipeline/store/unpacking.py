@@ -1,4 +1,4 @@
-"""Bytes of a pack as the objects they were made from; never code. See ``pack_form`` for the form."""
+"""Turn the bytes of a pack back into objects, never into code. See ``pack_form`` for the form."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def _record(name: str) -> type:
 
 
 class _Unpacking:
-    """The tree put together again."""
+    """The values rebuilt from the tree."""
 
     def __init__(
         self, content: memoryview, places: list[list[Any]], apart: Callable[[int], bytes] | None, now: bool

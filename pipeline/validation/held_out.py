@@ -48,7 +48,7 @@ class Score:
         log_loss: mean of minus the log probability given to what happened, natural logs, per shot.
         brier: mean squared distance of the probability from 0 or 1, per shot.
         slope: calibration slope, the coefficient of the predicted log odds in a logistic regression of the outcome
-            (Cox, Biometrika 45, 1958); 1 is ideal, below 1 the predictions are too far apart.
+            (Cox, Biometrika 45, 1958); 1 is ideal, below 1 predictions are too extreme.
         slope_se: its standard error, by block.
         intercept: of the same regression.
         bins: columns predicted, observed, shots; equal shots per bin, by rising prediction.
@@ -115,7 +115,7 @@ def boosted(train: pd.DataFrame, test: pd.DataFrame) -> Floats:
 
 
 def _columns(cells: pd.DataFrame, levels: dict[str, list[str]], numeric: list[str]) -> Floats:
-    """Codes of the names (nan for a level not among ``levels``), then the numbers."""
+    """Codes of the names (nan for a level not in ``levels``), then the numbers."""
     codes = [pd.Index(levels[name]).get_indexer(pd.Index(cells[name])).astype(float) for name in _NAMES]
     numbers = [pd.to_numeric(cells[name]).to_numpy(dtype=float) for name in numeric]
     return np.column_stack([*(np.where(code < 0, np.nan, code) for code in codes), *numbers])
@@ -134,7 +134,7 @@ class Refits:
         self._made: dict[bytes, tuple[MixedLogit, WorthFit]] = {}
 
     def to(self, train: pd.DataFrame) -> tuple[MixedLogit, WorthFit]:
-        """The model of these cells, and the fit with the usual line as they alone show it."""
+        """The model of these cells, and the fit with the usual line learned from them alone."""
         of_row = pd.util.hash_pandas_object(train[_TOLD_APART], index=False)
         key = of_row.to_numpy().tobytes()
         if key not in self._made:
@@ -180,7 +180,7 @@ def compare(
     Args:
         cells: one row per cell of counts: block, shots, strikes and what the predictors read.
         model, challenger: predictors; see ``refitted`` and ``boosted``.
-        folds: at most this many; as many as there are blocks if those are fewer.
+        folds: at most this many, and at most one per block.
         bins: bins of the calibration curve.
 
     Returns:
@@ -271,7 +271,7 @@ def _calibration_line(cells: pd.DataFrame, log_odds: Floats) -> tuple[float, flo
 
 
 def _fitted(model: GLM, blocks: np.ndarray) -> GLMResults | None:
-    """The fit with errors by block; None if it did not converge, which is looked at here in place of warnings."""
+    """The fit with errors clustered by block; None if it did not converge, checked here instead of by warnings."""
     with np.errstate(all="ignore"), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         fit: GLMResults = model.fit(cov_type="cluster", cov_kwds={"groups": blocks, "use_correction": False})
@@ -280,6 +280,6 @@ def _fitted(model: GLM, blocks: np.ndarray) -> GLMResults | None:
 
 
 def _separated(strikes: Floats, shots: Floats, log_odds: Floats) -> bool:
-    """Whether a threshold of the prediction parts all strikes from all other deliveries."""
+    """Whether a threshold of the prediction separates all strikes from all other deliveries."""
     hit, missed = log_odds[strikes > 0], log_odds[strikes < shots]
     return bool(hit.min() >= missed.max() or hit.max() <= missed.min())

@@ -2,8 +2,8 @@
 
 In each phase of a pattern class the ball that the training blocks rank first is thrown on the blocks held out. Its
 value there is doubly robust (Robins, Rotnitzky & Zhao 1994, see ``inference/doubly_robust``): predicted by the model of
-the training blocks, corrected by the shots that were thrown with that ball, each weighted by how seldom it is thrown
-then (cross-fitting: Chernozhukov et al., Econometrics Journal 21, 2018, from memory), less what was thrown.
+the training blocks, corrected by the shots that were thrown with that ball, each weighted by the inverse probability of
+throwing it then (cross-fitting: Chernozhukov et al., Econometrics Journal 21, 2018, from memory), less what was thrown.
 """
 
 from __future__ import annotations
@@ -30,13 +30,14 @@ class ValueOfChoosing:
     """Shots held out for which there was a choice, one row per cell.
 
     ``rows``: bowler, block, shots, changed (shots with another ball than the one chosen), and, as sums over its shots
-    in pins per game, value, what choosing gains, and predicted, what the model of the training blocks said it would.
+    in pins per game, ``value``, the gain of choosing, and ``predicted``, the gain that the model of the training blocks
+    predicted.
     """
 
     rows: pd.DataFrame
 
     def gain(self, bowler: str | None = None) -> tuple[float, float, int] | None:
-        """Mean gain per shot, in pins per game, its standard error by block, and blocks; None of too few blocks."""
+        """Mean gain per shot, in pins per game, its standard error by block, and blocks; None with too few blocks."""
         rows = self.rows if bowler is None else self.rows[self.rows["bowler"] == bowler]
         if rows["block"].nunique() < _FEWEST_BLOCKS:
             return None
@@ -63,13 +64,13 @@ def value_of_choosing(
         cells: one row per cell of counts: block, bowler, pattern_class, phase, ball, line, game, shots, strikes and
             the oil and load the predictor reads.
         learn: from training cells to a predictor; see ``held_out.followed``.
-        price: bowler -> pins per game for each unit of strike probability; others are left out.
-        min_shots: in the training blocks, from which a ball is compared in a cell.
+        price: bowler -> pins per game per unit of strike probability; other bowlers are left out.
+        min_shots: shots in the training blocks from which a ball is compared in a cell.
         left_out: balls never chosen, such as spare balls.
         folds: at most this many.
 
     Returns:
-        None if no block could be held out, or nowhere two balls could be compared.
+        None if no block could be held out, or no cell had two balls to compare.
     """
     cells = cells[(cells["shots"] > 0) & cells["bowler"].isin(list(price))].reset_index(drop=True)
     if cells["block"].nunique() < _FEWEST_BLOCKS:
@@ -125,7 +126,7 @@ def _valued(rows: pd.DataFrame, p: Floats, thrown: Floats, share: Floats, price:
     shots, strikes = rows["shots"].to_numpy(dtype=float), rows["strikes"].to_numpy(dtype=float)
     so = (rows["ball"] == rows["choice"]).to_numpy()
     weight = np.where(so, 1 / np.maximum(share, _LEAST_SHARE), 0.0)
-    if so.any():  # weights that stand for all shots: learned shares are noisy, and their inverses too large on average
+    if so.any():  # weights rescaled to all shots: learned shares are noisy, and their inverses too large on average
         weight *= shots.sum() / (weight @ shots)
     gain = shots * p + weight * (strikes - shots * p) - strikes
     pins = rows["bowler"].map(price).to_numpy(dtype=float)

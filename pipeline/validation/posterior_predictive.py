@@ -92,7 +92,7 @@ def strike_runs(sequences: pd.DataFrame, worth: WorthFit, n: int, rng: np.random
     Every replicate draws new effects for its blocks, since the spread between blocks is part of the model.
 
     Args:
-        sequences: one first delivery a row, in order: block, bowler, game, strike and what the worth model reads.
+        sequences: one row per first delivery, in order: block, bowler, game, strike and what the worth model reads.
         worth: the fitted model.
         n: replicates.
         rng: of the replicates.

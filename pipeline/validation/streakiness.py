@@ -1,7 +1,7 @@
-"""Are strikes streaky within a game? A runs test, and what the streakiness found does to the spread of scores.
+"""Are strikes streaky within a game? A runs test, and its effect on the spread of scores.
 
-Frames are priced as independent. Whether they are is tested given each game's number of strikes, so that better and
-worse games, bowlers and lanes do not pass for streaks.
+Frames are priced as independent. Whether they are is tested given each game's number of strikes, so better and
+worse games, bowlers and lanes do not look like streaks.
 """
 
 from __future__ import annotations
@@ -133,7 +133,7 @@ def _correlation(log_weight: float, rate: float) -> float:
 
 
 def score_spread(first: Floats, second: Floats, correlation: float) -> Floats:
-    """Standard deviation of one game's score where neighbouring frames' strikes have this correlation (exact).
+    """Standard deviation of one game's score if neighbouring frames' strikes have this correlation (exact).
 
     ``first`` (..., 11) and ``second`` (..., 11, 11) as in ``pipeline.sport.score_distribution``; (...) out.
     """

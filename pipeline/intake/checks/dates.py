@@ -29,7 +29,7 @@ _FIRST, _LAST = dt.date(1950, 1, 1), dt.date(2100, 12, 31)
 
 
 def read_dates(texts: Iterable[str], known_days: Iterable[tuple[str, dt.date]] = ()) -> dict[str, dt.date | None]:
-    """Dates of one file's texts; None if a text is no date or its day and month cannot be told apart.
+    """Text -> date, for one file's texts; None if a text is no date or its day and month cannot be told apart.
 
     Numbers such as 3/4/2026 are read day first or month first by what the whole file's dates allow, and if they allow
     both by ``known_days``; with dots the day always comes first.
@@ -124,7 +124,7 @@ def leave_from_date(text: str, facing: int) -> int | None:
         facing: pins standing before the delivery; a leave may hold no other pin.
 
     Returns:
-        The bitmask of pins, where exactly one reading is legal.
+        The bitmask of pins if exactly one reading is legal, else None.
     """
     legal = set()
     for reading in _readings(text.strip().lower()):

@@ -72,8 +72,8 @@ def explain(
     Args:
         faults: the bits.
         values: the row by our columns.
-        fields: what is wrong with the number of its fields, where bit 0 is set.
-        other: the file that holds the same frame, where bit 24 is set.
+        fields: what is wrong with the number of its fields, if bit 0 is set.
+        other: the file that holds the same frame, if bit 24 is set.
         known: ids of blocks, bowlers and balls, by column.
     """
     if faults & MISFIT:

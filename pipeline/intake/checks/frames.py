@@ -1,7 +1,7 @@
 """What the deliveries of one frame may be, given the ones before them.
 
-A delivery is kept only where every earlier delivery of its frame is kept, because the pins it faced are known from
-them alone. Source of the order of deliveries, of fouls and of the tenth frame: the playing rules of the sport.
+A delivery is kept only if every earlier delivery of its frame is kept, because only they tell the pins it faced. Source
+of the order of deliveries, of fouls and of the tenth frame: the playing rules of the sport.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ class Mark:
 
 
 class SetAside:
-    """Stands for a delivery whose row is at fault by itself."""
+    """A delivery whose row was already set aside for a fault of its own."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def check_frame(
         left_handed: whether leaves are mirrored.
 
     Returns:
-        For each delivery its outcome, its problem, or None if not checked.
+        For each delivery its outcome, its fault, or None if not checked.
     """
     outcomes: list[Outcome | RowFault | None] = []
     rack: _Rack | RowFault = _Rack()

@@ -1,4 +1,4 @@
-"""What people write instead of what a column asks for: words for nothing, other words for a choice, units, near ids."""
+"""Common spellings that no column asks for: words for an empty cell, other words for a choice, units, near ids."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def is_nothing(text: str) -> bool:
 
 
 def choice_of(column: str, word: str) -> str:
-    """A choice by the column's own word, if ``word`` (small letters) is another one in common use for it."""
+    """The column's own word for a choice, if ``word`` (lower case) is another one in common use."""
     return _OTHER_WORDS.get(column, {}).get(word, word)
 
 
@@ -97,7 +97,7 @@ def offer(text: str, known: Collection[str]) -> str:
 
 
 def unused(columns: Sequence[str], ours: Collection[str], lacking: Collection[str]) -> str:
-    """Columns nobody reads, each with the nearest of ours if the file does not have that."""
+    """A list of columns that are not read, each with the nearest of ours that the file lacks."""
     near = {name: near_column(name, ours) for name in columns}
     return ", ".join(f"{name} (nearest of ours: {n})" if n in lacking else name for name, n in near.items())
 

@@ -1,4 +1,4 @@
-"""What looks odd in a season that was loaded, though every row of it may be right."""
+"""Oddities of a loaded season, each of whose rows may be right."""
 
 from __future__ import annotations
 

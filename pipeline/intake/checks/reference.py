@@ -38,14 +38,14 @@ KEYS = {"bowlers": "bowler", "balls": "ball", "patterns": "pattern", "blocks": "
 
 @dataclass
 class CheckedFile:
-    """What one file gave: rows to keep, reasons for the others, and why all of it was refused, where it was."""
+    """The result of one file: rows to keep, reasons for the others, and why the whole file was refused, if it was."""
 
     name: str
     kind: str
     sha256: str = ""
     read: int = 0
     kept: list[ReferenceRow] = field(default_factory=list)
-    shared: int = 0  # rows that another file defines in the same words
+    shared: int = 0  # rows that another file defines identically
     set_aside: list[Quarantined] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
     refused: str | None = None
@@ -68,7 +68,7 @@ def check_references(
         files: the readable ones, at most one per kind.
         columns: how their columns are named.
         elsewhere: by kind and id, stored rows that other files defined.
-        before: by kind and id, all stored rows, which stand for a file that turns out to be unusable.
+        before: by kind and id, all stored rows, used in place of a file that proves unusable.
 
     Returns:
         By kind, what each file gave.
@@ -124,7 +124,7 @@ def _check_file(file: CsvFile, columns: ColumnMap, result: CheckedFile, ids: _Id
 
 
 class _Otherwise:
-    """Cells read otherwise than written; each text of a column is compared once, for files repeat themselves."""
+    """Cells read otherwise than written; each distinct text of a column is compared once."""
 
     def __init__(self) -> None:
         self._seen: dict[tuple[str, str, object], str | None] = {}
@@ -146,7 +146,7 @@ class _Otherwise:
 
 
 def _read_as(column: Column, text: str, value: object) -> str | None:
-    """What a cell was read as, in words, if that is not what it says."""
+    """The value a cell was read as, in words; None if the cell says it plainly."""
     if not column.required and is_nothing(text):
         return None if (column.type, text) == ("flag", "-") else "empty"  # - is a plain no
     if _as_written(column, text, value):
@@ -155,7 +155,7 @@ def _read_as(column: Column, text: str, value: object) -> str | None:
 
 
 def _as_written(column: Column, text: str, value: object) -> bool:
-    """Whether a cell says plainly what it was read as."""
+    """Whether a cell's text already says the value it was read as."""
     if column.type == "choice":
         return text.lower().replace("_", " ") in {str(value), str(value).replace("-", " ")}
     if column.type == "date":
@@ -166,14 +166,14 @@ def _as_written(column: Column, text: str, value: object) -> bool:
 
 
 class _Cells:
-    """What cells of one file mean; each text of a column is read once, for files repeat themselves."""
+    """Values of one file's cells; each distinct text of a column is read once."""
 
     def __init__(self, dates: dict[str, dt.date | None]) -> None:
         self._dates = dates
         self._seen: dict[tuple[str, str], tuple[str, object]] = {}
 
     def read(self, column: Column, text: str) -> tuple[str, object]:
-        """The text, empty if it stands for that, and its value; None for an empty one or none that is allowed."""
+        """The text, "" if it means an empty cell, and its value; None if it is empty or not allowed."""
         seen = (column.name, text)
         if seen not in self._seen:
             meant = "" if not column.required and is_nothing(text) else text
@@ -209,7 +209,7 @@ def _is_spare_ball(texts: dict[str, str]) -> bool:
 
 
 def _alike(kind: str, row: ReferenceRow, other: ReferenceRow | int) -> bool:
-    """Whether a row says what another file's row of the same id says; a line number stands for the same file."""
+    """Whether a row says what another file's row of the same id says; a line number means a row of the same file."""
     return not isinstance(other, int) and all(row[column.name] == other[column.name] for column in REFERENCES[kind])
 
 
@@ -250,7 +250,7 @@ def _check_ids(
 
 
 def read_value(column: Column, text: str) -> object:
-    """A value of one column, or None if the text is empty or is none; dates are read elsewhere."""
+    """A value of one column; None if the text is empty or invalid; dates are read elsewhere."""
     if not text:
         return None
     if column.type == "text":

@@ -1,4 +1,4 @@
-"""What of kept rows of shots files was read otherwise than written, and whether a file's speeds are all in km/h."""
+"""Values of kept shots rows that were read otherwise than written, and whether a file's speeds are all in km/h."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _ENOUGH_SPEEDS = 20
 
 
 def find_kmh(connection: duckdb.DuckDBPyConnection, files: Sequence[StagedFile]) -> None:
-    """Find staged files whose speeds can hardly be mph, note so in ``kmh``, and make those speeds mph."""
+    """Find staged files whose speeds can hardly be mph, mark them in ``kmh``, and convert their speeds."""
     unnamed = [staged.number for staged in files if not staged.file.in_kmh]
     asked = {"files": unnamed, "enough": _ENOUGH_SPEEDS, "too_fast": _TOO_FAST_MPH}
     in_kmh = [number for (number,) in connection.execute(queries.sql("load/speed_check"), asked).fetchall()]

@@ -79,7 +79,7 @@ class ShotCheck:
             connection.execute(queries.sql(name))
 
     def stage(self, file: CsvFile, number: int) -> StagedFile:
-        """Read one file; outside any transaction, because a file may turn out to be less plain than it looked."""
+        """Read one file; outside any transaction, because a file may prove less plain than it looked."""
         staged = StagedFile(file, number)
         try:
             if file.plain and not self._columns.rewrites and self._stage_plain(staged):

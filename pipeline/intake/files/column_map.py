@@ -1,6 +1,6 @@
-"""Reading CSVs whose columns are named differently: a TOML file that says which of their columns is which of ours.
+"""Column maps: a TOML file that maps the column names of a CSV to ours.
 
-One table a kind of file, for instance::
+One table per kind of file, for instance::
 
     [shots.columns]          # ours = "theirs"
     block = "Session no."
@@ -44,12 +44,12 @@ class ColumnMap:
     digest: str = ""
 
     def of(self, kind: str) -> KindMap:
-        """The map of a kind; an empty one where the file says nothing of it."""
+        """The map of a kind; an empty one if the file does not name it."""
         return self.kinds.get(kind, KindMap())
 
 
 def read_column_map(path: Path | None) -> ColumnMap:
-    """Read a column map, or the empty one where ``path`` is None.
+    """Read a column map; the empty one if ``path`` is None.
 
     Raises:
         IntakeError: it cannot be read, is not TOML, or names a kind, part or column that does not exist.

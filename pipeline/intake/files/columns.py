@@ -1,4 +1,4 @@
-"""The columns of every kind of file: what they may hold and how to mend what they may not.
+"""The columns of every kind of file: the values allowed, and how to mend others.
 
 Limits are facts of the lane and common practice: 39 boards lie between the gutters (0 and 40 stand for the channel
 edges), and no delivery is slower than 5 or faster than 30 mph or turns faster than 700 rpm.
@@ -30,7 +30,7 @@ class Column:
     default: object = None
 
     def expected(self) -> str:
-        """What a value should have been, as the end of a sentence."""
+        """The values allowed, as the end of a sentence."""
         if self.type == "choice":
             return "one of " + ", ".join(self.choices)
         if self.type in {"whole", "number"}:

@@ -19,7 +19,7 @@ csv.field_size_limit(1 << 20)
 
 @dataclass(frozen=True)
 class CsvRow:
-    """One row: the line it starts on (the header is line 1), its fields, and a misfit where their number is wrong."""
+    """One row: the line it starts on (the header is line 1), its fields, and a misfit if their number is wrong."""
 
     line: int
     fields: list[str]
@@ -72,7 +72,7 @@ def _fields(line: str, delimiter: str) -> list[str]:
 
 
 def csv_rows(file: CsvFile) -> Iterator[CsvRow]:
-    """All rows after the header; empty lines are no rows. A line whose quote is never closed takes no other with it.
+    """All rows after the header; empty lines are no rows. A line with an unclosed quote does not swallow the next.
 
     Raises:
         FileRefused: a field is endless, or the file cannot be read.

@@ -17,8 +17,8 @@ _QUOTE = ord('"')
 def outside_quotes(path: Path, delimiter: str) -> int:
     """Delimiters of a file that stand outside quotes, the header's included.
 
-    A quote within an unquoted field turns the count upside down; whoever compares it with what it should be then finds
-    a difference, and reads the file record by record.
+    A quote within an unquoted field inverts the count; the caller then finds it different from what it should be, and
+    reads the file record by record.
 
     Raises:
         OSError: the file cannot be read.

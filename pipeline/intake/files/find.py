@@ -17,7 +17,7 @@ _SPREADSHEETS = {".xlsx", ".xls", ".xlsm", ".ods"}
 
 
 def find_logs(folder: Path, columns: ColumnMap) -> tuple[list[CsvFile], list[FileReport]]:
-    """Look at every log of ``folder``: ``shots*.csv`` and one file a kind of reference, by name.
+    """Look at every log of ``folder``: ``shots*.csv`` and one file per kind of reference, by name.
 
     Returns:
         The files that can be read, by name, and reports on those that cannot.

@@ -1,4 +1,4 @@
-"""Looking at a CSV before it is read: its digest, encoding, delimiter, header and whether its lines are plain."""
+"""A first look at a CSV before it is read: its digest, encoding, delimiter, header and whether its lines are plain."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class CsvFile:
 
     ``places`` gives, for each field of a record, our column name, or None if the column is not ours.
     ``lines`` counts line ends, an unfinished last line included. ``plain`` files are UTF-8 with one kind of line
-    end and no byte-order mark to mind, so that the database may read them as they are. ``underscores`` says
+    end and no byte-order mark, so the database may read them directly. ``underscores`` says
     whether there is one below the header.
     """
 

@@ -74,7 +74,7 @@ def write_template(folder: Path) -> list[Path]:
 
 
 def write_log_sheet(folder: Path) -> Path:
-    """Write ``log_sheet.html`` into ``folder``: one A4 page a game, to print and fill in on the approach.
+    """Write ``log_sheet.html`` into ``folder``: one A4 page per game, to print and fill in on the approach.
 
     Raises:
         IntakeError: as :func:`write_template`.

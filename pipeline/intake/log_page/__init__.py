@@ -1,6 +1,6 @@
 """The log page: one offline page for a phone, on which deliveries are entered and saved as our CSV files.
 
-Its parts are files of their own beside this one; they are joined when the page is written. ``frame_rules.js`` holds the
+Its parts are the files beside this one, joined when the page is written. ``frame_rules.js`` holds the
 rules as pure functions, ``log_files.js`` the CSV files, ``log_state.js`` what the phone keeps, and ``log_entry.js``,
 ``log_mend.js``, ``log_touch.js``, ``log_session.js`` and ``log_forms.js`` the screens.
 """

@@ -1,15 +1,15 @@
 """How far a line lies from where it is usually played: by that bowler, with that ball, on that oil, that late.
 
-Bowlers move with the lane, so where they play says where the lane asks to be played. A line that suits a fresh pattern
-lies outside of the usual one an hour later; what that distance costs (``line_cost.py``) carries into the worth model
-what no sum of effects of line and game can hold. The usual line is a ridge regression of the lines played, in arrows.
+Bowlers move with the lane, so their lines show what the lane asks for. A line that suits a fresh pattern lies outside
+of the usual one an hour later. The cost of that distance (``line_cost.py``) gives the worth model an interaction that
+no sum of effects of line and game can hold. The usual line is a ridge regression of the lines played, in arrows.
 
-Bowlers also stay where they happened to strike, so a line counts as more usual for the luck it had there. What the
-distance costs is therefore learned with each block's usual line taken from the other blocks.
+Bowlers also stay where they happened to strike, so luck makes a line look usual. The cost of the distance is therefore
+learned with each block's usual line taken from the other blocks.
 
-Where boards are logged three things more are known. The very board at the arrows tells more than its line. Entry boards
-say how far everybody was behind the lane, by which the usual line is moved on. And what everybody on a pair shows of it
-that night (``lane_state.py``) moves the line from which the distance of the next shots there is counted.
+Logged boards add three things. The board at the arrows is more exact than its line. Entry boards show how far everybody
+was behind the lane, and the usual line is moved by that. Everybody's shots on a pair that night (``lane_state.py``)
+move the line from which the distance of the next shots there is measured.
 """
 
 from __future__ import annotations
@@ -41,8 +41,8 @@ _PARTS: tuple[Numeric | Categorical, ...] = (
     Categorical(("ball",), 0.2),
     Categorical(("bowler",), 0.3),
 )
-# How far bowlers are behind the lane on average, in arrows, by the same parts; where one bowler's balls come in says
-# nothing of it, for everybody has an entry board of their own.
+# How far bowlers are behind the lane on average, in arrows, by the same parts; one bowler's entry
+# boards say nothing about it, since everybody has a usual entry board.
 _BEHIND: tuple[Numeric | Categorical, ...] = tuple(
     replace(part, sd=0.01 if isinstance(part, Categorical) and part.columns == ("bowler",) else 0.3 * part.sd)
     for part in _PARTS
@@ -56,11 +56,11 @@ class UsualLine:
     Attributes:
         design: its columns, levels learned.
         effects: (columns,) in arrows.
-        cost: what lies off the line costs.
-        mean_cost: mean logits lost over the shots it was learned from, each by how far it lay from what the lane asked
+        cost: logits lost by distance off the line.
+        mean_cost: mean logits lost over the shots it was learned from, each by its distance from what the lane asked
             for that night.
-        others: (folds, columns) the effects as the blocks outside each fold alone show them.
-        night: how far nights differ; None if no lane was logged.
+        others: (folds, columns) the effects learned from the blocks outside each fold.
+        night: variances between nights; None if no lane was logged.
         patterns: pattern class -> variance of the usual line over the patterns of the class as they were bowled, in
             arrows squared.
     """
@@ -81,7 +81,7 @@ class UsualLine:
         return np.nan_to_num(self.cost.tuned(self._off(frame)) - self.mean_cost)
 
     def lost_as_thrown(self, frame: pd.DataFrame) -> Floats:
-        """The same of cells that were bowled, by the boards played and what the lane asked for that night."""
+        """Logits lost on cells (cells,) as bowled, by the boards played and what the lane asked for that night."""
         arrows = _arrows(frame)
         lost, _ = _lost_as_thrown(frame, arrows - self.boards(frame) / BOARDS_PER_ARROW, self.cost, self.night)
         return np.nan_to_num(lost - self.mean_cost)
@@ -89,8 +89,8 @@ class UsualLine:
     def kept_lines(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> KeptLines:
         """The lines of the rows, kept whatever the lane does, over ``n`` draws of what is usual.
 
-        The usual line is unsure as leaving out blocks shows it. Nights differ the more, the more the pair was bowled
-        on. Where ``any_pattern`` of a row is set, nights on any pattern of the class are meant.
+        The usual line varies as leaving out blocks shows (a jackknife). Nights differ more the more the pair was
+        bowled on. A row with ``any_pattern`` set means nights on any pattern of the class.
         """
         columns = self.design.sparse(frame)
         usual = _lines(frame) - columns @ self.effects
@@ -137,7 +137,7 @@ class _Sums:
         return _Sums(self.squares - some.squares, self.products - some.products)
 
     def effects(self, sd: Floats) -> Floats:
-        """Effects (columns,) where they have these sds beforehand."""
+        """Effects (columns,) under normal priors with these sds."""
         scale = sparse.diags_array(sd)
         matrix = (scale @ self.squares @ scale + sparse.eye_array(len(sd))).tocsc()
         order = np.argsort(np.diff(matrix.indptr), kind="stable")  # balls, bowlers, then what nearly every cell has
@@ -155,13 +155,13 @@ def _folds(blocks: pd.Series) -> Iterator[Codes]:
 def learn_usual_line(frame: pd.DataFrame, cost: LineCost = SQUARE) -> tuple[UsualLine, Floats]:
     """Learn from cells with ``block``, ``shots`` and the worth model's covariates.
 
-    Columns that tell of the lane may be missing: arrow_board and arrow_variance; off_seen, arrows off the lane by the
+    Columns about the lane may be missing: arrow_board and arrow_variance; off_seen, arrows off the lane by the
     entry boards, with entries and off_variance, of one; pair, hand and pair_load.
 
     Returns:
-        The usual line, and the logits lost (cells,) of each cell as ``UsualLine.lost`` gives it, but each block's by
-        what the other blocks alone show, and by the lane that night where it is known; of a single block there are no
-        others, and it is the same. Without any line nothing is usual.
+        The usual line, and the logits lost (cells,) as ``UsualLine.lost_as_thrown`` gives them, but with each block's
+        usual line learned from the other blocks (from itself, if it is the only one). Without any line logged all
+        effects and losses are 0.
     """
     design, arrows = Design(_PARTS).learn(frame), _arrows(frame)
     logged = ~np.isnan(arrows)
@@ -187,7 +187,7 @@ def _arrows(frame: pd.DataFrame) -> Floats:
 def _lost_as_thrown(
     frame: pd.DataFrame, off_usual: Floats, cost: LineCost, variances: Variances | None = None
 ) -> tuple[Floats, Variances | None]:
-    """Logits lost (cells,) off what the lane asked for that night, and how far nights differ, learned if not given.
+    """Logits lost (cells,) off what the lane asked for that night, and the variances, learned if not given.
 
     ``off_usual``: arrows that each cell was played from the usual line; nan without a line, which stays.
     """
@@ -199,7 +199,7 @@ def _lost_as_thrown(
 
 
 def _between_patterns(design: Design, effects: Floats, frame: pd.DataFrame, shots: Floats) -> dict[str, float]:
-    """Variance of the usual line that the oil alone makes within each pattern class, over the shots bowled."""
+    """Variance of the usual line within each pattern class that is due to the oil, over the shots bowled."""
     labels = design.labels()
     moved = sum(effects[labels.index(column)] * frame[column].to_numpy(dtype=float) for column in _OIL)
     lines = pd.DataFrame({"kind": frame["pattern_class"].astype(str), "n": shots, "at": moved})
@@ -211,7 +211,7 @@ def _between_patterns(design: Design, effects: Floats, frame: pd.DataFrame, shot
 
 @dataclass(frozen=True)
 class _Ridge:
-    """The two ridge regressions of the usual line: lines played, and how far the entry boards say they lay off."""
+    """The two ridge regressions of the usual line: lines played, and their distance from the lane's by entry boards."""
 
     columns: sparse.csr_array
     sds: tuple[Floats, Floats]
@@ -248,7 +248,7 @@ class _Ridge:
 
 
 def _numbers(frame: pd.DataFrame, column: str, otherwise: float = np.nan) -> Floats:
-    """A column (cells,), or the same number throughout where it is not there or missing."""
+    """A column (cells,), ``otherwise`` where it has no value; ``otherwise`` throughout if there is no such column."""
     if column not in frame:
         return np.full(len(frame), otherwise)
     values: Floats = pd.to_numeric(frame[column]).to_numpy(dtype=float, na_value=np.nan)
@@ -256,14 +256,14 @@ def _numbers(frame: pd.DataFrame, column: str, otherwise: float = np.nan) -> Flo
 
 
 def _lane(frame: pd.DataFrame, off_usual: Floats, variances: Variances | None) -> State | None:
-    """The state of the lane at each cell, where lanes were logged."""
+    """The state of the lane at each cell; None if no lane was logged."""
     if not {*LANE, "pair_load"} <= set(frame.columns):
         return None
     return follow(frame, _seen(frame, off_usual), variances)
 
 
 def _seen(frame: pd.DataFrame, off_usual: Floats) -> Seen:
-    """What cells show of the lane, by how far they were played from the usual line."""
+    """Evidence of the lane's state by cell, from their distance to the usual line."""
     entries = np.maximum(_numbers(frame, "entries", 0.0), 1.0)
     noise = _numbers(frame, "off_variance", 1.0) / entries
     asked = off_usual - _numbers(frame, "off_seen")

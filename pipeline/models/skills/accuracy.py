@@ -25,7 +25,7 @@ _RESAMPLES = 40
 _LEAST = 0.01  # boards: keeps the log of a resampled spread finite
 _KEPT_VARIANCE = 1 - 2 * _CUT * (np.exp(-(_CUT**2) / 2) / np.sqrt(2 * np.pi)) / (
     2 * ndtr(_CUT) - 1
-)  # of a normal cut at so many sd
+)  # of a normal distribution cut at so many sds
 _FEWEST_STEPS = 8
 _SD_GRID = np.array([0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.45, 0.65])
 _SD_PRIOR = 0.3  # scale of the half-normal prior on the sds of log spread: bowlers differ by some 30 %
@@ -111,8 +111,8 @@ def _sampling_variance(
 ) -> float:
     """Variance of the log of the trimmed spread, by resampling the steps; not below that of normal steps.
 
-    Boards have longer tails than a normal and the cut moves with the spread, so the normal formula alone is too sure of
-    itself. Steps that share a shot are not independent: the efficiency stands for that.
+    Boards have longer tails than a normal and the cut moves with the spread, so the normal formula alone is too
+    narrow. Steps that share a shot are not independent; the efficiency accounts for that.
     """
     total = int(steps.sum())
     again = rng.multinomial(total, steps / total, size=_RESAMPLES).astype(float)

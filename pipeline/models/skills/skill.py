@@ -23,10 +23,10 @@ from pipeline.inference.mixed_logit.mixed_fit import PosteriorDraws
 from pipeline.store.season import Season
 from pipeline.store.shown import FIRST, LAST
 
-_CONDITION_SD = 1.0  # prior sd of a condition's effect, logits: "may well triple the odds"
+_CONDITION_SD = 1.0  # prior sd of a condition's effect, logits: tripling the odds is one sd
 _THIRD_SD = 0.3
-# Scales of the sds of the groupings, logits. Bowlers may be worlds apart; an evening, or a third of the season, shifts
-# the odds of one bowler by a third or so. Wider ones made progress over the season less sure than it was.
+# Scales of the sds of the groupings, logits. Bowlers may differ widely; an evening, or a third of the season, shifts
+# the odds of one bowler by a third or so. Wider ones widened the intervals of progress too far.
 _SD_SCALES = {"bowler": 1.0, "block": 0.3, "third": 0.3}
 _NODES = 8
 _MIX_ROWS = 40  # conditions beyond the commonest forty are left out of the mix all bowlers are read off at
@@ -37,7 +37,7 @@ class SkillDraws:
     """Posterior draws of one skill.
 
     Attributes:
-        bowlers: who has it logged, in order.
+        bowlers: those who have it logged, in order.
         value: shape (n, bowlers), in the skill's own unit (rates as probabilities).
         progress: bowler -> (n,) last third minus first third; only if both were logged.
         shots: bowler -> tries behind it.
@@ -112,7 +112,7 @@ def all_spares(single: SkillDraws, multi: SkillDraws, single_share: float) -> Sk
 
 
 def _common_leaves(cells: pd.DataFrame) -> pd.Series:
-    """The leave where it was faced at least thirty times, else its type: a rare leave borrows from its type."""
+    """The leave if it was faced at least thirty times, else its type: a rare leave borrows from its type."""
     faced = cells.groupby("leave")["attempts"].transform("sum")
     return cells["leave"].where(faced >= 30, cells["leave_type"])
 
@@ -153,7 +153,7 @@ def _rate(
 
 
 def _of(thirds: pd.DataFrame, bowler: str) -> NDArray[np.intp]:
-    """Places of the bowler's thirds; of what lies outside the season only if no third is within it."""
+    """Places of the bowler's thirds; the one outside the season only if no third is within it."""
     mine = (thirds["bowler"] == bowler).to_numpy()
     inside = mine & (thirds["third"] > 0).to_numpy()
     return np.flatnonzero(inside if inside.any() else mine)

@@ -1,10 +1,10 @@
 """Leave: which pins stand after a first delivery that was no strike.
 
-Two steps. The *type* of leave follows a multinomial logit on ball group, pattern class and phase, with an intercept
-of each bowler's own, partially pooled. The *leave within its type* follows the bowler's own shares, drawn toward
-everyone's by a Dirichlet prior whose strength is estimated; everyone's are as unsure as the shots leave them. Leaves
-are mirrored to a right-hander's view already.
-The mix is that of a bowler's last stretch of nights; earlier ones count for what ``leave_moves.py`` leaves of them.
+Two steps. The *type* of leave follows a multinomial logit on ball group, pattern class and phase, with an intercept of
+each bowler's own, partially pooled. The *leave within its type* follows the bowler's own shares, drawn toward
+everyone's by a Dirichlet prior whose strength is estimated; everyone's have the uncertainty that the shots leave.
+Leaves are mirrored to a right-hander's view already. The mix is that of a bowler's last stretch of nights; earlier ones
+count with the weight of ``leave_moves.py``.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ from pipeline.models.spares.leave_moves import weighed
 from pipeline.models.subsample import Subsample, training_cells
 from pipeline.store.season import Season
 
-RARE_BELOW = 30  # shots of a type under which its own row of coefficients would be little but prior
-_INTERCEPT_SD, _LEVEL_SD = 5.0, 0.5  # prior sd on the log-odds scale: weak, and "a level may double an odds"
+RARE_BELOW = 30  # shots of a type; with fewer its coefficients would be little but prior
+_INTERCEPT_SD, _LEVEL_SD = 5.0, 0.5  # prior sd on the log-odds scale: weak; one sd doubles the odds
 _UNSEEN = 0.5  # shots added to every leave, as Jeffreys' prior has it
 _PREDICTORS = ("ball_group", "pattern_class", "phase")
 
@@ -77,7 +77,7 @@ class LeaveFit:
     _category: np.ndarray  # type -> category of the multinomial
     _within: np.ndarray  # type -> share of its category
     _counts: np.ndarray  # (bowlers, leaves) counts
-    _everyones: np.ndarray  # (leaves,) counts that everyone's shares are known by
+    _everyones: np.ndarray  # (leaves,) effective counts behind everyone's shares
     _drawn: dict[int, tuple[np.ndarray, np.ndarray, int]] = field(default_factory=dict, repr=False, compare=False)
 
     def subset(self, subsample: Subsample) -> LeaveFit:
@@ -132,7 +132,7 @@ class LeaveFit:
     def leave_draws(self, bowler: str, n: int, rng: np.random.Generator) -> np.ndarray:
         """Posterior draws (n, leaves) of the share of each leave within its type, for one bowler.
 
-        ``AVERAGE`` has everyone's shares, which the draws of all bowlers have in common.
+        ``AVERAGE`` has everyone's shares, which the draws of all bowlers share.
         """
         seed = self._parameters(n, rng)[2]
         everyones = np.random.default_rng([seed, zlib.crc32(b"leaves of everyone")])
@@ -160,9 +160,9 @@ def _dirichlet(rng: np.random.Generator, alpha: np.ndarray) -> np.ndarray:
 
 
 def _counts_of_everyone(by_bowler: np.ndarray, strength: float) -> np.ndarray:
-    """Counts (leaves,) of one type that everyone's shares are known by, from those of each bowler (bowlers, leaves).
+    """Effective counts (leaves,) behind everyone's shares of one type, from those of each bowler (bowlers, leaves).
 
-    Shots of one bowler say the less of everyone's the more bowlers differ: n shots of a Dirichlet-multinomial of
+    The more bowlers differ, the less one bowler's shots say about everyone: n shots of a Dirichlet-multinomial of
     strength c vary as n (1 + c) / (n + c) independent ones do (its variance; Mosimann, Biometrika 49, 1962, from
     memory).
     """
@@ -172,7 +172,7 @@ def _counts_of_everyone(by_bowler: np.ndarray, strength: float) -> np.ndarray:
 
 
 def _predictors(rows: pd.DataFrame) -> pd.DataFrame:
-    """The predictors as text; what was not logged is a level of its own."""
+    """The predictors as text; what was not logged is a separate level."""
     return pd.DataFrame(
         {
             "ball_group": [ball_group(value) for value in rows["ball_class"]],
@@ -183,14 +183,14 @@ def _predictors(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _design(predictors: pd.DataFrame, columns: tuple[tuple[str, str], ...]) -> np.ndarray:
-    """Intercept and one indicator a level; a level not among ``columns`` is all zeros."""
+    """Intercept and one indicator per level; a level not among ``columns`` is all zeros."""
     values = {name: predictors[name].to_numpy(str) for name in _PREDICTORS}
     ones = np.ones(len(predictors))
     return np.column_stack([ones, *[(values[name] == level).astype(float) for name, level in columns]])
 
 
 def _merge_rare(shots: pd.Series) -> tuple[np.ndarray, np.ndarray, tuple[Note, ...]]:
-    """Category of each type, its share of that category, and what to say of the types merged."""
+    """Category of each type, its share of that category, and a note on the types merged."""
     rare = (shots < RARE_BELOW).to_numpy()
     category = np.where(rare, 0, np.cumsum(~rare) - (0 if rare.any() else 1))
     within = np.ones(len(shots))

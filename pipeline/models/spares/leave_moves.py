@@ -1,8 +1,8 @@
-"""How much leaves of earlier stretches of nights tell about those of the last: less, the more bowlers' mixes move.
+"""How much leaves of earlier stretches of nights count for the last: less, the more bowlers' mixes move.
 
 How far the log odds of the types move from one stretch to the next is learned by moments: differences between a
-bowler's stretches vary by more than their counts alone would. What was counted before is then weighed down to what a
-normal prior of that width leaves of it (a power prior: Ibrahim & Chen, Statistical Science 15, 2000, from memory).
+bowler's stretches vary by more than their counts alone would. Earlier counts are then weighted down to what a
+normal prior of that width leaves of them (a power prior: Ibrahim & Chen, Statistical Science 15, 2000, from memory).
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ def weighed(cells: pd.DataFrame) -> pd.DataFrame:
     """Cells (bowler, leave_type, shots, stretch and others) of a bowler's last stretch whole, those before by weight.
 
     Returns:
-        Without the column ``stretch``; ``shots`` may be broken numbers. Of one stretch, or none named, as they are.
+        Without the column ``stretch``; ``shots`` may be fractions. Unchanged if there is one stretch, or none named.
     """
     if STRETCH not in cells or cells[STRETCH].nunique() < 2:
         return cells.drop(columns=STRETCH, errors="ignore")
@@ -54,7 +54,7 @@ def squared_move(counts: pd.DataFrame) -> float:
 
 
 def _information(counts: np.ndarray) -> float:
-    """Of the counts of a stretch about the log odds of a type: one over their variance, a mean over the leaves."""
+    """Information in a stretch's counts about a type's log odds: one over their variance, a mean over the leaves."""
     total = counts.sum()
     share = counts / total
     return float((share * total * share * (1 - share)).sum())

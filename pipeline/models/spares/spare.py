@@ -2,7 +2,7 @@
 
 Rare leaves borrow from their type and from the bowler's ability at leaves of that kind; see ``spare_pooling``. In a log
 of several stretches of nights the ability moves between them by as much as is learned over all bowlers, and rates are
-those of one stretch, the last unless another is asked for: earlier ones count for what the moves allow.
+those of one stretch, the last unless another is asked for: earlier ones count as far as the moves allow.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from pipeline.store.season import Season
 
 _TYPES = LEAVE_TYPES[1:]
 _HYPER_DRAWS = 24  # settings of the sds and phi over which the posterior is averaged
-_HYPER_BOWLERS = 300  # more bowlers than this say nothing new about a few sds
+_HYPER_BOWLERS = 300  # more bowlers than this add nothing about a few sds
 _UPPER_QUARTILE = 0.6745  # of the standard normal distribution
 _SINGLES = ("corner pin", "other single pin")
 
@@ -46,10 +46,10 @@ class ConversionFit:
     """The fitted conversion model.
 
     Attributes:
-        leaves: columns leave, leave_type, attempts, made, pins_left_on_miss; one row for each leave attempted.
+        leaves: columns leave, leave_type, attempts, made, pins_left_on_miss; one row per leave attempted.
         priors: columns leave_type, alpha, beta: the Beta distribution from which a bowler of average ability draws
             the rate on an average leave of the type.
-        bowler_leaves: columns bowler, leave, leave_type, attempts, made; one row for each pair logged.
+        bowler_leaves: columns bowler, leave, leave_type, attempts, made; one row per pair logged.
         notes: what was missing.
         stretches: the stretches of nights in order; one empty name if the log is of one.
         now: the stretch that is predicted.
@@ -83,7 +83,7 @@ class ConversionFit:
         )
 
     def at(self, stretch: str) -> ConversionFit:
-        """The same fit as it predicts for another stretch of nights; as it is if there is no such stretch."""
+        """The same fit, predicting for another stretch of nights; unchanged if there is no such stretch."""
         if stretch == self.now or stretch not in self.stretches:
             return self
         return replace(self, now=stretch, _drawn={})
@@ -114,7 +114,7 @@ class ConversionFit:
     def bowler_draws(self, bowler: str, leaves: list[str], n: int, rng: np.random.Generator) -> np.ndarray:
         """Posterior draws (n, leaves) of one bowler's spare rate on each leave, logged or not.
 
-        ``AVERAGE`` is a bowler of average ability, at the mean of what such bowlers' rates on a leave scatter about.
+        ``AVERAGE`` is a bowler of average ability, at the mean rate of such bowlers on each leave.
         ``rng`` is used at the first call with this ``n``; later calls give the same draws, whatever the leaves.
         """
         drawn = self._parameters(n, rng)
@@ -133,7 +133,7 @@ class ConversionFit:
         return np.column_stack(columns) if columns else np.empty((n, 0))
 
     def upper_quartile_draws(self, leaves: list[str], n: int, rng: np.random.Generator) -> np.ndarray:
-        """Draws (n, leaves) of the rate of a bowler at the upper quartile of ability, whoever is asked about."""
+        """Draws (n, leaves) of the rate of a bowler at the upper quartile of ability."""
         average = self.bowler_draws(AVERAGE, leaves, n, rng)
         ability = sp.ability_sd(self._parameters(n, rng).hyper)[:, None]
         return np.asarray(expit(logit(average) + _UPPER_QUARTILE * ability))
@@ -194,7 +194,7 @@ def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:
 
     Args:
         cells: one row for each bowler and leave attempted, and for each stretch of nights if there is a column stretch;
-            may be empty, then the priors speak alone.
+            may be empty, which leaves the priors.
         seed: of the draws of sds and phi over which the posterior is averaged.
     """
     leaves = cells.groupby(["leave_type", "leave"], as_index=False)[["attempts", "made", "pins_left"]].sum()
@@ -267,7 +267,7 @@ def _priors(posteriors: list[sp.Posterior], hypers: np.ndarray) -> pd.DataFrame:
 def _miss_fractions(leaves: pd.DataFrame) -> dict[str, np.ndarray]:
     """Share of a leave's pins that a miss leaves, pooled within its type; and each type's mean.
 
-    A leave's own share over m misses is taken to vary by 0.25 / (m + 1), no more than a share can.
+    The variance of a leave's share over m misses is taken as 0.25 / (m + 1), the most that a share can have.
     """
     misses = (leaves["attempts"] - leaves["made"]).to_numpy(float)
     standing = leaves["leave"].map(lambda leave: len(pins(parse_leave(leave)))).to_numpy(float)

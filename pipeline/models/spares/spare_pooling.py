@@ -24,10 +24,10 @@ from pipeline.inference.newton import maximise
 
 Point = tuple[np.ndarray, np.ndarray]
 
-# Log of: sd of single-pin leaves, sd of other leaves, sd of bowlers, phi; and how loosely each is believed (log sd).
+# Log of: sd of single-pin leaves, sd of other leaves, sd of bowlers, phi; and the log sd of each prior.
 HYPER_CENTRE = np.log([0.4, 1.0, 0.35, 150.0])
 HYPER_WIDTH = np.array([0.6, 0.6, 0.6, 1.5])
-# And, of a log of several stretches alone, log of the sd of a bowler's moves between them, believed as that of strikes.
+# And, in a log of several stretches, log of the sd of a bowler's moves between them, with the prior of strikes' moves.
 MOVE_CENTRE, MOVE_WIDTH = np.log(0.1), 1.0
 _BOWLER, _PHI, _MOVE = 2, 3, 4
 TYPE_CENTRE, TYPE_SD = 0.5, 1.75  # prior of a type's logit rate: nearly flat from 4 to 98 %
@@ -207,7 +207,7 @@ class _Model:
 
 
 def hyper_prior(n_stretches: int) -> tuple[np.ndarray, np.ndarray]:
-    """Centres and widths of the log hyperparameters, without that of moves if there is one stretch alone."""
+    """Centres and widths of the log hyperparameters, without that of moves if there is only one stretch."""
     if n_stretches == 1:
         return HYPER_CENTRE, HYPER_WIDTH
     return np.append(HYPER_CENTRE, MOVE_CENTRE), np.append(HYPER_WIDTH, MOVE_WIDTH)
@@ -250,7 +250,7 @@ def fit_hyper(cells: SpareCells) -> tuple[np.ndarray, np.ndarray]:
 
     best = minimize(loss, centre, method="L-BFGS-B", bounds=bounds, options={"eps": 1e-3, "maxiter": 40}).x
     values, vectors = np.linalg.eigh(_curvature(loss, best))
-    # No direction is held to be known less than its prior says.
+    # No direction is wider than its prior.
     values = np.maximum(values, 1 / loose.max() ** 2)
     return best, (vectors / values) @ vectors.T
 

@@ -1,9 +1,9 @@
-"""How far the worth of a ball on a kept line may be from what the few nights it was thrown on show.
+"""The error of a kept line's worth that comes from the few nights it was thrown on.
 
-Nights ask for different lines, so a line that is kept strikes more on some than on others. What it is worth is the mean
-over nights, of which a choice that was thrown on three has shown three: the sd between nights over the root of their
-number is left, about the same mean. How far nights differ and what it costs are learned, so nothing is added where
-nights are alike. A line that follows the lane has no such part.
+Nights ask for different lines, so a line that is kept strikes more on some nights than on others. Its worth is the mean
+over all nights, and a choice thrown on three nights has shown three of them: the error is the sd between nights over
+the square root of their number. That sd is learned, so nothing is added if nights are alike. A line that follows the
+lane has no such error.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pipeline.inference.mixed_logit.effect_draws import noise_of
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 
 _CHOICE = ["bowler", "pattern_class", "ball", "line"]
-_ONE = 1  # night that a choice never thrown is taken to have shown
+_ONE = 1  # night, for a choice never thrown
 
 
 def nights_thrown(cells: pd.DataFrame) -> dict[str, int]:
@@ -30,7 +30,7 @@ def nights_thrown(cells: pd.DataFrame) -> dict[str, int]:
 def of_few_nights(
     frame: pd.DataFrame, nights: dict[str, int], n: int, base: int, no_line: str, codings: Codings | None = None
 ) -> Floats:
-    """Sds between nights (n, rows) by which each row may be off; rows of one choice share theirs whatever the call.
+    """Error of each row (n, rows) in sds between nights; rows of one choice share theirs in every call.
 
     Args:
         frame: columns bowler, pattern_class, ball and line.

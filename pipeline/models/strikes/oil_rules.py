@@ -1,4 +1,4 @@
-"""Strike by what rules of thumb about oil speak of: volume, RG, differential, surface, and where the ball exits.
+"""Strikes by what rules of thumb about oil name: volume, RG, differential, surface, and where the ball exits.
 
 A mixed logit on counts, beside the worth model because rules name ball numbers that the worth model leaves to each
 ball's own effect. Bowler, block and ball are random; pattern class, phase and ball class are adjusted for.
@@ -25,7 +25,7 @@ _KEYS += ["surface_class", "volume_class", "exit_band"]
 _MOST_ROWS, _A_BOWLER = 1500, 100  # rows beyond the commonest ones add little to a contrast and cost draws
 
 # Small on purpose: what a rule of thumb contrasts is a small part of what makes a ball strike. Pattern classes stand
-# beside volume classes since long patterns carry the most oil, and a ball class may suit the one or the other.
+# beside volume classes since long patterns carry the most oil, and a ball class may suit either.
 _PARTS = (
     Categorical(("pattern_class",), 0.2),
     Categorical(("phase",), 0.15),

@@ -1,11 +1,11 @@
 """What a pattern does beyond its class and its numbers: to everybody, to each ball and to each line.
 
-Length, volume and ratio act as smooth trends in the worth model; what is left to each pattern has sds that are learned.
-So a pattern never bowled is as unsure as the patterns bowled differ from what their numbers say. Beyond the range of
-the numbers logged no trend is known to go on: such oil is priced as the nearest logged, and is the less sure the
-further it lies. Games later than any logged are taken the same way, for oil that far gone is new oil, too.
+Length, volume and ratio are smooth trends in the worth model; the rest of each pattern is an effect with a learned sd.
+A pattern never bowled is therefore as uncertain as known patterns differ from their trends. Beyond the range logged no
+trend is known to continue: such oil is priced as the nearest logged, with more uncertainty the further it lies. Games
+later than any logged are treated alike, because oil that worn is new oil, too.
 
-Without a pattern the mean over the patterns of the class is meant, as often as each was bowled on.
+A row without a pattern means the average over the patterns of its class, by how often each was bowled on.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class UsualPatterns:
 
     @classmethod
     def learn(cls, cells: pd.DataFrame) -> UsualPatterns:
-        """From cells with pattern_class and shots; without a column ``pattern`` none is known."""
+        """From cells with pattern_class and shots; without a column ``pattern`` there is none."""
         if PATTERN not in cells:
             return cls(pd.DataFrame({"pattern_class": [], PATTERN: [], "share": []}))
         named = cells[cells[PATTERN].notna()]
@@ -96,12 +96,12 @@ class UsualPatterns:
 def beyond_logged(
     model: MixedLogit, frame: pd.DataFrame, oil: tuple[str, ...], beyond: Floats, n: int, rng: np.random.Generator
 ) -> Floats | float:
-    """Logits (n, rows) by which oil and games beyond those logged may differ, besides what any new pattern may.
+    """Extra noise (n, rows), in logits, of oil and games beyond those logged.
 
     Args:
         model: the worth model.
         frame: columns ball, line, late (a game beyond those logged, else 0) and the numbers of the oil; maybe pattern.
-        oil: those numbers; one oil goes by them to a tenth.
+        oil: columns of the oil's numbers; oils equal to a tenth are the same oil.
         beyond: standard deviations (rows,) by which each row lies beyond what was logged.
         n, rng: as in ``model.draws``.
     """
@@ -114,7 +114,7 @@ def beyond_logged(
     out: Floats | float = 0.0
     for k, group in enumerate(PATTERN_GROUPS):
         learned = group.name in known
-        times = beyond if learned else np.hypot(beyond, named)  # where no pattern was named, any is as new
+        times = beyond if learned else np.hypot(beyond, named)  # without a pattern's name, every one is as new
         if not times.any():
             continue
         believed = half_t(group.sd_scale, n, np.random.default_rng([base, 2, k]))

@@ -1,8 +1,7 @@
 """How a bowler's strikes move from one stretch of nights to the next, as between seasons; learned, not assumed.
 
 A stretch ends with a long break (``queries/scope/block_stretches``). Every bowler has an effect in each stretch, with
-an sd learned over all: the less bowlers move, the more an earlier season says about this one. A log of one stretch has
-no such effect.
+a learned sd: the less bowlers move, the more an earlier season counts. A log of one stretch has no such effect.
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ def stretches(season: Season) -> dict[str, str]:
 
 
 def with_stretches(season: Season, cells: pd.DataFrame) -> pd.DataFrame:
-    """Cells with the stretch of their block; without that column in a log of one stretch."""
+    """Cells with the stretch of their block; without that column if the log is of one stretch."""
     known = stretches(season)
     if len(set(known.values())) < 2:
         return cells
@@ -34,7 +33,7 @@ def with_stretches(season: Season, cells: pd.DataFrame) -> pd.DataFrame:
 
 
 def latest(cells: pd.DataFrame) -> str | None:
-    """The last stretch of the cells, in which whatever is advised is bowled; None if they are of one."""
+    """The last stretch of the cells, for which advice is given; None if there is only one."""
     return str(cells[STRETCH].max()) if STRETCH in cells and cells[STRETCH].nunique() > 1 else None
 
 

@@ -36,7 +36,7 @@ _USUAL_PARTS: tuple[Numeric | Categorical, ...] = (
 
 @dataclass(frozen=True)
 class _Boards:
-    """Spline columns of the distance from the pocket's centre; 0 and a mark of its own where it was not logged."""
+    """Spline columns of the distance from the pocket's centre; 0 and an indicator if it was not logged."""
 
     centre: float
     spline: Spline
@@ -70,7 +70,7 @@ class EntryFit:
     model: MixedLogit
     _boards: _Boards
     _cells: pd.DataFrame
-    _everyones: pd.DataFrame | None = None  # mix of everyone, where the cells are those of a subsample
+    _everyones: pd.DataFrame | None = None  # mix of everyone, if the cells are those of a subsample
 
     def _mix(self, bowler: str | None) -> tuple[pd.DataFrame, Floats]:
         mix = self._usual(bowler) if bowler is not None or self._everyones is None else self._everyones
@@ -101,7 +101,7 @@ class EntryFit:
     def entry_draws(self, boards: Floats, bowler: str | None, n: int, rng: np.random.Generator) -> Floats:
         """Posterior draws of the strike probability by entry board, shape (n, len(boards)).
 
-        ``bowler`` None stands for everyone. Balls and pattern classes are mixed as they were thrown.
+        ``bowler`` None means everyone. Balls and pattern classes are mixed as they were thrown.
         """
         mix, weight = self._mix(bowler)
         out = np.empty((n, len(boards)))

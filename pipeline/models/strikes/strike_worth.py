@@ -63,7 +63,7 @@ _LOST = "lost_off_line"
 
 
 def _lost(cost: LineCost) -> Numeric:
-    """A multiple of what entry boards foretell that a line off the lane's costs."""
+    """A multiple of the cost of a line off the lane's that entry boards predict."""
     return Numeric(_LOST, cost.unsure, mean=-1.0)
 
 
@@ -85,9 +85,9 @@ _NODES = 32  # points over the sds; against 256, sds of one choice less another 
 # study). So were those of time without a slope of each ball's own, and those of what suits a bowler without bowler x
 # line and bowler x pattern class. The scale of what is left to a bowler's ball on a pattern class is small on purpose,
 # for ball, oil and the usual line hold most of it; a real effect still comes through (see the tests). Lines of one ball
-# on one class beyond that were left out: they only made the rest less sure.
+# on one class beyond that were left out: they only widened the rest.
 # Scales of ball, of class by pattern and of class in time are small since strength and grip hold most of what they
-# were to hold: with wider ones balls were stated too far apart, and so was the gain of the best (see DECISIONS.md).
+# held before: with wider ones balls were stated too far apart, and so was the gain of the best (see DECISIONS.md).
 GROUPS = (
     Group(("bowler",)),
     Group(("bowler", "block"), usual_only=True, sd_scale=0.5),
@@ -109,7 +109,7 @@ class WorthFit:
     ``notes``: what was missing. ``shots``: first deliveries used.
     ``ball_classes``: ball id -> ball class. ``games``: highest game logged. ``model``: the mixed model beneath.
     ``usual_line``: where lines are usually played. ``slope``: how far the entry board moves with one at the arrows.
-    ``now``: the stretch of nights that is predicted if a grid names none; None if there is one alone.
+    ``now``: the stretch of nights that is predicted if a grid names none; None if there is only one.
     ``nights``: blocks each choice was thrown in, as ``few_nights.py`` counts them.
     """
 
@@ -130,7 +130,7 @@ class WorthFit:
         return out.assign(**{_LOST: self.usual_line.lost(out)})
 
     def _prepared(self, grid: pd.DataFrame) -> tuple[pd.DataFrame, Codings]:
-        """The same but for what is lost off the line, and the codings of its columns."""
+        """The same without what is lost off the line, and the codings of its columns."""
         columns: dict[str, Any] = {str(name): grid[name].array for name in grid}
         columns |= {name: np.asarray(columns[name], dtype=object) for name in _NAMES}  # quicker to tell apart than text
         columns["line"] = _filled(columns["line"], NO_LINE)
@@ -158,7 +158,7 @@ class WorthFit:
         return frame.assign(**{_LOST: self.usual_line.lost_as_thrown(frame)})
 
     def as_followed(self, grid: pd.DataFrame) -> pd.DataFrame:
-        """``grid`` with every column the model reads, its lines where bowlers are who move with the lane."""
+        """``grid`` with every column the model reads, each line following the lane."""
         return self._prepared(grid)[0].assign(**{_LOST: 0.0})
 
     def prepare(self, n: int, rng: np.random.Generator) -> None:
@@ -166,7 +166,7 @@ class WorthFit:
         self.model.draws(n, rng)
 
     def relearned(self, cells: pd.DataFrame) -> tuple[pd.DataFrame, WorthFit]:
-        """Some of the cells ready to learn from, and the fit with the usual line as they alone show it."""
+        """Some of the cells ready to learn from, and the fit with the usual line learned from them alone."""
         frame = self.frame(cells)
         usual, lost = learn_usual_line(frame, self.usual_line.cost)
         return frame.assign(**{_LOST: lost}), replace(self, usual_line=usual)
@@ -179,9 +179,9 @@ class WorthFit:
         """Posterior draws of the strike probability, shape (n, len(grid)), in a block of average luck, with each ball
         as worn as it was on average.
 
-        ``line`` says what becomes of a row's line as the lane changes. A line ``followed`` lies where bowlers are who
-        move with the lane, on a night that asks for about this one. A line ``kept`` is played whatever the lane asks
-        for, and the probability is the mean over nights, as unsure as the few nights of that choice leave it.
+        ``line`` says what happens to a row's line as the lane changes. A ``followed`` line moves with the lane as
+        bowlers do, on a night that asks for about this one. A ``kept`` line is played whatever the lane asks for: the
+        probability is the mean over nights, with the error that the few nights of that choice leave.
 
         ``grid`` needs bowler, pattern_class, game, ball, line; it may have ball_class (for a ball never thrown),
         length_ft, volume_ml, ratio (default: mean of the pattern class), pair_load (default: usual at that game), worn
@@ -211,7 +211,7 @@ class WorthFit:
 
 
 def _filled(column: Any, missing: str) -> NDArray[np.object_]:
-    """A column of names (rows,), ``missing`` where one is."""
+    """A column of names (rows,), ``missing`` for those that are missing."""
     names = np.array(column, dtype=object)
     names[pd.isna(names)] = missing
     return names
@@ -252,8 +252,8 @@ def fit_worth_cells(
 ) -> WorthFit:
     """Fit the worth model to cells as ``worth_cells`` gives them, and ``balance`` as ``cells/bowler_balance``.
 
-    With ``subsample`` only its effects are kept. ``cost`` is what a line off the lane's costs beforehand; ``strength``
-    says how strong each ball is, without it by class alone.
+    With ``subsample`` only its effects are kept. ``cost`` is the prior of what a line off the lane's costs;
+    ``strength`` of each ball, by its class alone if None.
 
     Raises:
         EmptySeasonError: no cell.

@@ -1,4 +1,4 @@
-"""Counts the worth model learns from, with the wear of each ball and how far each line lay off the lane's."""
+"""Counts the worth model learns from, with each ball's wear and each line's distance from what the lane asked for."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ from pipeline.models.strikes.stretches import with_stretches
 from pipeline.sport.lane import BOARDS_PER_ARROW
 from pipeline.store.season import LOAD_STEP, Season
 
-_COARSE_LOAD_STEP = 60  # of a large log, whose cells would be half as many again for a load that enters linearly
-_LEAST_SLOPE = -0.1  # boards of entry for a board at the arrows; a flatter one says nothing of the lane
-_ENTRY_VARIANCE = 2.0  # boards squared of one entry board about its mean, where no cell has two
+_COARSE_LOAD_STEP = 60  # for a large log: exact loads would make half as many cells again, and load enters linearly
+_LEAST_SLOPE = -0.1  # entry boards per board at the arrows; a flatter slope says nothing about the lane
+_ENTRY_VARIANCE = 2.0  # boards squared of one entry board about its mean, if no cell has two
 
 
 def worth_cells(season: Season) -> pd.DataFrame:
     """The season's counts without the entry board, one row per cell; see ``queries/cells/worth_cells``.
 
     ``worn``: tens of games on the ball's surface in that block, less the mean over all shots; 0 if unknown.
-    Once a season is limited to some bowlers, both are counted of their deliveries and with their own balls alone.
+    For a season limited to some bowlers, both count their deliveries with their own balls only.
     """
     return cells_along(season, entry_slope(season))
 
@@ -35,10 +35,10 @@ def cells_along(season: Season, slope: EntrySlope) -> pd.DataFrame:
 
 
 def off_the_lane(cells: pd.DataFrame, slope: float) -> pd.DataFrame:
-    """Cells with ``off_seen``, arrows by which they lay off what the lane asked for, as their entry boards say.
+    """Cells with ``off_seen``: arrows off what the lane asked for, by their entry boards.
 
-    Entry boards are taken about the bowler's own mean. ``off_variance`` is that of one shot. Both are missing where no
-    entry board was logged, or hardly moves with the arrow board.
+    Entry boards are measured from the bowler's own mean. ``off_variance`` is that of one shot. Both are missing if no
+    entry board was logged, or if it hardly moves with the arrow board.
 
     Args:
         cells: those of ``cells/worth_cells``.
@@ -57,7 +57,7 @@ def off_the_lane(cells: pd.DataFrame, slope: float) -> pd.DataFrame:
 
 
 def mean_and_sd(values: pd.Series, weights: pd.Series) -> tuple[float, float]:
-    """Weighted mean and sd of the values known; 0 and 1 of none, and sd 1 of values all alike."""
+    """Weighted mean and sd of the values known; 0 and 1 without any, sd 1 if all are equal."""
     held = values.notna()
     if not held.any():
         return 0.0, 1.0

@@ -20,9 +20,9 @@ from pipeline.models.strikes.worth_cells import mean_and_sd, mean_by
 OIL = ("length_ft", "volume_ml", "ratio")
 STRENGTH_OVER = {"grip_length": "length_ft_z", "grip_volume": "volume_ml_z", "grip_late": "game_1"}
 """Column -> what a ball's strength is multiplied by."""
-_SAME = 0.01  # standard deviations that are no distance: means of equal numbers differ in the last digit
+_SAME = 0.01  # standard deviations; less is rounding: means of equal numbers differ in the last digit
 _STRONGEST = 2.5  # standard deviations of strength beyond which its square grows no more
-_FULLY_NEW = 4.0  # standard deviations beyond which nothing more is unlearned
+_FULLY_NEW = 4.0  # standard deviations; oil further off counts as this far
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ class Covariates:
         return pd.DataFrame(columns)
 
     def add_to(self, columns: dict[str, Any], codings: Codings) -> None:
-        """The same of the columns of a frame; ``codings`` of them, which this adds to."""
+        """Add them to the ``columns`` of a frame, and their codings to ``codings``."""
         self._add_oil(columns, codings)
         self._add_time(columns)
         self._add_ball(columns, codings)
@@ -68,8 +68,8 @@ class Covariates:
             given = given_oil.get(column, usual)
             value = np.where(np.isnan(given), usual, given)
             mean, sd, low, high = self.oil[column]
-            nothing = np.isnan(value) | (not np.isfinite(low))  # never logged: what it does is not known
-            inside = np.clip(value, low, high)  # no trend is known to go on
+            nothing = np.isnan(value) | (not np.isfinite(low))  # never logged, so its effect is unknown
+            inside = np.clip(value, low, high)  # no trend is known to continue
             out[column], out[f"{column}_z"] = value, np.where(nothing, 0.0, (inside - mean) / sd)
 
     @cached_property
@@ -79,7 +79,7 @@ class Covariates:
         return {column: dict(zip(kinds, self.usual_oil[column].astype(float), strict=True)) for column in OIL}
 
     def _add_time(self, out: dict[str, Any]) -> None:
-        """Games into the block, bent, and the load of the pair: that usual at the game if not given."""
+        """Games into the block as a spline, and the load of the pair, usual for the game if not given."""
         game = np.asarray(out["game"], dtype=float)
         basis = self.spline(game)
         out["game_1"] = basis[:, 0]
@@ -92,7 +92,7 @@ class Covariates:
             out["pair_load"] = load
 
     def _add_ball(self, out: dict[str, Any], codings: Codings) -> None:
-        """Wear, the ball's mean if not given, and strength, bent and with oil and time."""
+        """Wear, the ball's mean if not given; strength, its square, and its products with oil and time."""
         if "worn" not in out:
             out["worn"] = _by_level(out, "ball", codings, self.worn)
         mean, sd = self.usual_strength

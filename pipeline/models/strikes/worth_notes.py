@@ -12,7 +12,7 @@ NO_BALL_CLASS = "ball not listed"
 
 
 def share_notes(cells: pd.DataFrame) -> list[Note]:
-    """One note for each thing that some shots are logged without, with their share."""
+    """One note per item that some shots lack, with their share."""
     shots = cells["shots"].sum()
     notes = []
     missing: tuple[tuple[str, str, NoteKind], ...] = (

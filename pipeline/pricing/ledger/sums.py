@@ -73,10 +73,10 @@ def entries(ledger: Ledger, reference: str, bowler: str) -> Entries:
 
 
 def sums(entries: Entries, racks: Sequence[int] | np.ndarray, leaves: Sequence[int] | np.ndarray, groups: int) -> Sums:
-    """Sum the parts of the rows of ``found`` over groups.
+    """Sum the parts of the rows of ``entries`` over groups.
 
     Args:
-        found: the account's rows.
+        entries: the account's rows.
         racks, leaves: the group of each row, from 0; -1 for a row that is in none.
         groups: how many.
     """
@@ -155,8 +155,8 @@ class _Stages:
         self._at = rows[_CHOICE].merge(places, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
         pairs = entries.account.pairs.reset_index(names="pair")
         met = pd.DataFrame({"at": self._at, "entry_half": rows["entry_half"].astype(float)})
-        found_at = met.merge(pairs.astype({"entry_half": float}), on=["at", "entry_half"], how="left")["pair"]
-        self._pair = found_at.fillna(-1).to_numpy(dtype=int)
+        places_met = met.merge(pairs.astype({"entry_half": float}), on=["at", "entry_half"], how="left")["pair"]
+        self._pair = places_met.fillna(-1).to_numpy(dtype=int)
         self.logged = (self._pair >= 0) & ~rows["foul"].to_numpy(dtype=bool)
 
     def at_base(self) -> Draws:
