@@ -1,8 +1,8 @@
 """Ids and names replaced by invented labels, so that decisions about minors can be shared.
 
-Bowlers, coaches, balls, blocks, patterns and files get labels. Which label goes to whom depends on a random salt that
-only the season's database holds: the same database gives the same labels each time, and somebody who has the roster but
-not the database cannot work them out. The key stays with the caller.
+Bowlers, coaches, balls, blocks, patterns and files get labels. Labels depend on a random salt that only the season's
+database holds: the same database gives the same labels each time, and a person with the roster but not the database
+cannot reconstruct them. The key stays with the caller.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ _WRITTEN = ("title", "problem")  # what people wrote, in which any word may be a
 def alias(decisions: Decisions, names: Names, salt: str) -> tuple[Decisions, pd.DataFrame]:
     """Decisions without a real name, in an order that does not follow the real ids, and the key.
 
-    Ids are replaced in their fields; then labels stand wherever a sentence refers to a name. What people wrote, which
-    is the title and what a refused file holds, is searched for ids, names and the words of people's names.
+    Ids are replaced in their fields, and references to names in sentences. Text that people wrote, such as the title
+    and what a refused file holds, is searched for ids, names and the words of people's names.
 
     Args:
         decisions: what was decided, before names are put in (``wording/names``).
@@ -143,7 +143,7 @@ def _as_whole(word: str) -> str:
 
 @dataclass(frozen=True)
 class _Redactor:
-    """What stands in place of ids, by field, and in what people wrote."""
+    """Replaces ids by field, and names in text that people wrote."""
 
     fields: dict[str, dict[str, str]]
     written: Callable[[str], str]

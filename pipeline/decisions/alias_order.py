@@ -19,7 +19,7 @@ PEOPLE = ("bowler", "better", "other")
 
 
 def shuffled(decisions: Decisions) -> Decisions:
-    """Aliased decisions with people, and balls if their place tells no rank, in the order of their labels."""
+    """Aliased decisions with people, and balls unless their place is a rank, in the order of their labels."""
     changed: dict[str, Any] = {
         name: _in_order(name, value)
         for name in Decisions.model_fields
@@ -42,7 +42,7 @@ def _in_order(name: str, records: list[BaseModel]) -> list[BaseModel]:
         ball = (inside(record), _rank(getattr(record, _BALL))) if name in _BALLS_WITHIN else ()
         return (within(record), *(_rank(getattr(record, field)) for field in people), *ball)
 
-    return sorted(records, key=key)  # what is alike stays in its order
+    return sorted(records, key=key)  # ties keep their order
 
 
 def _as_met(records: list[BaseModel], fields: tuple[str, ...]) -> Callable[[BaseModel], int]:

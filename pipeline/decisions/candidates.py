@@ -29,11 +29,11 @@ ChoiceRow = dict[str, Any]
 CellKey = tuple[str, str, str]
 """A bowler, a pattern class and a phase."""
 
-# Shots in a phase from which a choice is priced or advised there. A ball and line is left quickly where it does not
-# work: over simulated seasons those thrown less were overrated, by some six pins at one or two shots, others were not.
+# Shots in a phase from which a choice is priced or advised there. Choices that do not work are left quickly: over
+# simulated seasons those thrown less were overrated, by some six pins at one or two shots; others were not.
 TRIED = 10
-ELSEWHERE = 0.05  # of a shot in the phase that one on the same pattern class says of where its line ends up
-_AT_A_TIME = 24  # bowlers whose choices are priced at once where all of a club are gone through
+ELSEWHERE = 0.05  # weight of a shot in another phase of the class, against one in the phase itself
+_AT_A_TIME = 24  # bowlers whose choices are priced together when a whole club is priced
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Candidates:
         priced: posterior draws, one column per row of ``rows``, of the ball on that line, kept whatever the lane does.
         following: the same of the row's ball with the line following the lane, alike for all lines of the ball.
 
-        drawn_in: (2, rows) pins added to both, kept first, for they are drawn toward what is thrown in the cell
+        drawn_in: (2, rows) pins added to both, first to lines kept, to draw them toward what is thrown in the cell
             (``shrinkage.py``); None if nothing was added. Scores are drawn in, too; rates are not.
     """
 
@@ -132,7 +132,7 @@ def _moved(priced: Priced, by: Floats) -> Priced:
 
 
 def weight_of_lines(rows: pd.DataFrame) -> NDArray[np.float64]:
-    """How often the line of each row is where the bowler ends up with its ball in its phase; ``rows`` of candidates."""
+    """Weights (rows,): how often the bowler ends up on each row's line with its ball in its phase."""
     return (rows["shots"] + ELSEWHERE * rows["class_shots"]).to_numpy(dtype=float)
 
 
@@ -144,14 +144,14 @@ def choices_of(season: Season, bowlers: Collection[str]) -> pd.DataFrame:
 
 
 def priceable(rows: pd.DataFrame) -> pd.DataFrame:
-    """Rows in the form the price takes, where a line not logged is missing."""
+    """Rows as ``price`` takes them, with a line not logged as missing."""
     grid = rows[["bowler", "pattern_class", "phase", "game", "ball", "ball_class", "line"]].copy()
     grid["line"] = grid["line"].where(grid["line"] != NO_LINE, None)
     return grid
 
 
 def _for_strikes(logged: pd.DataFrame) -> pd.DataFrame:
-    """Without spare balls, but for a bowler who threw nothing else."""
+    """Rows without spare balls, except of a bowler who threw nothing else."""
     only_spare = logged["spare_ball"].astype(bool).groupby(logged["bowler"]).transform("all")
     return logged[~logged["spare_ball"].astype(bool) | only_spare]
 

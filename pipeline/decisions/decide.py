@@ -29,7 +29,9 @@ def names_of(fitted: Fitted) -> Names:
 
 
 def answers(fitted: Fitted, title: str, progress: Progress | None = None) -> Decisions:
-    """Answer everything, names left to be put in; ``progress`` is called with each part and the share done before it.
+    """Answer everything, with references instead of names.
+
+    ``progress`` is called with each part and the share done before it.
 
     A question whose numbers cannot be computed is left out with its reason, and the others stand. What is decided about
     everybody and all nights is kept with the fits. If ``fitted`` says so, a second process answers some parts, and is
@@ -57,7 +59,7 @@ def decisions_are_kept(shelf: Shelf, settings: Settings) -> bool:
 
 
 def _name(settings: Settings) -> str:
-    # Fits kept serve whatever a report is about, decisions do not: all settings are in the name.
+    # Kept fits serve any report, kept decisions do not: all settings are in the name.
     return f"decisions, {hashlib.sha256(settings.model_dump_json().encode()).hexdigest()}"
 
 
@@ -92,7 +94,7 @@ def _answered(fitted: Fitted, title: str, progress: Progress | None) -> Decision
 
 
 def second_answers(fitted: Fitted, take: Take) -> dict[int, Answered]:
-    """What a second process answers, by place in ``PARTS``: its own parts, then what ``take`` gives of the others."""
+    """The second process's answers, by place in ``PARTS``: its own parts, then those that ``take`` gives."""
     by_place = {place: part.answered(fitted) for place, part in enumerate(PARTS) if part.who == "second"}
     return by_place | whatever_is_left(fitted, take)
 

@@ -1,4 +1,4 @@
-"""From posterior draws to what a report may say: estimates and P(best)."""
+"""From posterior draws to estimates with intervals, and P(best)."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def estimates(draws: Floats) -> list[Estimate]:
 
 
 def quantiles(draws: Floats, levels: Floats) -> Floats:
-    """Quantiles of each column of draws, as ``np.quantile`` has them by its method "weibull", but from one sort.
+    """Quantiles of each column of draws, as ``np.quantile`` with method "weibull", from one sort.
 
     Of n draws the one in place k has on average the share k / (n + 1) of what is drawn from below it (the sixth
     definition of Hyndman & Fan, The American Statistician 50, 1996, from memory). The usual definition, by

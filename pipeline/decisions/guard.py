@@ -1,4 +1,4 @@
-"""Answering questions one by one, so that one that cannot be answered leaves the others whole."""
+"""Answer questions one by one, so one that cannot be answered leaves the others whole."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ class Answers:
     left_out: list[LeftOut] = field(default_factory=list)
 
     def ask(self, question: Question, answer: Callable[[], T], empty: object) -> T:
-        """What ``answer`` returns, or ``empty``, of the same type, with a note if the numbers cannot be computed.
+        """What ``answer`` returns; if the numbers cannot be computed, ``empty``, of the same type, and a note.
 
         A failure that concerns the whole run still ends it: a file, the database, memory, or a stop by the user.
 
         Args:
             question: what is asked; ``wording/questions`` has its words.
             answer: computes the answer.
-            empty: what stands for the answer if there is none.
+            empty: the answer if there is none.
         """
         try:
             return answer()

@@ -27,7 +27,7 @@ from pipeline.store.shown import with_period
 
 @dataclass(frozen=True)
 class Asked:
-    """What a report is about: the people, and the nights, by the name of a season or by dates."""
+    """The scope of a report: bowlers, and nights by the name of a season or by dates."""
 
     people: Scope
     named: str | None = None
@@ -35,7 +35,7 @@ class Asked:
     until: dt.date | None = None
 
     def nights(self, opened: Season) -> Season:
-        """A season just opened that knows the period asked about."""
+        """The season just opened, with the period asked for."""
         return with_period(opened, self.named, self.since, self.until)
 
     def fits(
@@ -45,19 +45,19 @@ class Asked:
         return fit_all(season, season.settings, progress, self.people.bowlers, shelf, beside)
 
     def of(self, opened: Season, fits: Fits) -> Fitted:
-        """What is asked about, of a season just opened and the models fitted to it; their shelf is opened anew."""
+        """The season just opened and its fits, limited to the scope; the shelf is opened anew."""
         season = self.nights(opened)
         shelf = fits.shelf
         return self.within(season, fits if shelf is None else fits.on(shelf.opened_anew(season.connection)))
 
     def within(self, season: Season, fits: Fits) -> Fitted:
-        """The same of a season that knows its period."""
+        """The same for a season that knows its period."""
         return in_period(restricted(Fitted(season, fits), self.people))
 
 
 @dataclass(frozen=True)
 class Brought:
-    """Answers by place in ``PARTS``, and what was computed for them that is to be kept, None if it cannot be."""
+    """Answers by place in ``PARTS``, and the parts computed for them that are to be kept; None if they cannot be."""
 
     answered: dict[int, Answered]
     made: dict[str, Made] | None
@@ -66,7 +66,7 @@ class Brought:
 def fit_in_two(database: Path, settings: Settings, asked: Asked, shelf: Shelf, progress: Progress | None) -> Fits:
     """Fit a season that is not large: the worth model here, the others in a second process; kept fits are taken.
 
-    Errors as in ``fit_all``; the same models come of it, and ``shelf`` holds them.
+    Errors and models are those of ``fit_all``; ``shelf`` holds the models.
     """
     if shelf.holds("worth"):
         with open_season(database, settings) as opened:
@@ -84,9 +84,9 @@ def fit_in_two(database: Path, settings: Settings, asked: Asked, shelf: Shelf, p
 
 
 def other_fits_beside(database: Path, settings: Settings, asked: Asked, key: Key) -> dict[str, Made]:
-    """Open the season for this process, and make for the shelf of ``key`` all that the worth model has no part in.
+    """Open the season in this process, and make for the shelf of ``key`` everything that does not need the worth model.
 
-    What could not be made is left out: the process that asks will find out for itself.
+    What could not be made is left out: the first process will meet the same failure.
     """
     with open_season(database, settings) as opened:
         season = asked.nights(opened)
@@ -98,10 +98,10 @@ def other_fits_beside(database: Path, settings: Settings, asked: Asked, key: Key
 
 
 def answers_beside(database: Path, settings: Settings, fits: Fits, asked: Asked, take: Take) -> Brought:
-    """Open the season for this process, and answer what falls to it of what is asked about."""
+    """Open the season in this process, and answer its share of the questions."""
     with open_season(database, settings) as opened:
         answered = second_answers(asked.of(opened, fits), take)
-    shelf = fits.shelf  # which holds what the shelf opened here has made
+    shelf = fits.shelf  # it holds what the shelf opened here has made
     return Brought(answered, None if shelf is None or shelf.closed else shelf.made)
 
 
@@ -109,9 +109,9 @@ def answers_beside(database: Path, settings: Settings, fits: Fits, asked: Asked,
 def fitted_in_two(
     database: Path, settings: Settings, asked: Asked, shelf: Shelf, progress: Progress | None
 ) -> Iterator[Fitted]:
-    """What is asked about, of a database not open here, with a second process at work on some of the answers.
+    """The fitted scope of a database not open here, with a second process at work on some of the answers.
 
-    What either fits or computes is put on the shelf.
+    Both put what they fit or compute on the shelf.
     """
     fits = fit_in_two(database, settings, asked, shelf, progress)
     with tickets(len(EITHER)) as take:
@@ -122,7 +122,7 @@ def fitted_in_two(
 
 
 def waiting_for(second: SecondProcess[Brought], shelf: Shelf) -> Callable[[], dict[int, Answered]]:
-    """A function that waits for what the second process answers, and puts what it computed on the shelf."""
+    """A function that waits for the second process's answers, and puts what it computed on the shelf."""
 
     def wait() -> dict[int, Answered]:
         brought = second.result()

@@ -1,8 +1,8 @@
-"""The questions of a report in parts, each answered by one process, in the order the report tells them.
+"""The questions of a report in parts, each answered by one process, in the order of the report.
 
-A part asks for nothing that another computes: questions with something costly in common stand in one part, or in parts
-that one process answers. What both need is cheap, or kept with the fits. So the answers are the same to the digit
-whoever gives them.
+A part asks for nothing that another computes: questions that share a costly step stand in one part, or in parts
+of one process. What both need is cheap, or kept with the fits. So answers are identical to the digit, whichever
+process gives them.
 """
 
 from __future__ import annotations
@@ -47,14 +47,14 @@ Fields = dict[str, Any]
 
 @dataclass(frozen=True)
 class Answered:
-    """Answers by the field of ``Decisions`` they belong to, and the questions that had none."""
+    """Answers by field of ``Decisions``, and the questions left out."""
 
     fields: Mapping[str, Any]
     left_out: list[LeftOut]
 
     @classmethod
     def joined(cls, several: Iterable[Answered]) -> Answered:
-        """The answers of several parts; lists of one field are put behind each other."""
+        """The answers of several parts; lists of the same field are concatenated."""
         fields: Fields = {}
         left_out: list[LeftOut] = []
         for one in several:
@@ -66,7 +66,7 @@ class Answered:
 
 @dataclass(frozen=True)
 class Part:
-    """Questions answered together; ``stage`` is what is told while they are."""
+    """Questions answered together; ``stage`` is shown meanwhile."""
 
     stage: Stage
     who: Who

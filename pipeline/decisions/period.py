@@ -1,4 +1,4 @@
-"""A report about some nights out of all those that the models learned from.
+"""A report about some of the nights that the models learned from.
 
 The models, how balls age, the class and the rules of thumb are learned from the whole log. What was scored, thrown and
 left, the average that worth is measured against, and the bag are those of the period.
@@ -21,7 +21,7 @@ from pipeline.store.shown import blocks_of, shown
 
 
 def in_period(fitted: Fitted) -> Fitted:
-    """The same bowlers in the season's period alone; the same if it has none."""
+    """The same bowlers in the season's period; unchanged if it has none."""
     period = fitted.season.period
     if period is None:
         return fitted

@@ -1,4 +1,4 @@
-"""Scope of a report: some bowlers out of all those that the models learned from."""
+"""Report scope: some of the bowlers that the models learned from."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ MOST_AT_ONCE = 500
 
 
 class TooManyBowlersError(RackledgerError):
-    """A report was asked for about more bowlers than one may be about."""
+    """A report was asked for about more bowlers than one may cover."""
 
 
 class UnknownBowlerError(RackledgerError):
@@ -75,7 +75,7 @@ def _bowlers_query(season: Season) -> str:
 
 
 def _called(season: Season, known: list[str]) -> dict[str, str]:
-    """Id by what one bowler alone goes by, id or name, in small letters."""
+    """Lower-case id or name -> id, for those that only one bowler has."""
     listed = season.table("bowlers")
     goes_by = [(bowler, bowler) for bowler in known]
     goes_by += [(str(name), str(id_)) for id_, name in zip(listed["bowler"], listed["name"], strict=True)]

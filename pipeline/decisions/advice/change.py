@@ -1,4 +1,4 @@
-"""The change of ball advised as the next phase begins: to the ball that is advised there, if it is another one."""
+"""The change of ball as the next phase begins: to the ball advised there, if it is a different one."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ from pipeline.sport.lane import first_game, line_name
 def change_of_ball(
     fits: Fits, options: Candidates, key: CellKey, answers: Mapping[CellKey, Advised]
 ) -> NextStep | None:
-    """The step into the next phase in which anything is compared; None if the ball stays in hand, or without one.
+    """The step into the next phase with a comparison; None if the ball stays in hand, or if there is no such phase.
 
     Each ball is priced as it is best played there (``course.py``). A ball with too few shots so late is left whatever
-    its price, which is too high.
+    its price, because that is biased upward.
     """
     later = PHASES[PHASES.index(phase_named(key[2])) + 1 :]
     phase = next((name for name in later if (key[0], key[1], name) in answers), None)
@@ -50,7 +50,7 @@ def change_of_ball(
 
 
 def _untried(options: Candidates, places: list[int], way: Way) -> Way:
-    """The ball of another phase's way as it would be played among these places, where it has too few shots."""
+    """The ball of another phase's way as it would be played among these places, in which it has too few shots."""
     old = options.choices[way.at]
     at = next(
         i for i in places if (options.choices[i]["ball"], options.choices[i]["line"]) == (old["ball"], old["line"])
@@ -60,7 +60,7 @@ def _untried(options: Candidates, places: list[int], way: Way) -> Way:
 
 
 def line_played(fits: Fits, row: ChoiceRow, way: Way) -> str:
-    """The line to keep, or the one to start on: nearest to where the ball is usually played in the row's cell."""
+    """The line to keep or, for a ball that moves, the line nearest to where it is usually played in the row's cell."""
     if way.keeps_line or not fits.worth.lines_logged:
         return str(row["line"])
     return line_name(float(fits.worth.usual_boards(priceable(pd.DataFrame([row])))[0]))

@@ -2,8 +2,8 @@
 
 Cards, what leads at each game and plans all take their ball from here. Each ball compared in a phase is priced as it
 would be bowled: with its line following the lane as this bowler moves it or, in a phase in which one line kept is
-very likely better than the best ball that moves, on its best line kept. Of all ways through the phases the one that
-adds up to most pins is taken, a change of ball costing what it costs.
+very likely better than the best ball that moves, on its best line kept. The sequence of balls with the
+highest total of pins over the phases is taken, less the cost of each change.
 """
 
 from __future__ import annotations
@@ -36,10 +36,10 @@ class Way:
     """A ball in one phase, played the better of two ways.
 
     Attributes:
-        at: its place among the candidates: the line to keep, or its best line where it moves with the lane.
+        at: its place among the candidates: the line to keep or, if it moves with the lane, its best line.
         line: the line to keep; None if it moves with the lane.
         pins: (n,) pins per game against the bowler's own average, played so.
-        drawn_in: pins of them that draw it toward what is thrown in the cell.
+        drawn_in: the part of ``pins`` that draws it toward what is thrown in the cell.
     """
 
     at: int
@@ -49,7 +49,7 @@ class Way:
 
     @property
     def keeps_line(self) -> bool:
-        """Whether it is kept on one line."""
+        """Whether the ball stays on one line."""
         return self.line is not None
 
 
@@ -67,7 +67,7 @@ class Advised:
 
     @property
     def best(self) -> str:
-        """The ball worth most in the cell by itself, whatever is in hand."""
+        """The ball worth most in this cell alone."""
         return max(self.ways, key=lambda ball: float(self.ways[ball].pins.mean()))
 
     def p_best(self) -> float | None:
@@ -108,7 +108,7 @@ def ball_places(options: Candidates, rules: Evidence) -> dict[CellKey, list[int]
 
 
 def _enough(shots: pd.Series, pins: Draws, rules: Evidence) -> NDArray[np.bool_]:
-    """Which columns of ``pins`` have shots enough and an interval narrow enough to be compared."""
+    """Whether each column of ``pins`` has enough shots and a narrow enough interval to be compared."""
     many = shots.to_numpy() >= max(rules.min_shots, 1)
     at = np.flatnonzero(many)
     narrow = [value.hi80 - value.lo80 <= rules.interval_width_pins for value in estimates(pins[:, at])]
@@ -162,7 +162,7 @@ def advised(fitted: Fitted) -> dict[CellKey, Advised]:
 
 
 def course(ways: Mapping[str, Mapping[str, Way]], games: Mapping[str, float]) -> dict[str, str]:
-    """Phase -> ball, of the way through the phases that adds up to most pins.
+    """Phase -> ball, for the sequence with the highest total of pins.
 
     Args:
         ways: phase -> ball -> how it is played, phases in the order they are bowled.
@@ -188,7 +188,7 @@ def _game(options: Candidates, cell: CellKey) -> float:
 
 
 def games_in(phase: str, mean_game: float, phases: BlockPhases) -> float:
-    """Games of a phase: those from its first that have this mean, at least one and at most as many as it has."""
+    """Games of a phase whose mean game is ``mean_game``, counted from its first: at least one, at most all it has."""
     first = first_game(phase, phases)
     later = [name for name in PHASES if first_game(name, phases) > first]
     most = first_game(later[0], phases) - first if later else np.inf
@@ -196,7 +196,7 @@ def games_in(phase: str, mean_game: float, phases: BlockPhases) -> float:
 
 
 def shots_so(options: Candidates, way: Way) -> int:
-    """First deliveries in the cell on the line kept, or with the ball where it moves with the lane."""
+    """First deliveries in the cell on the line kept or, if the ball moves with the lane, with the ball."""
     row = options.choices[way.at]
     if way.keeps_line:
         return int(row["shots"])

@@ -37,9 +37,9 @@ class Thrown:
 
 
 def costliest(thrown: Sequence[Thrown]) -> int:
-    """Place of what to give up first: of the ball that costs most over all its lines, the line thrown most.
+    """Place of what to give up first: the most thrown line of the ball that costs most over all its lines.
 
-    If no ball costs anything, it is the one thrown most.
+    If no ball costs anything, of the ball thrown most.
     """
     cost: defaultdict[str, float] = defaultdict(float)
     share: defaultdict[str, float] = defaultdict(float)

@@ -1,4 +1,4 @@
-"""Steps into the next phase for one who keeps lines: to stay on the line in hand, or to move to another."""
+"""Steps into the next phase for a bowler who keeps lines: stay on the line in hand, or move to another."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ WORTH_SAYING = 0.6
 def next_move(
     options: Candidates, key: CellKey, now: ComboWorth, ranked: frozenset[int], phases: BlockPhases
 ) -> NextStep | None:
-    """The move of line advised into the next phase the bowler logged on that class, for one who keeps lines.
+    """The move of line advised into the next phase the bowler logged on that class, for a bowler who keeps lines.
 
-    A move is to another line with the same ball, or the advice to stay if staying is likelier to be better. None if
-    neither is likely enough. What is advised must be ranked in its phase, as the best of a phase is.
+    A move is to another line with the same ball, or the advice to stay if staying is more likely to be better. None
+    if neither is likely enough. What is advised must be ranked in its phase, as the best of a phase is.
 
     Args:
         options: the choices, priced.
@@ -49,7 +49,7 @@ def phase_named(text: str) -> Phase:
 
 
 class _PhaseOptions:
-    """The choices of the next phase, ``at`` their places: rows, draws (n, rows), and the one in hand among them."""
+    """The choices of the next phase at the places ``at``: rows, draws (n, rows), and the one in hand among them."""
 
     def __init__(
         self, options: Candidates, at: NDArray[np.intp], now: ComboWorth, ranked: frozenset[int], game: int

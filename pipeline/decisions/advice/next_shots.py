@@ -1,4 +1,4 @@
-"""What to log next: the ball and phase whose uncertainty costs most pins, and about how many shots would tell.
+"""What to log next: the ball and phase whose uncertainty costs most pins, and about how many shots would settle it.
 
 Balls are priced as they are bowled, their lines following the lane, as in the cards and the practice session.
 Value of perfect information: the pins expected from choosing after the truth is known, less those from choosing now.
@@ -25,7 +25,7 @@ from pipeline.models.fitted import Fitted
 
 PER_BOWLER = 3
 _SIZES = (10, 20, 30, 40, 60, 80, 100, 150, 200, 300, 400)
-_ENOUGH = 2 / 3  # of what perfect knowledge of the choice is worth
+_ENOUGH = 2 / 3  # of the value of perfect knowledge of the choice
 _DRAWS = 400
 
 
@@ -40,7 +40,7 @@ class _Question:
 
     @property
     def a_shot(self) -> float:
-        """Pins per game over the bowler's season that one of those shots is expected to add."""
+        """Expected gain per shot, in pins per game over the bowler's season."""
         return self.gain * self.share / self.shots
 
 
@@ -119,7 +119,7 @@ def _one_line_each(options: Candidates, places: NDArray[np.intp], least: int) ->
 
 
 def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, float]:
-    """The smallest sample worth most of what perfect knowledge of the choice is, and what it is worth."""
+    """The smallest sample with most of the value of perfect knowledge of the choice, and its value."""
     spread = float(pins[:, choice].var())
 
     def gain(size: int) -> float:

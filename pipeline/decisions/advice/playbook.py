@@ -33,7 +33,7 @@ from pipeline.sport.lane import first_game, last_game
 
 _Z80 = 1.2816  # half the width of a normal's central 80 % interval, in sd
 _IN_CONTENTION = 0.05  # probability of being the best from which a choice needs shots before the best is known
-_EITHER_WILL_DO = 1.0  # pins per game that knowing the best is worth at most where it does not matter which is taken
+_EITHER_WILL_DO = 1.0  # pins per game; if knowing the best gains no more than this, the choice does not matter
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class _Choice:
 
 @dataclass(frozen=True)
 class _Book:
-    """What every cell's advice is made from; ``ranked``: places of the lines ranked, of all cells."""
+    """The inputs of every cell's advice; ``ranked``: places of the lines ranked, of all cells."""
 
     fits: Fits
     options: Candidates
@@ -58,8 +58,8 @@ class _Book:
 def playbook(fitted: Fitted) -> tuple[list[ComboWorth], list[PhaseAdvice]]:
     """Every combination logged often enough, priced, and the advice for every bowler, pattern class and phase logged.
 
-    A combination with fewer than ``TRIED`` shots (or ``min_shots``, if that is less) has no price: that it was dropped
-    so soon says more than its shots do. It is ranked if it has the settings' ``min_shots`` and an 80 % interval no
+    A combination with fewer than ``TRIED`` shots (or ``min_shots``, if that is less) has no price: it was dropped too
+    soon for its shots to be representative. It is ranked if it has the settings' ``min_shots`` and an 80 % interval no
     wider than ``interval_width_pins``; only ranked combinations can be the best.
     """
     options = candidates(fitted)
@@ -189,7 +189,7 @@ def _advise(book: _Book, key: CellKey, games: int) -> PhaseAdvice:
 
 
 def _next_to_rank(choices: list[_Choice]) -> list[ComboWorth]:
-    """The choices of a cell that are not ranked, those that take fewest shots until they are first."""
+    """The choices of a cell that are not ranked, those that need the fewest shots first."""
     return sorted((c.worth for c in choices if not c.worth.ranked), key=lambda worth: worth.shots_needed)
 
 
@@ -211,7 +211,7 @@ def _ranking(options: Candidates, order: list[_Choice], unranked: list[ComboWort
 
 
 def _priced_above(best: ComboWorth, unranked: list[ComboWorth], rules: Evidence) -> ComboWorth | None:
-    """The choice not ranked yet with the highest price, if that is above the best ranked one."""
+    """The unranked choice with the highest price, if that is above the best ranked one; else None."""
     priced = [worth for worth in unranked if worth.shots >= _fewest_priced(rules)]
     top = max(priced, key=lambda worth: worth.worth.mean, default=None)
     return None if top is None or top.worth.mean <= best.worth.mean else top

@@ -1,7 +1,7 @@
 """How to play a cell: a ball, the board to start on, and whether to move with the lane or to stay.
 
-Bowlers move. So each ball compared is priced twice: with its line following the lane as this bowler moves it, and kept
-on each of its lines all night (``course.py``, which also says which ball it is).
+Each ball compared is priced twice: with its line following the lane as this bowler moves it, and kept on each of its
+lines all night. ``course.py`` chooses the ball.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class Playing:
 
 
 def playing(fits: Fits, options: Candidates, answer: Advised) -> Playing:
-    """The policy of a cell from what is advised there."""
+    """The policy of a cell, from the ball and line advised there."""
     way = answer.way
     row = options.choices[way.at]
     start, a_game = (None, None) if way.keeps_line else _boards(fits, row)
@@ -55,7 +55,7 @@ def playing(fits: Fits, options: Candidates, answer: Advised) -> Playing:
 
 
 def _boards(fits: Fits, row: ChoiceRow) -> tuple[float | None, float | None]:
-    """Where the ball is usually played in the cell's first games, and how far in it goes from game to game."""
+    """Board at the arrows where the ball is usually played in the cell's first game, and boards inward per game."""
     if not fits.worth.lines_logged:
         return None, None
     game = float(row["game"])

@@ -1,8 +1,8 @@
 """What to practise with: one session of some games on one pattern class, the balls and lines that teach most.
 
 Balls are priced as they are bowled, with their lines following the lane, so session and cards read the same numbers. A
-session goes through the phases as a block does; its shots are shared out by knowledge gradient. Over simulated beliefs
-that earned more than shares drawn by Thompson sampling and than equal shares
+session goes through the phases as a block does; its shots are allocated by knowledge gradient. Over simulated beliefs
+that gained more than allocation by Thompson sampling or in equal shares
 (``tests/inference/test_knowledge_gradient.py``).
 """
 
@@ -29,12 +29,12 @@ from pipeline.sport.lane import phase_of
 SHOTS_A_GAME = 12
 """First deliveries of a game; what matters is their order of size."""
 _TURNS = 2  # a game's shots may go to two balls
-_POWER = 0.8  # chance of being shown that a lead must have to be called visible
+_POWER = 0.8  # probability of showing that a lead needs to be called visible
 
 
 @dataclass(frozen=True)
 class _Class:
-    """One bowler's options on one pattern class: ``rows``, one per ball and phase, and what is believed of them."""
+    """One bowler's options on one pattern class: ``rows``, one per ball and phase, and the belief about them."""
 
     pattern_class: str
     rows: list[ChoiceRow]
@@ -152,10 +152,10 @@ def _over_the_season(made: _Session) -> float:
 
 
 def _smallest(noise: float, shots: int, settings: Settings) -> float:
-    """The least lead, in pins per game, of one of two choices sharing these shots that would likely show.
+    """The smallest lead, in pins per game, between two choices sharing these shots that would probably show.
 
-    A lead shows if it is surer than the settings ask of a settled choice. Luck of the block, which both share, is left
-    out.
+    A lead shows if its probability reaches ``evidence.best_probability``. Luck of the block, which both share, is
+    left out.
     """
     sure = float(ndtri(settings.evidence.best_probability) + ndtri(_POWER))
     return sure * math.sqrt(4 * noise / shots)

@@ -26,7 +26,7 @@ class Compared(Protocol):
 
 
 def best_sequence(options: Compared) -> list[int]:
-    """The choice of every game that adds up to most pins, each change costing ``CHANGE_COSTS``.
+    """The choice of every game with the highest total of pins, less ``CHANGE_COSTS`` per change.
 
     Computed backwards over the games (dynamic programming). Three rules bound it:
 

@@ -20,12 +20,12 @@ from pipeline.inference.sample_size import MOST_SHOTS, NODES, smallest_sample
 from pipeline.settings import Settings
 
 ACTIONS: tuple[CareAct, ...] = ("keep", "clean", "resurface", "retire")
-_LEANING = 0.5  # keeping needs to be likelier than not to be the best; our own choice
+_LEANING = 0.5  # keeping must be more likely than not to be the best; our own choice
 
 
 @dataclass(frozen=True)
 class _Judged:
-    """The act that looks best, the probability that it is, and whether the evidence lets it be said."""
+    """The act that looks best, the probability that it is, and whether the evidence allows calling it."""
 
     best: int
     probability: float
@@ -37,7 +37,7 @@ def choose(worth: Floats, now: Floats, shots: int, settings: Settings) -> tuple[
 
     A verdict withheld is "not enough shots" with fewer than ``min_shots``, else "watch"; its probability is that of the
     act that looks best so far. The shots counted are with the ball as it is: they inform how it carries now, and an act
-    only as far as its gain goes with that. ``MOST_SHOTS`` if no number would do.
+    only as far as its gain goes with that. ``MOST_SHOTS`` if no number would suffice.
 
     Args:
         worth: (n, 4) draws of the utilities.
@@ -70,7 +70,7 @@ def _judge(worth: Floats, settings: Settings) -> _Judged:
 
 
 def _until_called(worth: Floats, now: Floats, settings: Settings) -> int:
-    """Shots after which the evidence calls a verdict with the probability that the settings call sure.
+    """Shots after which a verdict is called with probability ``evidence.best_probability``.
 
     Every utility is regressed on how the ball carries now, and shrunk by what that many shots say about it: a normal
     approximation of the preposterior, as in ``next_shots``.

@@ -1,7 +1,7 @@
-"""By when a ball is due for a resurfacing, if it wears as it seems to.
+"""The day by which a ball is due for a resurfacing, if it wears as estimated.
 
-The age at which the cost of a resurfacing and the pins lost to wear, both per game since the last one, are least: due
-is the first game in which the ball loses more, against a fresh surface, than that least average (replacement by age,
+The best age minimises the cost of a resurfacing plus the pins lost to wear, per game since the last one. A ball is due
+in the first game in which it loses more, against a fresh surface, than that lowest average (replacement by age,
 Barlow & Hunter, Operations Research 8, 1960, from memory). A resurfacing costs ``costs.resurface`` pins per game over
 ``costs.games_ahead`` games.
 """
@@ -19,22 +19,22 @@ from pipeline.settings import Costs
 
 HORIZON = 3
 """Times ``costs.games_ahead`` that are looked ahead; what is due later is not said."""
-_FARTHEST = 730  # days ahead that a day is named
+_FARTHEST = 730  # days ahead within which a day is named
 _STEP = 2.0  # games between the ages tried
 
 
 @dataclass(frozen=True)
 class Pace:
-    """How fast a ball's games go by: ``games`` with it in the ``days`` that its bowler logged, up to ``last``."""
+    """Pace of a ball: ``games`` with it in the ``days`` that its bowler logged, up to the day ``last``."""
 
     games: float
     days: int
     last: dt.date
 
     def day_after(self, games: float) -> dt.date | None:
-        """The day by which so many more games with the ball will have gone by.
+        """The day by which so many more games with the ball will have been bowled.
 
-        None of a log under four weeks, and if it lies more than two years ahead.
+        None if the log covers less than four weeks, or if the day lies more than two years ahead.
         """
         if self.days < 28 or self.games <= 0:
             return None
@@ -50,7 +50,7 @@ def games_until_due(
     pins: Floats,
     costs: Costs,
 ) -> Floats:
-    """Draws (n,) of games until the ball is due; infinite where it is not within the horizon.
+    """Draws (n,) of games until the ball is due; infinite if it is not within the horizon.
 
     ``ages``, ``surface`` and ``pins`` as in ``verdicts.utilities``.
     """

@@ -1,8 +1,8 @@
 """Which grit carried best: surfaces of one ball at different grits compared, else surfaces of balls of its class.
 
 Each stretch between two resurfacings has its own level in the wear model, at age zero and within its ball. Only a ball
-thrown at two grits informs the comparison, so balls of one grit are left out. If the ball alone shows nothing, those of
-its class are taken together.
+thrown at two grits informs the comparison, so balls of one grit are left out. If the ball alone shows nothing, the
+balls of its class are compared together.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class GritLog:
     def of(self, ball: str, price: Floats) -> GritEvidence:
         """The grit that carried best for this ball, for its class if the ball does not show one, or no evidence.
 
-        ``price``: (n,) pins per game for each unit of the logit of a strike, at this ball.
+        ``price``: (n,) pins per game per unit of the logit of a strike, for this ball.
         """
         return self._best(ball, price).model_copy(update={"now": self._now(ball)})
 

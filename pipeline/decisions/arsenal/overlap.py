@@ -17,14 +17,14 @@ from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.overlap import gap_sentence, pair_sentence
 from pipeline.models.fitted import Fitted
 
-# Pins per game within which two balls do the same job; our own choice. A season tells balls apart to some four pins, so
-# under three not even twins are found out.
+# Pins per game within which two balls do the same job; our own choice. A season distinguishes balls to some four pins,
+# so under three not even identical balls would be found.
 SAME_JOB_PINS = 5.0
-_WORTH_SAYING = 0.5  # pairs and gaps less likely than not are no finding
+_WORTH_SAYING = 0.5  # pairs and gaps less likely than this are not reported
 
 
 def redundant_pairs(fitted: Fitted) -> list[RedundantPair]:
-    """Pairs of one bowler's balls that probably do the same job, most probable first; else the closest pair.
+    """Pairs of one bowler's balls that probably do the same job, most probable first; if none, the closest pair.
 
     On each pattern class the bowler logged, each ball is taken on its own best line in each phase (by posterior mean),
     with equal weight per phase. Pairs with a ball of fewer than ``min_shots`` shots are left out.
@@ -98,7 +98,7 @@ def gaps(fitted: Fitted) -> list[ArsenalGap]:
 
 
 def best_places(options: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict[str, npt.NDArray[np.intp]]]:
-    """Ball -> pattern class -> columns of the draws that stand for it: its best line of each phase, by posterior mean.
+    """Ball -> pattern class -> columns of its draws: its best line of each phase, by posterior mean.
 
     ``at``: the bowler's rows. Spare balls are left out.
     """
@@ -115,5 +115,5 @@ def best_places(options: Candidates, at: npt.NDArray[np.intp]) -> dict[str, dict
 
 
 def differences(pins: Floats, pairs: Sequence[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]) -> Floats:
-    """Mean of the first columns less mean of the second, one column a pair; ``pins`` (n, rows) -> (n, pairs)."""
+    """Mean of the first columns less mean of the second, one column per pair; ``pins`` (n, rows) -> (n, pairs)."""
     return np.column_stack([pins[:, one].mean(axis=1) - pins[:, two].mean(axis=1) for one, two in pairs])

@@ -1,4 +1,4 @@
-"""The ball of the bag that would take another's place, on what that one was thrown on."""
+"""The ball of the bag that would take another's place, in the cells where that one was thrown."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import StandIn
 from pipeline.decisions.wording.names import ball_named
 
-_SHARE = 0.5  # of the ball's shots that were thrown where the other is priced too; below, it is no stand-in
+_SHARE = 0.5  # share of the ball's shots in cells where the other is priced too; below this it is no stand-in
 
 
 def stand_in(options: Candidates, bowler: str, ball: str) -> StandIn | None:

@@ -16,8 +16,8 @@ from pipeline.models.fitted import Fitted
 def strength_ladder(fitted: Fitted) -> list[LadderRung]:
     """Rungs by bowler, strongest first; a bowler without logged arrow and entry boards has none.
 
-    Hook is measured at the pins, in boards of entry at the same line. Where the benchmark ball was not thrown, or none
-    is marked, the most thrown ball stands in for it, and no rung is marked as the benchmark.
+    Hook is measured at the pins, in boards of entry at the same line. If the benchmark ball was not thrown, or none
+    is marked, the most thrown ball is the reference, and no rung is marked as the benchmark.
     """
     cells = fitted.season.frame("cells/hook_cells")
     states = fitted.season.frame("cells/ball_states", usual=fitted.fits.settings.costs.resurface_every_games)

@@ -37,13 +37,13 @@ from pipeline.pricing.strike_value import pins_per_strike
 from pipeline.settings import Settings
 
 _AHEAD_POINTS = 6  # the strike probability is nearly straight in age, so a few midpoints average the games ahead
-_LIFE_STEP = 5.0  # games of a raw point
+_LIFE_STEP = 5.0  # games per point of raw strikes
 _CURVE_STEP = 10.0  # games between points of the ageing curve
 
 
 @dataclass(frozen=True)
 class WornBag:
-    """Everybody's balls over the whole log: rows of the queries in ``_learned``, and what was learned of their wear."""
+    """Everybody's balls over the whole log: rows of the queries in ``_learned``, and the model of their wear."""
 
     cells: pd.DataFrame
     states: pd.DataFrame
@@ -56,7 +56,7 @@ class WornBag:
 
 @dataclass(frozen=True)
 class Ball:
-    """One ball with all its verdict needs: a row of ``ball_states``, its cells, its care, and the price of a strike."""
+    """One ball with the inputs of its verdict: a row of ``ball_states``, its cells, care, and the price of a strike."""
 
     state: Mapping[str, Any]
     cells: pd.DataFrame
@@ -95,7 +95,7 @@ class Ball:
 
     @cached_property
     def call(self) -> tuple[CareVerdict, float, int]:
-        """What ``choose`` says of it, which list and verdict share."""
+        """The result of ``choose``, shared by work list and verdict."""
         return choose(self.utilities, self.strike_now, int(self.state["shots"]), self.settings)
 
 
@@ -146,7 +146,7 @@ def utilities(
     """Draws of the utility of each of ``ACTIONS``: (n, 4), pins per game against the ball as it strikes today.
 
     ``ages``: games since resurfacing, since any care and in total, today. ``surface``: (n,) level of its surface.
-    ``pins``: (n,) pins per game for each unit of strike probability.
+    ``pins``: (n,) pins per game per unit of strike probability.
     """
     costs = settings.costs
     ahead = (np.arange(_AHEAD_POINTS) + 0.5) / _AHEAD_POINTS * costs.games_ahead
@@ -224,7 +224,7 @@ def _curve(ball: Ball) -> list[AgePoint]:
 
 
 def _life(cells: pd.DataFrame) -> list[LifePoint]:
-    """Strikes as logged, by ``_LIFE_STEP`` games on the ball, cut where the surface was new."""
+    """Strikes as logged, by ``_LIFE_STEP`` games on the ball, with a new step at each new surface."""
     stretch = (cells["games_total"].astype(float) // _LIFE_STEP).rename("stretch")
     counts = cells.groupby(["surface_number", stretch], sort=True)[["shots", "strikes"]].sum()
     return [
@@ -239,7 +239,7 @@ def _life(cells: pd.DataFrame) -> list[LifePoint]:
 
 
 def _care(ball: Ball) -> list[CareEffect]:
-    """What each act on the surface brought back; plain cleans are judged together, in the utility of a clean."""
+    """The effect of each act on the surface; plain cleans are judged together, in the utility of a clean."""
     effects = []
     for act in row_dicts(ball.care[ball.care["action"] != "clean"]):
         number = int(act["surface_number"])

@@ -1,4 +1,4 @@
-"""The arsenal as a work list: per ball what to do, to which grit, by when, how sure, and what else could be done.
+"""The arsenal as a work list: per ball what to do, to which grit, by when, how sure, and the alternatives.
 
 It reads the verdicts' own draws, so list and verdict cannot disagree. Gains are over keeping the ball as it is.
 """
@@ -21,7 +21,7 @@ from pipeline.decisions.wording.ball_care import task_sentence, what_settles
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted
 
-_STEP = 0.1  # logits over which the price of a grit is taken; a strike's probability is straight enough there
+_STEP = 0.1  # logits over which the price of a grit is taken; the strike probability is nearly linear there
 
 
 def work_list(fitted: Fitted) -> list[ArsenalTask]:
@@ -52,7 +52,7 @@ def _days(rows: pd.DataFrame) -> dict[str, tuple[pd.Timestamp, pd.Timestamp]]:
 
 
 def _price(ball: Ball) -> Floats:
-    """(n,) pins per game for each unit of the logit of a strike, at the ball with a fresh surface."""
+    """(n,) pins per game per unit of the logit of a strike, for the ball with a fresh surface."""
     up, down = (ball.fit.strike(ball.id, 0.0, 0.0, ball.ages[2], level)[:, 0] for level in (_STEP / 2, -_STEP / 2))
     return ball.pins * (up - down) / _STEP
 

@@ -1,7 +1,7 @@
 """This season beside the last: average, parts of the ledger, carry of each ball, and skills.
 
-Averages and parts are measured against one usual, the bowler's own over both seasons, so that parts add up to the
-difference of the averages. A season is a handful of evenings, which differ from each other; see ``inference/changes``.
+Averages and parts are measured against the bowler's own usual over both seasons, so parts add up to the difference of
+the averages. A season is a handful of evenings, which differ; see ``inference/changes``.
 Carry of a ball is measured against what the models expect on the same lanes, games and lines.
 """
 
@@ -125,14 +125,14 @@ def _of_bowler(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_
 
 
 def _unsure(by_block: Sums, place: int, games: np.ndarray, before: np.ndarray) -> float:
-    """Variance that the models' own doubt adds to the change of a part."""
+    """Variance that the models' posterior adds to the change of a part."""
     drawn = by_block.draws[:, :, place]
     this, last = (drawn[:, season].sum(axis=1) / games[season].sum() for season in (~before, before))
     return float((this - last).var())
 
 
 def _balls(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_Compared]:
-    """Carry of each ball thrown in both seasons, counted against the models' expectation shot by shot."""
+    """Carry of each ball thrown in both seasons, less what the models expect, shot by shot."""
     least = book.fits.settings.evidence.min_shots
     cells = book.season.frame("ledger/ball_strikes", bowler=bowler)
     stages = book.accounts[OWN, bowler].stages

@@ -51,5 +51,5 @@ def skills_beside(fitted: Fitted) -> list[SeasonBeside]:
 
 @once(of=Fitted.everybody)
 def skills_of_two(fitted: Fitted, _nights: str) -> dict[str, SkillDraws]:
-    """Everybody's skills with the two seasons in place of the thirds of one; the text says which seasons."""
+    """Everybody's skills with the two seasons in place of thirds of one; the text names the seasons."""
     return rates_and_spreads(replace(fitted, season=with_two_seasons_as_thirds(fitted.season)))

@@ -1,4 +1,4 @@
-"""Ball against ball, as the worth model sees it and as a doubly robust estimate sees it, in pins per game."""
+"""Ball against ball, by the worth model and by a doubly robust estimate, in pins per game."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ ROLES = Roles(
     names=("bowler", "pattern_class", "line"),
 )
 _MOST_QUESTIONS = 2  # of a bowler
-_FEWEST_SHOTS = 60  # of the less thrown ball: below it the second estimate says nothing
+_FEWEST_SHOTS = 60  # shots of the less thrown ball; with fewer the second estimate is too noisy
 _COMPATIBLE = 2.0  # combined standard deviations up to which two answers agree
 
 
 @dataclass(frozen=True)
 class _Asked:
-    """One question, the shots it is about, and the doubly robust answer."""
+    """One question, its shots, and the doubly robust answer."""
 
     bowler: str
     pattern_class: str

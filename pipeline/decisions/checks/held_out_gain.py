@@ -1,4 +1,4 @@
-"""What the choice of ball gained on nights it had not seen, for everyone and for each bowler."""
+"""The gain of the model's choice of ball on nights it had not seen, for everyone and for each bowler."""
 
 from __future__ import annotations
 

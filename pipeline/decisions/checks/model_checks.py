@@ -35,7 +35,7 @@ _NEW_BLOCKS: Question = "new_blocks"
 _REPLICATES = 100
 _GAMES = 1500  # games compared strike by strike; more would only cost time
 _MOST_SHOTS = 30_000  # shots judged by cross-validation; more would only cost time
-_VAGUE_SLOPE = 0.25  # standard error of a calibration slope beyond which it tells nothing of use
+_VAGUE_SLOPE = 0.25  # standard error of a calibration slope beyond which there is no verdict
 _CLEAR = 2.0  # standard errors from which a difference counts as clear
 _UNUSUAL = 0.025  # tail probability of a replicated number from which it counts as unusual
 
@@ -60,13 +60,13 @@ def second_way(fitted: Fitted) -> list[Sensitivity]:
 
 @once(of=Fitted.modelled)
 def checks_of_models(fitted: Fitted, name: Question) -> list[ModelCheck]:
-    """The checks of one key of ``CHECKS``, of all the season shows."""
+    """The checks under one key of ``CHECKS``, of all the season shows."""
     return CHECKS[name](fitted)
 
 
 @once(of=Fitted.modelled, stored=False)
 def refits(fitted: Fitted) -> Refits:
-    """Fits without some blocks, which the checks and the choice of ball have in common."""
+    """Fits without some blocks, shared by the checks and the choice of ball."""
     return Refits(fitted.fits.worth)
 
 
@@ -148,7 +148,7 @@ def _calibration(score: Score) -> Calibration:
 
 
 def streak_checks(fitted: Fitted) -> list[ModelCheck]:
-    """Runs test within games, and what the streakiness found does to the spread of scores."""
+    """Runs test within games, and the effect of the streakiness on the spread of scores."""
     test = runs_test(fitted.season.frame("cells/strike_runs"))
     if test is None:
         return []

@@ -1,4 +1,4 @@
-"""Meaning of the fields whose name says nearly all, for the field guide; a record's own description comes first."""
+"""Meaning of the fields with plain names, for the field guide; a record's own description comes first."""
 
 NOTES: dict[str, str] = {
     "bowler": "bowler id (an alias with --alias); 'everyone' if all are taken together",

@@ -1,8 +1,7 @@
-"""The ledger of however many bowlers, a batch at a time, so that memory does not grow with their number.
+"""The ledger of any number of bowlers, a batch at a time, so memory does not grow with their number.
 
-Of a large season the models keep the effects of those asked about alone, so a great many are taken in groups, each
-with models of its own. The class is the same for all of them, and so is what a bowler's deliveries are worth whatever
-the batch.
+In a large season the models keep the effects of the reported bowlers only, so many bowlers are taken in groups, each
+with its own models. The class is the same for all of them, so a bowler's deliveries have the same worth in any batch.
 """
 
 from __future__ import annotations

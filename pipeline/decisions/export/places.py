@@ -1,4 +1,4 @@
-"""Whether decisions could be written where they were asked for, found out before the work of making them."""
+"""Check that decisions can be written to the places asked for, before the work of making them."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class ExportError(RackledgerError):
 
 
 def check_json(path: Path) -> None:
-    """Refuse a place where the JSON file could not be put, or that holds a file of another kind.
+    """Refuse a place where the JSON file cannot be written, or that holds a file of another kind.
 
     Raises:
         ExportError: as said.

@@ -45,10 +45,10 @@ def to_json(decisions: Decisions, path: Path) -> Path:
 
 
 def to_csv(decisions: Decisions, folder: Path) -> list[Path]:
-    """Write one CSV a record kind into ``folder``; returns the files written.
+    """Write one CSV per kind of record into ``folder``; returns the files written.
 
-    An estimate becomes seven columns (``worth_mean``, ``worth_lo50``, ...). A list inside a record becomes a file of
-    its own, ``<kind>_<field>.csv``, that repeats the record's own columns up to its first estimate. Text that a
+    An estimate becomes seven columns (``worth_mean``, ``worth_lo50``, ...). A list inside a record becomes a
+    separate file, ``<kind>_<field>.csv``, that repeats the record's own columns up to its first estimate. Text that a
     spreadsheet would run as a formula is led by an apostrophe. Kinds without records still get a header.
     """
     folder.mkdir(parents=True, exist_ok=True)
@@ -122,7 +122,7 @@ def _flat(name: str, value: object) -> Iterator[tuple[str, CsvValue]]:
 
 
 def headers() -> dict[str, list[str]]:
-    """The columns of every table as the record types give them, by name; a dictionary's keys are not known here."""
+    """Table -> columns, as the record types give them; a dictionary's keys are not known here."""
     columns: dict[str, list[str]] = {}
     for field, info in Decisions.model_fields.items():
         kinds = _records_in(info.annotation)

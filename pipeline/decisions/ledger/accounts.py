@@ -42,7 +42,7 @@ def parts_of(pins: np.ndarray, draws: np.ndarray) -> list[LedgerPart]:
 
     Args:
         pins: value of each of ``PARTS`` (parts,), pins per game.
-        draws: about them (n, parts); they are moved so that their mean is the value, and values keep adding up.
+        draws: (n, parts) about them; shifted so that their mean is the value and the values still add up.
     """
     places = [place for place in range(len(PARTS)) if pins[place] != 0 or np.ptp(draws[:, place]) > 0]
     centred = draws[:, places] - draws[:, places].mean(axis=0) + pins[places]
@@ -58,5 +58,5 @@ def estimate_about(value: float, off: np.ndarray) -> Estimate:
 
 
 def part_name(part: str) -> LedgerPartName:
-    """The name of a part in words."""
+    """The name of a part with spaces, as records have it."""
     return cast(LedgerPartName, part.replace("_", " "))

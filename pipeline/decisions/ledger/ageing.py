@@ -1,4 +1,4 @@
-"""How the age of a bowler's balls moved the level of each block, by the model of ball wear."""
+"""The effect of the age of a bowler's balls on the level of each block, by the model of ball wear."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _AGES = ("games_since_resurface", "games_since_care", "games_total")
 
 
 def ages_of(fitted: Fitted, bowler: str) -> Ages | None:
-    """Of every ball in every block of the bowler; None if ages or wear are not known."""
+    """Effects of age of every ball in every block of the bowler; None if ages or wear are not known."""
     try:
         bag = everybodys_balls(fitted)
     except FAILED_NUMBERS:

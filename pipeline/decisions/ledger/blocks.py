@@ -1,4 +1,4 @@
-"""Blocks: what was scored, what was expected, where the difference came from, and how much of it was luck."""
+"""Blocks: score, expected score, the sources of the difference, and how much of it was luck."""
 
 from __future__ import annotations
 

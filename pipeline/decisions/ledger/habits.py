@@ -1,7 +1,7 @@
 """The habits that cost a bowler most pins over the season.
 
 Choices of ball and line are measured against what the bowler usually chooses on such lanes; spares and entry against
-the class, since against one's own usual they come to nothing by themselves. A habit is named only if it likely costs.
+the class, since against the bowler's own usual they average to zero. A habit is named only if it probably costs.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ _WHERE = ["pattern_class", "phase"]
 
 @dataclass(frozen=True)
 class _HabitKind:
-    """Habits of one kind: the part they are counted in, against whom, and what tells them apart."""
+    """Habits of one kind: the part of the ledger, the reference, and the columns that distinguish them."""
 
     part: str
     against: str
@@ -51,7 +51,7 @@ _HABIT_KINDS = (
 
 
 def costly_habits(fitted: Fitted) -> list[CostlyHabit]:
-    """At most ``MOST`` habits of each bowler, the costliest first, each likely to cost and on enough shots."""
+    """At most ``MOST`` habits per bowler, the costliest first, each probably costing pins and on enough shots."""
     book = open_ledger(fitted)
     out: list[CostlyHabit] = []
     for bowler in dict.fromkeys(bowler for _, bowler in book.accounts):

@@ -1,7 +1,7 @@
-"""Which balls to take: the bag of so many that is worth most over the rounds of an event, and what each adds.
+"""Which balls to take: the bag of a given size with the highest worth over the rounds of an event, and what each adds.
 
-A bag is worth what its balls allow, round by round, with their lines following the lane: halfway between the plan made
-beforehand and the best ball of every game with hindsight, because the night shows some of what the log does not. Every
+The worth of a bag, round by round, with lines following the lane, is halfway between the plan made in advance and the
+best ball of every game with hindsight, because the night shows some of what the log does not. Every
 bag is tried; with very many balls, the one missed least is left out, one at a time. A ball's worth in the bag is what
 the rounds lose without it.
 """
@@ -20,12 +20,12 @@ from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.choices import Options, PlanError
 from pipeline.decisions.records import Bag, BagBall
 
-_BAGS = 300  # as many are tried; of more, balls are left at home until there are no more
-_SHOWN = 0.5  # of what hindsight would gain, how much the night shows in time; our own choice
+_BAGS = 300  # bags tried; with more, balls are left at home one by one until there are no more
+_SHOWN = 0.5  # share of hindsight's gain that the night shows in time; our own choice
 
 
 def pack(rounds: Sequence[Options], count: int, spare_balls: Sequence[str] = ()) -> Bag:
-    """The best ``count`` balls for these rounds, or all of them if there are no more; ``spare_balls`` come besides.
+    """The best ``count`` balls for these rounds, or all of them if there are no more; ``spare_balls`` come on top.
 
     Raises:
         PlanError: no ball is asked for.
@@ -65,7 +65,7 @@ def worth(rounds: Sequence[Options], balls: Sequence[str]) -> Draws:
     """Draws (n,) of the mean score of a game with this bag, over the rounds that some ball of it was tried for."""
     scores = []
     for options in rounds:
-        part = _allowed(options, balls) or options  # a round nothing in the bag was tried for says nothing of it
+        part = _allowed(options, balls) or options  # a round for which nothing in the bag was tried does not count
         for game, choice in enumerate(best_sequence(part)):
             score = part.score[:, game]
             scores.append((1 - _SHOWN) * score[:, choice] + _SHOWN * score.max(axis=1))

@@ -1,7 +1,7 @@
-"""A plan for a posted pattern: which ball to start with and how, when to go on to what, and what to score.
+"""A plan for a posted pattern: the ball and line to start with, when to change to what, and the score to expect.
 
 The balls are those that the advice by phase names for patterns of its class, unless this pattern asks for others
-(``order.py``). Oil that nobody bowled on is as unsure as the patterns bowled on differ.
+(``order.py``). Oil that nobody bowled on is as uncertain as the patterns bowled on differ.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ Oil = dict[str, float | None]
 
 @dataclass(frozen=True)
 class Posted:
-    """A posted pattern: feet, mL, ratio of inside to outside, and what it goes by."""
+    """A posted pattern: length in feet, volume in mL, ratio of inside to outside, and its name."""
 
     length_ft: float
     volume_ml: float | None = None
@@ -58,9 +58,9 @@ def plan(
     games: int = _DEFAULT_GAMES,
     name: str | None = None,
 ) -> BlockPlan:
-    """Plan one block of ``games`` games on a pattern; ``name`` is what it goes by.
+    """Plan one block of ``games`` games on a pattern; ``name`` is that of the pattern.
 
-    The intervals include luck of the block, and what a pattern never bowled may do beyond its numbers. Oil beyond any
+    The intervals include luck of the block, and the effect of a new pattern beyond its numbers. Oil beyond any
     logged is priced as the nearest logged, because no trend is known to continue, and widens the intervals.
 
     Raises:
@@ -78,7 +78,7 @@ def _plans(fitted: Fitted, bowler: str, rounds: Sequence[tuple[Posted, int]]) ->
 
 
 def _planned(fits: Fits, bowler: str, posted: Posted, asked: Round, options: Options) -> BlockPlan:
-    """The plan of one round from its balls as ``priced`` prices them."""
+    """The plan of one round from its balls as ``priced`` gives them."""
     pattern_class, games = str(asked.lane["pattern_class"]), asked.games
     order = order_of(options, asked.answers, pattern_class)
     steps, backup = steps_of(options, order.balls), backup_of(options, order.balls)
@@ -185,9 +185,9 @@ def posted_by_name(season: Season, names: Sequence[str]) -> list[Posted]:
 
 
 def default_plans(fitted: Fitted) -> list[BlockPlan]:
-    """A plan for every bowler and every posted pattern that was bowled on: by bowler, the pattern bowled last first.
+    """Plans for every bowler and posted pattern bowled on: by bowler, the most recent pattern first.
 
-    Each is for as many games as the last block on it had. None if no pattern was posted.
+    Each is for as many games as the last block on it had. Empty if no pattern was posted.
     """
     rounds = _logged_patterns(fitted)
     bowlers = sorted(candidates(fitted).rows["bowler"].unique())

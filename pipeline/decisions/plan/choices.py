@@ -35,8 +35,8 @@ class PlanError(RackledgerError):
 class Round:
     """What is priced: the lines logged (records of ``choices``) on a ``lane`` for so many games.
 
-    ``nearest`` is the lane with its oil drawn back into what was logged; ``distance`` is how far that was, as from
-    ``novelty``. ``answers`` say which balls are compared, and how each is played.
+    ``nearest`` is the lane with its oil moved into the range logged; ``distance`` is how far, by ``novelty``.
+    ``answers`` say which balls are compared, and how each is played.
     """
 
     rows: list[ChoiceRow]
@@ -53,12 +53,12 @@ class Options:
 
     Attributes:
         rows: their records, with ``shots`` on the pattern class and ``shots_elsewhere`` on others; by game ``lines``
-            (to keep, or to start on), ``keeps`` (whether it is kept) and ``boards`` (where the ball is usually played
-            then, None if it is kept or no line was logged).
+            (to keep, or to start on), ``keeps`` (whether the line is kept) and ``boards`` (where the ball is usually
+            played then, None if it is kept or no line was logged).
         tried: (games, balls): compared in the game's phase, so that it may be advised there.
         phase: (games,) the phase of each game.
         pins, strike, score: (n, games, balls) draws of pins per game against the bowler's own average, of the
-            probability of a strike and of the expected score, each ball played as said.
+            probability of a strike and of the expected score, each ball played that way.
         kept: the same shape: expected score on the line to start on, kept whatever the lane does.
     """
 
@@ -71,7 +71,7 @@ class Options:
     score: Draws
 
     def only(self, keep: list[int]) -> Options:
-        """These balls alone; where none of them was tried in a phase, all of them may be thrown there."""
+        """These balls alone; in a phase in which none of them was tried, all of them may be thrown."""
         tried = self.tried[:, keep]
         tried = np.where(tried.any(axis=1, keepdims=True), tried, True)
         parts = (part[:, :, keep] for part in (self.pins, self.kept, self.strike, self.score))
@@ -114,9 +114,9 @@ def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[st
 
 
 def _thrown_most(rows: pd.DataFrame, min_shots: int) -> pd.DataFrame:
-    """The lines thrown often enough, at most so many; all of them where fewer than two balls would be left."""
+    """The lines thrown often enough, at most so many; all of them if fewer than two balls would be left."""
     enough = rows[rows["counted"] >= min_shots]
-    rows = enough if enough["ball"].nunique() > 1 else rows  # with one alone there would be nothing to fall back on
+    rows = enough if enough["ball"].nunique() > 1 else rows  # with one ball there would be no backup
     return rows.sort_values(["counted", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
 
 
@@ -130,7 +130,7 @@ def compared_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> N
 
 
 def tried_in(balls: list[ChoiceRow], phase: list[str]) -> NDArray[np.bool_]:
-    """Balls (games, balls) logged enough in each game's phase; where none was, the most logged; else all."""
+    """Balls (games, balls) logged enough in each game's phase; if none was, the most logged; else all."""
     shots = np.array([[row["in_phase"][name] for row in balls] for name in phase])
     most = shots.max(axis=1, keepdims=True)
     result: NDArray[np.bool_] = shots >= np.minimum(most, TRIED)

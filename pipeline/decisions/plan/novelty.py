@@ -1,4 +1,4 @@
-"""How unlike a posted pattern is to those logged."""
+"""How far a posted pattern is from those logged."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ OIL = ("length_ft", "volume_ml", "ratio")
 # A typical distance is never taken to be less than this: feet, mL, ratio. Common practice calls such patterns alike.
 _ALIKE = np.array([2.0, 2.0, 1.5])
 _FULLY_NEW = 4.0
-# Typical distances a number stands for that was asked for but never noted of a pattern: it may be alike or not. Our own
-# choice.
+# Typical distances counted for a number that was asked for but never noted of a pattern: it may be alike or not. Our
+# own choice.
 _NOT_NOTED = 0.5
 
 
@@ -56,7 +56,7 @@ def same_pattern(logged: pd.DataFrame, oil: dict[str, float | None]) -> str:
 
 
 def within_logged(logged: pd.DataFrame, oil: dict[str, float | None]) -> dict[str, float | None]:
-    """The oil with every number drawn back into the range logged (as it is where none was logged or it is None)."""
+    """The oil with every number moved into the range logged; unchanged if none was logged, or if it is None."""
     result: dict[str, float | None] = {}
     for name, value in oil.items():
         values = logged[name].dropna()

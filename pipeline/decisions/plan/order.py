@@ -1,4 +1,4 @@
-"""Which ball a plan bowls in each game: what the advice by phase names, unless this very pattern asks for another."""
+"""The ball of each game of a plan: that of the advice by phase, unless another is better on this pattern."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from pipeline.decisions.wording.block_plan import departs_sentence
 
 @dataclass(frozen=True)
 class Order:
-    """The place of each game's ball among the options, and why it is not that of the season review; else empty."""
+    """The place of each game's ball among the options, and why they differ from the season review's (empty if not)."""
 
     balls: list[int]
     departs: str
@@ -25,8 +25,8 @@ class Order:
 def order_of(options: Options, answers: Answers, pattern_class: str) -> Order:
     """The balls of the advice by phase, or the best sequence on this pattern if that is probably better by enough.
 
-    Enough is the cost of a change of ball, over all games. A phase in which nothing is compared goes on with the ball
-    in hand if that was tried there, else with the best of those that were.
+    Enough is the cost of a change of ball, over all games. A phase without a comparison continues with the ball in
+    hand if that was tried there, else with the best of those that were.
     """
     free = best_sequence(options)
     if not answers:
@@ -54,7 +54,7 @@ def _as_advised(options: Options, answers: Answers) -> list[int]:
 
 
 def _worth(options: Options, order: list[int]) -> NDArray[np.float64]:
-    """Draws (n,) of the pins a sequence adds up to, its changes paid for; leaving a ball not tried so late is free."""
+    """Draws (n,) of a sequence's total pins less the cost of its changes; leaving a ball not tried so late is free."""
     pins: NDArray[np.float64] = sum((options.pins[:, g, k] for g, k in enumerate(order)), np.zeros(len(options.pins)))
     paid = sum(a != b and bool(options.tried[g + 1, a]) for g, (a, b) in enumerate(pairwise(order)))
     return pins - CHANGE_COSTS * paid

@@ -24,7 +24,7 @@ _LOGIT_LIMIT = 1e-6
 
 @dataclass(frozen=True)
 class _PricedRates:
-    """One round's balls in each game, games outermost: the rows, each ball as it is played, and on the line kept."""
+    """One round's balls in each game, games outermost: the rows, and each ball's rates as played and on the line kept."""
 
     frame: pd.DataFrame
     as_played: RateDraws
@@ -32,10 +32,10 @@ class _PricedRates:
 
 
 def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
-    """The balls of each round in each of its games, in a block of any luck; all rounds are priced together.
+    """The balls of each round in each of its games, in a block of random luck; all rounds are priced together.
 
-    Oil beyond what was logged widens the draws about the means of the nearest logged: knowing less of it promises no
-    more pins, and favours no choice.
+    Oil beyond what was logged widens the draws about the means of the nearest logged, so uncertainty neither adds pins
+    nor favours a choice.
     """
     balls = [_by_ball(asked.rows) for asked in rounds]
     near = _rates_of(fits, bowler, [replace(asked, lane=asked.nearest) for asked in rounds], balls)
@@ -63,7 +63,7 @@ def _rates_of(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list
 
 
 def _by_ball(rows: list[ChoiceRow]) -> list[ChoiceRow]:
-    """One record for each ball, its shots added up over its lines; ``line`` is the one thrown most."""
+    """One record per ball, its shots added up over its lines; ``line`` is the one thrown most."""
     by_ball: dict[str, ChoiceRow] = {}
     for row in sorted(rows, key=lambda row: (-row["counted"], row["ball"], row["line"])):
         if row["ball"] not in by_ball:
@@ -169,7 +169,7 @@ def _by_game(played: pd.DataFrame, ball: int, count: int) -> ChoiceRow:
 
 
 def _shifted(rates: RateDraws, logits: Draws) -> tuple[Draws, Draws]:
-    """Strike probability and expected score of a level whose strikes are shifted by so many logits."""
+    """Strike probability and expected score at these rates with the strikes shifted by ``logits``."""
     strike = logistic(logit(np.clip(rates.strike, _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)) + logits)
     return strike, replace(rates, strike=strike).score()
 

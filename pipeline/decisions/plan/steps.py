@@ -1,4 +1,4 @@
-"""The stretches of a plan, from which ball is bowled in each game: how it is played, and when to go on."""
+"""The steps of a plan, from the ball of each game: how it is played, and when to change."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Stretch = tuple[int, list[int]]
 
 
 def steps_of(options: Options, order: list[int]) -> list[PlanStep]:
-    """One step for each stretch of games with one ball played in one way."""
+    """One step per stretch of games with one ball played in one way."""
 
     def played(game: int) -> tuple[int, str | None]:
         row = options.rows[order[game]]

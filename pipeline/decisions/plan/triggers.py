@@ -1,7 +1,7 @@
-"""When to leave a step of a plan: as the next one begins, or after so few strikes as luck alone seldom brings.
+"""When to leave a step of a plan: when the next one begins, or after fewer strikes than luck alone would explain.
 
-A bowler looks once per game, at ten first deliveries. Every further look is a further chance of leaving a good line for
-bad luck, so the limit is set for all looks of a stretch together.
+A bowler looks once per game, at ten first deliveries. Every look is another chance of leaving a good line because
+of bad luck, so the limit is set for all looks of a stretch together.
 """
 
 from __future__ import annotations
@@ -13,11 +13,11 @@ from pipeline.arrays import Floats
 from pipeline.decisions.wording.triggers import FewStrikes
 
 _LOOK = 10  # first deliveries in a look: the frames of a game
-_BY_LUCK = 0.10  # most that a limit is met if nothing is wrong, over all its looks; our own choice
+_BY_LUCK = 0.10  # highest chance of meeting a limit by luck, over all its looks; our own choice
 
 
 def so_few(rates: Floats) -> FewStrikes | None:
-    """The most strikes in ten first deliveries at which to leave, and the chance of so few at some look by luck alone.
+    """The most strikes in ten first deliveries at which to leave, and the chance of so few at some look by luck.
 
     Args:
         rates: (looks,) the strike probability expected at each look.
@@ -34,5 +34,5 @@ def so_few(rates: Floats) -> FewStrikes | None:
 
 
 def in_a_stretch(rates: Floats) -> FewStrikes | None:
-    """The same after the games of a stretch, of strike rates (games,); the last one ends it anyway."""
+    """The same for looks after the games of a stretch, with strike ``rates`` (games,); the last game ends it anyway."""
     return so_few(rates[:-1])

@@ -56,7 +56,7 @@ class Maxim:
 
     Attributes:
         name: its id.
-        where: rows the rule speaks of.
+        where: rows that the rule is about.
         keeps: rows that keep to it.
         breaks: rows that do not.
         within: columns held alike in the comparison.

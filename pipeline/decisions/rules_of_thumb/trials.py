@@ -33,7 +33,7 @@ class Trial:
 
 @dataclass(frozen=True)
 class _Tried:
-    """``bowlers``: whom rules could be tried on. ``contrasts``: by rule (its id) and bowler; None without shots."""
+    """``bowlers`` that rules could be tried on; ``contrasts`` by rule (its id) and bowler, None without shots."""
 
     bowlers: list[str]
     contrasts: dict[str, dict[str, Trial | None]]
@@ -42,8 +42,8 @@ class _Tried:
 def maxims(fitted: Fitted) -> list[MaximTrial]:
     """Every rule of ``MAXIMS`` tried on every bowler reported, and on everyone.
 
-    A rule compares shots that keep to it with shots that do not, within strata that hold the rest alike (the same
-    pattern class, phase, and line or ball). It is not tested if either side has fewer shots than ``min_shots``.
+    A rule compares shots that keep to it with shots that do not, within strata with everything else equal (the
+    same pattern class, phase, and line or ball). It is not tested if either side has fewer shots than ``min_shots``.
     ``everyone`` is the mean over the bowlers tested, weighted by their shots, whoever is reported.
     """
     tried = tried_on_everybody(fitted)
@@ -81,7 +81,7 @@ def rev_dominant(season: Season) -> set[str]:
 def _tables(fitted: Fitted) -> dict[str, dict[str, tuple[pd.DataFrame, Draws]]]:
     """By table and bowler: logged rows and their draws in pins per game (the oil model's at the bowler's own slope).
 
-    Choices with fewer than ``TRIED`` shots are left out: they are overrated, most of all those that a rule advises
+    Choices with fewer than ``TRIED`` shots are left out: they are overrated, especially those that a rule advises
     against.
     """
     oil = fit_oil_rules(fitted.season, fitted.fits.mix.shots, fitted.fits.n_draws, fitted.fits.generator("oil rules"))
@@ -154,7 +154,7 @@ def _together(contrasts: list[Trial]) -> Trial | None:
 def _trial(
     maxim: Maxim, bowler: str, bowlers: int | None, fair: Trial | None, tried: Trial | None, fits: Fits
 ) -> MaximTrial:
-    """The record of one rule for one bowler, or for everyone: of so many ``bowlers``."""
+    """The record of one rule for one bowler, or for everyone (``bowlers``: how many)."""
     thin = tried.thin if tried else 0
     trial = MaximTrial(
         maxim=rule_text(maxim.name),

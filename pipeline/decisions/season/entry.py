@@ -15,9 +15,9 @@ _CENTRAL = 0.99  # a curve is drawn over the central 99 % of logged boards
 
 
 def entry_points(fitted: Fitted) -> list[EntryPoint]:
-    """The probability of a strike by half entry board, where anybody logged one: everyone first, then each bowler.
+    """The probability of a strike by half entry board: everyone first, then each bowler; empty if no board was logged.
 
-    A bowler who never logged an entry board has no curve; the stray ends of a curve are left out.
+    A bowler who never logged an entry board has no curve; a curve covers the central 99 % of the logged boards.
     """
     logged = entry_counts(fitted)
     if logged.empty:

@@ -64,7 +64,7 @@ def _pins_gained(fits: Fits, bowler: str, leaves: list[str], missed: np.ndarray)
     left = np.array([fits.conversion.pins_left_on_miss(leave) for leave in leaves])
     strike, first_pins = rates.strike[:, None], rates.first_pins[:, None]
     spare, open_pins = rates.spare[:, None], rates.open_pins[:, None]
-    # More spares than all of them cannot be made, nor fewer open pins than none be left.
+    # A share of spares cannot exceed 1, and open pins cannot fall below 0.
     better_spare = np.minimum(spare + missed, 1.0)
     better_open = np.maximum(open_pins - missed * (10 - left), 0.0)
     better = expected_score(strike, better_spare, first_pins, better_open)

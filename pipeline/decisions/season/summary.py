@@ -59,7 +59,7 @@ def _nights(period: Period | None) -> ReportPeriod | None:
 
 
 def game_scores(season: Season) -> pd.DataFrame:
-    """One row per game: bowler, block, date, pattern_class, game, phase, score (missing where not complete)."""
+    """One row per game: bowler, block, date, pattern_class, game, phase, score (missing if not complete)."""
     return season.frame("cells/game_scores")
 
 
@@ -95,5 +95,5 @@ def _cards(season: Season, year: int) -> list[BowlerCard]:
 
 
 def _notes(fits: Fits) -> list[str]:
-    """What the models had to do without, each sentence once."""
+    """Notes on what the models lacked, each sentence once."""
     return [note_text(note) for note in dict.fromkeys(fits.notes)]

@@ -63,7 +63,7 @@ def skill_draws(fitted: Fitted) -> dict[str, SkillDraws]:
 
 @once(of=Fitted.everybody)
 def skills_of_nights(fitted: Fitted, _nights: str) -> dict[str, SkillDraws]:
-    """Everybody's skills; the text says for which nights they are kept."""
+    """Everybody's skills; ``_nights`` names the nights they are kept for."""
     drawn = rates_and_spreads(fitted)
     versatile = _versatility_of_all(fitted)
     return drawn if versatile is None else drawn | {"versatility": versatile}
@@ -71,7 +71,7 @@ def skills_of_nights(fitted: Fitted, _nights: str) -> dict[str, SkillDraws]:
 
 @once(of=Fitted.everybody)
 def wholes_of_nights(fitted: Fitted, _nights: str) -> dict[str, SkillDraws]:
-    """Everybody's strikes and spares as a whole; the text as in ``skills_of_nights``."""
+    """Everybody's strikes and spares as a whole; ``_nights`` as in ``skills_of_nights``."""
     return whole_skills(fitted, skills_of_nights(fitted, _nights))
 
 

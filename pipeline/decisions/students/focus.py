@@ -22,14 +22,14 @@ from pipeline.models.skills.skill import SkillDraws, pocket_cells, spare_cells
 from pipeline.pricing.game_shape import GameShape, game_shapes
 from pipeline.settings import PocketLimits
 
-_HARDLY = 0.5  # pins per game below which no focus is called one
+_HARDLY = 0.5  # pins per game; a skill worth less is not called a focus
 _SUMS = ("shots", "pockets", "pocket_strikes", "strikes", "entry_sum")
 _LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
 
 
 @dataclass(frozen=True)
 class _Bowler:
-    """What turns one bowler's skills into pins."""
+    """The numbers that turn one bowler's skills into pins."""
 
     shape: GameShape
     strike_off_pocket: float
@@ -43,7 +43,7 @@ class _Bowler:
 def win_back(fitted: Fitted, skills: dict[str, SkillDraws]) -> dict[str, dict[str, Draws]]:
     """Bowler -> skill -> (n,) pins per game gained by reaching the class's upper quartile in that skill alone.
 
-    Of bowlers reported and skills with ``min_shots`` tries that somebody else has too.
+    For the bowlers reported, and skills with ``min_shots`` tries that another bowler has, too.
     """
     facts, win_backs = _facts(fitted), {}
     for bowler in sorted({b for draws in skills.values() for b in draws.bowlers} & set(fitted.fits.mix.shots)):
@@ -58,7 +58,7 @@ def win_back(fitted: Fitted, skills: dict[str, SkillDraws]) -> dict[str, dict[st
 
 
 def focus_of(gains: dict[str, dict[str, Draws]], skills: dict[str, SkillDraws]) -> list[PracticeFocus]:
-    """The skill worth most of each bowler of ``win_back``."""
+    """The most valuable skill of each bowler of ``win_back``."""
     return [_focus(bowler, mine, skills) for bowler, mine in gains.items()]
 
 
@@ -75,7 +75,7 @@ def _focus(bowler: str, gains: dict[str, Draws], skills: dict[str, SkillDraws]) 
 
 
 def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler, pocket: PocketLimits) -> Draws:
-    """Pins per game of raising one skill to the upper quartile of the class, draw by draw; never below nothing."""
+    """Pins per game of raising one skill to the upper quartile of the class, draw by draw; never below 0."""
     rise, shape = _rise(skill, skills[skill], bowler), facts.shape
     if skill == "versatility":
         return rise * facts.worst_share
@@ -87,7 +87,7 @@ def _gain(skill: str, skills: dict[str, SkillDraws], bowler: str, facts: _Bowler
 
 
 def _rise(skill: str, draws: SkillDraws, bowler: str) -> Draws:
-    """How far the bowler is from the class's upper quartile, in the skill's unit; nothing if above it."""
+    """How far the bowler is from the class's upper quartile, in the skill's unit; 0 if above it."""
     bowler_draws = draws.value[:, draws.bowlers.index(bowler)]
     if skill in _LOWER_IS_BETTER:
         return np.maximum(bowler_draws - np.quantile(draws.value, 0.25, axis=1), 0)

@@ -1,4 +1,4 @@
-"""Strikes and spares as a whole: skills that others are parts of, shown beside them and never a focus by themselves."""
+"""Strikes and spares as a whole: sums of other skills, shown beside them and never a focus themselves."""
 
 from __future__ import annotations
 

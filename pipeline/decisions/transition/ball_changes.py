@@ -1,4 +1,4 @@
-"""The ball-change ledger: what each change of ball inside a block was worth, and whether it came in time.
+"""Changes of ball inside a block: what each was worth, and whether it came in time.
 
 Each ball is priced on whichever of two lines suits it better (by posterior mean): the one before the change or the one
 after. So a move made with the change is not credited to the ball. From the worth model's draws, game by game:
@@ -39,7 +39,7 @@ _OPTIONS = (("from_ball", "from_line"), ("from_ball", "to_line"), ("to_ball", "f
 class Outlook:
     """Draws of one change over the games of its block, (games, n): staying and changing.
 
-    ``stay_line``, ``new_line``: the lines that the old and the new ball are taken to be thrown on.
+    ``stay_line``, ``new_line``: the lines assumed for the old and the new ball.
     """
 
     games: Floats
@@ -74,7 +74,7 @@ def ball_changes(fitted: Fitted) -> tuple[list[BallChange], list[ChangesInAll]]:
 
 
 def _in_all(changes: pd.DataFrame, gains: list[Floats]) -> ChangesInAll:
-    """Of the changes of one bowler, with the draws (n,) of what each gained; a shot between two counts once."""
+    """All changes of one bowler, from draws (n,) of each one's gain; a shot between two changes counts once."""
     average = np.mean(gains, axis=0)
     return ChangesInAll(
         bowler=str(changes["bowler"].iloc[0]),
@@ -121,20 +121,20 @@ def _ledger(fits: Fits, changes: pd.DataFrame, expected: list[Outlook], gains: l
 
 
 def moment(row: ChoiceRow) -> float:
-    """When the ball was changed: its game, with a tenth for each frame before; ``row`` of ``cells/ball_changes``."""
+    """Time of the change: its game plus a tenth per frame before; ``row`` of ``cells/ball_changes``."""
     return float(row["game"] + (row["frame"] - 1) / 10)
 
 
 def in_hand(row: ChoiceRow) -> float:
-    """When the old ball had been taken in hand, counted the same way."""
+    """Time at which the old ball had been taken in hand, counted the same way."""
     return float(row["from_game"] + (row["from_frame"] - 1) / 10)
 
 
 def games_late(delta: Floats, games: Floats, since: float, changed: float) -> Floats:
-    """Draws (n,) of the moment of the change less the best moment, in games; infinitely early is -inf.
+    """Draws (n,) of the moment of the change less the best moment, in games; -inf if there is no best moment.
 
     ``delta``: (games, n) new ball less old, pins. ``games``: (games,) in order. ``since``: when the old ball was taken
-    in hand, and ``changed`` when it was changed: games with tenths for their frames.
+    in hand, and ``changed`` when it was changed: in games, with tenths for frames.
     """
     held = games >= np.floor(since)
     better = delta[held] > 0
@@ -167,11 +167,11 @@ def _means(parts: list[Floats]) -> list[Estimate]:
 
 
 def outlooks(fits: Fits, changes: pd.DataFrame) -> list[Outlook]:
-    """What the models expect of every change (rows of ``queries/cells/ball_changes``), in the order of the rows."""
+    """Expected worth of every change (rows of ``queries/cells/ball_changes``), in the order of the rows."""
     grid, lengths = _grid(changes)
     codes, distinct = _distinct(grid)
     rates = rate_draws(fits, distinct)
-    # Choices along the first axis, so that taking some of them copies whole runs of memory.
+    # Choices along the first axis, so taking some of them copies contiguous memory.
     score, strike = np.ascontiguousarray(rates.score().T), np.ascontiguousarray(rates.strike.T)
     means = score.mean(axis=1)
     games, lines = grid["game"].to_numpy(dtype=float), grid["line"].to_numpy(dtype=object)
@@ -213,7 +213,7 @@ def _grid(changes: pd.DataFrame) -> tuple[pd.DataFrame, list[int]]:
 
 
 def _distinct(grid: pd.DataFrame) -> tuple[IntArray, pd.DataFrame]:
-    """Row -> place among the distinct rows, and those: many changes ask for the same ball, line and game."""
+    """Place of each row among the distinct rows, and these: many changes need the same ball, line and game."""
     codes = grid.groupby(_KEYS, sort=False, dropna=False).ngroup().to_numpy().astype(np.intp)
     distinct = grid.loc[~pd.Series(codes).duplicated(), _KEYS].reset_index(drop=True)
     return codes, distinct

@@ -1,6 +1,6 @@
 """Lines kept: worth of each ball and line as the block goes on, and where another line takes over.
 
-Which ball is advised in which game is ``leads.py``'s to say; here every line is kept whatever the lane does.
+``leads.py`` shows which ball is advised in which game; here every line is kept whatever the lane does.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from pipeline.pricing.over_the_block import Curve, Panel, crossing_points, panel
 from pipeline.pricing.rate_draws import mean_in_cells
 
 Axis = Literal["games into the block", "deliveries on the pair"]
-_RARE = 0.05  # a crossing less likely than this has no place worth telling
+_RARE = 0.05  # a crossing less likely than this is reported without its place
 _LIKELY = 0.30  # further challengers are reported from this probability
 _MOST_CHALLENGERS = 3
 
@@ -34,7 +34,7 @@ def transition(fitted: Fitted) -> tuple[list[TransitionCurve], list[Crossing]]:
     """Curves and crossings of every bowler and pattern class, along the games and along the load of the pair.
 
     The raw value of a point is the unadjusted strike rate logged there, priced at the bowler's own spares. The leader
-    of a panel is the best line to keep in the first phase that has one, as the playbook says it; the challenger with
+    of a panel is the best line to keep in the first phase that has one, as in the playbook; the challenger with
     the best mean worth at the last point is always reported, others if they are likely to overtake.
     """
     shapes = game_shapes(fitted)
@@ -48,7 +48,7 @@ def transition(fitted: Fitted) -> tuple[list[TransitionCurve], list[Crossing]]:
 
 
 def _drawn_in(panel: Panel) -> Panel:
-    """The curves of a panel drawn toward their mean at each point, a line counting by its shots."""
+    """The curves of a panel shrunk toward their mean at each point, lines weighted by shots."""
     curves, points = len(panel.curves), len(panel.x)
     pins = np.concatenate([curve.pins for curve in panel.curves], axis=1)
     shots = np.repeat([max(curve.shots.sum(), 1.0) for curve in panel.curves], points)
@@ -71,7 +71,7 @@ def first_lines(fitted: Fitted) -> dict[tuple[str, str], tuple[str, str]]:
 def crossings(drawn: list[Panel], first: Mapping[tuple[str, str], tuple[str, str]]) -> list[Crossing]:
     """Where challengers overtake the leader of each panel, as ``transition`` reports; ``first`` names the leader.
 
-    If it names no curve of the panel, the one with the best mean worth at the first point leads.
+    If the panel lacks that curve, the one with the best mean worth at the first point leads.
     """
     return [
         crossing for panel in drawn for crossing in _crossings(panel, first.get((panel.bowler, panel.pattern_class)))

@@ -11,7 +11,7 @@ from pipeline.decisions.records import LanePath, Phase
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fitted import Fitted
 
-_FEWEST = 10  # shots; fewer do not say where a line goes
+_FEWEST = 10  # shots; with fewer a path is too uncertain
 
 
 def lane_paths(fitted: Fitted) -> list[LanePath]:

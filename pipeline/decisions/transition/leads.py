@@ -1,4 +1,4 @@
-"""What leads at each game: every ball compared, played as its phase asks for, priced game by game.
+"""The leader of each game: every ball compared, played as advised for its phase, priced game by game.
 
 The balls and how each is played come from the answer by phase (``advice/course.py``), so the ball advised here is the
 one that the cards and the plan name.

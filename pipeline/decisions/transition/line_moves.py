@@ -13,8 +13,8 @@ def line_moves(fitted: Fitted) -> list[LineMove]:
     """Boards per game of laydown, arrow and breakpoint, over all games and over the best-scoring third of them.
 
     A bowler and pattern class needs the settings' ``min_shots`` with the board logged and a block of two games. Boards
-    count from the bowler's own side, so positive is toward the centre of the lane for either hand. How far blocks
-    scatter is taken from everybody.
+    count from the bowler's own side, so positive is toward the centre of the lane for either hand. The scatter
+    between blocks is learned from everybody.
     """
     moves = everybodys_moves(fitted)
     reported = [move for move in moves if move.bowler in fitted.fits.mix.shots]
@@ -23,7 +23,7 @@ def line_moves(fitted: Fitted) -> list[LineMove]:
 
 @once(of=Fitted.everybody)
 def everybodys_moves(fitted: Fitted) -> list[LineMove]:
-    """The same of everybody, however few the shots."""
+    """The same for everybody, without a minimum of shots."""
     games = fitted.season.frame("cells/game_boards")
     best = best_third(games, fitted.season.frame("cells/game_scores"))
     out = []

@@ -34,12 +34,12 @@ _ACTS: dict[CareAct, str] = {
 
 
 def what_settles(needed: int) -> str:
-    """What would let a verdict be said: about how many more shots, or that shots as the ball is would not."""
+    """What would settle a verdict: about how many more shots, or that shots with the ball as it is would not."""
     return f"{shots_in_words(needed)} would settle it" if needed < MOST_SHOTS else _NO_SHOTS_TELL
 
 
 def verdict_sentence(verdict: BallVerdict, best: CareAct) -> str:
-    """The verdict on a ball and what it is worth; ``best`` looks best, whether it may be called or not."""
+    """The verdict on a ball and its worth; ``best`` looks best, whether it may be called or not."""
     name, sure = verdict.ball_name, percent(verdict.probability)
     gain = f"{signed(verdict.at_stake.mean, 1)} pins per game after its cost"
     spread = interval(verdict.at_stake, 1)
@@ -91,7 +91,7 @@ def _next(due: DueBy) -> str:
 
 
 def grit_in_words(grit: GritEvidence) -> str:
-    """``2000 grit``, ``2000 grit again`` for the one it has, or empty if the log tells of none."""
+    """``2000 grit``, ``2000 grit again`` for the one it has, or empty if the log has none."""
     if grit.grit is not None:
         return f"{grit.grit} grit"
     return "" if grit.now is None else f"{grit.now} grit again"
@@ -116,7 +116,7 @@ def _or(stand_in: StandIn | None) -> str:
 
 
 def grit_sentence(grit: GritEvidence, why_none: NoGrit) -> str:
-    """Which grit carried best, or ``why_none`` is named."""
+    """Which grit carried best, or why none is named."""
     over = grit.over_others
     if grit.grit is None or grit.probability is None or over is None:
         return _NO_GRIT[why_none]

@@ -1,4 +1,4 @@
-"""What a report must say wherever it advises care of a ball or more practice.
+"""Cautions that stand wherever a report advises care of a ball or more practice.
 
 The wording is common practice of workshops and coaches. An advice sentence names the act only
 (``resurface``, ``clean``); the how is left to the ball's maker, and these cautions stand beside it.

@@ -1,4 +1,4 @@
-"""Checks of the models in words: what each is called, what is expected, and what came out."""
+"""Checks of the models in words: name, expectation and result."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ _MEASURES = {
 
 @dataclass(frozen=True)
 class Named:
-    """What a check is called, what is expected of it, and what came out."""
+    """Name of a check, what is expected, and the result."""
 
     name: str
     expected: str
@@ -105,7 +105,7 @@ def against_challenger(rival: Rival, per_thousand: float, error: float, on: OnNe
 
 
 def calibration_slope(side: Side, calibration: Calibration, slope: float, error: float, within: float) -> Named:
-    """The slope of what came on what was predicted; ``within``: how far from 1 it may lie."""
+    """The slope of outcomes on predictions; ``within``: how far from 1 it may lie."""
     return Named(
         f"calibration slope of the {side}",
         f"1, give or take {within:.2f}",
@@ -128,7 +128,7 @@ def streaks_in_games(
 
 
 def spread_of_scores(independent: float, with_correlation: float, larger: float) -> Named:
-    """What streaks do to a game's score: its sd without, with those found, and with some two standard errors larger."""
+    """The sd of a game's score without streaks, with the correlation found, and with one two standard errors larger."""
     return Named(
         "streaks and the spread of scores",
         "near 0 pins",
@@ -144,7 +144,7 @@ class Replicates:
     Attributes:
         measure: what is counted.
         distance: whether it is a distance from the model, which can only be too large.
-        usual: whether the season's number is among those the model makes.
+        usual: whether the season's number is within the range of the replicates.
         observed, expected: the season's, and the mean over replicates.
         low, high: central 95 % of the replicates.
         p: share of the replicates at least as large.
@@ -186,7 +186,7 @@ def contrast_question(ball: str, other: str, pattern_class: str) -> str:
 
 
 def held_out_sentence(record: HeldOutGain) -> str:
-    """What the choice of ball gained on nights that had no part in it."""
+    """The gain of the choice of ball on nights that had no part in it."""
     gain = f"{pins_a_game(record.gain.mean, 1)} over what was thrown ({interval(record.gain, 1)})"
     blocks = f"On {plural(record.blocks, 'block')} that had no part in the choice"
     foreseen = "" if record.predicted is None else f" The model predicted {signed(record.predicted, 1)}."

@@ -7,7 +7,7 @@ from pipeline.decisions.wording.terms import on_pattern, percent, sentence
 
 
 def crossing_sentence(crossing: Crossing, last: float, ahead: float) -> str:
-    """Who leads first, and who passes when.
+    """Which line leads first, and which one overtakes it when.
 
     ``last``: game or deliveries of the last point; ``ahead``: probability that the challenger is ahead there.
     """

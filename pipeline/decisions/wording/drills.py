@@ -37,8 +37,8 @@ def drill(skill: str, leaves: Sequence[str] = (), left_handed: bool = False) -> 
 
     Args:
         skill: the skill to practise.
-        leaves: those to practise a spare skill at, the dearest first, as seen by a right-hander.
-        left_handed: whether to name them for a left-hander, by the pins that really stand.
+        leaves: the leaves to practise for a spare skill, the costliest first, as seen by a right-hander.
+        left_handed: whether to name them as a left-hander sees them, by real pin numbers.
     """
     text = _DRILLS.get(skill, "")
     if "{leaves}" not in text:

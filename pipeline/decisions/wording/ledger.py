@@ -27,12 +27,12 @@ _MOST = 3  # parts a sentence names
 def block_sentence(
     scored: float, expected: float, parts: Sequence[LedgerPart], level: Estimate, percentile: float
 ) -> str:
-    """What a block scored, where it came from, and how much of it was luck."""
+    """A block's score, its sources, and how much of it was luck."""
     return f"{where_it_came_from(scored, expected, parts)} {_luck(level, percentile)}"
 
 
 def where_it_came_from(scored: float, expected: float, parts: Sequence[LedgerPart]) -> str:
-    """What a block scored against what was expected, by its largest parts."""
+    """A block's score against the expected one, by its largest parts."""
     apart = round(scored) - round(expected)
     over = f"{expected:.0f} expected" if apart == 0 else f"{abs(apart)} {'over' if apart > 0 else 'under'} expectation"
     named = sorted((part for part in parts if abs(part.pins.mean) >= _LEAST), key=lambda part: -abs(part.pins.mean))
@@ -51,7 +51,7 @@ def _luck(level: Estimate, percentile: float) -> str:
 
 
 def habit_sentence(habit: CostlyHabit) -> str:
-    """What a habit is and what it costs."""
+    """A habit and its cost."""
     return f"{_what(habit)} cost about {-habit.pins.mean:.1f} pins per game over the season, {_beside(habit)}."
 
 

@@ -1,7 +1,7 @@
 """Names of balls, bowlers and patterns: answers refer to ids, and one step at the end puts the names in.
 
 While questions are answered a ball goes by a reference to its id, in ``ball_name`` and in every sentence. ``named``
-puts real names or aliases in their place. Nothing has to be searched for in a finished sentence.
+puts real names or aliases in their place. No finished sentence has to be searched.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from pipeline.store.season import Season
 
 R = TypeVar("R", bound=BaseModel)
-_BEGIN, _END = "\ue000", "\ue001"  # of the private use area: no text of ours holds them
+_BEGIN, _END = "\ue000", "\ue001"  # of Unicode's private use area: no text of ours holds them
 _REFERENCE = re.compile(f"{_BEGIN}(balls|bowlers|patterns):([^{_END}]*){_END}")
 
 
 @dataclass(frozen=True)
 class Names:
-    """Id -> name; an id without one stands for itself."""
+    """Id -> name; an id without a name is its own name."""
 
     balls: dict[str, str] = field(default_factory=dict)
     bowlers: dict[str, str] = field(default_factory=dict)

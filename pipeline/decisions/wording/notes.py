@@ -1,4 +1,4 @@
-"""Notes of a report in words: what the models had to do without, and what the report is about."""
+"""Notes of a report in words: what the models lacked, and what the report covers."""
 
 from __future__ import annotations
 

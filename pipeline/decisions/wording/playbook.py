@@ -1,4 +1,4 @@
-"""The playbook in words: what to throw in a cell and how sure, and why nothing is advised as the next phase begins."""
+"""The playbook in words: what to throw in a cell and how sure, and why nothing is advised for the next phase."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ class Ranking:
         verdict: how settled the choice is.
         shots_needed: about how many more shots settle it, or let a first or a second choice be ranked.
         best: the first of those ranked.
-        rivals: those ranked behind it that may yet be the best, shared with ``best`` by ``shots_needed``.
-        nearest: of those not ranked the one that takes fewest shots; None if nothing else was thrown.
-        above: one not ranked that is priced above ``best``.
+        rivals: those ranked behind it that may still be the best; ``shots_needed`` is split between them and ``best``.
+        nearest: the unranked choice that needs the fewest shots; None if nothing else was thrown.
+        above: an unranked choice priced above ``best``; None if there is none.
     """
 
     verdict: Settledness

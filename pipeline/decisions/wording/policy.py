@@ -1,4 +1,4 @@
-"""How to play a cell, in words, and what that gains."""
+"""How to play a cell, in words, and the gain of it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pipeline.decisions.wording.terms import in_phase, interval, on_pattern, pin
 from pipeline.settings import BlockPhases
 from pipeline.sport.lane import NO_LINE
 
-_A_LITTLE = 0.5  # pins per game below which a ball worth more is not spoken of
+_A_LITTLE = 0.5  # pins per game; a better ball is mentioned only from this
 A_MOVE = 0.3
 """Boards per game below which no drift is spoken of."""
 
@@ -15,7 +15,7 @@ A_MOVE = 0.3
 def policy_sentence(policy: Policy, better: str | None = None, more: float = 0.0) -> str:
     """Ball, start, moves and worth in one or two sentences.
 
-    ``better``: name of a ball worth ``more`` pins per game there, that a change does not pay for; None without one.
+    ``better``: name of a ball worth ``more`` pins per game there, but not enough to pay for a change; else None.
     """
     text = _how_played(policy)
     if better is None or more < _A_LITTLE:
@@ -35,7 +35,7 @@ def _how_played(policy: Policy) -> str:
 
 
 def how_to_play(policy: Policy) -> str:
-    """The same short, for a sentence of its own: ``the Heron from about board 14, moving with the lane``."""
+    """The same in short, for a separate sentence: ``the Heron from about board 14, moving with the lane``."""
     if policy.keeps_line:
         return with_ball(policy.ball_name, policy.line or "")
     start = "" if policy.start_board is None else f" from about board {policy.start_board:.0f}"

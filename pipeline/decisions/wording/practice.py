@@ -19,7 +19,7 @@ from pipeline.settings import BlockPhases
 
 
 def next_shots_sentence(asked: NextShots, logged: int, limits: BlockPhases) -> str:
-    """Which shots to log and what to expect of them; ``logged``: first deliveries on that choice so far."""
+    """Which shots to log and the gain to expect; ``logged``: first deliveries on that choice so far."""
     where = f"{on_pattern(asked.pattern_class)} {in_phase(asked.phase, limits)}"
     return (
         f"Log {plural(asked.shots, 'shot')} with {with_ball(asked.ball_name, asked.line)} {where} "

@@ -1,4 +1,4 @@
-"""Rules of thumb in words: each rule, where it comes from, and the verdict on it."""
+"""Rules of thumb in words: each rule, its source, and the verdict on it."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def rule_text(name: RuleName) -> str:
 
 
 def rule_source(from_memory: bool) -> str:
-    """Where a rule comes from."""
+    """The source of a rule."""
     return "common practice, from memory" if from_memory else "common practice"
 
 

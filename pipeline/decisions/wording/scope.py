@@ -1,4 +1,4 @@
-"""Bowlers asked for who are not known or too many, in words."""
+"""Messages if bowlers asked for are unknown or too many."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 
 def not_known(asked: str, option: str, period: str | None, near: Sequence[str], all_named: bool) -> str:
-    """That nobody asked for by ``option`` has a delivery in the period.
+    """The message that nobody called ``asked`` has a delivery in the period.
 
     ``near``: bowlers named instead; ``all_named``: whether these are all.
     """

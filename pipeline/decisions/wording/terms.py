@@ -9,7 +9,7 @@ from pipeline.sport.lane import LINES, NO_LINE
 
 
 def signed(value: float, digits: int = 0) -> str:
-    """A number with its sign, ``+9`` or ``-3``; nothing is never ``-0``."""
+    """A number with its sign, ``+9`` or ``-3``; zero is never ``-0``."""
     text = f"{value:+.{digits}f}"
     return text if float(text) != 0 else f"{0:.{digits}f}"
 
@@ -39,7 +39,7 @@ def plural(count: int, noun: str) -> str:
 
 
 def shots_in_words(shots: int) -> str:
-    """``about 1,200 more shots``, or that it takes more than anybody logs."""
+    """``about 1,200 more shots``, or that more are needed than anybody logs."""
     if shots >= MOST_SHOTS:
         return f"more than {MOST_SHOTS:,} more shots"
     return f"about {shots:,} more {'shot' if shots == 1 else 'shots'}"
@@ -67,7 +67,7 @@ def with_ball(ball_name: str, line: str) -> str:
 
 
 def the_line(line: str) -> str:
-    """The line with the article it takes."""
+    """The line with its article."""
     return f"the {line}" if line.endswith("arrow") and line[0] not in "oi" else line
 
 

@@ -19,7 +19,7 @@ class InHand:
 
 @dataclass(frozen=True)
 class FewStrikes:
-    """A game of so few strikes that a step is left: at most ``strikes``; chance alone brings it ``by_luck`` (0..1)."""
+    """The limit at which a step is left: at most ``strikes`` in a game; ``by_luck`` (0..1) is its chance by luck."""
 
     strikes: int
     by_luck: float
