@@ -78,13 +78,12 @@ def fit(
     at_end: ExitStack | None = None,
     progress: Progress | None = None,
 ) -> Iterator[Fitted]:
-    """Open a season, fit every model to it, and limit what is said to the bowlers in ``about``.
+    """Open a season, fit every model to it, and limit decisions to the bowlers in ``about``.
 
-    What was fitted is kept in the database when the ``with`` block ends, and taken from there until data, settings or
-    program change. A database that cannot be written stays as it is.
+    Fits are kept in the database when the ``with`` block ends, and reused until data, settings or program change. A
+    database that cannot be written stays as it is.
 
-    The models learn from everybody whoever the report is about. Somebody unknown is refused before the models are
-    fitted.
+    The models learn from everybody, whoever is in ``about``. Unknown bowlers are refused before anything is fitted.
 
     Args:
         database: a DuckDB file that ``load`` made.
@@ -92,12 +91,12 @@ def fit(
         about: ids or names of bowlers, or ``all``; empty for all, or in a large club for those with most shots.
         named: a season of the settings that decisions are about; the models learn from all nights.
         since, until: first and last day that decisions are about, instead of a season's name.
-        refit: fit again, whatever is kept.
-        in_two: have a second process compute a part of the decisions, if there is a core for it; what is decided is
-            the same. It is forked from this one, so a program with threads of its own should not ask for it.
-        at_end: what was fitted is still being written by a process of its own when the ``with`` block has ended, if
-            there is a core for it, and is written when this stack is closed: until then the database may not be
-            opened. The process is forked, as with ``in_two``.
+        refit: fit again, even if fits are kept.
+        in_two: let a second process compute part of the decisions, if there is a core for it; the decisions are the
+            same. It is forked from this one, so a program with threads should not ask for it.
+        at_end: let a second process write the fits after the ``with`` block, if there is a core for it; they are
+            written when this stack is closed, and until then the database must not be opened. The process is forked,
+            as with ``in_two``.
         progress: called with each stage.
 
     Raises:

@@ -44,7 +44,7 @@ def progress_bar() -> Iterator[Progress]:
 
 
 def say(text: str = "") -> None:
-    """Print for the person; nothing under --quiet. A reader that went away, as head does, ends only the printing."""
+    """Print a line for the user; nothing under --quiet. If the reader closes the pipe, only printing ends."""
     if options.is_quiet():
         return
     answer(text)
@@ -59,7 +59,7 @@ def answer(text: str) -> None:
 
 
 def drop_output() -> None:
-    """Print nothing more: whoever read the output went away."""
+    """Print nothing more: the reader of the output has closed it."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 

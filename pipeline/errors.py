@@ -9,10 +9,10 @@ class RackledgerError(Exception):
 
 
 class NotDeterminedError(RackledgerError, ArithmeticError):
-    """What was logged does not determine the numbers asked for: no maximum, or a matrix that is singular.
+    """The log does not determine the numbers asked for: the likelihood has no maximum, or a matrix is singular.
 
-    Raised where a fit is known to have no answer on some valid logs. The text says what is missing, without a full
-    stop, for it stands inside a sentence.
+    Raised by fits that have no answer on some valid logs. The text says what is missing, without a full stop, because
+    it becomes part of a sentence.
     """
 
 

@@ -1,4 +1,4 @@
-"""Where files may be put, found out before the work of making them, and putting them there whole or not at all."""
+"""Check where files may be written before the work of making them, and write them whole or not at all."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ _NEW_FILE, _NEW_FOLDER = 0o666, 0o777
 
 
 class PlaceError(RackledgerError):
-    """Something that may not be put where it was asked for; the message names the place and the way out."""
+    """A file or folder that may not be written where it was asked for; the message names the place and the way out."""
 
 
 def why_not_writable(folder: Path) -> str | None:
-    """What keeps a file or folder from being put into ``folder``, in words that follow "cannot be"; None if nothing.
+    """Why a file or folder cannot be written into ``folder``, in words that follow "cannot be"; None if it can.
 
-    A folder that is not there yet is looked at through the nearest place above it that is.
+    A folder that does not exist yet is judged by the nearest parent that does.
     """
     whole = folder.absolute()
     nearest = next(place for place in (whole, *whole.parents) if place.exists())

@@ -1,4 +1,4 @@
-"""Modules read while something else goes on: the database reads a log without holding the interpreter."""
+"""Import modules during other work: the database reads a log without holding the interpreter lock."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ TO_FIT = ("pipeline.decisions.in_two", "scipy.stats", "scipy.optimize")
 
 @contextmanager
 def imported_beside(names: tuple[str, ...]) -> Iterator[None]:
-    """Import modules in a thread beside what is done inside; the end waits for it, so that a fork finds no thread.
+    """Import modules in a thread during the ``with`` block, whose end waits for it, so a later fork finds no thread.
 
-    One that cannot be imported is left to whoever needs it, who is then told why.
+    A module that cannot be imported is skipped; the code that needs it will raise the error.
     """
 
     def read() -> None:

@@ -1,4 +1,4 @@
-"""What several commands of ``rackledger`` are given in the same words, and how a number is read."""
+"""Options that several commands of ``rackledger`` share, and how a number is read."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def _note_period(context: click.Context, parameter: click.Parameter, value: Any)
 
 
 def period(command: Callable[..., Any]) -> Callable[..., Any]:
-    """The options that say which nights a report is about; see ``asked_nights``."""
+    """The options that choose the nights of a report; see ``asked_nights``."""
     season = click.option(
         "--season",
         "named",

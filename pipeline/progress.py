@@ -1,4 +1,4 @@
-"""How far a piece of work has come."""
+"""Progress of a piece of work."""
 
 from __future__ import annotations
 

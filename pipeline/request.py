@@ -1,4 +1,4 @@
-"""What ``report``, ``review`` and ``decide`` were asked, whether its places will do, and how it is answered."""
+"""A request to ``report``, ``review`` or ``decide``: its places checked, its decisions made and written."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Hiding:
             raise click.UsageError("--alias-key goes with --alias: without it no name is hidden")
 
     def check(self, others: Paths) -> None:
-        """Refuse a place for the key that would not take it, or that is one of ``others``."""
+        """Refuse a place for the key that cannot be written, or that is one of ``others``."""
         if self.key_file is not None:
             from pipeline.decisions.export.places import check_key
 
@@ -52,7 +52,7 @@ class Exports:
             raise click.UsageError("say where to write: --json FILE, --csv FOLDER or --ledger FILE")
 
     def check(self, inputs: Paths) -> None:
-        """Refuse places that would not take what is written, or where something read would be lost."""
+        """Refuse places that cannot be written, or where an input would be lost."""
         from pipeline.decisions.export.places import check_csv, check_json, check_ledger
 
         if self.json_file is not None:
@@ -67,7 +67,7 @@ class Exports:
 
     @property
     def ledger_alone(self) -> bool:
-        """Whether nothing but the ledger is written, for which nothing need be decided."""
+        """Whether only the ledger is written, which needs no decisions."""
         return self.json_file is None and self.csv_folder is None
 
     def write(self, decisions: Decisions) -> None:
@@ -121,7 +121,7 @@ class Request:
         return decisions
 
     def write_ledger(self, path: Path, progress: api.Progress) -> None:
-        """Fit, and write the ledger without deciding anything, of however many bowlers."""
+        """Fit, and write the ledger of any number of bowlers, without decisions."""
         api.write_whole_ledger(
             self.database,
             path,
@@ -134,7 +134,7 @@ class Request:
         console.say(f"wrote {path}")
 
     def check_reports(self, out: Path, inputs: Paths) -> None:
-        """Refuse places for reports and key that would not take them, or where something read would be lost."""
+        """Refuse places for reports and key that cannot be written, or where an input would be lost."""
         from reports.errors import ReportError
         from reports.publish import check_place
 

@@ -17,7 +17,7 @@ from pydantic_core import ErrorDetails
 
 from pipeline.errors import RackledgerError
 
-_LONGEST = 60  # signs shown of a name or value at fault
+_LONGEST = 60  # characters shown of a faulty name or value
 
 
 class SettingsError(RackledgerError):
@@ -69,7 +69,7 @@ class BlockPhases(_Section):
 
 
 class Evidence(_Section):
-    """When the report is willing to name a choice. Our own choice; change it to be bolder or more careful."""
+    """The evidence a report needs to name a choice. Our own choice; change it to be bolder or more careful."""
 
     settled_probability: float = Field(0.90, gt=0.5, lt=1, description="P(best) from which a choice is called settled")
     best_probability: float = Field(
@@ -175,7 +175,7 @@ class Settings(BaseModel):
 
 
 def read_settings(path: Path | None) -> Settings:
-    """Read a TOML settings file, or the defaults where ``path`` is None.
+    """Read a TOML settings file; the defaults if ``path`` is None.
 
     Raises:
         SettingsError: the file cannot be read, is not TOML, or holds an unknown name or a bad value.
@@ -195,7 +195,7 @@ def read_settings(path: Path | None) -> Settings:
 
 
 def _fault(error: ErrorDetails) -> str:
-    """What is wrong with the first entry at fault, what was expected there, and how to mend it."""
+    """The fault of the first bad entry, what was expected, and how to mend it."""
     place = [str(part)[:_LONGEST] for part in error["loc"]]
     if place[:1] == ["seasons"]:
         return _season_fault(place, error)

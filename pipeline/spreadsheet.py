@@ -15,5 +15,5 @@ _RISKY = re.compile(FORMULA)
 
 
 def as_text(cell: str) -> str:
-    """``cell`` so that no spreadsheet takes it for a formula."""
+    """``cell`` as text that no spreadsheet runs as a formula."""
     return _RISKY.sub(LED, cell)

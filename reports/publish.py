@@ -113,7 +113,7 @@ def check_place(out: Path) -> None:
 
 
 def real_place(out: Path) -> Path:
-    """The whole path of ``out``; of a link, where it leads to."""
+    """The whole path of ``out``; of a link, its target."""
     return out.resolve() if out.is_symlink() else out.absolute()
 
 
@@ -154,7 +154,7 @@ def _swap(fresh: Path, out: Path) -> None:
 
 
 def _exchange(one: Path, other: Path) -> bool:
-    """Exchange two folders in one step, so that no kill can fall between; False if the system cannot."""
+    """Exchange two folders in one step, so a killed run cannot stop in between; False if the system cannot."""
     call = getattr(ctypes.CDLL(None), "renameat2", None) if os.name == "posix" else None
     if call is None:
         return False

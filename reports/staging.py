@@ -1,8 +1,8 @@
-"""The folders a run works in beside the reports, and the sweeping of those that killed runs left.
+"""The working folders of a run beside the reports, and the removal of those that killed runs left.
 
 A run holds a lock on its folder for as long as it lives, and the kernel takes the lock away from a run that is
-killed. So a folder of ours that can be locked belongs to nobody any more. Where the system has no such locks nothing
-is swept.
+killed. So a folder of ours that can be locked belongs to no living run. If the system has no such locks, nothing is
+removed.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 -- Grain: one cell of ball x block x game x line, with the ball's age when it was thrown.
 -- Inputs: first_balls, ball_games, balls, care_so_far. Reader: models/balls/ball_wear.
--- Parameter: $usual - games after which a resurfacing is usual; what is known of a ball before its first logged
---   resurfacing is only games_before, so its surface is then taken to be no older than that at the season's start.
+-- Parameter: $usual - games after which a resurfacing is usual. Before a ball's first logged resurfacing only
+--   games_before is known, so its surface is taken to be at most $usual games old at the season's start.
 -- Ages are taken at the middle of the game.
 WITH worn AS (
     SELECT *, sum(games) OVER (PARTITION BY ball ORDER BY date, block, game) - games / 2 AS logged
@@ -39,7 +39,7 @@ SELECT
     count(*) AS shots,
     count(*) FILTER (WHERE f.strike) AS strikes,
     count(f.entry_board) AS entries,
-    avg(f.entry_board) AS entry_board,                                       -- null where not logged
+    avg(f.entry_board) AS entry_board,                                       -- null if not logged
     avg(f.arrow_board) FILTER (WHERE f.entry_board IS NOT NULL) AS arrow_board,
     count(*) FILTER (WHERE f.entry_zone IN ('short', 'light')) AS missed_hook
 FROM first_balls AS f

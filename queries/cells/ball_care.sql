@@ -1,6 +1,6 @@
 -- Grain: one logged act of care on one ball on one day. Inputs: maintenance, deliveries, balls. Reader: decisions/arsenal/verdicts.
 -- Parameter: $usual, and games on a ball, as in cells/ball_age_cells. games_at counts from the resurfacing before this
--- act (from the season's start with games_before, at most $usual, where there was none), games_since_care from the
+-- act (from the season's start with games_before, at most $usual, if there was none), games_since_care from the
 -- act of any kind before it. shots_before and shots_after
 -- reach to the neighbouring resurfacings. surface_number is the number of resurfacings before this act.
 WITH acts AS (

@@ -1,6 +1,6 @@
 -- Grain: one ball. Inputs: balls, ball_classes, ball_games, maintenance. Readers: models/strikes/strike_worth, models/balls/ball_strength.
--- What is printed on a ball and drilled into it, and the grit of its surface as thrown, in doublings, a mean over games:
--- that of the last change before each block, or of balls.csv before the first.
+-- A ball's printed numbers, its layout, and the grit of its surface as thrown, in doublings, averaged over games: the grit of
+-- the last change before each block, or that of balls.csv before the first.
 WITH used AS (
     SELECT ball, block, min(date) AS date, sum(games) AS games
     FROM ball_games

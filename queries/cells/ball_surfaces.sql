@@ -1,7 +1,7 @@
 -- Grain: one stretch of a ball that is not a spare ball, between two resurfacings. Inputs: balls, ball_use, maintenance.
 -- Reader: decisions/arsenal/grit.
 -- surface_number is as in cells/ball_age_cells. grit is that of the resurfacing it began with (the ball's own at the
--- season's start); null where none was logged, or where the surface was changed to another grit within the stretch.
+-- season's start); null if none was logged, or where the surface was changed to another grit within the stretch.
 WITH resurfaced AS (
     SELECT ball, date, max(grit) AS grit, row_number() OVER (PARTITION BY ball ORDER BY date) AS surface_number
     FROM maintenance

@@ -1,5 +1,5 @@
 -- Grain: one ball that is not a spare ball, in one block. Inputs: ball_games, balls, care_so_far.
--- Reader: models/strikes/worth_cells, which wants one number per ball and block; cells/ball_age_cells counts shots by age.
+-- Reader: models/strikes/worth_cells, which needs one number per ball and block; cells/ball_age_cells counts shots by age.
 -- Games since its last resurfacing, half-way through what it was thrown in the block.
 -- Parameter: $usual, as in cells/ball_age_cells.
 WITH used AS (

@@ -1,5 +1,5 @@
 -- Grain: one bowler. Input: first_balls. Reader: models/strikes/strike_worth.
--- Mean speed and rev rate of first deliveries; null where never logged. Spare balls are thrown at first racks too rarely
+-- Mean speed and rev rate of first deliveries; null if never logged. Spare balls are thrown at first racks too rarely
 -- to matter.
 SELECT
     bowler,

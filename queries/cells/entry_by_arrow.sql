@@ -1,5 +1,5 @@
 -- Grain: one block. Input: first_balls. Reader: models/lines/entry_slope.
--- Sums of products of boards over shots with one ball, for two estimates of what a board at the arrows does to entry.
+-- Sums of products of boards over shots with one ball, for two estimates of how entry moves with a board at the arrows.
 -- before_*: the step of either board over two shots on one lane of a pair (the other lane's between them), times the
 -- entry boards before them, about the bowler's own mean.
 -- later_*: how either board differs from the mean of the next three on the lane, times how the arrow board differs from

@@ -1,4 +1,4 @@
--- Grain: one cell of bowler x block x ball x game x half entry board (null where not logged). Input: first_balls.
+-- Grain: one cell of bowler x block x ball x game x half entry board (null if not logged). Input: first_balls.
 -- Reader: models/strikes/strike_by_entry. The sufficient counts of the entry models.
 SELECT
     bowler,

@@ -1,6 +1,6 @@
 -- Grain: one half board of entry. Input: first_balls. Reader: models/lines/line_cost.
--- First deliveries and strikes of bowlers who log the entry board of strikes and of other shots alike: of one who logs
--- it on strikes alone every board would strike.
+-- First deliveries and strikes of bowlers who log the entry board of strikes and other shots alike: a log of strikes alone
+-- would make every board strike.
 WITH logging AS (
     SELECT
         bowler,

@@ -1,5 +1,5 @@
 -- Grain: one game of one bowler in one block. Input: first_balls. Reader: models/lines/line_drift.
--- Mean boards of the first deliveries; null where none of the game's was logged.
+-- Mean boards of the first deliveries; null if none of the game's was logged.
 SELECT
     bowler,
     pattern_class,

@@ -1,5 +1,5 @@
 -- Grain: one game of one bowler in one block. Inputs: deliveries, blocks, pattern_classes, phases.
--- Readers: decisions/season/summary. score is exact by the rules, null where the game is not complete: every ball counts its own
+-- Readers: decisions/season/summary. score is exact by the rules, null if the game is not complete: every ball counts its own
 -- pins; a strike in frames 1-9 adds the next two balls, a spare there the next one; fill balls in the tenth count once.
 WITH balls AS (
     SELECT

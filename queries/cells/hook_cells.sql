@@ -1,4 +1,4 @@
--- Grain: one cell of bowler x block x game x ball x arrow board (whole), where arrow and entry board were logged.
+-- Grain: one cell of bowler x block x game x ball x arrow board (whole), of shots with both boards logged.
 -- Input: first_balls, balls. Reader: models/balls/ball_hook. Means within the cell keep the finer boards.
 SELECT
     f.bowler,
@@ -8,7 +8,7 @@ SELECT
     f.ball,
     count(*) AS shots,
     avg(f.arrow_board) AS arrow_board,
-    avg(f.laydown_board) AS laydown_board,           -- null where never logged in the cell
+    avg(f.laydown_board) AS laydown_board,           -- null if never logged in the cell
     avg(f.speed_mph) AS speed_mph,
     avg(f.entry_board) AS entry_board
 FROM first_balls AS f

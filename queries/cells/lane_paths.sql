@@ -1,5 +1,5 @@
 -- Grain: one ball on one line of one bowler, in one phase on one pattern class. Inputs: first_balls, deliveries, balls.
--- Reader: decisions/transition/lane_paths. Mean boards, null where none was logged; shots without an arrow board have no line.
+-- Reader: decisions/transition/lane_paths. Mean boards, null if none was logged; shots without an arrow board have no line.
 SELECT
     f.bowler,
     f.pattern_class,

@@ -1,5 +1,5 @@
 -- Grain: one ball on one line of one bowler in one phase on one pattern class. Inputs: first_balls, balls, ball_classes.
--- Readers: decisions/candidates. line is null where the arrow board was not logged; game is the mean game of the shots.
+-- Readers: decisions/candidates. line is null if the arrow board was not logged; game is the mean game of the shots.
 SELECT
     f.bowler,
     f.pattern_class,

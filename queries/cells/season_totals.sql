@@ -1,5 +1,5 @@
 -- Grain: one row. Inputs: deliveries, sources. Reader: decisions/season/summary.
--- A share is over deliveries at a newly set rack; null where there is none.
+-- A share is over deliveries at a newly set rack; null if there is none.
 SELECT
     min(date) AS first_date,
     max(date) AS last_date,

@@ -1,7 +1,7 @@
 -- Grain: one leave of one bowler (mirrored) in one stretch of nights. Inputs: deliveries, leave_types, block_stretches.
 -- Reader: models/spares/spare. A spare attempt is any delivery at fewer than ten pins; pins_left is the sum still
--- standing after it. Skills need the block: cells/spare_cells_by_block. The rates learn from a whole club's log, whose
--- cells by block would be many times as many.
+-- standing after it. Skills need the block: cells/spare_cells_by_block. The rates learn from a whole club's log, which
+-- has many times as many cells by block.
 SELECT
     d.bowler,
     s.stretch,

@@ -1,5 +1,5 @@
 -- Grain: one leave of one bowler in one block. Inputs: deliveries, leave_types. Reader: models/skills/skill.
--- Spare attempts as in cells/spare_cells, by block and not by stretch, since a skill is read off in a block of average
+-- Spare attempts as in cells/spare_cells, by block and not by stretch, since a skill is predicted for a block of average
 -- luck. third as in cells/strike_cells_by_block.
 SELECT
     d.bowler,

@@ -1,5 +1,5 @@
 -- Grain: one combination of first deliveries, strikes and runs within a game. Input: first_balls. Reader: validation/posterior_predictive.
--- Only the first delivery of each of the ten frames counts, so a game's number of them does not hang on its result. A run
+-- Only the first delivery of each of the ten frames counts, so a game's number of them does not depend on its result. A run
 -- is a stretch of strikes, or of first deliveries without one, in the order of the frames.
 WITH in_order AS (
     SELECT

@@ -1,4 +1,4 @@
--- Grain: one block x pattern x game x ball x line x half entry board (null where not logged) x foul of one bowler's complete games
+-- Grain: one block x pattern x game x ball x line x half entry board (null if not logged) x foul of one bowler's complete games
 -- under one reference. Inputs: valued_deliveries, ledger_positions. Reader: pricing/ledger/sums.
 -- by_...: parts of the balls at a new rack. strike, first_pins, second_pins, spare, open: what a strike, a pin of either ball, a
 -- spare and a miss are worth there, summed over these balls; open_...: the same over those that did not strike.

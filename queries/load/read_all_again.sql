@@ -1,3 +1,3 @@
 -- Grain: every loaded file; it is read again at its next load. Input: sources. Reader: intake, after files were dropped,
--- for a row they held may be another file's too.
+-- because another file may hold the same row.
 UPDATE sources SET read_again = true

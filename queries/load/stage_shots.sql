@@ -4,9 +4,9 @@
 -- $nothing are the words for nothing, $totals is the pattern of a total's label, $unit_of_speed what a speed without a unit is
 -- divided by to be mph. Reader: intake, once per file.
 -- $block_fault and the like are the bits of ``faults``, from pipeline/intake/checks/faults.py. A file read as it is has no column ``line``:
--- its n-th record then stands on line n + 1, which intake proves by counting line ends. To number the rows here would take
--- one thread for all of them. They are stored in the order of the file, and ``rowid`` counts them; a join would mix them up.
--- Nearly every row holds plain numbers only. The others are ``odd``: what they cost is paid for them alone.
+-- its n-th record then stands on line n + 1, which intake proves by counting line ends. Numbering the rows here would need
+-- a single thread. They are stored in the order of the file, and ``rowid`` counts them; a join would mix them up.
+-- Nearly every row holds plain numbers only. The others are ``odd``, and only they take the slower way.
 INSERT INTO staged_shots
 WITH no_shots AS (
     SELECT

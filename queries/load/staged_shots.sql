@@ -1,6 +1,6 @@
 -- Grain: one row of a shots file while it is checked. Inputs: shots*.csv through load/stage_shots. Readers: the other queries of load.
 -- ``faults`` has a bit for every rule the row breaks by itself, see pipeline/intake/checks/faults.py; frame_key packs
--- file, block, bowler, game and frame and is null where one of them is unknown.
+-- file, block, bowler, game and frame and is null if one of them is unknown.
 CREATE OR REPLACE TEMP TABLE staged_shots (
     file_no          INTEGER,
     line             BIGINT,  -- null in a file read as it is: two more than the rows of the file before it

@@ -8,7 +8,7 @@ CREATE TABLE IF NOT EXISTS sources (
     rows_kept   BIGINT NOT NULL,
     rows_quarantined BIGINT NOT NULL,
     rows_repaired    BIGINT NOT NULL,
-    refused     VARCHAR,               -- why the whole file was refused; null where it was read
+    refused     VARCHAR,               -- why the whole file was refused; null if it was read
     loaded_at   TIMESTAMP NOT NULL,
     read_again  BOOLEAN NOT NULL       -- what it was checked against changed, so its next load reads it even if it did not
 )

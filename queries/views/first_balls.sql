@@ -34,13 +34,13 @@ SELECT
     d.delivery,
     d.ball,
     bc.ball_class,
-    ln.line,                                              -- null where the arrow board was not logged
+    ln.line,                                              -- null if the arrow board was not logged
     d.laydown_board,
     d.arrow_board,
     d.breakpoint_board,
     d.entry_board,
-    round(d.entry_board * 2) / 2 AS entry_half,           -- the half board; null where not logged
-    ez.zone AS entry_zone,                                -- short, light, pocket, high, brooklyn; null where not logged
+    round(d.entry_board * 2) / 2 AS entry_half,           -- the half board; null if not logged
+    ez.zone AS entry_zone,                                -- short, light, pocket, high, brooklyn; null if not logged
     d.speed_mph,
     d.rev_rpm,
     d.standing,

@@ -1,6 +1,6 @@
 """Charts: one look, one scale of worth, colours by role from the palette.
 
-Each kind of chart is described once (``kinds.py``) and compiled once, its ends fixed so that all charts of a kind can
+Each kind of chart is described once (``specs.py``) and compiled once, its ends fixed so that all charts of a kind can
 be compared by eye; its axes are drawn once, and every chart of the kind is those axes with its own rows on top.
 Names of bowlers and balls never enter a drawing: they stand in the HTML around it, where they wrap and are escaped.
 """
@@ -46,7 +46,7 @@ def shared_worth_scale(points: Sequence[CurvePoint]) -> WorthScale:
 
 
 def worth_curves(series: Sequence[Sequence[CurvePoint]], scale: WorthScale, x_title: str, span: Span) -> Markup:
-    """Worth over the block: bands of 80 %, means as lines, unadjusted averages as crosses, arrows off the scale."""
+    """Worth over the block: 80 % bands, means as lines, unadjusted averages as crosses, or arrows off the scale."""
     rows = [_curve_row(point) | {"look": str(look)} for look, points in enumerate(series) for point in points]
     logged = _known(rows)
     return to_svg(
@@ -92,7 +92,7 @@ def strikes_by_entry(points: Sequence[EntryPoint], span: Span) -> Markup:
 def ball_life(
     curve: Sequence[AgePoint], life: Sequence[LifePoint], resurfaced_at: Sequence[float], span: Span, top: float
 ) -> Markup:
-    """Strike probability by games on the ball: the present surface's curve, raw points, upright where resurfaced."""
+    """Strike probability by games on the ball: the present surface's curve, raw points, and resurfacings."""
     rows = [
         {
             "x": point.games,
@@ -140,7 +140,7 @@ def calibration(bins: Sequence[CalibrationBin]) -> Markup:
 
 
 def score_bars(tens: Sequence[Ten], span: Span, top: float) -> Markup:
-    """How likely each ten of scores within ``span`` is in one game, up to ``top``; those from 200 up stand out."""
+    """Probability of each ten of scores within ``span`` in one game, up to ``top``; those from 200 up stand out."""
     sides: dict[str, Rows] = {"low": [], "high": []}
     for low, high, chance in tens:
         if span[0] <= low < span[1]:

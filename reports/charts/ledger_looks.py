@@ -1,4 +1,4 @@
-"""Which shape stands for which pattern class in the chart of a season."""
+"""The shape of each pattern class in the chart of a season."""
 
 from __future__ import annotations
 

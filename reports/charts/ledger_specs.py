@@ -1,4 +1,4 @@
-"""The chart of a season, described with Altair: scores over the calendar, with what was expected and the level."""
+"""The chart of a season, described with Altair: scores over the calendar, with the expected score and the level."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _A_MONTH = "utcFormat(datum.value * 86400000, '%b')"  # days since 1970 as the e
 
 
 def season(first: float, last: float, low: float, high: float) -> dict[str, Any]:
-    """Scores over days since 1970; rows of ``level``, ``expected``, ``scores`` and ``marks`` (upright lines)."""
+    """Scores over days since 1970; rows of ``level``, ``expected``, ``scores`` and ``marks`` (vertical lines)."""
     axis = alt.Axis(title="month", values=_month_starts(first, last), labelExpr=_A_MONTH)
     x = alt.X("x:Q", scale=alt.Scale(domain=[first, last], nice=False, padding=8), axis=axis)
     ends, guide = alt.Scale(domain=[low, high], nice=False), alt.Axis(title="score per game", tickCount=5)
@@ -48,7 +48,7 @@ def season(first: float, last: float, low: float, high: float) -> dict[str, Any]
 
 
 def _month_starts(first: float, last: float) -> list[int]:
-    """The first day of every month in between, every second one where there are more than eight."""
+    """The first day of every month in between, every second one if there are more than eight."""
     epoch = dt.date(1970, 1, 1)
     day = (epoch + dt.timedelta(days=int(first))).replace(day=1)
     starts = []

@@ -1,7 +1,7 @@
 """Charts drawn beside the writing of pages.
 
-The engine that draws is a process of its own, so a thread that hands it one chart after the other leaves this one free
-to fill the pages. A page waits for its charts only where they stand in it.
+The drawing engine is a separate process, and a thread hands it one chart after the other, so this thread is free to
+fill the pages. A page waits for a chart only when it sets it.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ Step = Callable[[], None]
 
 @dataclass(frozen=True, eq=False)
 class Drawing:
-    """A chart asked for; its markup is waited for where a template sets it."""
+    """A chart asked for; a template that sets it waits for its markup."""
 
     coming: Future[Markup]
     placed: Step
@@ -33,7 +33,7 @@ class Drawing:
 
 @dataclass(frozen=True)
 class Pen:
-    """Draws what is asked for, in that order; ``placed`` is called for every drawing set into a page."""
+    """Draws charts in the order asked for; ``placed`` is called for every drawing set into a page."""
 
     thread: ThreadPoolExecutor
     placed: Step
@@ -45,7 +45,7 @@ class Pen:
 
 @contextmanager
 def pen(placed: Step) -> Iterator[Pen]:
-    """A pen; what is not drawn by the end is left undrawn."""
+    """A pen; charts not drawn by the end stay undrawn."""
     thread = ThreadPoolExecutor(1, thread_name_prefix="pen")
     try:
         yield Pen(thread, placed)

@@ -1,4 +1,4 @@
-"""The chart of a bowler's season: every block's score, what was expected on those lanes, and the true level."""
+"""The chart of a bowler's season: every block's score, the expected score on those lanes, and the true level."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _UNPOSTED = "unposted"
 
 
 def block_scores(blocks: Sequence[BlockLedger], resurfaced: Sequence[dt.date], days: Span, scores: Span) -> Markup:
-    """Scores as points shaped by pattern class, the level as a line with its 80 % band, resurfacings upright."""
+    """Scores as points shaped by pattern class, the level as a line with its 80 % band, and resurfacings."""
     level: Rows = [
         {"x": day_number(item.date), "mean": item.level.mean, "low": item.level.lo80, "high": item.level.hi80}
         for item in blocks

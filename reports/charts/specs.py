@@ -1,4 +1,4 @@
-"""The kinds of chart, described with Altair: what stands on which axis, and how bands, lines and points look.
+"""The kinds of chart, described with Altair: their axes, bands, lines and points.
 
 Each takes the ends of its axes, and leaves its rows to be filled in by name. Only the drawing engine reads this.
 """
@@ -49,7 +49,7 @@ def worth(low: float, high: float, x_title: str, first: float, last: float) -> D
 
 
 def share(x_title: str, first: float, last: float, top: float) -> Description:
-    """Strikes by something; rows of ``points``, and of ``marks`` (upright lines) and ``known``, which may be empty."""
+    """Strikes by something; rows of ``points``, and of ``marks`` (vertical lines) and ``known``, which may be empty."""
     x = _x(x_title, first, last)
     ends = _ends(0, top)
     guide = alt.Axis(title="strikes per first ball", format=".0%", tickCount=5)
@@ -69,7 +69,7 @@ def calibration(low: float, high: float) -> Description:
 
 
 def scores(low: float, high: float, top: float) -> Description:
-    """How likely scores are, in bars over the tens; rows of ``low`` (under 200) and ``high``."""
+    """Probability of scores, in bars over the tens; rows of ``low`` (under 200) and ``high``."""
     x = alt.X(
         "x:Q", scale=alt.Scale(domain=[low, high], nice=False), axis=alt.Axis(title="score of one game", tickCount=5)
     )
@@ -87,7 +87,7 @@ def scores(low: float, high: float, top: float) -> Description:
 def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis, crosses_told: bool = True) -> list[alt.Chart]:
     """Band, line, points and crosses; rows have x, mean, low, high, raw, look and tip.
 
-    Crosses answer for themselves unless the points tell of them.
+    Crosses have tips unless those of the points include them.
     """
     band = alt.Chart(alt.NamedData(name="points")).mark_area(opacity=0.16, aria=False, clip=True)
     low = alt.Y("low:Q", scale=ends, axis=guide)

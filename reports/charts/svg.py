@@ -35,7 +35,7 @@ class Compiled:
 def compile_chart(description: dict[str, Any]) -> Compiled:
     """Compile a Vega-Lite description whose data are named, whose ends are given and whose size is fixed.
 
-    Text is what takes the time in drawing a chart, so the axes are drawn here, once.
+    Drawing text takes most of the time of a chart, so the axes are drawn here, once.
     """
     vega = worker.work("compile", description)
     empty = [item if "source" in item else item | {"values": []} for item in vega["data"]]
@@ -47,7 +47,7 @@ def to_svg(chart: Compiled, rows: dict[str, Rows]) -> Markup:
     """A chart with its rows, as an SVG that scales to its place and suits a strict policy.
 
     Labels of marks become ``data-tip``, which the report's own script shows on hover, touch and arrow keys; the
-    drawing itself is hidden from screen readers, for the words and the table beside it say the same.
+    drawing itself is hidden from screen readers, because the words and the table beside it say the same.
 
     Raises:
         KeyError: rows are missing for one of the chart's names.

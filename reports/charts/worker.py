@@ -1,8 +1,8 @@
-"""The drawing engine in a process of its own, so that it starts and draws while this one goes on.
+"""The drawing engine in a separate process, so it starts and draws while this one goes on.
 
-It holds the interpreter for as long as it works, so a thread would gain nothing. The process knows no season: it takes
-one description a line and gives one answer a line, until its input ends, also because this process has ended. If it
-cannot be had, drawing is done here.
+It holds the interpreter lock while it works, so a thread would gain nothing. The process knows no season: it takes one
+description per line and gives one answer per line, until its input ends (as it does when this process ends). If there
+can be no such process, drawing is done here.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ _TASKS: dict[str, Callable[[dict[str, Any]], Any]] = {
 def _process() -> subprocess.Popen[str] | None:
     """The process, started at the first call; None if it cannot be."""
     here = os.pathsep.join(filter(None, [str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH")]))
-    with suppress(OSError, TypeError):  # the latter where no interpreter is known to start
+    with suppress(OSError, TypeError):  # the latter if no interpreter is known to start
         process = subprocess.Popen(
             [sys.executable, "-P", "-m", "reports.charts.worker"],
             stdin=subprocess.PIPE,
@@ -56,12 +56,12 @@ def _process() -> subprocess.Popen[str] | None:
 
 
 def start() -> None:
-    """Start the engine beside other work: it takes half a second of a core that is free until charts are wanted."""
+    """Start the engine during other work: it takes half a second of a core that is free until charts are needed."""
     _process()
 
 
 def stop() -> None:
-    """End the engine; whoever waits for its answer draws here instead."""
+    """End the engine; a caller still waiting for its answer draws here instead."""
     process = _process()
     if process is not None:
         _end(process)

@@ -15,7 +15,7 @@ NOTHING = Markup("")
 
 @dataclass(frozen=True)
 class Tags:
-    """What a piece of the report is about; an empty tag means that the filter does not touch it."""
+    """The filter tags of a piece of the report; the filter ignores an empty tag."""
 
     bowler: str = ""
     pattern: str = ""
@@ -66,7 +66,7 @@ class Table:
     """A table: ``columns`` are headings with their units; the first column names the row.
 
     ``extra`` columns show on request. ``order`` is the column the rows are sorted by, largest first unless
-    ``rising``; empty if the rows have an order of their own, as steps in time have.
+    ``rising``; empty if the rows have another order, such as steps in time.
     """
 
     key: str

@@ -23,14 +23,14 @@ WIDTH = (HEAD_PIN_FT + 3.4) * _FOOT
 _LANE = BOARDS * _BOARD
 _ROW_OF_ARROWS = 30.0
 _STRIP = _GAP + _ROW_OF_ARROWS + 24.0
-_TURN_FT = 42.0  # where the dashed part bends if nobody logged a breakpoint
+_TURN_FT = 42.0  # feet; the dashed part bends here if no breakpoint was logged
 _DECK = (((0.0, 0.0),), ((-6.0, 0.866), (6.0, 0.866)), ((-12.0, 1.732), (0.0, 1.732), (12.0, 1.732)),
          ((-18.0, 2.598), (-6.0, 2.598), (6.0, 2.598), (18.0, 2.598)))  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Path:
-    """One ball's way: boards from the own side, feet from the foul line; ``strong`` is what is advised."""
+    """One ball's way: boards from the own side, feet from the foul line; ``strong`` for the advised one."""
 
     laydown: float | None
     arrow: float
@@ -68,7 +68,7 @@ def arrows_alone(lanes: list[Lane]) -> bool:
 
 
 def board_x(board: float, left_handed: bool) -> float:
-    """How far from the left edge of a row of arrows the middle of a board lies: board 1 is at the own edge."""
+    """Distance of a board's middle from the left edge of a row of arrows; board 1 is at the bowler's own edge."""
     along = (board - 0.5) / BOARDS * (WIDTH - 2)
     return along if left_handed else WIDTH - 2 - along
 
@@ -106,7 +106,7 @@ def _row_of_arrows(lane: Lane, top: float, left_handed: bool) -> str:
 
 
 def board_y(board: float, left_handed: bool) -> float:
-    """How far down the drawing the middle of a board lies: board 1 is at the own edge."""
+    """Distance of a board's middle from the top of the drawing; board 1 is at the bowler's own edge."""
     down = (board - 0.5) * _BOARD
     return down if left_handed else _LANE - down
 

@@ -1,4 +1,4 @@
-"""Which ball leads at each game, and how surely: a row for each ball, a column for each game.
+"""Which ball leads at each game, and how surely: a row per ball, a column per game.
 
 A disc's area is the probability of being the best, with its number; the ball advised for a game is full.
 """
@@ -29,7 +29,7 @@ class LeadMark:
 
 @dataclass(frozen=True)
 class LeadRow:
-    """A ball's marks, one for each game; None in a game it is not compared in."""
+    """A ball's marks, one per game; None in a game in which it is not compared."""
 
     name: str
     marks: Sequence[LeadMark | None]

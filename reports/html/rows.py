@@ -1,4 +1,4 @@
-"""Rows of tables as HTML: a season has tens of thousands of cells, for which a template's macro is too slow."""
+"""Rows of tables as HTML without a template: a season has tens of thousands of cells, and a macro would be slow."""
 
 from __future__ import annotations
 

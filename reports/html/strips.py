@@ -16,14 +16,14 @@ _PAD = 5.0
 
 @dataclass(frozen=True)
 class Scale:
-    """A straight scale shared by every strip of a column; ``mark`` is the value the eye compares with."""
+    """A linear scale shared by every strip of a column; ``mark`` is the reference value."""
 
     low: float
     high: float
     mark: float | None = 0.0
 
     def place(self, value: float) -> float:
-        """Where a value falls, in drawing units, held inside the strip."""
+        """Position of a value in drawing units, clipped to the strip."""
         share = (value - self.low) / (self.high - self.low)
         return _PAD + min(max(share, 0.0), 1.0) * (WIDTH - 2 * _PAD)
 
@@ -71,7 +71,7 @@ def strip(estimate: Estimate, scale: Scale, tip: str = "", higher_is_better: boo
 
 
 def tip(estimate: Estimate, unit: str, shots: int | None, digits: int = 1) -> str:
-    """What a pointer shows over a strip: mean, the three intervals and the shots."""
+    """The tip of a strip: mean, the three intervals and the shots."""
     numbers = [
         wording.plain(value, digits)
         for value in (

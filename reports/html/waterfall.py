@@ -1,4 +1,4 @@
-"""Bars that add up: each row's bar begins where the row before ended, from what was expected to what was scored."""
+"""A waterfall of bars: each row's bar begins where the row before ended, from the expected score to the actual one."""
 
 from __future__ import annotations
 

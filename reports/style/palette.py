@@ -1,4 +1,4 @@
-"""Colours of the reports: one set for paper, one for a dark room, and the one scale of worth all charts share.
+"""Colours of the reports: one set for light, one for dark, and the one scale of worth all charts share.
 
 Charts are drawn with the light colours as literal values; the dark ones are swapped in by style rules that look
 for those values, so a chart without any style sheet is still readable.

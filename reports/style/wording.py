@@ -1,4 +1,4 @@
-"""Numbers and findings as words: the one place that decides how a value is written."""
+"""How values are written in reports: numbers, intervals and probabilities in words."""
 
 from __future__ import annotations
 

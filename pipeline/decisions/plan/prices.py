@@ -24,7 +24,7 @@ _LOGIT_LIMIT = 1e-6
 
 @dataclass(frozen=True)
 class _PricedRates:
-    """One round's balls in each game, games outermost: the rows, and each ball's rates as played and on the line kept."""
+    """One round's balls in each game, games outermost: rows, and each ball's rates as played and on the line kept."""
 
     frame: pd.DataFrame
     as_played: RateDraws
