@@ -106,8 +106,8 @@ def fit(
         EmptySeasonError: no delivery is loaded.
     """
     from pipeline.decisions.decide import decisions_are_kept
-    from pipeline.decisions.in_two import Asked, fitted_in_two
     from pipeline.decisions.scope import resolve_bowlers
+    from pipeline.decisions.two_processes import Asked, fitted_in_two
     from pipeline.store.season import open_season
     from pipeline.store.second_process import may_have_second
     from pipeline.store.shelf import Shelf
@@ -196,8 +196,8 @@ def write_whole_ledger(
     """
     from pipeline.decisions.export.ledger_batches import ledgers
     from pipeline.decisions.export.ledger_file import write_ledger as write
-    from pipeline.decisions.in_two import Asked
     from pipeline.decisions.scope import resolve_bowlers
+    from pipeline.decisions.two_processes import Asked
     from pipeline.store.season import open_season
     from pipeline.store.shelf import Shelf
     from pipeline.store.shown import with_period

@@ -7,7 +7,7 @@ from contextlib import contextmanager, suppress
 from importlib import import_module
 from threading import Thread
 
-TO_FIT = ("pipeline.decisions.in_two", "scipy.stats", "scipy.optimize")
+TO_FIT = ("pipeline.decisions.two_processes", "scipy.stats", "scipy.optimize")
 """What fitting and deciding read first of all, which takes most of a second."""
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline import api, console, options
-from pipeline.files import refuse_inputs
+from pipeline.output_files import refuse_inputs
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ class Hiding:
     def check(self, others: Paths) -> None:
         """Refuse a place for the key that cannot be written, or that is one of ``others``."""
         if self.key_file is not None:
-            from pipeline.decisions.export.places import check_key
+            from pipeline.decisions.export.output_places import check_key
 
             refuse_inputs(self.key_file, others)
             check_key(self.key_file)
@@ -53,7 +53,7 @@ class Exports:
 
     def check(self, inputs: Paths) -> None:
         """Refuse places that cannot be written, or where an input would be lost."""
-        from pipeline.decisions.export.places import check_csv, check_json, check_ledger
+        from pipeline.decisions.export.output_places import check_csv, check_json, check_ledger
 
         if self.json_file is not None:
             refuse_inputs(self.json_file, inputs)

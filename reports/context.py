@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from pipeline.decisions.records import PHASES, Decisions
-from pipeline.names import EVERYONE
+from pipeline.everyone import EVERYONE
 from reports.charts import figures
 from reports.charts.queue import Pen
 from reports.html import strips

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.decisions.records import Decisions
-from pipeline.files import is_mount_point, usual_mode, why_not_writable
+from pipeline.output_files import is_mount_point, usual_mode, why_not_writable
 from pipeline.progress import Progress
 from reports import page, staging
 from reports.charts.queue import pen

@@ -20,7 +20,7 @@ from pydantic import BaseModel
 from pipeline.decisions.alias_order import PEOPLE, shuffled
 from pipeline.decisions.records import Decisions
 from pipeline.decisions.wording.names import Names, named, referred
-from pipeline.names import EVERYONE
+from pipeline.everyone import EVERYONE
 
 _PEOPLE = (*PEOPLE, "coach")
 _BALL_IDS = ("ball", "ball_a", "ball_b", "from_ball", "to_ball", "ball_up", "ball_down", "over_ball", "instead_of_ball")

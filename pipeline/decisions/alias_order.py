@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from pipeline.decisions.records import Decisions
-from pipeline.names import EVERYONE
+from pipeline.everyone import EVERYONE
 
 _BY_VALUE = {"sensitivity"}  # its order says which contrasts matter most
 _WITHIN = {"skills": ("skill",), "comparisons": ("skill",), "maxims": ("maxim",)}

@@ -18,13 +18,13 @@ from pipeline.decisions.arsenal.overlap import gaps, redundant_pairs
 from pipeline.decisions.arsenal.strength_ladder import strength_ladder
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.arsenal.work_list import work_list
-from pipeline.decisions.beside.changes import season_beside
 from pipeline.decisions.checks.held_out_gain import held_out_gain
 from pipeline.decisions.checks.model_checks import checks_on_new_blocks, other_checks, second_way
-from pipeline.decisions.guard import Answers
+from pipeline.decisions.last_season.changes import season_beside
 from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.ledger.habits import costly_habits
+from pipeline.decisions.left_out import Answers
 from pipeline.decisions.plan.block_plan import default_plans
 from pipeline.decisions.records import LeftOut
 from pipeline.decisions.rules_of_thumb.trials import maxims

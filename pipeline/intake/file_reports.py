@@ -10,12 +10,12 @@ import duckdb
 
 import queries
 from pipeline.intake import readings
-from pipeline.intake.changes import FROM_FILES, Stored
 from pipeline.intake.checks.near_misses import unused
 from pipeline.intake.files.columns import columns_of
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.report import FileReport, LeftBehind
 from pipeline.intake.sources import new_name, written_path
+from pipeline.intake.stored_files import FROM_FILES, Stored
 from pipeline.store.database import transaction
 
 

@@ -11,8 +11,8 @@ import duckdb
 import queries
 from pipeline.errors import IntakeError, printable
 from pipeline.intake import quarantine
-from pipeline.intake.changes import FROM_FILES, read_stored
 from pipeline.intake.sources import Source
+from pipeline.intake.stored_files import FROM_FILES, read_stored
 from pipeline.store.database import explained, open_for_writing, transaction
 from pipeline.store.interrupts import stoppable
 

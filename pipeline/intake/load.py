@@ -10,16 +10,7 @@ from pathlib import Path
 import duckdb
 
 import queries
-from pipeline.files import refuse_undecodable
 from pipeline.intake import quarantine, readings
-from pipeline.intake.changes import (
-    Stored,
-    create_known_ids,
-    current_keys,
-    files_to_read_again,
-    read_stored,
-    store_references,
-)
 from pipeline.intake.checks.oddities import oddities
 from pipeline.intake.checks.reference import CheckedFile, check_references
 from pipeline.intake.checks.shots import ShotCheck
@@ -32,6 +23,15 @@ from pipeline.intake.files.find import find_logs
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.report import FileReport, LoadReport
 from pipeline.intake.sources import moved_notice, stored_names
+from pipeline.intake.stored_files import (
+    Stored,
+    create_known_ids,
+    current_keys,
+    files_to_read_again,
+    read_stored,
+    store_references,
+)
+from pipeline.output_files import refuse_undecodable
 from pipeline.progress import Progress
 from pipeline.store.database import ensure_schema, explained, open_for_writing, transaction
 from pipeline.store.interrupts import stoppable

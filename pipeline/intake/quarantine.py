@@ -13,9 +13,9 @@ import pyarrow as pa
 
 import queries
 from pipeline.errors import printable
-from pipeline.files import replacing
 from pipeline.intake.errors import IntakeError
 from pipeline.intake.report import Fault, Reason
+from pipeline.output_files import replacing
 from pipeline.spreadsheet import as_text
 
 _BATCH = 20_000

@@ -29,7 +29,8 @@ class Fitted:
         bowlers: ids of the bowlers asked for, sorted; empty for everybody.
         whole: everybody and all nights, if this is less; for a large season those reported and others at random.
         all_nights: the same bowlers on all nights, if this is a period.
-        beside: the second process that answers some questions, see ``decisions/in_two.py``; None if there is none.
+        beside: the second process that answers some questions, see ``decisions/two_processes.py``; None if there is
+        none.
     """
 
     season: Season

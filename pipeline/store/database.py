@@ -18,7 +18,7 @@ import duckdb
 
 import queries
 from pipeline.errors import IntakeError
-from pipeline.files import refuse_undecodable
+from pipeline.output_files import refuse_undecodable
 from pipeline.store.scratch import sweep
 
 SCHEMA_VERSION = 3

@@ -13,14 +13,14 @@ import pandas as pd
 from pydantic import BaseModel
 from scipy import sparse
 
-from pipeline.inference.later import Later
+from pipeline.inference.lazy import Lazy
 from pipeline.store.pack_form import DATES, HEAD_BYTES, MASKED, PLAIN_NUMBERS, SPARSE, PackError, is_record, record_name
 
 _ALIGNED = 16
 
 
 def pack(value: object, apart: list[bytes] | None = None) -> bytes:
-    """``value`` as bytes; a pack of each ``Later`` in it is added to ``apart``, for ``unpack`` to ask for by its place.
+    """``value`` as bytes; a pack of each ``Lazy`` in it is added to ``apart``, for ``unpack`` to ask for by its place.
 
     Raises:
         PackError: it holds something other than numbers, texts, dates, containers, arrays, frames and our own records.
@@ -75,9 +75,9 @@ class _Packing:
     def scalar(self, value: np.generic) -> Any:
         return ["scalar", self.array(np.asarray(value))]
 
-    def later(self, value: Later[Any]) -> Any:
+    def later(self, value: Lazy[Any]) -> Any:
         self.apart.append(pack(value.get()))
-        return ["later", len(self.apart) - 1]
+        return ["lazy", len(self.apart) - 1]
 
     def mapping(self, value: Mapping[Any, Any]) -> Any:
         return ["dict", [[self.put(key), self.put(item)] for key, item in value.items()]]
@@ -131,7 +131,7 @@ _PUT: tuple[tuple[Any, Callable[[_Packing, Any], Any]], ...] = (
     (pd.DataFrame, _Packing.frame),
     (pd.Series, _Packing.series),
     (dict, _Packing.mapping),
-    (Later, _Packing.later),
+    (Lazy, _Packing.later),
     ((list, tuple, set, frozenset), _Packing.items),
     (dt.date, _Packing.date),
     (sparse.sparray, _Packing.sparse),

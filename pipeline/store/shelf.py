@@ -106,7 +106,7 @@ class NewParts:
 class Shelf:
     """The parts kept under one key, and those made in this run that are still to be written.
 
-    ``connection``: of the open season. ``in_full``: whatever a part holds ``Later`` is read with it; otherwise asking
+    ``connection``: of the open season. ``in_full``: whatever a part holds ``Lazy`` is read with it; otherwise asking
     for it may raise DamagedFitsError. ``new``: what this run made, shared by every shelf opened anew from this one.
     """
 

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from pydantic import BaseModel
 
-from pipeline.inference.later import Later
+from pipeline.inference.lazy import Lazy
 from pipeline.store.pack_form import (
     DATES,
     HEAD_BYTES,
@@ -30,7 +30,7 @@ _CONTAINERS: dict[str, Callable[[list[Any]], Any]] = {"list": list, "tuple": tup
 
 
 def unpack(content: bytes, apart: Callable[[int], bytes] | None = None, *, now: bool = True) -> Any:
-    """What was packed; ``apart`` gives the pack of a ``Later`` by its place, at once or when its value is asked for.
+    """What was packed; ``apart`` gives the pack of a ``Lazy`` by its place, at once or when its value is asked for.
 
     Raises:
         PackError: the bytes are no pack, or its records are not those of this program.
@@ -110,10 +110,10 @@ class _Unpacking:
     def scalar(self, tree: Any) -> Any:
         return self.get(tree)[()]
 
-    def later(self, place: int) -> Later[Any]:
+    def later(self, place: int) -> Lazy[Any]:
         if self._apart is None:
             raise PackError("a part kept apart is missing")
-        value: Later[Any] = Later(partial(_unpack_apart, self._apart, place))
+        value: Lazy[Any] = Lazy(partial(_unpack_apart, self._apart, place))
         if self._now:
             value.get()
         return value
@@ -156,7 +156,7 @@ _GET: dict[str, Callable[..., Any]] = {
     "objects": _Unpacking.objects,
     "scalar": _Unpacking.scalar,
     "dict": _Unpacking.mapping,
-    "later": _Unpacking.later,
+    "lazy": _Unpacking.later,
     "sparse": _Unpacking.sparse,
     "frame": _Unpacking.frame,
     "series": _Unpacking.series,

@@ -1,5 +1,5 @@
 -- Grain: one pair of pin counts of one bowler: first delivery at a new rack, and the delivery after it in the same frame.
--- Input: deliveries. Reader: pricing/game_shape. second is null after a strike, and where the next ball was not logged.
+-- Input: deliveries. Reader: pricing/pinfall. second is null after a strike, and where the next ball was not logged.
 WITH pairs AS (
     SELECT
         bowler,

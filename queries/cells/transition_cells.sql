@@ -1,5 +1,5 @@
 -- Grain: one ball on one line of one bowler on one pattern class, by game and by load of the pair to the nearest 40.
--- Input: first_balls. Reader: pricing/over_the_block. Shots without an arrow board have no line and are left out.
+-- Input: first_balls. Reader: pricing/worth_curves. Shots without an arrow board have no line and are left out.
 SELECT
     f.bowler,
     f.pattern_class,

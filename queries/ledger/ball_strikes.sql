@@ -1,5 +1,5 @@
 -- Grain: one ball on one line of one bowler in one game on one pattern in one block. Inputs: frame_states, blocks, lines.
--- Reader: decisions/beside/changes. Balls at a new rack in the deliveries the ledger values, fouls and spare balls left out.
+-- Reader: decisions/last_season/changes. Balls at a new rack in the deliveries the ledger values, fouls and spare balls left out.
 SELECT
     f.block,
     bl.pattern,

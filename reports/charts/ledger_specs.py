@@ -8,7 +8,7 @@ from typing import Any
 
 import altair as alt
 
-from reports.charts.ledger_looks import PATTERN_LOOKS
+from reports.charts.pattern_shapes import PATTERN_LOOKS
 from reports.charts.specs import described
 from reports.style.palette import LIGHT, SHAPES
 

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from pipeline.decisions.records import BlockLedger
 from reports.charts.figures import Span, kind
-from reports.charts.ledger_looks import PATTERN_LOOKS
+from reports.charts.pattern_shapes import PATTERN_LOOKS
 from reports.charts.svg import Rows, to_svg
 from reports.style import wording
 

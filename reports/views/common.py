@@ -9,7 +9,7 @@ from typing import TypeVar
 from urllib.parse import quote
 
 from pipeline.decisions.records import Estimate
-from pipeline.names import EVERYONE
+from pipeline.everyone import EVERYONE
 from reports.charts import figures
 from reports.html import strips
 from reports.html.components import Cell, Tags

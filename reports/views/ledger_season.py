@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pipeline.decisions.records import BlockLedger, CostlyHabit, Estimate, LedgerAccount
 from pipeline.decisions.wording.ledger import where_it_came_from
 from reports.charts.figures import Span
-from reports.charts.ledger_looks import PATTERN_LOOKS
+from reports.charts.pattern_shapes import PATTERN_LOOKS
 from reports.charts.season_chart import block_scores, day_number
 from reports.context import ReportContext
 from reports.html import waterfall

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.decisions.records import EntryPoint, LeaveShare, MaximTrial, PhaseAdvice
-from pipeline.names import EVERYONE
+from pipeline.everyone import EVERYONE
 from reports.charts import figures
 from reports.context import ReportContext, pattern_order
 from reports.html import pin_deck, strips

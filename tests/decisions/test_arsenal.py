@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.special import expit
 
-from pipeline.decisions.arsenal.calls import ACTIONS, choose
 from pipeline.decisions.arsenal.overlap import SAME_JOB_PINS, gaps, redundant_pairs
+from pipeline.decisions.arsenal.verdict_rules import ACTIONS, choose
 from pipeline.decisions.arsenal.verdicts import arsenal, utilities
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.wording.cautions import BALL_CARE, HEAT, LIMITS_OF_EVIDENCE, RULES, SANDING, SOLVENTS

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.cli import cli
-from pipeline.decisions.advice.sequence import best_sequence
+from pipeline.decisions.advice.change_cost import best_sequence
 from pipeline.decisions.plan.bag import pack, worth
 from pipeline.decisions.plan.choices import Options, PlanError
 

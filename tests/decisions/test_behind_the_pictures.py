@@ -11,7 +11,7 @@ import pytest
 from pipeline.decisions.records import Decisions
 from pipeline.decisions.transition.curves import _best_by_point
 from pipeline.models.fits import Fits
-from pipeline.pricing.over_the_block import Curve, Panel
+from pipeline.pricing.worth_curves import Curve, Panel
 from pipeline.sport.lane import line_name
 from pipeline.store.season import Season
 

@@ -10,7 +10,7 @@ from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.candidates import candidates
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.game_shape import game_shapes
+from pipeline.pricing.pinfall import pinfalls
 from pipeline.settings import Settings
 from pipeline.store.season import Season
 from tests.decisions.made_season import MadeBall, MadeSeason, make
@@ -49,7 +49,7 @@ def test_it_recovers_the_true_gain(made: tuple[Season, Fits]) -> None:
     """Truth: the bowler's own price of a strike at the chances that made the season, the three balls in turn."""
     season, fits = made
     _, advice = playbook(Fitted(season, fits))
-    shape = game_shapes(Fitted(season, fits))["ann"]
+    shape = pinfalls(Fitted(season, fits))["ann"]
     chance = 1 / (1 + np.exp(-(0.2 + np.array([0.7, -0.3, -0.3]))))
     price = np.asarray(shape.mean(chance))
     true = price[0] - price.mean()

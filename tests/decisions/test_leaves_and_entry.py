@@ -11,9 +11,9 @@ import pytest
 
 from pipeline.decisions.season.entry import entry_points
 from pipeline.decisions.season.leaves import leave_shares
+from pipeline.everyone import EVERYONE
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
-from pipeline.names import EVERYONE
 from pipeline.pricing.pins import price
 from pipeline.pricing.rate_draws import average_rates, average_score
 from pipeline.settings import Evidence, Settings

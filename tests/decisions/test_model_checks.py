@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from pipeline.decisions.checks.model_checks import checks_on_new_blocks, other_checks, second_way
-from pipeline.decisions.guard import Answers
+from pipeline.decisions.left_out import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import fit_all

@@ -13,8 +13,8 @@ from click.testing import CliRunner
 
 from pipeline.cli import cli
 from pipeline.decisions.arsenal.verdicts import arsenal
-from pipeline.decisions.beside.changes import season_beside
 from pipeline.decisions.candidates import choices_of
+from pipeline.decisions.last_season.changes import season_beside
 from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.period import in_period

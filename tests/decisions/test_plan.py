@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.decisions.advice.course import Advised, Way
+from pipeline.decisions.advice.ball_by_phase import Advised, Way
+from pipeline.decisions.advice.change_cost import best_sequence
 from pipeline.decisions.advice.next_shots import next_shots, sample_information
-from pipeline.decisions.advice.sequence import best_sequence
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.plan.block_plan import PlanError, default_plans, plan, plan_text
 from pipeline.decisions.plan.choices import Lane, Options, Round, choices

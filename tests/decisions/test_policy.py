@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.decisions.advice.course import Advised, ball_places, course, ranked_places, ways_to_play
+from pipeline.decisions.advice.ball_by_phase import Advised, ball_places, best_balls, ranked_places, ways_to_play
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.advice.policy import Playing, playing
 from pipeline.decisions.candidates import Candidates, candidates
@@ -32,7 +32,7 @@ def _shifted(found: Candidates, kept: float) -> Candidates:
 def _alone(fits: Fits, found: Candidates, ranked: list[int]) -> Playing:
     """The policy of a cell that no other comes before or after."""
     ways = ways_to_play(found, ranked, [])
-    return playing(fits, found, Advised(course({"fresh": ways}, {"fresh": 2.0})["fresh"], ways))
+    return playing(fits, found, Advised(best_balls({"fresh": ways}, {"fresh": 2.0})["fresh"], ways))
 
 
 def test_the_best_ball_moves_with_the_lane_unless_staying_is_likely_better(made: tuple[Season, Fits]) -> None:

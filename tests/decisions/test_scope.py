@@ -17,17 +17,17 @@ from pipeline.decisions.arsenal.verdicts import arsenal, everybodys_balls
 from pipeline.decisions.decide import decide
 from pipeline.decisions.export import ledger_batches
 from pipeline.decisions.export.ledger_file import write_ledger
-from pipeline.decisions.in_two import Asked
 from pipeline.decisions.plan.block_plan import plan
 from pipeline.decisions.records import ComboWorth, Decisions
 from pipeline.decisions.rules_of_thumb.trials import tried_on_everybody
 from pipeline.decisions.scope import UnknownBowlerError, resolve_bowlers, restricted
 from pipeline.decisions.students.comparison import skill_draws
+from pipeline.decisions.two_processes import Asked
+from pipeline.everyone import EVERYONE
 from pipeline.models.balls import ball_wear as ageing_module
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.models.notes import Note
-from pipeline.names import EVERYONE
 from pipeline.pricing.ledger.class_usual import class_usual
 from pipeline.store import season as season_module
 from pipeline.store.season import Season

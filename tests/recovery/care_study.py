@@ -18,8 +18,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions.arsenal.calls import ACTIONS
 from pipeline.decisions.arsenal.grit import GritLog
+from pipeline.decisions.arsenal.verdict_rules import ACTIONS
 from pipeline.decisions.arsenal.verdicts import everybodys_balls, judged_balls
 from pipeline.decisions.arsenal.work_list import work_list
 from pipeline.decisions.records import ArsenalTask

@@ -9,7 +9,7 @@ import pandas as pd
 from scipy.special import expit, logit
 from scipy.stats import norm
 
-from pipeline.decisions.arsenal.calls import ACTIONS
+from pipeline.decisions.arsenal.verdict_rules import ACTIONS
 from pipeline.decisions.candidates import Candidates, priceable
 from pipeline.decisions.students.comparison import versatility
 from pipeline.models.skills.skill import SkillDraws

@@ -12,9 +12,8 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions.advice.course import advised
+from pipeline.decisions.advice.ball_by_phase import advised
 from pipeline.decisions.advice.playbook import playbook
-from pipeline.decisions.arsenal.calls import ACTIONS
 from pipeline.decisions.arsenal.overlap import (
     SAME_JOB_PINS,
     best_places,
@@ -22,6 +21,7 @@ from pipeline.decisions.arsenal.overlap import (
     gaps,
     redundant_pairs,
 )
+from pipeline.decisions.arsenal.verdict_rules import ACTIONS
 from pipeline.decisions.arsenal.verdicts import arsenal
 from pipeline.decisions.arsenal.work_list import work_list
 from pipeline.decisions.candidates import TRIED, candidates, row_dicts
@@ -37,12 +37,12 @@ from pipeline.decisions.transition.curves import crossings, first_lines
 from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.rules_of_thumb import rule_text
 from pipeline.decisions.wording.terms import with_ball
+from pipeline.everyone import EVERYONE
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import SkillDraws, spare_cells
 from pipeline.models.strikes.oil_rules import fit_oil_rules
-from pipeline.names import EVERYONE
-from pipeline.pricing.over_the_block import GAMES, LOAD, Panel, crossing_points, panels
+from pipeline.pricing.worth_curves import GAMES, LOAD, Panel, crossing_points, panels
 from pipeline.settings import PatternLimits
 from pipeline.sport.lane import phase_of
 from pipeline.store.season import Season

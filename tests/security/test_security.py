@@ -160,9 +160,9 @@ _OWN_NAMES = {
     ("pipeline/intake/file_reports.py", "table"),
     ("pipeline/intake/dangling.py", "table"),
     ("pipeline/intake/forget.py", "table"),
-    ("pipeline/intake/changes.py", "file.kind"),
-    ("pipeline/intake/changes.py", "key"),
-    ("pipeline/intake/changes.py", "value"),
+    ("pipeline/intake/stored_files.py", "file.kind"),
+    ("pipeline/intake/stored_files.py", "key"),
+    ("pipeline/intake/stored_files.py", "value"),
 }
 _RUNS = {"execute", "executemany", "sql", "query", "project", "filter", "aggregate"}
 _NAMED_BY = {"_fill": 1, "create_temp_table": 1, "_remove": 1, "_count": 0}

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import sparse
 
-from pipeline.inference.later import Later
+from pipeline.inference.lazy import Lazy
 from pipeline.inference.mixed_logit.arrowhead import SymmetricLU
 from pipeline.models.balls.ball_wear import AgeingFit
 from pipeline.settings import Settings
@@ -164,7 +164,7 @@ def test_bytes_of_something_else_are_refused_or_plain(content: bytes) -> None:
 
 def test_a_later_value_is_packed_apart_and_read_at_once_or_when_asked_for() -> None:
     pieces: list[bytes] = []
-    content = pack({"small": 1, "large": Later.of(np.arange(9.0))}, pieces)
+    content = pack({"small": 1, "large": Lazy.of(np.arange(9.0))}, pieces)
     asked: list[int] = []
     found = unpack(content, lambda place: (asked.append(place), pieces[place])[1], now=False)
     assert (len(pieces), asked) == (1, [])

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.next_phase import phase_named
+from pipeline.decisions.advice.next_line import phase_named
 from pipeline.decisions.candidates import TRIED, Candidates, CellKey, ChoiceRow, candidates
 from pipeline.decisions.records import NextShots
 from pipeline.decisions.wording.practice import next_shots_sentence

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.change import change_of_ball
-from pipeline.decisions.advice.course import Advised, advised, ranked_places
+from pipeline.decisions.advice.ball_by_phase import Advised, advised, ranked_places
 from pipeline.decisions.advice.gain import gain_over_now, games_by_cell
-from pipeline.decisions.advice.next_phase import next_move, phase_named
+from pipeline.decisions.advice.next_ball import change_of_ball
+from pipeline.decisions.advice.next_line import next_move, phase_named
 from pipeline.decisions.advice.policy import playing
 from pipeline.decisions.candidates import TRIED, Candidates, CellKey, candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
@@ -27,7 +27,7 @@ from pipeline.inference.sample_size import (
 )
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.game_shape import game_shapes
+from pipeline.pricing.pinfall import pinfalls
 from pipeline.settings import Evidence, Settings
 from pipeline.sport.lane import first_game, last_game
 
@@ -84,7 +84,7 @@ def _fewest_priced(rules: Evidence) -> int:
 
 def _raw_worth(fitted: Fitted, options: Candidates) -> list[float]:
     """Unadjusted worth of every candidate: own strikes there against the bowler's own rate, at the bowler's spares."""
-    shapes = game_shapes(fitted)
+    shapes = pinfalls(fitted)
     result = np.zeros(len(options.rows))
     for bowler, at in options.rows.groupby("bowler").indices.items():
         shape = shapes[str(bowler)]

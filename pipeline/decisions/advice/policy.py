@@ -1,7 +1,7 @@
 """How to play a cell: a ball, the board to start on, and whether to move with the lane or to stay.
 
 Each ball compared is priced twice: with its line following the lane as this bowler moves it, and kept on each of its
-lines all night. ``course.py`` chooses the ball.
+lines all night. ``ball_by_phase.py`` chooses the ball.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.course import Advised, shots_so
+from pipeline.decisions.advice.ball_by_phase import Advised, shots_so
 from pipeline.decisions.candidates import Candidates, ChoiceRow, priceable
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Policy

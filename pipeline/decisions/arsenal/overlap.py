@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.arrays import Floats
-from pipeline.decisions.advice.course import advised
+from pipeline.decisions.advice.ball_by_phase import advised
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, ArsenalGap, RedundantPair

@@ -9,7 +9,7 @@ Utility, in pins per game against the ball as it strikes today: the expected str
 - retire: a new ball, typical of the same class, takes its place.
 
 The verdict is the act of highest expected utility, its probability the share of posterior draws in which that act has
-the highest utility. It is withheld below the limits of evidence in ``calls.py``.
+the highest utility. It is withheld below the limits of evidence in ``verdict_rules.py``.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.decisions.arsenal.calls import ACTIONS, choose
+from pipeline.decisions.arsenal.verdict_rules import ACTIONS, choose
 from pipeline.decisions.candidates import row_dicts
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import AgePoint, BallVerdict, CareEffect, CareVerdict, LifePoint
@@ -33,7 +33,7 @@ from pipeline.decisions.wording.names import ball_named
 from pipeline.models.balls.ball_wear import AgeingFit, fit_ageing_cells
 from pipeline.models.balls.entry_drift import Drift, fit_drift
 from pipeline.models.fitted import Fitted, once
-from pipeline.pricing.strike_value import pins_per_strike
+from pipeline.pricing.pins_per_strike import pins_per_strike
 from pipeline.settings import Settings
 
 _AHEAD_POINTS = 6  # the strike probability is nearly straight in age, so a few midpoints average the games ahead

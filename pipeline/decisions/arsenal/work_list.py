@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.decisions.arsenal.calls import ACTIONS
 from pipeline.decisions.arsenal.due import HORIZON, Pace, games_until_due
 from pipeline.decisions.arsenal.grit import GritLog
 from pipeline.decisions.arsenal.stand_in import stand_in
+from pipeline.decisions.arsenal.verdict_rules import ACTIONS
 from pipeline.decisions.arsenal.verdicts import Ball, everybodys_balls, judged_balls
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimates, probability_best, quantiles

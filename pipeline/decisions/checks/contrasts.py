@@ -13,7 +13,7 @@ from pipeline.decisions.wording.checks import contrast_question
 from pipeline.inference.doubly_robust import Contrast, Roles, contrast
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.strike_value import pins_per_strike
+from pipeline.pricing.pins_per_strike import pins_per_strike
 
 # Bowlers change balls because the lanes get worse, so raw rates by ball compare different lanes.
 ROLES = Roles(

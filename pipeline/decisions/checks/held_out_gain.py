@@ -9,11 +9,11 @@ from pipeline.decisions.checks.model_checks import refits, some_blocks
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import Estimate, HeldOutGain, HeldOutVerdict
 from pipeline.decisions.wording.checks import held_out_sentence
+from pipeline.everyone import EVERYONE
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.worth_cells import worth_cells
-from pipeline.names import EVERYONE
-from pipeline.pricing.strike_value import pins_per_strike
+from pipeline.pricing.pins_per_strike import pins_per_strike
 from pipeline.sport.lane import phase_of
 from pipeline.validation.held_out import followed
 from pipeline.validation.held_out_choice import ValueOfChoosing, value_of_choosing

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions.checks.contrasts import sensitivities
-from pipeline.decisions.guard import Answers
+from pipeline.decisions.left_out import Answers
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.decisions.wording import checks as words
 from pipeline.decisions.wording.checks import Calibration, Losses, Named, OnNewBlocks, Replicates, Rival, Side, Streaks
@@ -19,7 +19,7 @@ from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.stretches import STRETCH
 from pipeline.models.strikes.worth_cells import worth_cells
-from pipeline.pricing.game_shape import game_shapes
+from pipeline.pricing.pinfall import pinfalls
 from pipeline.sport.score_distribution import balls_of
 from pipeline.validation.held_out import Comparison, Refits, Score, compare, refitted
 from pipeline.validation.posterior_predictive import (
@@ -160,7 +160,7 @@ def streak_checks(fitted: Fitted) -> list[ModelCheck]:
 
 
 def _spread_check(fitted: Fitted, test: RunsTest) -> list[ModelCheck]:
-    by_bowler = game_shapes(fitted).items()
+    by_bowler = pinfalls(fitted).items()
     shapes = [shape for bowler, shape in by_bowler if bowler in fitted.fits.mix.shots and 0 < shape.strike < 1]
     if not shapes:
         return []

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from pipeline.decisions.in_two import Asked
 from pipeline.decisions.period import in_period
 from pipeline.decisions.scope import MOST_AT_ONCE, Scope, known_bowlers, mix_of_bowlers, restricted
+from pipeline.decisions.two_processes import Asked
 from pipeline.decisions.wording.questions import stage_text
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.ledger.deliveries import ValuedDeliveries, valued, valued_once

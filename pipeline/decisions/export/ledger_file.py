@@ -16,7 +16,7 @@ import pyarrow.compute as pc
 from pyarrow import csv
 
 from pipeline.decisions.export.field_notes import LEDGER_FILE
-from pipeline.files import replacing
+from pipeline.output_files import replacing
 from pipeline.pricing.ledger.deliveries import Ledger, ValuedDeliveries
 from pipeline.spreadsheet import FORMULA, LED
 from queries import sql

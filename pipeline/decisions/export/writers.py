@@ -15,7 +15,7 @@ from pydantic import BaseModel
 from pipeline.decisions import records
 from pipeline.decisions.export.field_notes import LEDGER_FILE, NOTES
 from pipeline.decisions.records import Decisions, Estimate
-from pipeline.files import replacing
+from pipeline.output_files import replacing
 from pipeline.spreadsheet import as_text
 
 CsvValue = str | int | float | bool | None

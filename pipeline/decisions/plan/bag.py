@@ -15,7 +15,7 @@ from math import comb
 import numpy as np
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.sequence import best_sequence
+from pipeline.decisions.advice.change_cost import best_sequence
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.choices import Options, PlanError
 from pipeline.decisions.records import Bag, BagBall

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.course import advised
+from pipeline.decisions.advice.ball_by_phase import advised
 from pipeline.decisions.candidates import ChoiceRow, candidates, row_dicts
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.bag import pack

@@ -1,7 +1,7 @@
 """The balls a plan compares.
 
-On a pattern class the bowler knows these are the balls that the advice by phase compares (``advice/course.py``), each
-played as it is there: moving with the lane, or kept on a line. Elsewhere whatever was logged is compared, moving.
+On a pattern class the bowler knows these are the balls that the advice by phase compares (``advice/ball_by_phase.py``),
+each played as it is there: moving with the lane, or kept on a line. Elsewhere whatever was logged is compared, moving.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.course import Advised
+from pipeline.decisions.advice.ball_by_phase import Advised
 from pipeline.decisions.candidates import TRIED, ChoiceRow, choice_rows, row_dicts
 from pipeline.decisions.records import PHASES
 from pipeline.errors import RackledgerError

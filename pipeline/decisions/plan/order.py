@@ -8,8 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.advice.next_phase import WORTH_SAYING
-from pipeline.decisions.advice.sequence import CHANGE_COSTS, best_sequence
+from pipeline.decisions.advice.change_cost import CHANGE_COSTS, best_sequence
+from pipeline.decisions.advice.next_line import WORTH_SAYING
 from pipeline.decisions.plan.choices import Answers, Options
 from pipeline.decisions.wording.block_plan import departs_sentence
 

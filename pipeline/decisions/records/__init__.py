@@ -33,9 +33,9 @@ from pipeline.decisions.records.arsenal import (
     StandIn,
 )
 from pipeline.decisions.records.base import PHASES, Estimate, Phase, Record
-from pipeline.decisions.records.beside import SeasonBeside
 from pipeline.decisions.records.checks import CalibrationBin, HeldOutGain, HeldOutVerdict, ModelCheck, Sensitivity
 from pipeline.decisions.records.everything import Decisions
+from pipeline.decisions.records.last_season import SeasonBeside
 from pipeline.decisions.records.leaves_and_entry import EntryPoint, LeaveShare
 from pipeline.decisions.records.ledger import (
     BlockLedger,

@@ -7,8 +7,8 @@ from pydantic import Field
 from pipeline.decisions.records.advice import ComboWorth, NextShots, PhaseAdvice, PracticeSession
 from pipeline.decisions.records.arsenal import ArsenalGap, ArsenalTask, BallVerdict, LadderRung, RedundantPair
 from pipeline.decisions.records.base import Record
-from pipeline.decisions.records.beside import SeasonBeside
 from pipeline.decisions.records.checks import CalibrationBin, HeldOutGain, ModelCheck, Sensitivity
+from pipeline.decisions.records.last_season import SeasonBeside
 from pipeline.decisions.records.leaves_and_entry import EntryPoint, LeaveShare
 from pipeline.decisions.records.ledger import BlockLedger, CostlyHabit, LedgerAccount
 from pipeline.decisions.records.plan import BlockPlan

@@ -14,11 +14,11 @@ from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import MaximTrial, RuleVerdict
 from pipeline.decisions.rules_of_thumb.rules import MAXIMS, Maxim
 from pipeline.decisions.wording.rules_of_thumb import not_tested_sentence, rule_source, rule_text, trial_sentence
+from pipeline.everyone import EVERYONE
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.oil_rules import fit_oil_rules
-from pipeline.names import EVERYONE
-from pipeline.pricing.strike_value import pins_per_strike
+from pipeline.pricing.pins_per_strike import pins_per_strike
 from pipeline.store.season import Season
 
 

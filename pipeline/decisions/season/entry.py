@@ -7,9 +7,9 @@ import pandas as pd
 
 from pipeline.decisions.estimates import estimates
 from pipeline.decisions.records import EntryPoint
+from pipeline.everyone import EVERYONE
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted, once
-from pipeline.names import EVERYONE
 
 _CENTRAL = 0.99  # a curve is drawn over the central 99 % of logged boards
 

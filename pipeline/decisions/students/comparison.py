@@ -13,7 +13,7 @@ from pipeline.decisions.candidates import Candidates, some_at_a_time
 from pipeline.decisions.estimates import estimate, estimates
 from pipeline.decisions.records import Estimate, PracticeFocus, SkillComparison, SkillEstimate
 from pipeline.decisions.students.focus import focus_of, win_back
-from pipeline.decisions.students.wholes import whole_skills
+from pipeline.decisions.students.overall_rates import whole_skills
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.skills.accuracy import accuracy, step_table
 from pipeline.models.skills.skill import SkillDraws, carry_rate, pocket_cells, pocket_rate, spare_cells, spare_rate

@@ -19,7 +19,7 @@ from pipeline.decisions.season.summary import game_scores
 from pipeline.decisions.wording.focus import focus_sentence
 from pipeline.models.fitted import Fitted
 from pipeline.models.skills.skill import SkillDraws, pocket_cells, spare_cells
-from pipeline.pricing.game_shape import GameShape, game_shapes
+from pipeline.pricing.pinfall import Pinfall, pinfalls
 from pipeline.settings import PocketLimits
 
 _HARDLY = 0.5  # pins per game; a skill worth less is not called a focus
@@ -31,7 +31,7 @@ _LOWER_IS_BETTER = ("accuracy at the arrows", "accuracy at the pocket")
 class _Bowler:
     """The numbers that turn one bowler's skills into pins."""
 
-    shape: GameShape
+    shape: Pinfall
     strike_off_pocket: float
     pocket: float
     mean_entry: float
@@ -143,7 +143,7 @@ def _pocket_from_spread(
 
 
 def _facts(fitted: Fitted) -> dict[str, _Bowler]:
-    shapes = game_shapes(fitted)
+    shapes = pinfalls(fitted)
     totals = pocket_cells(fitted.season).groupby("bowler", as_index=False)[list(_SUMS)].sum()
     pockets = {str(row["bowler"]): row for row in row_dicts(totals)}
     spares = spare_cells(fitted.season)

@@ -11,7 +11,7 @@ from typing import Literal, cast
 
 import numpy as np
 
-from pipeline.decisions.advice.course import ranked_places
+from pipeline.decisions.advice.ball_by_phase import ranked_places
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.estimates import estimate, estimates, probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
@@ -20,9 +20,9 @@ from pipeline.decisions.wording.crossing import crossing_sentence
 from pipeline.decisions.wording.names import ball_named
 from pipeline.decisions.wording.terms import with_ball
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.game_shape import GameShape, game_shapes
-from pipeline.pricing.over_the_block import Curve, Panel, crossing_points, panels
+from pipeline.pricing.pinfall import Pinfall, pinfalls
 from pipeline.pricing.rate_draws import mean_in_cells
+from pipeline.pricing.worth_curves import Curve, Panel, crossing_points, panels
 
 Axis = Literal["games into the block", "deliveries on the pair"]
 _RARE = 0.05  # a crossing less likely than this is reported without its place
@@ -37,7 +37,7 @@ def transition(fitted: Fitted) -> tuple[list[TransitionCurve], list[Crossing]]:
     of a panel is the best line to keep in the first phase that has one, as in the playbook; the challenger with
     the best mean worth at the last point is always reported, others if they are likely to overtake.
     """
-    shapes = game_shapes(fitted)
+    shapes = pinfalls(fitted)
     first = first_lines(fitted)
     drawn = [_drawn_in(panel) for panel in panels(fitted, {(*key, *line) for key, line in first.items()})]
     curves = []
@@ -87,7 +87,7 @@ def _best_by_point(panel: Panel) -> list[list[float | None]]:
     return [[float(p) for p in row] for row in by_point]
 
 
-def _curve(panel: Panel, curve: Curve, shape: GameShape, best: list[float | None]) -> TransitionCurve:
+def _curve(panel: Panel, curve: Curve, shape: Pinfall, best: list[float | None]) -> TransitionCurve:
     usual = float(shape.mean(shape.strike))
     worth = estimates(curve.pins)
     raw = shape.mean(curve.strikes / np.maximum(curve.shots, 1)) - usual

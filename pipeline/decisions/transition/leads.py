@@ -1,7 +1,7 @@
 """The leader of each game: every ball compared, played as advised for its phase, priced game by game.
 
-The balls and how each is played come from the answer by phase (``advice/course.py``), so the ball advised here is the
-one that the cards and the plan name.
+The balls and how each is played come from the answer by phase (``advice/ball_by_phase.py``), so the ball advised here
+is the one that the cards and the plan name.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.course import Advised, advised, shots_so
-from pipeline.decisions.advice.next_phase import phase_named
+from pipeline.decisions.advice.ball_by_phase import Advised, advised, shots_so
+from pipeline.decisions.advice.next_line import phase_named
 from pipeline.decisions.candidates import TRIED, Candidates, CellKey, candidates, priceable, weight_of_lines
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import Lead
@@ -21,8 +21,8 @@ from pipeline.decisions.season.summary import game_scores
 from pipeline.decisions.shrinkage import shift
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
-from pipeline.pricing.over_the_block import reach
 from pipeline.pricing.rate_draws import average_score, followed_rate_draws, mean_in_cells, rate_draws
+from pipeline.pricing.worth_curves import reach
 from pipeline.store.season import Season
 
 

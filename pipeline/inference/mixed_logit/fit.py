@@ -15,7 +15,7 @@ import numpy as np
 from scipy import sparse
 
 from pipeline.arrays import Floats
-from pipeline.inference.later import Later
+from pipeline.inference.lazy import Lazy
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
 from pipeline.inference.mixed_logit.conditional_mode import MixedLogitProblem, Mode, Term
 from pipeline.inference.mixed_logit.log_posterior import LOG_SD_BOUNDS, LogPosterior, maximise_posterior
@@ -91,5 +91,5 @@ def fitted_result(problem: MixedLogitProblem, mode: Mode, points: tuple[Node, ..
         scale_multiplier=float(np.exp(mode.log_sd[-1])) if problem.axes > len(problem.terms) else 1.0,
         log_likelihood=log_likelihood,
         _terms=problem.terms,
-        _later_nodes=Later.of(points),
+        _lazy_nodes=Lazy.of(points),
     )

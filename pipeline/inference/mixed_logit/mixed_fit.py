@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.arrays import Floats
-from pipeline.inference.later import Later
+from pipeline.inference.lazy import Lazy
 from pipeline.inference.mixed_logit.arrowhead import ArrowheadFactor
 from pipeline.inference.mixed_logit.codings import Codes
 from pipeline.inference.mixed_logit.conditional_mode import Mode, Term
@@ -62,11 +62,11 @@ class MixedFit:
     scale_multiplier: float
     log_likelihood: float
     _terms: tuple[Term, ...]
-    _later_nodes: Later[tuple[Node, ...]]  # large, and read by none but those who draw anew
+    _lazy_nodes: Lazy[tuple[Node, ...]]  # large, and read by none but those who draw anew
 
     @property
     def _nodes(self) -> tuple[Node, ...]:
-        return self._later_nodes.get()
+        return self._lazy_nodes.get()
 
     def draw(self, n: int, rng: np.random.Generator) -> PosteriorDraws:
         """``n`` joint posterior draws; uncertainty in the sds is included if the fit integrated over them."""
@@ -93,7 +93,7 @@ class MixedFit:
     def moved(self, by: Floats) -> MixedFit:
         """The same with ``by`` (columns,) added to the fixed effects, of a fit whose offset held that much of them."""
         nodes = tuple(replace(node, fixed=node.fixed + by) for node in self._nodes)
-        return replace(self, fixed=self.fixed + by, _later_nodes=Later.of(nodes))
+        return replace(self, fixed=self.fixed + by, _lazy_nodes=Lazy.of(nodes))
 
     def subset(self, levels: Mapping[str, Codes]) -> MixedFit:
         """The same fit with these levels of each term alone, renumbered in their order; it draws no other effect.
@@ -108,7 +108,7 @@ class MixedFit:
             self,
             random={name: effects[levels[name]] for name, effects in self.random.items()},
             _terms=terms,
-            _later_nodes=Later.of(tuple(node.subset(rows) for node in self._nodes)),
+            _lazy_nodes=Lazy.of(tuple(node.subset(rows) for node in self._nodes)),
         )
 
 

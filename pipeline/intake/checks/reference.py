@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+from pipeline.everyone import EVERYONE
 from pipeline.intake import readings
 from pipeline.intake.checks.dates import read_dates
 from pipeline.intake.checks.faults import MEND_MISFIT
@@ -18,7 +19,6 @@ from pipeline.intake.files.csv_rows import CsvRow, csv_rows, values
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.quarantine import Quarantined
 from pipeline.intake.report import Reading
-from pipeline.names import EVERYONE
 
 ReferenceRow = dict[str, object]
 ReferenceRows = dict[str, dict[str, ReferenceRow]]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.errors import printable
-from pipeline.files import refuse_undecodable
 from pipeline.intake.errors import FileRefused, IntakeError
 from pipeline.intake.files.column_map import ColumnMap
 from pipeline.intake.files.columns import REFERENCES
 from pipeline.intake.files.sniff import CsvFile, sniff
 from pipeline.intake.report import FileReport
+from pipeline.output_files import refuse_undecodable
 
 _ENDINGS = {".csv", ".tsv", ".txt"}
 _SPREADSHEETS = {".xlsx", ".xls", ".xlsm", ".ods"}

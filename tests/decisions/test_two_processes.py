@@ -14,7 +14,7 @@ import pytest
 
 from pipeline import api
 from pipeline.decisions import decide as decide_module
-from pipeline.decisions import in_two
+from pipeline.decisions import two_processes
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.decisions.parts import EITHER, PARTS, Answered, Part, Who
 from pipeline.intake import load_folder
@@ -86,7 +86,7 @@ def test_a_failure_in_the_second_process_ends_the_run(
 
     database = Path(shutil.copy(loaded, tmp_path / "s.duckdb"))
     before = database.read_bytes()
-    monkeypatch.setattr(in_two, "second_answers", fails)
+    monkeypatch.setattr(two_processes, "second_answers", fails)
     monkeypatch.setattr(decide_module, "PARTS", ())
     monkeypatch.setattr(decide_module, "whatever_is_left", lambda *_: {})
     with pytest.raises(MemoryError):

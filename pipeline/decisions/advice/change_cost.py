@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.decisions.advice.next_phase import WORTH_SAYING
+from pipeline.decisions.advice.next_line import WORTH_SAYING
 
 CHANGE_COSTS = 4.0
 """Pins in total that a change must be expected to gain; our own choice."""

@@ -1,7 +1,7 @@
 """This season beside the last: average, parts of the ledger, carry of each ball, and skills.
 
 Averages and parts are measured against the bowler's own usual over both seasons, so parts add up to the difference of
-the averages. A season is a handful of evenings, which differ; see ``inference/changes``.
+the averages. A season is a handful of evenings, which differ; see ``inference/shrunk_changes``.
 Carry of a ball is measured against what the models expect on the same lanes, games and lines.
 """
 
@@ -14,13 +14,13 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions.beside.skills import skills_beside
 from pipeline.decisions.estimates import estimates
+from pipeline.decisions.last_season.skills import skills_beside
 from pipeline.decisions.ledger.accounts import part_name
 from pipeline.decisions.period import with_the_last_season
 from pipeline.decisions.records import Estimate, SeasonBeside
 from pipeline.decisions.wording.names import ball_named
-from pipeline.inference.changes import Change, change_of, real_changes
+from pipeline.inference.shrunk_changes import Change, change_of, real_changes
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.ledger.class_usual import OWN
 from pipeline.pricing.ledger.deliveries import PARTS, Ledger, open_ledger

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.decisions.export.places import ExportError, check_csv, check_json, check_key
+from pipeline.decisions.export.output_places import ExportError, check_csv, check_json, check_key
 from pipeline.decisions.export.writers import to_csv, to_json
 from pipeline.errors import RackledgerError
-from pipeline.files import is_mount_point, refuse_inputs, usual_mode
 from pipeline.intake import IntakeError
 from pipeline.intake.quarantine import place_of
+from pipeline.output_files import is_mount_point, refuse_inputs, usual_mode
 from reports.errors import ReportError
 from reports.publish import check_place, render_all
 from tests.faults.places import one_sentence, rackledger, run, where_read_only
@@ -118,7 +118,7 @@ def test_a_mount_point_is_refused_before_the_work(tmp_path: Path) -> None:
     assert is_mount_point(Path("/proc")) and not is_mount_point(tmp_path)
     (tmp_path / "reports").mkdir()
     script = 'mount --bind "$1" "$1" && exec "$2" -c "$3" "$1"'
-    code = "import sys; from pathlib import Path; from pipeline.files import is_mount_point\n"
+    code = "import sys; from pathlib import Path; from pipeline.output_files import is_mount_point\n"
     code += "print(is_mount_point(Path(sys.argv[1])))"
     unshare = ["unshare", "--mount"] if os.geteuid() == 0 else ["unshare", "--mount", "--map-root-user"]
     done = run([*unshare, "sh", "-c", script, "sh", str(tmp_path / "reports"), sys.executable, code])

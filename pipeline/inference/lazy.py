@@ -8,7 +8,7 @@ from typing import Generic, TypeVar
 T = TypeVar("T")
 
 
-class Later(Generic[T]):
+class Lazy(Generic[T]):
     """A value, or a function that reads it once."""
 
     def __init__(self, read: Callable[[], T]) -> None:
@@ -16,7 +16,7 @@ class Later(Generic[T]):
         self._value: list[T] = []
 
     @classmethod
-    def of(cls, value: T) -> Later[T]:
+    def of(cls, value: T) -> Lazy[T]:
         """A value that is there already."""
         made = cls(lambda: value)
         made.get()

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.pricing.over_the_block import crossing_points
+from pipeline.pricing.worth_curves import crossing_points
 
 X = np.array([1.0, 2.0, 3.0, 4.0])
 

@@ -13,7 +13,7 @@ from pipeline.decisions import parts
 from pipeline.decisions.checks import model_checks
 from pipeline.decisions.decide import decide
 from pipeline.decisions.export.writers import to_json
-from pipeline.decisions.guard import Answers
+from pipeline.decisions.left_out import Answers
 from pipeline.errors import TRACEBACK, NotDeterminedError, RackledgerError
 from pipeline.models.fits import fit_all
 from pipeline.models.fitted import Fitted

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.decisions.export.writers import headers
 from pipeline.errors import RackledgerError
-from pipeline.files import same_place, why_not_writable
+from pipeline.output_files import same_place, why_not_writable
 
 _JSON_STARTS = ('{ "title"', '{"title"')
 _LEDGER_STARTS = ("against,bowler,", '[{"against"', "[]")

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.decisions.advice.course import Advised, Way, shots_so
-from pipeline.decisions.advice.next_phase import phase_named
+from pipeline.decisions.advice.ball_by_phase import Advised, Way, shots_so
+from pipeline.decisions.advice.next_line import phase_named
 from pipeline.decisions.candidates import Candidates, CellKey, ChoiceRow, priceable
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.records import PHASES, NextStep
@@ -21,8 +21,8 @@ def change_of_ball(
 ) -> NextStep | None:
     """The step into the next phase with a comparison; None if the ball stays in hand, or if there is no such phase.
 
-    Each ball is priced as it is best played there (``course.py``). A ball with too few shots so late is left whatever
-    its price, because that is biased upward.
+    Each ball is priced as it is best played there (``ball_by_phase.py``). A ball with too few shots so late is left
+    whatever its price, because that is biased upward.
     """
     later = PHASES[PHASES.index(phase_named(key[2])) + 1 :]
     phase = next((name for name in later if (key[0], key[1], name) in answers), None)

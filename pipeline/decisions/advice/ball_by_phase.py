@@ -16,7 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.arrays import Draws
-from pipeline.decisions.advice.sequence import best_sequence
+from pipeline.decisions.advice.change_cost import best_sequence
 from pipeline.decisions.candidates import CELL, Candidates, CellKey, candidates
 from pipeline.decisions.estimates import estimates, probability_best
 from pipeline.decisions.records import PHASES
@@ -156,12 +156,12 @@ def advised(fitted: Fitted) -> dict[CellKey, Advised]:
             phase: games_in(phase, _game(options, (bowler, pattern_class, phase)), fits.settings.phases)
             for phase in ways_by_phase
         }
-        for phase, ball in course(ways_by_phase, games).items():
+        for phase, ball in best_balls(ways_by_phase, games).items():
             result[bowler, pattern_class, phase] = Advised(ball, ways_by_phase[phase])
     return result
 
 
-def course(ways: Mapping[str, Mapping[str, Way]], games: Mapping[str, float]) -> dict[str, str]:
+def best_balls(ways: Mapping[str, Mapping[str, Way]], games: Mapping[str, float]) -> dict[str, str]:
     """Phase -> ball, for the sequence with the highest total of pins.
 
     Args:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.inference.changes import Change, change_of, real_changes
+from pipeline.inference.shrunk_changes import Change, change_of, real_changes
 
 _SCALE = 8.0  # pins per game
 _NIGHT, _GAME = 9.0, 26.0  # sd of a night's level and of one game about it, pins; common practice, from memory

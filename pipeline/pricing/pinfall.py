@@ -18,7 +18,7 @@ _PRIOR_SHOTS = 20.0  # everybody's pinfall counts as this many shots of the bowl
 
 
 @dataclass(frozen=True)
-class GameShape:
+class Pinfall:
     """Pinfall of one bowler.
 
     Attributes:
@@ -53,7 +53,7 @@ class GameShape:
 
 
 @once(of=Fitted.in_period)
-def game_shapes(fitted: Fitted) -> dict[str, GameShape]:
+def pinfalls(fitted: Fitted) -> dict[str, Pinfall]:
     """Bowler -> pinfall, for every bowler with a first delivery."""
     rows = fitted.season.frame("cells/pinfall")
     pooled = _counts(rows)
@@ -77,7 +77,7 @@ def _shares(table: NDArray[np.float64], prior: NDArray[np.float64]) -> NDArray[n
     return result
 
 
-def _shape(table: NDArray[np.float64], everyone: NDArray[np.float64]) -> GameShape:
+def _shape(table: NDArray[np.float64], everyone: NDArray[np.float64]) -> Pinfall:
     shots = table.sum()
     opens = table[:10]
     spares = sum(opens[k, 10 - k] for k in range(10))
@@ -85,7 +85,7 @@ def _shape(table: NDArray[np.float64], everyone: NDArray[np.float64]) -> GameSha
     leave = opens.sum(axis=1) + _PRIOR_SHOTS * everyone.sum(axis=1)
     joint = _shares(table, _PRIOR_SHOTS * everyone)
     miss = joint / joint.sum(axis=1, keepdims=True)
-    return GameShape(
+    return Pinfall(
         strike=float(table[10].sum() / shots),
         spare=float((spares + 1) / (seconds + 2)),
         open_first=leave / leave.sum(),
