@@ -99,6 +99,7 @@ def _environment() -> Environment:
     environment.filters["tidy"] = wording.tidy
     environment.globals["table_row"] = rows.table_row
     environment.globals["ticks"] = strips.ticks
+    environment.globals["box_sample"] = strips.sample
     environment.globals["worth_edges"] = palette.WORTH_EDGES
     return environment
 

@@ -15,7 +15,7 @@ from reports import page, staging
 from reports.charts.queue import pen
 from reports.context import ReportContext
 from reports.errors import ReportError
-from reports.views import advice, answers, arsenal, method, person, plan, season, students, transition
+from reports.views import advice, answers, arsenal, method, person, plan, season, skills, students, transition
 
 View = Callable[[ReportContext], dict[str, Any]]
 
@@ -79,7 +79,7 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
                 "tiles": season.tiles(shared),
                 "answers": answers.index(shared),
                 "spread": answers.spread,
-                "shown": students.shown,
+                "shown": skills.shown,
                 "trust": next((item for item in decisions.held_out if item.predicted is not None), None),
                 "discount": method.discount(),
                 "left_out": decisions.left_out,

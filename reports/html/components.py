@@ -80,6 +80,11 @@ class Table:
     """Whether the first group of its rows lies open where a long table folds."""
 
     @property
+    def boxes(self) -> bool:
+        """True if a column draws intervals."""
+        return any(cell.kind == "est" for row in self.rows[:1] for cell in row.cells)
+
+    @property
     def narrow(self) -> bool:
         """True if it fits a phone as it is."""
         return len(self.columns) - len(self.extra) <= 3
@@ -111,6 +116,16 @@ class Chart:
     table: Table
     tags: Tags = Tags()
     legend: Sequence[Legend] = field(default_factory=tuple)
+
+
+@dataclass(frozen=True)
+class Bit:
+    """One answer in the line that stands for a bowler before anything is opened: about what, the answer, the rest."""
+
+    label: str
+    text: str
+    note: str = ""
+    tip: str = ""
 
 
 @dataclass(frozen=True)

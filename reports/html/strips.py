@@ -70,6 +70,12 @@ def strip(estimate: Estimate, scale: Scale, tip: str = "", higher_is_better: boo
     )
 
 
+def sample() -> Markup:
+    """A strip as it looks if the 80 % lies above the mark, for the key of a page."""
+    drawn = strip(Estimate(mean=5, lo50=3.6, hi50=6.4, lo80=2.2, hi80=7.8, lo95=0.6, hi95=9.4), Scale(0.0, 10.0, 1.2))
+    return Markup('<span class="sample">{}</span>').format(drawn)
+
+
 def tip(estimate: Estimate, unit: str, shots: int | None, digits: int = 1) -> str:
     """The tip of a strip: mean, the three intervals and the shots."""
     numbers = [

@@ -11,7 +11,7 @@ from pipeline.decisions.wording.ball_care import grit_in_words
 from reports.context import ReportContext
 from reports.html import strips
 from reports.style import wording
-from reports.views import first_ball, person, pictures, students
+from reports.views import first_ball, person, pictures, skills, students
 from reports.views.advice import given_up
 from reports.views.common import only, place
 from reports.views.pictures import Picture
@@ -164,11 +164,11 @@ def _dues(context: ReportContext, bowler: str, benched: set[str]) -> list[BallDu
 
 def spare_order(context: ReportContext) -> SpareOrder:
     """Everybody whose spares are known, the best first."""
-    skills = [item for item in context.decisions.skills if item.skill == SPARES]
-    ordered = students.ordered(skills) if skills else []
+    spares = [item for item in context.decisions.skills if item.skill == SPARES]
+    ordered = skills.ordered(spares) if spares else []
     places = [_place(context, rank, ordered[rank - 1 :]) for rank in range(1, len(ordered) + 1)]
     names = [item.bowler for item in ordered]
-    leading = students.leading(context, names, students.ahead(context, SPARES, ordered))
+    leading = skills.leading(context, names, skills.ahead(context, SPARES, ordered))
     return SpareOrder(places, leading, f"students.html#{place('skill', SPARES)}")
 
 
@@ -180,9 +180,9 @@ def _place(context: ReportContext, rank: int, behind: list[SkillEstimate]) -> Pl
         item.bowler,
         context.short_name(item.bowler),
         item,
-        f"{students.shown(item.value.mean, item.unit)}{wording.THIN}{item.unit}",
+        f"{skills.shown(item.value.mean, item.unit)}{wording.THIN}{item.unit}",
         strips.tip(item.value, item.unit, item.shots),
-        students.over(context.short_name(behind[1].bowler), students.ahead(context, SPARES, behind))
+        skills.over(context.short_name(behind[1].bowler), skills.ahead(context, SPARES, behind))
         if len(behind) > 1
         else "",
     )
@@ -190,4 +190,4 @@ def _place(context: ReportContext, rank: int, behind: list[SkillEstimate]) -> Pl
 
 def spread(item: SkillEstimate) -> str:
     """The 80 % interval of a skill in its unit."""
-    return students.span(item.value, item.unit)
+    return skills.span(item.value, item.unit)

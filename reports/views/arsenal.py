@@ -10,7 +10,7 @@ from pipeline.decisions.wording import cautions
 from reports.charts import figures
 from reports.context import ReportContext
 from reports.html import strips
-from reports.html.components import Cell, Chart, Row, Table, Tags
+from reports.html.components import Bit, Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
 from reports.views import common, work_list
 from reports.views.common import grouped, tags
@@ -37,7 +37,7 @@ def view(context: ReportContext) -> dict[str, Any]:
         "digests": digests(context),
         "redundant": redundant(context),
         "gaps": gaps(context),
-        "ladder": ladder(context),
+        "ladder": [(bowler, rungs, _ends(rungs)) for bowler, rungs in ladder(context)],
         "cautions": list(cautions.BALL_CARE) if context.decisions.arsenal else [],
     }
 
@@ -49,12 +49,15 @@ def _in_order(context: ReportContext) -> list[BallVerdict]:
     return sorted(balls, key=lambda item: (place.get((item.bowler, item.ball), 0.0), -item.at_stake.mean))
 
 
-def digests(context: ReportContext) -> dict[str, str]:
-    """Bowler -> how many balls of each verdict, most urgent first."""
+def digests(context: ReportContext) -> dict[str, list[Bit]]:
+    """Bowler -> the balls of each verdict, most urgent first."""
     by_bowler = {}
     for bowler, balls in grouped(_in_order(context), lambda item: item.bowler).items():
-        counts = {name: len(items) for name, items in grouped(balls, lambda item: item.verdict).items()}
-        by_bowler[bowler] = ", ".join(f"{name}: {number}" for name, number in counts.items())
+        by_verdict = grouped(balls, lambda item: item.verdict)
+        by_bowler[bowler] = [
+            Bit(verdict, ", ".join(wording.shorten(item.ball_name, 24) for item in items))
+            for verdict, items in by_verdict.items()
+        ]
     return by_bowler
 
 
@@ -248,6 +251,12 @@ def ladder(context: ReportContext) -> list[tuple[str, Table]]:
             (bowler, Table(f"ladder-{bowler}", caption, [*columns, *rest], rows, frozenset(rest), order=columns[1]))
         )
     return rungs
+
+
+def _ends(rungs: Table) -> list[Bit]:
+    """The strongest ball and the weakest, in boards of hook."""
+    ends = (("strongest", rungs.rows[0]), ("weakest", rungs.rows[-1]))
+    return [Bit(label, row.cells[0].text, f"{row.cells[1].text} boards") for label, row in ends]
 
 
 def _suits(context: ReportContext, bowler: str, ball: str, pattern: str) -> Cell:

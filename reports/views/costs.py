@@ -8,16 +8,17 @@ from pipeline.decisions.records import Estimate
 from pipeline.decisions.wording.focus import skill_name
 from reports.context import ReportContext
 from reports.html import strips
-from reports.html.components import Row, Table
+from reports.html.components import Bit, Row, Table
 from reports.style import wording
 from reports.views import common
 from reports.views.advice import SURE_ENOUGH, candidates
 from reports.views.common import tags
 
 MOST = 5
+_NAMED = 2  # before anything is opened
 LEAST = 0.1
 """Pins per game over all of a bowler's games below which a cost is not worth a row."""
-_COLUMNS = ["to change", "to win back, pins per season (80 %)", "gains (chance)", "shots"]
+_COLUMNS = ["to change", "to win back, pins per season (80 %)", "chance it gains", "shots"]
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class Cost:
 class PinCosts:
     """One bowler's list, the dearest first, and the first of it in words."""
 
-    digest: str
+    digest: list[Bit]
     table: Table
 
 
@@ -70,6 +71,11 @@ def _all(context: ReportContext) -> list[Cost]:
     return [item for item in costs if item.probability >= SURE_ENOUGH and item.pins.mean >= LEAST * games[item.bowler]]
 
 
+def _tip(item: Cost) -> str:
+    spread = f"{wording.signed(item.pins.lo80, 0)} to {wording.signed(item.pins.hi80, 0)}"
+    return f"80 %: {spread} pins per season; {wording.in_hundred(item.probability)}; {wording.shots(item.shots)}"
+
+
 def _times(gain: Estimate, games: float) -> Estimate:
     """Pins per game over so many games."""
     return Estimate(**{name: games * value for name, value in gain.model_dump().items()})
@@ -88,6 +94,6 @@ def _costs(context: ReportContext, bowler: str, items: list[Cost], scale: strips
         )
         for item in items
     ]
-    digest = f"{items[0].what}: {wording.signed(items[0].pins.mean, 0)} pins per season"
+    digest = [Bit("", item.what, wording.signed(item.pins.mean, 0), _tip(item)) for item in items[:_NAMED]]
     caption = f"{context.name(bowler)}: what costs most"
     return PinCosts(digest, Table(f"costs-{bowler}", caption, _COLUMNS, rows, order=_COLUMNS[1]))

@@ -7,19 +7,25 @@ from dataclasses import dataclass, replace
 from pipeline.decisions.records import GainOverNow, PhaseAdvice, Policy
 from reports.context import ReportContext, pattern_order
 from reports.html import strips
-from reports.html.components import Cell, Row, Table, Tags
+from reports.html.components import Bit, Cell, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
 from reports.views.common import grouped, only, place, tags
 
-_COLUMNS = ["pattern", "first ball and line", "gain over now, pins per game (80 %)", "best ball (chance)", "shots"]
+_COLUMNS = [
+    "pattern",
+    "first ball and line",
+    "gain over now, pins per game (80 %)",
+    "chance it is the best ball",
+    "shots",
+]
 
 
 @dataclass(frozen=True)
 class FirstBalls:
-    """One bowler's answers: every ball named in one line, and a row per pattern class."""
+    """One bowler's answers: a bit and a row per pattern class."""
 
-    digest: str
+    digest: list[Bit]
     table: Table
 
 
@@ -60,26 +66,42 @@ def first_phases(items: list[PhaseAdvice]) -> list[PhaseAdvice]:
 
 
 def first_balls(context: ReportContext) -> dict[str, FirstBalls]:
-    """Bowler -> the first choice on each pattern class, short to long, as the bowler's cards play it.
-
-    The chart of the season stands beside it, so a bowler with that alone is here too.
-    """
+    """Bowler -> the first choice on each pattern class, short to long, as the bowler's cards play it."""
     by_bowler = grouped(context.decisions.playbook, lambda item: item.bowler)
-    charted = {item.bowler for item in context.decisions.ledger_blocks}
     gains = [
         item.gain_over_now.gain for item in context.decisions.playbook if item.from_game == 1 and item.gain_over_now
     ]
     scale = strips.scale_for(gains)
     shown = {}
-    for bowler in [known for known in context.bowlers if known in by_bowler or known in charted]:
-        first = first_phases(by_bowler.get(bowler, []))
+    for bowler in [known for known in context.bowlers if known in by_bowler]:
+        first = first_phases(by_bowler[bowler])
         shown[bowler] = FirstBalls(_digest(first), _table(context, bowler, first, scale))
     return shown
 
 
-def _digest(first: list[PhaseAdvice]) -> str:
-    named = [f"{item.pattern_class}: {item.policy.ball_name}" for item in first if item.policy]
-    return ", ".join(named) if named else "not enough shots"
+def _digest(first: list[PhaseAdvice]) -> list[Bit]:
+    bits = [_bit(item, item.policy) for item in first if item.policy]
+    return bits or [Bit("", "not enough shots")]
+
+
+def _bit(item: PhaseAdvice, policy: Policy) -> Bit:
+    """The ball, where to start, the gain and how surely it is the best."""
+    parts, tip = [start(policy)], []
+    if item.gain_over_now is not None:
+        gain = item.gain_over_now.gain
+        parts.append(wording.signed(gain.mean) if gain.mean >= wording.LEAST_GAIN else "no gain")
+        tip.append(f"{wording.signed(gain.mean)} pins per game over what is thrown now ({wording.interval(gain)})")
+    if policy.p_best is not None:
+        tip.append(f"{wording.in_hundred(policy.p_best)} the best ball")
+    note, name = ", ".join(part for part in parts if part), wording.shorten(policy.ball_name, 24)
+    return Bit(item.pattern_class, name, note, "; ".join([*tip, wording.shots(policy.shots)]))
+
+
+def start(policy: Policy) -> str:
+    """``on second arrow``, or ``from board 19``; empty if no board was logged."""
+    if policy.keeps_line:
+        return f"on {policy.line}"
+    return "" if policy.start_board is None else f"from board {wording.plain(policy.start_board, 0)}"
 
 
 def _table(context: ReportContext, bowler: str, first: list[PhaseAdvice], scale: strips.Scale) -> Table:

@@ -8,7 +8,7 @@ from pipeline.decisions.records import ComboWorth
 from pipeline.decisions.wording.terms import shots_in_words
 from reports.context import ReportContext, pattern_order
 from reports.html import strips
-from reports.html.components import Cell, Row, Table, Tags
+from reports.html.components import Bit, Cell, Row, Table, Tags
 from reports.style import palette, wording
 from reports.views import common
 from reports.views.common import grouped, tags
@@ -101,6 +101,18 @@ def _grid_finding(pattern: str, combos: list[ComboWorth]) -> str:
         return f"{head}one line kept is ranked, {wording.signed(ranked[0])} pins per game"
     low, high = wording.signed(min(ranked)), wording.signed(max(ranked))
     return f"{head}{len(ranked)} of {len(combos)} lines kept are ranked, from {low} to {high} pins per game"
+
+
+def digest(combos: list[ComboWorth]) -> list[Bit]:
+    """How many lines of each pattern class are ranked, and what they are worth."""
+    bits = []
+    by_pattern = grouped(combos, lambda item: item.pattern_class)
+    for pattern in sorted(by_pattern, key=pattern_order):
+        mine = by_pattern[pattern]
+        ranked = [item.worth.mean for item in mine if item.ranked]
+        ends = f"{wording.signed(min(ranked))} to {wording.signed(max(ranked))}" if ranked else ""
+        bits.append(Bit(pattern, f"{len(ranked)} of {len(mine)} ranked", ends))
+    return bits
 
 
 def line_order(line: str) -> int:

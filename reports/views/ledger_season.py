@@ -12,14 +12,13 @@ from reports.charts.pattern_shapes import PATTERN_LOOKS
 from reports.charts.season_chart import block_scores, day_number
 from reports.context import ReportContext
 from reports.html import waterfall
-from reports.html.components import Cell, Chart, Legend, Row, Table, Tags
+from reports.html.components import Bit, Cell, Chart, Legend, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
 from reports.views.common import grouped, tags
-from reports.views.ledger_words import PART_LABELS, PART_ORDER, spread
+from reports.views.ledger_words import PART_LABELS, PART_ORDER, SHORT_LABELS, spread
 
 REFERENCES = ("class", "own usual")
-_UNIT = "Level: what such shots score on average, 80 % band; the rest was luck."
 _SHAPES = dict(zip(PATTERN_LOOKS, ("circle", "square", "triangle", "diamond"), strict=True))
 _LINES = (("level", "level"), ("expected", "expected on those lanes"), ("resurfaced", "a ball resurfaced"))
 
@@ -37,7 +36,7 @@ class LedgerOfBowler:
     """What the section shows of one bowler."""
 
     bowler: str
-    digest: str
+    digest: list[Bit]
     chart: Chart | None
     account: Table | None
     nights: list[Night]
@@ -66,6 +65,20 @@ def people(context: ReportContext) -> list[LedgerOfBowler]:
     return shown
 
 
+@dataclass(frozen=True)
+class Course:
+    """The charts of the season, one per bowler, with the key they share."""
+
+    legend: list[Legend]
+    charts: list[Chart]
+
+
+def course(context: ReportContext, people: list[LedgerOfBowler]) -> Course | None:
+    """What opens the review; None if no block was logged to its end."""
+    charts = [person.chart for person in people if person.chart is not None]
+    return Course(_legend(context.decisions.ledger_blocks), charts) if charts else None
+
+
 def _spans(blocks: list[BlockLedger]) -> tuple[Span, Span]:
     """Days, and scores in tens, that every bowler's chart shares."""
     days = common.span(float(day_number(item.date)) for item in blocks)
@@ -74,27 +87,31 @@ def _spans(blocks: list[BlockLedger]) -> tuple[Span, Span]:
     return days, (10 * (low // 10), -10 * (-high // 10))
 
 
-def _digest(accounts: list[LedgerAccount]) -> str:
+def _digest(accounts: list[LedgerAccount]) -> list[Bit]:
+    """The average, how far it is from the class's, and the parts that bring and cost most."""
     first = next((item for item in accounts if item.against == "class"), accounts[0])
     apart = first.scored - first.expected.mean
-    return f"{wording.plain(first.scored)} per game, {wording.signed(apart)} against the class's average bowler"
+    known = sorted((part for part in first.parts if part.part != "order"), key=lambda part: part.pins.mean)
+    bits = [Bit("average", wording.plain(first.scored), f"{wording.signed(apart)} against the class")]
+    for label, part in (("best", known[-1]), ("worst", known[0])) if len(known) > 1 else ():
+        bits.append(Bit(label, SHORT_LABELS.get(part.part, part.part), wording.signed(part.pins.mean)))
+    return bits
 
 
 def _chart(context: ReportContext, bowler: str, blocks: list[BlockLedger], days: Span, scores: Span) -> Chart:
     name = wording.shorten(context.name(bowler))
     levels, last = [item.level.mean for item in blocks], blocks[-1]
-    finding = f"Level between {min(levels):.0f} and {max(levels):.0f}; last block {last.level.mean:.0f}"
-    finding += f", scored {last.scored:.0f}"
+    finding = f"{name}: level {min(levels):.0f} to {max(levels):.0f}"
+    finding += f"; last block scored {last.scored:.0f} at level {last.level.mean:.0f}"
     return Chart(
         f"season-{bowler}",
         finding,
-        _UNIT,
+        f"Score per game; {wording.count(len(blocks))} blocks.",
         context.pen.draw(block_scores, blocks, _resurfaced(context, bowler, days), days, scores),
         f"Scores of {wording.count(len(blocks))} blocks of {name} with their true levels. {finding}. "
         "All values are in the table below.",
         _block_table(context, bowler, blocks),
         tags(bowler),
-        _legend(blocks),
     )
 
 

@@ -8,9 +8,9 @@ from typing import Any
 from pipeline.decisions.records import ArsenalTask, BowlerCard, PhaseAdvice, SkillEstimate
 from pipeline.decisions.wording.focus import skill_name
 from reports.context import ReportContext, pattern_order
-from reports.html.components import Tags
+from reports.html.components import Bit, Tags
 from reports.style import wording
-from reports.views import pictures, students
+from reports.views import pictures, skills, students
 from reports.views.advice import care, given_up
 from reports.views.common import grouped
 
@@ -41,6 +41,17 @@ class Sheet:
     acts: int
     """Balls that ask for care, of which the first are listed."""
     picture: pictures.Picture | None
+
+    @property
+    def digest(self) -> list[Bit]:
+        """The sheet before it is opened: the strength, what to practise and its drill, and the ball to care for."""
+        name, _, rest = self.strength.removesuffix(".").partition(": ")
+        bits = [Bit("strength", *((name, rest) if (self.strength_sure or 0.0) >= _CLEARLY else ("none clear yet",)))]
+        if self.focus is not None:
+            gain = wording.signed(self.focus.focus.pins_if_class_best.mean)
+            drill = f": {self.focus.short}" if self.focus.short else ""
+            bits.append(Bit("practise", self.focus.name, f"{gain}{drill}"))
+        return [*bits, *(Bit("ball care", *said.split(": ", 1)) for said, _ in self.balls[:1])]
 
 
 def view(context: ReportContext) -> dict[str, Any]:
@@ -92,7 +103,7 @@ def _strength(best: SkillEstimate | None) -> str:
     """The skill most surely above the class; that none clearly is, if none is likely enough."""
     if best is None:
         return "Not enough shots to name a strength."
-    own, usual = students.shown(best.value.mean, best.unit), students.shown(best.class_average, best.unit)
+    own, usual = skills.shown(best.value.mean, best.unit), skills.shown(best.class_average, best.unit)
     if best.p_above_average < _CLEARLY:
         nearest = f"{skill_name(best.skill)} comes nearest: {own} {best.unit}, the class {usual}"
         return f"None stands clear of the class yet; {nearest}."
@@ -103,7 +114,7 @@ def _trend(item: SkillEstimate | None) -> Trend | None:
     if item is None or item.progress is None:
         return None
     return Trend(
-        item.skill, students.changed(item.progress.mean, item), students.span(item.progress, item.unit, sign=True)
+        item.skill, students.changed(item.progress.mean, item), skills.span(item.progress, item.unit, sign=True)
     )
 
 

@@ -1,4 +1,4 @@
-"""Pictures before tables: the lane by phase, and which choice leads at each game."""
+"""Pictures before tables: the lane by phase, and the lane of a plan."""
 
 from __future__ import annotations
 
@@ -6,18 +6,17 @@ from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
-from pipeline.decisions.records import BlockPlan, LanePath, Lead, PlanStep, Policy
+from pipeline.decisions.records import BlockPlan, LanePath, PlanStep, Policy
 from pipeline.decisions.wording.block_plan import games_of
+from pipeline.decisions.wording.policy import A_MOVE
 from reports.context import ReportContext, pattern_order
-from reports.html import lane, leads
+from reports.html import lane
 from reports.html.components import Cell, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
 from reports.views.common import grouped, tags
 
 _FAINT = 4  # of the lines thrown, those thrown most
-_SHOWN = 4  # choices in the picture of who leads
-_FEWEST = 0.1  # a choice that is never this likely to lead is not drawn
 
 
 @dataclass(frozen=True)
@@ -178,7 +177,25 @@ def plan_lane(context: ReportContext, plan: BlockPlan, place: int) -> Picture | 
     if not shown:
         return None
     picture = _lane_picture(context, key, plan.bowler, plan.pattern_class, shown, boards)
-    return replace(picture, tags=Tags())  # a plan is chosen as a whole, by its bowler and its posted pattern
+    finding = _plan_finding(plan, [step for step in plan.steps if games_of(step) in shown], shown, boards)
+    # a plan is chosen as a whole, by its bowler and its posted pattern
+    return replace(picture, tags=Tags(), finding=finding, alt=picture.alt.replace(picture.finding, finding))
+
+
+def _plan_finding(plan: BlockPlan, steps: list[PlanStep], shown: Shown, boards: dict[str, float]) -> str:
+    """Where each step starts, and from which game on the line moves."""
+    said: list[str] = []
+    for step in steps:
+        board = f"board {boards.get(games_of(step), shown[games_of(step)][0][0].arrow):.0f}"
+        if not said:
+            said.append(f"start over {board} at the arrows")
+        elif board in said[-1]:
+            said.append(f"from game {step.from_game} still {board}")
+        else:
+            said.append(f"from game {step.from_game} {board}")
+        if abs(step.boards_a_game or 0.0) >= A_MOVE:
+            said[-1] += ", moving in" if (step.boards_a_game or 0.0) > 0 else ", moving out"
+    return f"{wording.sentence_case(plan.pattern_class)}: {'; '.join(said)}"
 
 
 def _path_of(step: PlanStep, pattern: str, paths: list[LanePath]) -> LanePath | None:
@@ -186,87 +203,3 @@ def _path_of(step: PlanStep, pattern: str, paths: list[LanePath]) -> LanePath | 
     same = [p for p in paths if (p.ball, p.pattern_class) == (step.ball, pattern)]
     same = [p for p in same if p.line == step.line or not step.keeps_line]
     return max(same, key=lambda item: item.shots, default=None)
-
-
-def lead_pictures(context: ReportContext) -> dict[str, list[Picture]]:
-    """Bowler -> one picture for each pattern class: which ball leads at each game, how surely, and what is advised."""
-    by_bowler = grouped(context.decisions.leads, lambda item: item.bowler)
-    pictures: dict[str, list[Picture]] = {}
-    for bowler in [known for known in context.bowlers if known in by_bowler]:
-        by_pattern = grouped(by_bowler[bowler], lambda item: item.pattern_class)
-        longest = max(item.game for item in by_bowler[bowler])
-        for pattern in sorted(by_pattern, key=pattern_order):
-            if any(item.p_best is not None for item in by_pattern[pattern]):
-                picture = _lead_picture(context, bowler, pattern, by_pattern[pattern], longest)
-                pictures.setdefault(bowler, []).append(picture)
-    return pictures
-
-
-def _lead_picture(context: ReportContext, bowler: str, pattern: str, items: list[Lead], columns: int) -> Picture:
-    games = sorted({item.game for item in items})
-    by_ball = grouped(items, lambda item: item.ball)
-    kept = [ball for ball, mine in by_ball.items() if any(item.advised or _chance(item) >= _FEWEST for item in mine)]
-    first = {item.ball: -item.game for item in reversed(items) if item.advised}
-    order = sorted(kept, key=lambda ball: (-first.get(ball, -len(games) - 1), -max(map(_chance, by_ball[ball]))))
-    drawn = order[: max(_SHOWN, len(first))]
-    names = {ball: wording.shorten(by_ball[ball][0].ball_name, 24) for ball in drawn}
-    at = {(item.ball, item.game): item for item in items}
-    rows = [leads.LeadRow(names[ball], [_mark(at.get((ball, game))) for game in games]) for ball in drawn]
-    key = f"leads-{bowler}-{pattern}"
-    finding = lead_finding(pattern, [item for item in items if item.advised])
-    return Picture(
-        key,
-        finding,
-        "Full colour: advised. Number: chance in 100 of being best then. Pale but larger: too small a gain to change.",
-        leads.draw(rows, games, columns),
-        f"Which ball leads at each game for {context.name(bowler)}, {pattern} pattern. {finding}."
-        " All values are in the table below.",
-        _lead_table(context, key, bowler, pattern, items),
-        tags(bowler, pattern),
-        "leads",
-    )
-
-
-def _chance(item: Lead) -> float:
-    return 1.0 if item.p_best is None else item.p_best
-
-
-def _mark(item: Lead | None) -> leads.LeadMark | None:
-    return None if item is None else leads.LeadMark(item.p_best, item.advised, how(item))
-
-
-def how(item: Lead) -> str:
-    """``moving with the lane``, or the line that is kept."""
-    return f"{item.line} kept" if item.keeps_line else "moving with the lane"
-
-
-def _lead_table(context: ReportContext, key: str, bowler: str, pattern: str, items: list[Lead]) -> Table:
-    rows = [
-        Row(
-            [
-                common.number(item.game, f"{item.game}"),
-                common.text(item.ball_name),
-                common.text(how(item)),
-                common.text("advised" if item.advised else ""),
-                common.bare_pins(item.worth),
-                common.number(_chance(item), "only one" if item.p_best is None else wording.in_hundred(item.p_best)),
-                common.shots_cell(item.shots),
-            ],
-            group=item.ball_name,
-        )
-        for item in items
-    ]
-    columns = ["game", "ball", "played", "advised", "worth, pins per game (80 %)", "chance it is best", "shots"]
-    return Table(f"{key}-data", f"{context.name(bowler)}, {pattern}: what leads at each game", columns, rows)
-
-
-def lead_finding(pattern: str, advised: list[Lead]) -> str:
-    """The ball advised first and each one changed to, with its chance of being best as it comes in."""
-    balls = []
-    order = sorted(advised, key=lambda item: item.game)
-    for place, item in enumerate(order):
-        if place and order[place - 1].ball == item.ball:
-            continue
-        sure = "" if item.p_best is None else f" ({100 * item.p_best:.0f} in 100)"
-        balls.append(f"{wording.shorten(item.ball_name, 24)} from game {item.game}{sure}")
-    return f"{wording.sentence_case(pattern)}: {', then '.join(balls)}"

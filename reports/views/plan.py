@@ -117,23 +117,26 @@ def as_good(plan: BlockPlan) -> str:
 
 
 def class_start(context: ReportContext, plan: BlockPlan) -> str:
-    """The start on the card of the pattern's class, if the plan starts the same ball on another board.
+    """Where the cards of the pattern's class play a ball that the plan plays on another board; empty if nowhere.
 
     A card is for the patterns of its class on average; a plan is for one pattern and its oil.
     """
-    first = plan.steps[0]
-    cards = [
-        item.policy
+    cards = {
+        item.from_game: item.policy
         for item in context.decisions.playbook
-        if (item.bowler, item.pattern_class, item.from_game) == (plan.bowler, plan.pattern_class, 1)
-    ]
-    card = cards[0] if cards else None
-    if card is None or card.ball != first.ball or card.start_board is None or first.start_board is None:
+        if (item.bowler, item.pattern_class) == (plan.bowler, plan.pattern_class) and item.policy is not None
+    }
+    apart = []
+    for step in plan.steps:
+        card = cards.get(step.from_game)
+        if card is None or card.ball != step.ball or card.start_board is None or step.start_board is None:
+            continue
+        here, usual = round(step.start_board), round(card.start_board)
+        if here != usual:
+            apart.append(f"board {usual} from game {step.from_game}, here {here}")
+    if not apart:
         return ""
-    here, usual = round(first.start_board), round(card.start_board)
-    if here == usual:
-        return ""
-    return f"On {plan.pattern_class} patterns on average it starts on board {usual}; this oil moves it to {here}."
+    return f"The season review averages all {plan.pattern_class} patterns ({'; '.join(apart)}); this is for this oil."
 
 
 def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:

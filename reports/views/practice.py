@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pipeline.decisions.records import PracticeSession
 from pipeline.decisions.wording.practice import games_in_words
 from reports.context import ReportContext
-from reports.html.components import Cell, Row, Table
+from reports.html.components import Bit, Cell, Row, Table
 from reports.style import wording
 from reports.views import common
 from reports.views.common import tags
@@ -18,7 +18,7 @@ class SessionCard:
     """One bowler's session: its finding in a few words, and the shots; no table if none is proposed."""
 
     session: PracticeSession
-    finding: str
+    finding: list[Bit]
     table: Table | None
 
 
@@ -30,8 +30,10 @@ def sessions(context: ReportContext) -> dict[str, SessionCard]:
 
 def _card(context: ReportContext, item: PracticeSession) -> SessionCard:
     if not item.shots:
-        return SessionCard(item, "no ball needs testing", None)
-    finding = f"{wording.games(item.games)} on {item.pattern_class}: {wording.signed(item.gain)} pins per game there"
+        return SessionCard(item, [Bit("", "no ball needs testing")], None)
+    balls = ", ".join(dict.fromkeys(wording.shorten(part.ball_name, 24) for part in item.shots))
+    gain = f"{wording.signed(item.gain)} pins per game there"
+    finding = [Bit("test", balls), Bit("", f"{wording.games(item.games)} on {item.pattern_class}", gain)]
     rows = [
         Row(
             [

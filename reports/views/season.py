@@ -5,17 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.decisions.records import EntryPoint, LeaveShare, MaximTrial, PhaseAdvice
+from pipeline.decisions.records import ComboWorth, EntryPoint, LeaveShare, MaximTrial, PhaseAdvice
 from pipeline.everyone import EVERYONE
 from reports.charts import figures
 from reports.context import ReportContext, pattern_order
 from reports.html import pin_deck, strips
-from reports.html.components import Cell, Chart, Row, Table, Tags
+from reports.html.components import Bit, Cell, Chart, Row, Table, Tags
 from reports.style import palette, wording
 from reports.views import common, costs, first_ball, grid, ledger_season, pictures, season_beside
 from reports.views.common import grouped, tags
 
 LEAVES_DRAWN = 6
+_LEAVES_NAMED = 3  # before anything is opened
 
 
 @dataclass(frozen=True)
@@ -47,7 +48,7 @@ class LeaveCard:
 
 def view(context: ReportContext) -> dict[str, Any]:
     """Everything the season template shows."""
-    boards, leaves = board(context), leave_groups(context)
+    boards, leaves, ledger = board(context), leave_groups(context), ledger_season.people(context)
     return {
         "tiles": tiles(context),
         "first": first_ball.first_balls(context),
@@ -60,10 +61,12 @@ def view(context: ReportContext) -> dict[str, Any]:
         "leaves": leaves,
         "digests": {
             "board": {bowler: board_digest(rows) for bowler, rows in boards.items()},
-            "leaves": {bowler: f"{cards[0].leave.leave} has most to win back" for bowler, cards, _ in leaves},
+            "grids": {bowler: grid.digest(combos) for bowler, combos in _combos(context).items()},
+            "leaves": {bowler: leaves_digest(cards) for bowler, cards, _ in leaves},
         },
         "maxims": maxims(context),
-        "ledger": ledger_season.people(context),
+        "course": ledger_season.course(context, ledger),
+        "ledger": ledger,
         "seasons": season_beside.seasons(context),
         "beside": season_beside.people(context),
     }
@@ -116,14 +119,28 @@ def _board_cell(item: PhaseAdvice) -> BoardCell:
     return BoardCell(item, tone, tags(item.bowler, item.pattern_class, item.phase, shots), key)
 
 
-def board_digest(rows: dict[str, list[BoardCell]]) -> str:
-    """The balls of each pattern class in the order they are thrown: ``short: Trivet, Kale; long: Trivet``."""
+def board_digest(rows: dict[str, list[BoardCell]]) -> list[Bit]:
+    """The balls of each pattern class in the order they are thrown, and where each phase starts."""
     said = []
     for pattern, cells in rows.items():
-        names = [wording.shorten(cell.advice.policy.ball_name, 24) for cell in cells if cell.advice.policy]
+        played = [cell.advice.policy for cell in cells if cell.advice.policy]
+        names = dict.fromkeys(wording.shorten(policy.ball_name, 24) for policy in played)
         if names:
-            said.append(f"{pattern}: {', '.join(dict.fromkeys(names))}")
-    return "; ".join(said) or "not enough shots"
+            starts = dict.fromkeys(first_ball.start(policy).split(" ", 1)[-1] for policy in played)
+            said.append(Bit(pattern, ", then ".join(names), ", ".join(text for text in starts if text)))
+    return said or [Bit("", "not enough shots")]
+
+
+def _combos(context: ReportContext) -> dict[str, list[ComboWorth]]:
+    return grouped(context.decisions.combos, lambda item: item.bowler)
+
+
+def leaves_digest(cards: list[LeaveCard]) -> list[Bit]:
+    """The leaves with most pins to win back."""
+    return [
+        Bit("", card.leave.leave, f"{wording.plain(card.leave.pins_to_win_back, 2)} pins per game")
+        for card in cards[:_LEAVES_NAMED]
+    ]
 
 
 def entry_charts(context: ReportContext) -> list[Chart]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,15 +14,13 @@ from reports.html import strips
 from reports.html.components import Cell, Row, Table
 from reports.style import wording
 from reports.views import common, ledger_students
+from reports.views.class_grid import class_grid
 from reports.views.common import grouped, tags
+from reports.views.skills import SURE, ordered, shown, span
 
 LEAVES_IN_A_DRILL = 3
 NO_BREAK = "\N{NON-BREAKING HYPHEN}"
 """Between the pins of a leave, so that no line breaks it in two."""
-SURE = 0.9
-"""From this probability on a student stands apart from the class."""
-CLOSE = 0.8
-"""Below this probability the order of two students is too close to call."""
 
 
 def view(context: ReportContext) -> dict[str, Any]:
@@ -37,17 +34,6 @@ def view(context: ReportContext) -> dict[str, Any]:
         "cautions": cautions.PEOPLE,
         "ledger": ledger_students.table(context),
     }
-
-
-def shown(value: float, unit: str, sign: bool = False) -> str:
-    """A skill in its unit: boards with two digits, per cent and pins with one."""
-    digits = 2 if unit == "boards" else 1
-    return wording.signed(value, digits) if sign else wording.plain(value, digits)
-
-
-def span(estimate: Estimate, unit: str, sign: bool = False) -> str:
-    """The 80 % interval of a skill in its unit."""
-    return f"{shown(estimate.lo80, unit, sign)} to {shown(estimate.hi80, unit, sign)}"
 
 
 @dataclass(frozen=True)
@@ -91,101 +77,6 @@ def leaves_to_practise(context: ReportContext, item: PracticeFocus) -> list[str]
     return [leave.leave for leave in sorted(mine, key=lambda leave: -leave.pins_to_win_back)[:LEAVES_IN_A_DRILL]]
 
 
-@dataclass(frozen=True)
-class ClassCell:
-    """One student's skill in the class grid."""
-
-    shown: str
-    tone: str
-    leads: bool
-    tip: str
-    value: float
-
-
-WHOLES = ("strikes", "spares")
-"""Skills that the ones after them are parts of."""
-
-
-@dataclass(frozen=True)
-class ClassRow:
-    """One skill of the class grid: the class average, who leads whom and how surely, and a cell for each bowler."""
-
-    skill: str
-    unit: str
-    whole: bool
-    usual: str
-    leader: str
-    """The first, or two that are too close to call."""
-    p_ahead: float | None
-    key: str
-    cells: list[ClassCell | None]
-
-
-def class_grid(context: ReportContext) -> list[ClassRow]:
-    """A row per skill, its cells in the order of the bowlers' names.
-
-    Empty if only one student is known: nobody leads alone.
-    """
-    if len({item.bowler for item in context.decisions.skills}) < 2:
-        return []
-    by_skill = grouped(context.decisions.skills, lambda item: item.skill)
-    return [_class_row(context, skill, ordered(items)) for skill, items in by_skill.items()]
-
-
-def _class_row(context: ReportContext, skill: str, order: list[SkillEstimate]) -> ClassRow:
-    """``order``: the best first."""
-    by_bowler, sure, first = {item.bowler: item for item in order}, ahead(context, skill, order), order[0]
-    leaders = {item.bowler for item in order[: 2 if is_close(sure) else 1] if item.p_above_average >= SURE}
-    return ClassRow(
-        skill_name(skill),
-        first.unit,
-        skill in WHOLES,
-        shown(first.class_average, first.unit),
-        leading(context, [item.bowler for item in order], sure),
-        sure,
-        common.place("skill", skill),
-        [_class_cell(by_bowler[bowler], leaders) if bowler in by_bowler else None for bowler in context.bowlers],
-    )
-
-
-def ahead(context: ReportContext, skill: str, order: list[SkillEstimate]) -> float | None:
-    """Probability that the first of an order is better than the second; None if they were not compared."""
-    if len(order) < 2:
-        return None
-    first, second = order[0].bowler, order[1].bowler
-    for item in context.decisions.comparisons:
-        if item.skill == skill and {item.better, item.other} == {first, second}:
-            return item.probability if item.better == first else 1 - item.probability
-    return None
-
-
-def is_close(probability: float | None) -> bool:
-    """Whether an order is too close to call."""
-    return probability is not None and probability < CLOSE
-
-
-def leading(context: ReportContext, order: Sequence[str], probability: float | None) -> str:
-    """Who leads: the first, or either of two that are too close to call."""
-    return " or ".join(context.short_name(bowler) for bowler in order[: 2 if is_close(probability) else 1])
-
-
-def over(name: str, probability: float | None) -> str:
-    """How surely one is better than the next: ``90 in 100 over Pia``, or that it is too close to call."""
-    if probability is None:
-        return ""
-    if is_close(probability):
-        return f"too close to call with {name} ({wording.in_hundred(probability)})"
-    return f"{wording.in_hundred(probability)} over {name}"
-
-
-def _class_cell(item: SkillEstimate, leaders: set[str]) -> ClassCell:
-    p = item.p_above_average
-    tone = "gain3" if p >= 0.975 else "gain1" if p >= SURE else "loss3" if p <= 0.025 else "loss1"
-    tip = strips.tip(item.value, item.unit, item.shots, 2 if item.unit == "boards" else 1)
-    tone = "even" if 1 - SURE < p < SURE else tone
-    return ClassCell(shown(item.value.mean, item.unit), tone, item.bowler in leaders, tip, item.value.mean)
-
-
 def skill_table(context: ReportContext) -> Table:
     """Every skill of every student, the best first within a skill; each skill's finding names its fold."""
     by_skill = grouped(context.decisions.skills, lambda item: item.skill)
@@ -193,12 +84,6 @@ def skill_table(context: ReportContext) -> Table:
     columns = ["skill", "student", "now (80 %)", "class", "chance of beating the class average"]
     columns += ["change over the season (80 %)", "class change", "shots"]
     return Table("skills-table", "Skill by skill", columns, rows, frozenset(["class", "class change", "shots"]))
-
-
-def ordered(skills: list[SkillEstimate]) -> list[SkillEstimate]:
-    """Everybody's estimates of one skill, the best first; at least one."""
-    sign = -1 if skills[0].higher_is_better else 1
-    return sorted(skills, key=lambda item: sign * item.value.mean)
 
 
 def _finding(context: ReportContext, skills: list[SkillEstimate]) -> str:

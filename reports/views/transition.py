@@ -8,9 +8,9 @@ from pipeline.decisions.records import TIMINGS, BallChange, ChangesInAll, Crossi
 from reports.charts import figures
 from reports.context import ReportContext, pattern_order
 from reports.html import strips
-from reports.html.components import Cell, Chart, Legend, Row, Table
+from reports.html.components import Bit, Cell, Chart, Legend, Row, Table
 from reports.style import wording
-from reports.views import common, pictures
+from reports.views import common, lead_pictures, pictures
 from reports.views.common import grouped, tags
 
 SERIES_SHOWN = 3
@@ -21,14 +21,42 @@ def view(context: ReportContext) -> dict[str, Any]:
     """Everything the transition template shows."""
     by_axis = grouped(context.decisions.curves, lambda item: item.axis)
     return {
-        "curves": [(axis, curve_charts(context, by_axis[axis])) for axis in _AXES if axis in by_axis],
-        "leads": pictures.lead_pictures(context),
+        "curves": [
+            (
+                axis,
+                [
+                    (bowler, charts, curves_digest(by_axis[axis], bowler))
+                    for bowler, charts in curve_charts(context, by_axis[axis]).items()
+                ],
+            )
+            for axis in _AXES
+            if axis in by_axis
+        ],
+        "leads": [
+            (bowler, items, lead_pictures.lead_digest(context, bowler))
+            for bowler, items in lead_pictures.lead_pictures(context).items()
+        ],
         "lanes": _lane_pictures(context),
         "crossings": crossings(context),
         "moves": line_moves(context),
         "ledger": ledger(context),
         "timing": timing(context),
     }
+
+
+def curves_digest(curves: list[TransitionCurve], bowler: str) -> list[Bit]:
+    """The ball and line thrown most on each pattern class, with its worth at the first point and at the last."""
+    mine = grouped((item for item in curves if item.bowler == bowler and item.points), lambda item: item.pattern_class)
+    bits = []
+    for pattern in sorted(mine, key=pattern_order):
+        most = _thrown_most(mine[pattern])
+        ends = (wording.signed(most.points[0].worth.mean), wording.signed(most.points[-1].worth.mean))
+        bits.append(Bit(pattern, wording.shorten(most.ball_name, 24), f"{most.line}, {ends[0]} to {ends[1]}"))
+    return bits
+
+
+def _thrown_most(curves: list[TransitionCurve]) -> TransitionCurve:
+    return max(curves, key=lambda item: sum(point.shots for point in item.points))
 
 
 def _lane_pictures(context: ReportContext) -> dict[str, dict[str, pictures.Picture]]:
@@ -76,7 +104,7 @@ def _curve_chart(
 
 def curve_finding(pattern: str, curves: list[TransitionCurve]) -> str:
     """How the choice thrown most fares from the first point to the last; who leads is another picture's to say."""
-    most = max(curves, key=lambda item: sum(point.shots for point in item.points))
+    most = _thrown_most(curves)
     start, end = most.points[0].worth.mean, most.points[-1].worth.mean
     head = f"{wording.sentence_case(pattern)}: {_short(most)} thrown most and kept,"
     verb = "rises" if end > start else "falls"

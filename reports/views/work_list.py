@@ -91,7 +91,7 @@ def _grit(item: ArsenalTask) -> Cell:
     if item.looks_best != "resurface":
         return Cell("")
     if item.grit.grit is None and item.grit.now is not None:
-        return Cell(f"{item.grit.now} again", "no evidence")
+        return Cell(f"same {item.grit.now}", "no evidence")
     if item.grit.grit is None:
         return Cell("no evidence", "no evidence")
     sure = "" if item.grit.probability is None else f", {wording.in_hundred(item.grit.probability)}"

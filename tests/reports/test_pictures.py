@@ -16,7 +16,7 @@ from reports.charts import figures, specs
 from reports.html import lane
 from reports.style import wording
 from reports.views.arsenal import restarts
-from reports.views.pictures import lead_finding
+from reports.views.lead_pictures import lead_finding
 from tests.reports import factory
 
 pytestmark = pytest.mark.browser

@@ -91,10 +91,10 @@ def _next(due: DueBy) -> str:
 
 
 def grit_in_words(grit: GritEvidence) -> str:
-    """``2000 grit``, ``2000 grit again`` for the one it has, or empty if the log has none."""
+    """``2000 grit``, ``the same 2000 grit`` for the one it has, or empty if the log has none."""
     if grit.grit is not None:
         return f"{grit.grit} grit"
-    return "" if grit.now is None else f"{grit.now} grit again"
+    return "" if grit.now is None else f"the same {grit.now} grit"
 
 
 def _to(grit: GritEvidence) -> str:
