@@ -1,4 +1,4 @@
-"""From posterior draws to estimates with intervals, and P(best)."""
+"""From posterior draws to estimates: means with central intervals."""
 
 from __future__ import annotations
 
@@ -51,14 +51,3 @@ def quantiles(draws: Floats, levels: Floats) -> Floats:
 def estimate(draws: Floats) -> Estimate:
     """The same for one quantity; ``draws`` has shape (n draws,)."""
     return estimates(np.asarray(draws, dtype=float).reshape(-1, 1))[0]
-
-
-def probability_best(draws: Floats, higher: bool = True) -> Floats:
-    """Share of the draws in which each column is the best; ties are shared. Shapes (n, k) -> (k,)."""
-    values = np.ascontiguousarray(draws.T, dtype=float)  # columns are few: their best is found quicker row by row
-    if not len(values):
-        return np.zeros(0)
-    winners = values == (values.max(axis=0) if higher else values.min(axis=0))
-    shared = winners.sum(axis=0)
-    result: Floats = (winners / shared if (shared > 1).any() else winners).mean(axis=1)
-    return result

@@ -10,7 +10,7 @@ import duckdb
 
 import queries
 from pipeline.intake import readings
-from pipeline.intake.checks.near_misses import unused
+from pipeline.intake.checks.other_spellings import unused
 from pipeline.intake.files.columns import columns_of
 from pipeline.intake.files.sniff import CsvFile
 from pipeline.intake.report import FileReport, LeftBehind

@@ -16,7 +16,7 @@ from pipeline.models.fits import Fits
 from pipeline.models.fitted import once
 from pipeline.models.strikes.strike_worth import Playing
 from pipeline.pricing.grid import complete_grid, leave_rows
-from pipeline.pricing.second_ball import second_ball
+from pipeline.pricing.leaves_and_spares import second_ball
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ import numpy as np
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import once
 from pipeline.pricing.grid import complete_grid, leave_rows
+from pipeline.pricing.leaves_and_spares import second_ball, type_matrix
 from pipeline.pricing.rate_draws import expected_score
-from pipeline.pricing.second_ball import second_ball, type_matrix
 from pipeline.sport.score_distribution import ScoreSurface
 
 

@@ -1,1 +1,1 @@
-"""Rules of the sport as pure functions: lane, leaves, classes, scoring, score distribution."""
+"""Rules of the sport as pure functions: lane, leaves, classes, layouts, oil, scores, worth of a game in play."""

@@ -7,7 +7,8 @@ import pytest
 
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.candidates import candidates
-from pipeline.decisions.estimates import estimate, estimates, probability_best, quantiles
+from pipeline.decisions.estimates import estimate, estimates, quantiles
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import ComboWorth, NextStep, PhaseAdvice
 from pipeline.inference.sample_size import perfect_information
 from pipeline.models.fitted import Fitted

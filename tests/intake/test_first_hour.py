@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake.check import check_folder
-from pipeline.intake.checks.near_misses import nearest
+from pipeline.intake.checks.other_spellings import nearest
 from tests.intake.logs import HEADER, ask, file_report, load, shot, write_logs
 
 MESSY = {

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake.check import check_folder
-from pipeline.intake.checks.near_misses import NOTHING, is_nothing
 from pipeline.intake.checks.oddities import oddities
+from pipeline.intake.checks.other_spellings import NOTHING, is_nothing
 from pipeline.intake.files.templates import write_guide
 from pipeline.intake.report import LoadReport
 from pipeline.sport.leaves import LeaveError, parse_leave

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.decisions.estimates import probability_best
+from pipeline.decisions.probability_best import probability_best
 from pipeline.models.fits import Fits
 from pipeline.models.season_mix import mix_of
 from pipeline.pricing.pins import price

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from pipeline.arrays import Draws
 from pipeline.decisions.advice.change_cost import best_sequence
 from pipeline.decisions.candidates import CELL, Candidates, CellKey, candidates
-from pipeline.decisions.estimates import estimates, probability_best
+from pipeline.decisions.estimates import estimates
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import PHASES
 from pipeline.models.fitted import Fitted, once
 from pipeline.settings import BlockPhases, Evidence

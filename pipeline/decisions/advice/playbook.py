@@ -15,7 +15,8 @@ from pipeline.decisions.advice.next_ball import change_of_ball
 from pipeline.decisions.advice.next_line import next_move, phase_named
 from pipeline.decisions.advice.policy import playing
 from pipeline.decisions.candidates import TRIED, Candidates, CellKey, candidates
-from pipeline.decisions.estimates import estimate, estimates, probability_best
+from pipeline.decisions.estimates import estimate, estimates
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import PHASES, ComboWorth, PhaseAdvice
 from pipeline.decisions.wording.playbook import Ranking, advice_sentence, why_neither
 from pipeline.inference.sample_size import (

@@ -16,7 +16,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Floats
-from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import GritEvidence
 from pipeline.decisions.wording.ball_care import NoGrit, grit_sentence
 from pipeline.models.balls.ball_wear import AgeingFit

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.arrays import Floats
-from pipeline.decisions.estimates import probability_best, quantiles
+from pipeline.decisions.estimates import quantiles
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import CareAct, CareVerdict
 from pipeline.inference.sample_size import MOST_SHOTS, NODES, smallest_sample
 from pipeline.settings import Settings

@@ -15,7 +15,8 @@ from pipeline.decisions.arsenal.stand_in import stand_in
 from pipeline.decisions.arsenal.verdict_rules import ACTIONS
 from pipeline.decisions.arsenal.verdicts import Ball, everybodys_balls, judged_balls
 from pipeline.decisions.candidates import candidates
-from pipeline.decisions.estimates import estimates, probability_best, quantiles
+from pipeline.decisions.estimates import estimates, quantiles
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import WITHHELD, ArsenalTask, CareOption, DueBy, GritEvidence, StandIn
 from pipeline.decisions.wording.ball_care import task_sentence, what_settles
 from pipeline.decisions.wording.names import ball_named

@@ -6,9 +6,10 @@ from itertools import groupby
 
 from pipeline.arrays import Draws
 from pipeline.decisions.candidates import ChoiceRow
-from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.choices import Options
 from pipeline.decisions.plan.triggers import in_a_stretch
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import PlanStep
 from pipeline.decisions.wording.triggers import FewStrikes, InHand, going_on, to_the_backup
 

@@ -13,7 +13,8 @@ from scipy.special import ndtr
 
 from pipeline.arrays import Draws
 from pipeline.decisions.candidates import candidates, row_dicts
-from pipeline.decisions.estimates import estimate, probability_best
+from pipeline.decisions.estimates import estimate
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import PracticeFocus
 from pipeline.decisions.season.summary import game_scores
 from pipeline.decisions.wording.focus import focus_sentence

@@ -13,7 +13,8 @@ import numpy as np
 
 from pipeline.decisions.advice.ball_by_phase import ranked_places
 from pipeline.decisions.candidates import candidates
-from pipeline.decisions.estimates import estimate, estimates, probability_best
+from pipeline.decisions.estimates import estimate, estimates
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import Crossing, CurvePoint, TransitionCurve
 from pipeline.decisions.shrinkage import shift
 from pipeline.decisions.wording.crossing import crossing_sentence

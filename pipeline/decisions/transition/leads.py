@@ -15,7 +15,8 @@ from pipeline.arrays import Draws
 from pipeline.decisions.advice.ball_by_phase import Advised, advised, shots_so
 from pipeline.decisions.advice.next_line import phase_named
 from pipeline.decisions.candidates import TRIED, Candidates, CellKey, candidates, priceable, weight_of_lines
-from pipeline.decisions.estimates import estimates, probability_best
+from pipeline.decisions.estimates import estimates
+from pipeline.decisions.probability_best import probability_best
 from pipeline.decisions.records import Lead
 from pipeline.decisions.season.summary import game_scores
 from pipeline.decisions.shrinkage import shift

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 
 from pipeline.intake.checks.frames import RowFault
-from pipeline.intake.checks.near_misses import offer
+from pipeline.intake.checks.other_spellings import offer
 from pipeline.intake.files.columns import SHOTS
 
 MISFIT = 1 << 0

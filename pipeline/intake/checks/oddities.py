@@ -5,7 +5,7 @@ from __future__ import annotations
 import duckdb
 
 import queries
-from pipeline.intake.checks.near_misses import nearest
+from pipeline.intake.checks.other_spellings import nearest
 
 _MOST_SINGLE = 0.95  # of leaves: a season in which more were single pins has hardly been seen (common practice)
 _ENOUGH_LEAVES = 40

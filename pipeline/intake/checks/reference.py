@@ -11,7 +11,7 @@ from pipeline.everyone import EVERYONE
 from pipeline.intake import readings
 from pipeline.intake.checks.dates import read_dates
 from pipeline.intake.checks.faults import MEND_MISFIT
-from pipeline.intake.checks.near_misses import BOTH_HANDS, bare_number, choice_of, is_no_row, is_nothing, offer
+from pipeline.intake.checks.other_spellings import BOTH_HANDS, bare_number, choice_of, is_no_row, is_nothing, offer
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import ColumnMap
 from pipeline.intake.files.columns import REFERENCES, Column

@@ -30,7 +30,7 @@ from pipeline.intake.checks.faults import (
     limits,
 )
 from pipeline.intake.checks.frames import Mark, Outcome, RowFault, SetAside, check_frame
-from pipeline.intake.checks.near_misses import NOTHING, TOTALS
+from pipeline.intake.checks.other_spellings import NOTHING, TOTALS
 from pipeline.intake.checks.shot_readings import find_kmh, shot_readings, store_cells
 from pipeline.intake.checks.staged import StagedFile
 from pipeline.intake.errors import FileRefused

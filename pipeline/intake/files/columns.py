@@ -120,6 +120,11 @@ REFERENCES: dict[str, tuple[Column, ...]] = {
 }
 """Kinds of reference file in the order they are checked: each may only name rows of those before it."""
 
+SPEED_IN_KMH = frozenset(
+    {"speed_kmh", "speed_km/h", "speed_kph", "speed_(km/h)", "speed_(kmh)", "speed_(kph)", "km/h", "kmh", "kph"}
+)
+"""Other names of ``speed_mph`` for speeds in km/h; further names need a column map."""
+
 
 def columns_of(kind: str) -> tuple[Column, ...]:
     """Columns of a kind of file, ``shots`` or a key of ``REFERENCES``."""

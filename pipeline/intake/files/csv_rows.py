@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.intake.checks.near_misses import is_no_row
+from pipeline.intake.checks.other_spellings import is_no_row
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import KindMap
 from pipeline.intake.files.columns import columns_of

@@ -13,16 +13,15 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.intake.checks.near_misses import near_column
+from pipeline.intake.checks.other_spellings import near_column
 from pipeline.intake.errors import FileRefused
 from pipeline.intake.files.column_map import KindMap
-from pipeline.intake.files.columns import columns_of
+from pipeline.intake.files.columns import SPEED_IN_KMH, columns_of
 
 _CHUNK = 1 << 22
 _UTF8 = "utf-8-sig"
 _DELIMITERS = (",", ";", "\t")
 _GLOB = set("*?[]{}")
-_KMH = {"speed_kmh", "speed_km/h", "speed_kph", "speed_(km/h)", "speed_(kmh)", "speed_(kph)", "km/h", "kmh", "kph"}
 KMH_PER_MPH = 1.609344
 """Kilometres in a mile, exact (international yard and pound agreement of 1959, from memory)."""
 
@@ -90,7 +89,7 @@ def sniff(path: Path, kind: str, columns: KindMap, digest: str = "") -> CsvFile:
         raise
     _refuse_open_quote(header, (delimiter,))
     placed = list(zip(_names(header, delimiter), places, strict=True))
-    in_kmh = any(place == "speed_mph" and name in _KMH for name, place in placed)
+    in_kmh = any(place == "speed_mph" and name in SPEED_IN_KMH for name, place in placed)
     unused = tuple(name[:40] for name, place in placed if place is None and name)
     plain = encoding == _UTF8 and scan.returns in {0, scan.newlines} and not _GLOB & set(str(path))
     lines = scan.newlines + (scan.last not in {b"\n", b""})
@@ -210,7 +209,7 @@ def _places(header: str, kind: str, columns: KindMap) -> tuple[str, tuple[str | 
     """Delimiter and column of each field: the delimiter under which most of our columns are found."""
     theirs = {_plain_name(there): ours for ours, there in columns.columns.items()}
     known = {column.name for column in columns_of(kind)} - set(columns.columns)
-    theirs = dict.fromkeys(_KMH if kind == "shots" and "speed_mph" in known else (), "speed_mph") | theirs
+    theirs = dict.fromkeys(SPEED_IN_KMH if kind == "shots" and "speed_mph" in known else (), "speed_mph") | theirs
     tried = []
     for delimiter in _DELIMITERS:
         try:
