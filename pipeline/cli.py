@@ -112,6 +112,7 @@ def report(
 ) -> None:
     """Fit the models to the loaded season and write the HTML reports."""
     request = Request(database, read_settings(settings_file), title, about, Hiding(alias, alias_key))
+    request.start_drawing()
     request.check_reports(out, (database, settings_file))
     with console.progress_bar() as progress:
         decisions, index = request.report(out, progress, 0.7)
@@ -143,6 +144,7 @@ def review(
 ) -> None:
     """The main job: load LOGDIR, fit, decide and write the HTML reports."""
     request = Request(database, read_settings(settings_file), title, about, Hiding(alias, alias_key))
+    request.start_drawing()
     request.check_reports(out, (database, settings_file, column_map, logdir))
     with console.progress_bar() as progress, imported_beside(TO_FIT):
         loaded = api.load(logdir, database, columns=column_map, progress=progress)

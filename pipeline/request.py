@@ -133,6 +133,13 @@ class Request:
         )
         console.say(f"wrote {path}")
 
+    @staticmethod
+    def start_drawing() -> None:
+        """Start the engine that draws, in a process of its own: it reads its libraries while this one reads others."""
+        from reports.charts import worker
+
+        worker.start()
+
     def check_reports(self, out: Path, inputs: Paths) -> None:
         """Refuse places for reports and key that cannot be written, or where an input would be lost."""
         from reports.errors import ReportError
@@ -148,10 +155,7 @@ class Request:
 
     def report(self, out: Path, progress: api.Progress, share: float) -> tuple[Decisions, Path]:
         """Decide, which is about a ``share`` of the work, and write the reports; returns the path of the index, too."""
-        from reports.charts.figures import worker
-
         with ExitStack() as at_end:
-            worker.start()  # so that it is ready when there is something to draw
             decisions = self.decide(at_end, api.part(progress, 0.0, share))
             index = api.report(decisions, out, progress=api.part(progress, share, 1.0))
         return decisions, index
