@@ -1,6 +1,8 @@
--- Grain: one block of one bowler, complete games alone, under one reference. Input: valued_deliveries. Reader: pricing/ledger/sums.
+-- Grain: one reference x bowler x block, complete games alone. Input: valued_deliveries. Reader: pricing/ledger/sums.
 -- expected: before each game's first ball, summed; scored: the games' scores, summed. scored = expected + every part, exactly.
 SELECT
+    reference,
+    bowler,
     block,
     min(date) AS date,
     any_value(pattern_class) AS pattern_class,
@@ -10,6 +12,6 @@ SELECT
     sum(expected) FILTER (WHERE position = 1 AND rack_ball) AS expected,
     sum(pins) AS scored
 FROM valued_deliveries
-WHERE reference = $reference AND bowler = $bowler AND complete
-GROUP BY block
-ORDER BY date, block
+WHERE complete
+GROUP BY reference, bowler, block
+ORDER BY reference, bowler, date, block

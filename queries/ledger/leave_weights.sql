@@ -1,8 +1,10 @@
--- Grain: one block x leave (pins standing) of one bowler's complete games under one reference. Inputs: valued_deliveries,
+-- Grain: one reference x bowler x block x leave (pins standing), of complete games. Inputs: valued_deliveries,
 -- ledger_positions. Reader: pricing/ledger/sums. by_...: parts of the balls thrown at the leave. made_worth: what making the
 -- spare is worth over missing it, its felled pins aside, summed over the times it was left (leave_...) and over those it was shot
 -- at (spare_...); ..._pins: the same of a pin.
 SELECT
+    v.reference,
+    v.bowler,
     v.block,
     CASE WHEN v.rack_ball THEN v.standing ELSE v.facing END AS standing,
     count(*) FILTER (WHERE NOT v.rack_ball) AS shots,
@@ -16,7 +18,7 @@ SELECT
 FROM valued_deliveries AS v
 JOIN ledger_positions AS m USING (reference, bowler, position)
 WHERE
-    v.reference = $reference AND v.bowler = $bowler AND v.complete
+    v.complete
     AND (NOT v.rack_ball OR (v.standing <> 0 AND NOT v.foul))
 GROUP BY ALL
 ORDER BY ALL

@@ -1,8 +1,10 @@
--- Grain: one block x pattern x game x ball x line x half entry board (null if not logged) x foul of one bowler's complete games
--- under one reference. Inputs: valued_deliveries, ledger_positions. Reader: pricing/ledger/sums.
+-- Grain: one reference x bowler x block x pattern x game x ball x line x half entry board (null if not logged) x foul, of
+-- complete games. Inputs: valued_deliveries, ledger_positions. Reader: pricing/ledger/sums.
 -- by_...: parts of the balls at a new rack. strike, first_pins, second_pins, spare, open: what a strike, a pin of either ball, a
 -- spare and a miss are worth there, summed over these balls; open_...: the same over those that did not strike.
 SELECT
+    v.reference,
+    v.bowler,
     v.block,
     v.pattern,
     any_value(v.pattern_class) AS pattern_class,
@@ -34,6 +36,6 @@ SELECT
     sum(v.by_order) AS by_order
 FROM valued_deliveries AS v
 JOIN ledger_positions AS m USING (reference, bowler, position)
-WHERE v.reference = $reference AND v.bowler = $bowler AND v.complete AND v.rack_ball
-GROUP BY v.block, v.pattern, v.game, v.ball, v.line, v.entry_half, v.foul
-ORDER BY v.block, v.pattern, v.game, v.ball, v.line, v.entry_half, v.foul
+WHERE v.complete AND v.rack_ball
+GROUP BY v.reference, v.bowler, v.block, v.pattern, v.game, v.ball, v.line, v.entry_half, v.foul
+ORDER BY v.reference, v.bowler, v.block, v.pattern, v.game, v.ball, v.line, v.entry_half, v.foul

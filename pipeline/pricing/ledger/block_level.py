@@ -59,7 +59,7 @@ class Ages:
 
 def block_levels(ledger: Ledger, bowler: str, ages: Ages | None = None) -> BlockLevels:
     """Levels of one bowler's blocks, by the bowler's own chances; without ``ages`` balls are as on average."""
-    frames = ledger.season.frame("ledger/frame_shots", bowler=bowler)
+    frames = ledger.rows("frame_shots", bowler=bowler)
     account = ledger.accounts[OWN, bowler]
     step = max(1, _FRAMES_AT_ONCE // _FRAMES) * _FRAMES
     pieces = [frames.iloc[start : start + step] for start in range(0, len(frames), step)]

@@ -15,7 +15,7 @@ very order of the balls adds or takes, is the part ``order``, with mean 0 if fra
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -92,6 +92,24 @@ class Ledger:
     season: Season
     fits: Fits
     accounts: dict[tuple[str, str], Account]
+    _asked: dict[str, tuple[pd.DataFrame, dict[tuple[str, ...], pd.DataFrame]]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
+
+    def rows(self, query: str, **of: str) -> pd.DataFrame:
+        """The rows of ``queries/ledger/<query>`` in which these columns hold these texts, without the columns.
+
+        Everybody's are asked for at once and held: a query for each bowler takes far longer.
+        """
+        if query not in self._asked:
+            rows = self.season.frame(f"ledger/{query}")
+            groups = rows.drop(columns=list(of)).groupby([rows[column] for column in of], sort=False)
+            self._asked[query] = (
+                rows.iloc[:0].drop(columns=list(of)),
+                {tuple(map(str, key)): mine.reset_index(drop=True) for key, mine in groups},
+            )
+        none, held = self._asked[query]
+        return held.get(tuple(of.values()), none)
 
 
 @once(stored=False)

@@ -65,9 +65,9 @@ class Sums:
 
 def entries(ledger: Ledger, reference: str, bowler: str) -> Entries:
     """Read the counts of one account."""
-    of = {"reference": reference, "bowler": bowler}
     racks, leaves, totals = (
-        ledger.season.frame(f"ledger/{name}", **of) for name in ("rack_weights", "leave_weights", "block_totals")
+        ledger.rows(name, reference=reference, bowler=bowler)
+        for name in ("rack_weights", "leave_weights", "block_totals")
     )
     return Entries(ledger.accounts[reference, bowler], racks, leaves, totals)
 
