@@ -46,13 +46,28 @@ class PlanCard:
     """Why the first ball is not the backup, if that is worth as much; else empty."""
 
 
+@dataclass(frozen=True)
+class ScoreAxes:
+    """The axes that the shapes of all plans share: scores within ``span``, and chances of a ten up to ``top``."""
+
+    span: figures.Span
+    top: float
+
+    @classmethod
+    def of(cls, plans: list[BlockPlan]) -> ScoreAxes:
+        """Axes that every plan's likely scores fit on."""
+        chances = [chance for plan in plans for _, _, chance in figures.score_tens(plan)]
+        return cls(figures.likely_scores(plans), max(chances, default=1.0))
+
+
 def view(context: ReportContext) -> dict[str, Any]:
     """Everything the plan template shows."""
     plans = context.decisions.plans
     named = {posted(plan): f"p{place}" for place, plan in enumerate({posted(plan): plan for plan in plans}.values())}
     by_bowler: dict[str, list[PlanCard]] = {bowler: [] for bowler in context.bowlers}
+    axes = ScoreAxes.of(plans)
     for place, plan in enumerate(plans):
-        by_bowler.setdefault(plan.bowler, []).append(_card(context, plan, place, named[posted(plan)]))
+        by_bowler.setdefault(plan.bowler, []).append(_card(context, plan, place, named[posted(plan)], axes))
     return {
         "plans": {bowler: cards for bowler, cards in by_bowler.items() if cards},
         "picks": picks(plans, named),
@@ -102,8 +117,12 @@ def _balls(plan: BlockPlan) -> str:
     return ", then ".join(name for place, name in enumerate(names) if not place or names[place - 1] != name)
 
 
-def _card(context: ReportContext, plan: BlockPlan, place: int, pick: str) -> PlanCard:
-    chart, steps, lane = _shape(context, plan, place), _steps(context, plan, place), plan_lane(context, plan, place)
+def _card(context: ReportContext, plan: BlockPlan, place: int, pick: str, axes: ScoreAxes) -> PlanCard:
+    chart, steps, lane = (
+        _shape(context, plan, place, axes),
+        _steps(context, plan, place),
+        plan_lane(context, plan, place),
+    )
     return PlanCard(
         plan, posted(plan), pick, _balls(plan), chart, steps, lane, class_start(context, plan), as_good(plan)
     )
@@ -139,22 +158,21 @@ def class_start(context: ReportContext, plan: BlockPlan) -> str:
     return f"The season review averages all {plan.pattern_class} patterns ({'; '.join(apart)}); this is for this oil."
 
 
-def _shape(context: ReportContext, plan: BlockPlan, place: int) -> Chart:
+def _shape(context: ReportContext, plan: BlockPlan, place: int, axes: ScoreAxes) -> Chart:
     finding = (
         f"Expect an average of {wording.plain(plan.average.mean, 0)}; {wording.in_hundred(plan.p_200)} games reach 200"
     )
-    plans = context.decisions.plans
-    top = max(chance for item in plans for _, _, chance in figures.score_tens(item))
+    tens = figures.score_tens(plan)
     rows = [
         Row([common.text(f"{low} to {high}"), common.number(chance, wording.percent(chance, 1))])
-        for low, high, chance in figures.score_tens(plan)
+        for low, high, chance in tens
         if chance >= 0.0005
     ]
     return Chart(
         f"scores-{place}",
         finding,
         f"Probability of each ten pins; full colour: 200 and over. {season_level(context, plan)}".strip(),
-        context.pen.draw(figures.score_bars, figures.score_tens(plan), figures.likely_scores(plans), top),
+        context.pen.draw(figures.score_bars, tens, axes.span, axes.top),
         f"Shape of the scores to expect for {context.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
         Table(f"scores-data-{place}", "Scores to expect", ["score", "probability"], rows),
