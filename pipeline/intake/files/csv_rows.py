@@ -6,6 +6,7 @@ import csv
 from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 from pipeline.intake.checks.other_spellings import is_no_row
@@ -151,19 +152,18 @@ def raw_rows(
 
     ``plain`` says that every line is one row, which is far faster to find.
     """
+    if plain:
+        with file.path.open("rb") as content:
+            read = 0
+            for line in wanted:
+                raw = next(islice(content, line - read - 1, None), b"")
+                read = line
+                text = raw.decode(file.encoding).rstrip("\r\n")
+                yield line, text, _placed(file, _fields(text, file.delimiter)), None
+        return
     targets = iter(wanted)
     target = next(targets, None)
     if target is None:
-        return
-    if plain:
-        with file.path.open("rb") as content:
-            for line, raw in enumerate(content, start=1):
-                if line == target:
-                    text = raw.decode(file.encoding).rstrip("\r\n")
-                    yield line, text, _placed(file, next(csv.reader([text], delimiter=file.delimiter), [])), None
-                    target = next(targets, None)
-                    if target is None:
-                        return
         return
     for row in csv_rows(file):
         if row.line == target:

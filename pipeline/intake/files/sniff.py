@@ -7,6 +7,7 @@ import csv
 import hashlib
 import io
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
@@ -113,9 +114,9 @@ def _scan(path: Path, digest: str) -> _Scan:
     scan = _Scan()
     sha = hashlib.sha256(digest.encode())
     decoder = codecs.getincrementaldecoder("utf-8")()
-    with path.open("rb") as file:
+    with path.open("rb") as file, ThreadPoolExecutor(1) as beside:
         while chunk := file.read(_CHUNK):
-            sha.update(chunk)
+            hashed = beside.submit(sha.update, chunk)  # a third of the work, and it leaves the interpreter free
             body = 0 if scan.head else chunk.find(b"\n") + 1
             scan.underscores = scan.underscores or chunk.find(b"_", body) >= 0
             scan.head = scan.head or chunk[:65536]
@@ -125,6 +126,7 @@ def _scan(path: Path, digest: str) -> _Scan:
             scan.nuls += chunk.count(b"\0")
             scan.last = chunk[-1:]
             scan.utf8 = scan.utf8 and _decodes(decoder, chunk, final=False)
+            hashed.result()
     scan.utf8 = scan.utf8 and _decodes(decoder, b"", final=True)
     scan.sha256 = sha.hexdigest()
     return scan
