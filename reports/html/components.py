@@ -126,6 +126,8 @@ class Bit:
     text: str
     note: str = ""
     tip: str = ""
+    pattern: str = ""
+    """The pattern class it is about, for the filter."""
 
 
 @dataclass(frozen=True)

@@ -71,10 +71,16 @@
   function does(field) {
     const whom = picked("bowler").value;
     return all("main [data-" + field + "]").some((item) => {
+      const shut = field !== "bowler" && item.closest("details.person:not([open])");
+      if (shut && !item.closest("summary")) { return false; }
       const owner = field === "bowler" ? null : item.closest("[data-bowler]");
       return !whom || !owner || owner.dataset.bowler === whom || owner.dataset.other === whom;
     });
   }
+
+  document.addEventListener("toggle", (event) => {
+    if (form && event.target.matches("details.person")) { offer(); }
+  }, true);
 
   function offer() {
     for (const field of fields) { ($("by-" + field).closest("label") || $("by-" + field)).hidden = !does(field); }
@@ -373,7 +379,9 @@
     return best;
   }
 
+  let pointed = false;
   function answer(event) {
+    pointed = true;
     const plot = event.target.closest && event.target.closest(".plot");
     const mark = plot ? nearest(plot, event.clientX, event.clientY)
       : event.target.closest && event.target.closest("[data-tip]");
@@ -384,6 +392,7 @@
   document.addEventListener("pointermove", answer);
   document.addEventListener("pointerdown", answer);
   document.addEventListener("keydown", (event) => {
+    pointed = false;
     if (event.key === "Escape") { hide(); return; }
     const plot = document.activeElement;
     const answers = plot.classList.contains("plot") || plot.querySelector(":scope > :is(.heat, .asks)");
@@ -401,7 +410,8 @@
     const mark = event.target.matches(":focus-visible") && event.target.closest("[data-tip]");
     if (mark) { show(mark.dataset.tip, ...middle(mark)); }
   });
-  document.addEventListener("focusout", hide);
+  /* A finger that goes from one chart to the next takes the focus with it; what it points at stays. */
+  document.addEventListener("focusout", () => { if (!pointed) { hide(); } });
   window.addEventListener("scroll", hide, { passive: true });
 
   /* On paper everything that the filter shows is unfolded, then folded back. */

@@ -11,7 +11,7 @@ from pipeline.decisions.wording.focus import skill_name
 from reports.context import ReportContext
 from reports.html.components import Advice
 from reports.style import wording
-from reports.views.common import only, place, tags
+from reports.views.common import day, only, place, tags
 
 SPARE = 15
 """How many more of a kind are kept ready for when the filter hides some of the first."""
@@ -111,7 +111,7 @@ def care(item: ArsenalTask) -> str:
     text += f" to {grit}" if grit else ""
     if item.due.games == 0:
         return f"{text} now"
-    return text if item.due.date is None else f"{text} by {item.due.date.isoformat()}"
+    return text if item.due.date is None else f"{text} by {day(item.due.date)}"
 
 
 def _from_arsenal(item: ArsenalTask, benched: bool) -> Advice | None:

@@ -110,9 +110,8 @@ def _age_chart(context: ReportContext, item: BallVerdict, span: figures.Span, to
     change = 100 * (last.carry.mean - first.carry.mean)
     stretch = last.games - first.games
     name = wording.shorten(item.ball_name, 24)
-    finding = (
-        f"{name}: strikes {'rise' if change >= 0 else 'fall'} {abs(change):.0f} points in {wording.games(stretch)}"
-    )
+    points = f"{abs(change):.0f} point{'' if round(abs(change)) == 1 else 's'}"
+    finding = f"{name}: strikes {'rise' if change >= 0 else 'fall'} {points} in {wording.games(stretch)}"
     start, marks = item.games_total - item.games_since_resurface, restarts(item)
     curve = [point.model_copy(update={"games": start + point.games}) for point in drawn]
     rows = [
@@ -214,7 +213,7 @@ def gaps(context: ReportContext) -> Table:
         for item in items
     ]
     columns = ["pattern and phase", "bowler", "best choice there, pins per game (80 %)", "chance of a gap", "shots"]
-    return Table("gaps", "Where nothing in the bag works", columns, rows, order="chance of a gap")
+    return Table("gaps", "Patterns no ball in the bag is good on", columns, rows, order="chance of a gap")
 
 
 def ladder(context: ReportContext) -> list[tuple[str, Table]]:

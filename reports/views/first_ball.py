@@ -94,7 +94,7 @@ def _bit(item: PhaseAdvice, policy: Policy) -> Bit:
     if policy.p_best is not None:
         tip.append(f"{wording.in_hundred(policy.p_best)} the best ball")
     note, name = ", ".join(part for part in parts if part), wording.shorten(policy.ball_name, 24)
-    return Bit(item.pattern_class, name, note, "; ".join([*tip, wording.shots(policy.shots)]))
+    return Bit(item.pattern_class, name, note, "; ".join([*tip, wording.shots(policy.shots)]), item.pattern_class)
 
 
 def start(policy: Policy) -> str:

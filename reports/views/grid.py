@@ -111,7 +111,7 @@ def digest(combos: list[ComboWorth]) -> list[Bit]:
         mine = by_pattern[pattern]
         ranked = [item.worth.mean for item in mine if item.ranked]
         ends = f"{wording.signed(min(ranked))} to {wording.signed(max(ranked))}" if ranked else ""
-        bits.append(Bit(pattern, f"{len(ranked)} of {len(mine)} ranked", ends))
+        bits.append(Bit(pattern, f"{len(ranked)} of {len(mine)} ranked", ends, pattern=pattern))
     return bits
 
 

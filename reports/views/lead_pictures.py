@@ -110,5 +110,7 @@ def lead_digest(context: ReportContext, bowler: str) -> list[Bit]:
     for pattern in sorted(by_pattern, key=pattern_order):
         first, *later = _comes_in(by_pattern[pattern])
         names = [wording.shorten(item.ball_name, 24) for item in (first, *later)]
-        bits.append(Bit(pattern, ", then ".join(names), ", ".join(f"from game {item.game}" for item in later)))
+        bits.append(
+            Bit(pattern, ", then ".join(names), ", ".join(f"from game {item.game}" for item in later), pattern=pattern)
+        )
     return bits

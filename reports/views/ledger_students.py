@@ -17,9 +17,9 @@ def table(context: ReportContext) -> Table:
     names = [name for name in SHORT_LABELS if any(p.part == name for item in accounts for p in item.parts)]
     columns = ["student", *(SHORT_LABELS[name] for name in names), "fouls and order", "together"]
     rows = [Row(_cells(context, item, names), tags(item.bowler)) for item in accounts]
-    caption = "Pins per game against the class's average bowler (80 %)"
+    caption = "Pins per game against the class (80 %)"
     if accounts:
-        caption += f", who is expected to score {wording.plain(accounts[0].expected.mean)}"
+        caption += f", whose average bowler scores {wording.plain(accounts[0].expected.mean)}"
     return Table("ledger-students", caption, columns, rows, order=columns[-1])
 
 

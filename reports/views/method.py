@@ -106,8 +106,8 @@ def how_often_right(context: ReportContext) -> Table:
     second = [_agreement(item) for item in context.decisions.sensitivity]
     for what, hits, out_of in (
         ("Checks of the models passed", sum(passed), len(passed)),
-        ("Contrasts that a second estimate confirms", second.count("agree"), len(second)),
-        ("Contrasts that it contradicts", second.count("contradict each other"), len(second)),
+        ("Comparisons that a second estimate confirms", second.count("agree"), len(second)),
+        ("Comparisons that it contradicts", second.count("contradict each other"), len(second)),
     ):
         if out_of:
             rows.append(
@@ -177,11 +177,11 @@ def simulated() -> Table:
         )
         for item in track_record()
     ]
-    columns = ["simulated lanes", "80 % intervals that hold", "true gain of the advice, pins per game"]
+    columns = ["simulated lanes", "80 % intervals that hold the truth", "true gain of the advice, pins per game"]
     columns += [
-        "first three gain, of what was stated",
-        "first-ranked line is the best",
-        "settled is right",
+        "share of the stated gain that the first three bring",
+        "line ranked first is the best",
+        "settled choice is the best",
         "seasons",
     ]
     return Table("simulated", "How often it was right in simulated seasons", columns, rows)
@@ -262,4 +262,4 @@ def sensitivity(context: ReportContext) -> Table:
     columns = ["question", "model, pins per game (80 %)", "doubly robust, pins per game (80 %)"]
     columns += ["unadjusted", "outcome", "shots"]
     extra = frozenset(["unadjusted", "shots"])
-    return Table("sensitivity", "The same contrasts, estimated a second way", columns, rows, extra)
+    return Table("sensitivity", "The same comparisons, estimated a second way", columns, rows, extra)

@@ -152,10 +152,10 @@ def class_start(context: ReportContext, plan: BlockPlan) -> str:
             continue
         here, usual = round(step.start_board), round(card.start_board)
         if here != usual:
-            apart.append(f"board {usual} from game {step.from_game}, here {here}")
+            apart.append(f"board {usual} from game {step.from_game}, on this oil {here}")
     if not apart:
         return ""
-    return f"The season review averages all {plan.pattern_class} patterns ({'; '.join(apart)}); this is for this oil."
+    return f"All {plan.pattern_class} patterns on average: {'; '.join(apart)}. The season review shows that average."
 
 
 def _shape(context: ReportContext, plan: BlockPlan, place: int, axes: ScoreAxes) -> Chart:
@@ -171,7 +171,7 @@ def _shape(context: ReportContext, plan: BlockPlan, place: int, axes: ScoreAxes)
     return Chart(
         f"scores-{place}",
         finding,
-        f"Probability of each ten pins; full colour: 200 and over. {season_level(context, plan)}".strip(),
+        f"Chance of each ten scores; dark: 200 and over. {season_level(context, plan)}".strip(),
         context.pen.draw(figures.score_bars, tens, axes.span, axes.top),
         f"Shape of the scores to expect for {context.name(plan.bowler)} on {posted(plan)}. {finding}."
         " Probabilities by tens are in the table below.",
@@ -187,10 +187,8 @@ def season_level(context: ReportContext, plan: BlockPlan) -> str:
     level = wording.plain(plan.score.mean - over)
     scored = next((card.average for card in context.decisions.summary.bowlers if card.bowler == plan.bowler), None)
     if scored is None:
-        return f"Pins per game are counted from the season's level, {level}."
-    return (
-        f"Pins per game are counted from the season's level, {level} ({wording.plain(scored)} scored, luck included)."
-    )
+        return f"Worth is counted from the season's level, {level}."
+    return f"Worth is counted from the season's level, {level} ({wording.plain(scored)} scored, with luck)."
 
 
 def _steps(context: ReportContext, plan: BlockPlan, place: int) -> Table:

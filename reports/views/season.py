@@ -127,7 +127,9 @@ def board_digest(rows: dict[str, list[BoardCell]]) -> list[Bit]:
         names = dict.fromkeys(wording.shorten(policy.ball_name, 24) for policy in played)
         if names:
             starts = dict.fromkeys(first_ball.start(policy).split(" ", 1)[-1] for policy in played)
-            said.append(Bit(pattern, ", then ".join(names), ", ".join(text for text in starts if text)))
+            said.append(
+                Bit(pattern, ", then ".join(names), ", ".join(text for text in starts if text), pattern=pattern)
+            )
     return said or [Bit("", "not enough shots")]
 
 

@@ -51,7 +51,9 @@ def curves_digest(curves: list[TransitionCurve], bowler: str) -> list[Bit]:
     for pattern in sorted(mine, key=pattern_order):
         most = _thrown_most(mine[pattern])
         ends = (wording.signed(most.points[0].worth.mean), wording.signed(most.points[-1].worth.mean))
-        bits.append(Bit(pattern, wording.shorten(most.ball_name, 24), f"{most.line}, {ends[0]} to {ends[1]}"))
+        bits.append(
+            Bit(pattern, wording.shorten(most.ball_name, 24), f"{most.line}, {ends[0]} to {ends[1]}", pattern=pattern)
+        )
     return bits
 
 
@@ -88,11 +90,11 @@ def _curve_chart(
     key = f"curve-{'pair-' if axis == _AXES[1] else ''}{bowler}-{pattern}"
     finding = curve_finding(pattern, shown)
     shots = sum(point.shots for item in shown for point in item.points)
-    left_out = f" {len(order) - len(shown)} thrown less are not drawn." if len(order) > len(shown) else ""
+    left_out = f" Not drawn: {len(order) - len(shown)} thrown less." if len(order) > len(shown) else ""
     return Chart(
         key,
         finding,
-        f"Pins per game against own average. Band: 80 %. Crosses: unadjusted, arrows beyond the axis.{left_out}",
+        f"Pins per game against own average. Band: 80 %. Crosses: unadjusted; arrows: beyond the axis.{left_out}",
         context.pen.draw(figures.worth_curves, [item.points for item in shown], context.worth_scale, axis, span),
         f"Curves of worth by {axis}, the line kept, for {context.name(bowler)} on {pattern} patterns. {finding}."
         " All values are in the table below.",
@@ -106,13 +108,9 @@ def curve_finding(pattern: str, curves: list[TransitionCurve]) -> str:
     """How the choice thrown most fares from the first point to the last; who leads is another picture's to say."""
     most = _thrown_most(curves)
     start, end = most.points[0].worth.mean, most.points[-1].worth.mean
-    head = f"{wording.sentence_case(pattern)}: {_short(most)} thrown most and kept,"
+    head = f"{wording.sentence_case(pattern)}: {wording.shorten(most.ball_name, 32)} kept on the {most.line}"
     verb = "rises" if end > start else "falls"
     return f"{head} {verb} from {wording.signed(start)} to {wording.signed(end)}"
-
-
-def _short(curve: TransitionCurve) -> str:
-    return f"{wording.shorten(curve.ball_name, 32)}, {curve.line},"
 
 
 def _curve_table(context: ReportContext, key: str, bowler: str, pattern: str, curves: list[TransitionCurve]) -> Table:
@@ -157,7 +155,7 @@ def crossings(context: ReportContext) -> Table:
         )
         for item in items
     ]
-    columns = ["what leads, and what takes over", "bowler", "at (80 %)", "chance that it happens"]
+    columns = ["first the one, then the other", "bowler", "changes at (80 %)", "chance that it happens"]
     columns.append("shots, the fewer of the two")
     order = "chance that it happens"
     return Table(

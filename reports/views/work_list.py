@@ -35,7 +35,7 @@ def table(context: ReportContext) -> Table:
     ]
     columns = ["ball", "bowler", "do", "to grit", "by when", "chance it gains"]
     columns += ["gain, pins per game (80 %)", "pins per season"]
-    more = ["keep", "clean", "resurface", "retire", "chance it is the best of the four", "from the bag in its place"]
+    more = ["keep", "clean", "resurface", "retire", "chance it gains most of the four", "from the bag in its place"]
     more += ["strikes against its class, points (80 %)", "lost per 10 games, pins (80 %)"]
     more += ["games since resurfacing", "shots"]
     extra = frozenset(more[:-1])
@@ -160,12 +160,12 @@ def options_table(item: ArsenalTask) -> Table:
             [
                 Cell(option.act, option.act, note=instead if option.act == "retire" else ""),
                 common.pins(option.gain, scale, item.shots),
-                Cell("zero by definition") if option.p_gain is None else common.chance(option.p_gain),
+                Cell("gains are over this") if option.p_gain is None else common.chance(option.p_gain),
                 common.number(option.p_best, wording.in_hundred(option.p_best)),
             ]
         )
         for option in sorted(item.options, key=lambda option: -option.gain.mean)
     ]
-    columns = ["do", "gain, pins per game (80 %)", "chance it gains", "chance it is the best"]
+    columns = ["do", "gain, pins per game (80 %)", "chance it gains", "chance it gains most"]
     key = f"options-{item.bowler}-{item.ball}"
     return Table(key, f"{item.ball_name}: what can be done, after its cost", columns, rows, order=columns[1])

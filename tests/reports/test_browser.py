@@ -27,7 +27,7 @@ CHART_WORDS = {
     "season": (("strikesperfirstball", "Band:80"), ("scorepergame", "Level:whatsuchshots")),
     "transition": (("pinspergameagainstownaverage", "Band:80"),),
     "arsenal": (("gamesontheball", "Strikesperfirstball"),),
-    "plan": (("scoreofonegame", "Probabilityofeachten"),),
+    "plan": (("scoreofonegame", "Chanceofeachten"),),
     "method": (("observedstrikes", "Onthedottedline"),),
 }
 """Report -> words of a chart's axis and of its caption, without spaces, for each kind of chart on it."""

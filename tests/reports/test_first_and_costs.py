@@ -88,7 +88,7 @@ def test_a_plan_says_why_it_starts_on_another_board_than_the_card_of_its_class(c
             ReportContext(context.decisions.model_copy(update={"playbook": cards}), context.pen), other
         )
 
-    assert "(board 14 from game 1, here 12)" in said("b9-1", 14.2)
+    assert ": board 14 from game 1, on this oil 12." in said("b9-1", 14.2)
     assert said("b9-1", 11.6) == ""  # the same board once rounded
     assert said("b9-1", None) == said("b9-2", 14.2) == ""  # a line kept, or another ball: nothing to compare
 

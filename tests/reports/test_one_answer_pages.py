@@ -164,7 +164,7 @@ def season_order(season: Decisions, bowler: str) -> str:
 def test_titles_of_kept_lines_say_so_and_grids_name_no_ball(pages: Path, season: Decisions) -> None:
     transition, review = _read(pages, "transition"), _read(pages, "season")
     for bowler, kind in {(item.bowler, item.pattern_class) for item in season.curves}:
-        assert "thrown most and kept" in _finding(_figure(transition, f"curve-{bowler}-{kind}"))
+        assert "kept on the" in _finding(_figure(transition, f"curve-{bowler}-{kind}"))
     names = {item.ball_name for item in season.combos}
     for bowler, kind in {(item.bowler, item.pattern_class) for item in season.combos}:
         title = _finding(_figure(review, f"grid-{bowler}-{kind}"))

@@ -174,7 +174,8 @@ def test_every_plot_answers_to_a_pointer_a_finger_and_keys(browser: Browser, sma
             plot.scroll_into_view_if_needed()
             for act in ("hover", "tap", "press"):
                 page.keyboard.press("Escape")
-                plot.focus()
+                if act == "press":  # a finger comes from the plot before, which has the focus
+                    plot.focus()
                 assert not page.locator("#tip").is_visible()
                 getattr(plot, act)(**({"key": "ArrowRight"} if act == "press" else {}))
                 assert page.locator("#tip").is_visible(), (name, plot.get_attribute("aria-label"))

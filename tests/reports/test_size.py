@@ -153,6 +153,9 @@ def test_a_link_to_the_evidence_opens_it_for_its_bowler(phone: Page, reports: Pa
     assert chosen and f"bowler={chosen}" in phone.url
     place = phone.url.split("#")[1].split("&")[0]
     assert phone.locator(f"[id='{place}'] details.evidence").first.get_attribute("open") is not None
+    phone.goto((reports / "index.html").as_uri())
+    phone.emulate_media(media="print")  # paper keeps what the links say
+    assert phone.locator("ol.todo:visible li:visible .say a").first.is_visible()
     phone.close()
 
 
@@ -161,6 +164,10 @@ def test_only_filters_that_do_something_are_shown(phone: Page, small_reports: Pa
     assert phone.locator("#by-bowler").is_visible()
     assert not phone.locator("#by-pattern").is_visible()
     assert not phone.locator("#by-phase").is_visible()
+    phone.goto((small_reports / "season.html").as_uri())
+    assert phone.locator("#by-pattern").is_visible() and not phone.locator("#by-phase").is_visible()
+    phone.locator("#throws ~ details.person > summary").first.click()  # its cards stand by phase
+    assert phone.locator("#by-phase").is_visible()
     phone.close()
 
 

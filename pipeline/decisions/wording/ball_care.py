@@ -24,7 +24,7 @@ _NO_GRIT: dict[NoGrit, str] = {
     "alike": "No evidence: the grits tried carried alike, as far as the shots tell.",
     "not compared": "No evidence: no two grits were thrown enough on the same ball.",
 }
-_NO_SHOTS_TELL = "more shots with it as it is would hardly settle it; shots after a resurfacing might"
+_NO_SHOTS_TELL = "more shots on this surface would hardly settle it; shots after a resurfacing might"
 _ACTS: dict[CareAct, str] = {
     "keep": "Keeping it as it is",
     "clean": "Cleaning",
