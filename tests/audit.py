@@ -22,17 +22,17 @@ def first_pin(lock: str) -> str:
     return "\n".join([first, *takewhile(lambda line: line.startswith("    --hash"), rest)])
 
 
-def verdict(report: str, told: str) -> tuple[int, str]:
+def verdict(report: str, message: str) -> tuple[int, str]:
     """Exit code and sentence for what the audit printed: its JSON report and its messages."""
     try:
         packages = json.loads(report)["dependencies"]
     except (ValueError, KeyError, TypeError):
-        away = any(word in told for word in _SERVICE_AWAY)
-        return (0, NOT_RUN) if away else (1, f"the audit failed: {told.strip()[-500:]}")
-    found = [f"{p['name']} {p['version']}: {v['id']}" for p in packages for v in p.get("vulns", ())]
+        away = any(word in message for word in _SERVICE_AWAY)
+        return (0, NOT_RUN) if away else (1, f"the audit failed: {message.strip()[-500:]}")
+    result = [f"{p['name']} {p['version']}: {v['id']}" for p in packages for v in p.get("vulns", ())]
     skipped = [p["name"] for p in packages if "skip_reason" in p]
-    if found:
-        return 1, "known vulnerabilities: " + "; ".join(found)
+    if result:
+        return 1, "known vulnerabilities: " + "; ".join(result)
     if len(skipped) == len(packages):
         return 0, NOT_RUN
     if skipped:
@@ -45,8 +45,8 @@ def audit(lock: Path) -> tuple[int, str]:
     with tempfile.TemporaryDirectory() as place:
         first = Path(place) / "first.txt"
         first.write_text(first_pin(lock.read_text(encoding="utf-8")) + "\n", encoding="utf-8")
-        told = verdict(*_run(first))
-    return told if told[1] == NOT_RUN else verdict(*_run(lock))
+        result = verdict(*_run(first))
+    return result if result[1] == NOT_RUN else verdict(*_run(lock))
 
 
 def _run(lock: Path) -> tuple[str, str]:

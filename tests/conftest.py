@@ -116,6 +116,6 @@ def sample(decided_sample: Path) -> Iterator[tuple[Season, Fits]]:
 def browser() -> Iterator[Browser]:
     """Headless Chromium, one for all tests of a worker."""
     with sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield found
-        found.close()
+        result = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield result
+        result.close()

@@ -44,10 +44,10 @@ def test_the_example_runs_and_says_what_it_did(example: tuple[Path, Done]) -> No
 @pytest.mark.slow
 def test_python_and_the_command_line_decide_alike(example: tuple[Path, Done]) -> None:
     out, done = example
-    database, told = out / "season.duckdb", out / "decisions.json"
-    asked = run("-m", "pipeline", "decide", "--db", database, "--json", told, "--about", "oda", "--about", "joss")
+    database, decided = out / "season.duckdb", out / "decisions.json"
+    asked = run("-m", "pipeline", "decide", "--db", database, "--json", decided, "--about", "oda", "--about", "joss")
     assert asked.returncode == 0, asked.stderr
-    combos = json.loads(told.read_text(encoding="utf-8"))["combos"]
+    combos = json.loads(decided.read_text(encoding="utf-8"))["combos"]
     best = sorted((choice for choice in combos if choice["ranked"] and choice["p_best"] is not None), key=_least)[:3]
     for line, choice in zip(done.stdout.splitlines()[1:-1], best, strict=True):
         assert line.startswith(

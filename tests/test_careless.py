@@ -56,10 +56,10 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, pla
 )
 def test_settings(run: Run, place: Path, text: str, words: list[str]) -> None:
     (place / "s.toml").write_text(text + "\n")
-    code, told = run("load", "logs", "--settings", "s.toml")
+    code, message = run("load", "logs", "--settings", "s.toml")
     assert code == 1
-    assert told.startswith("rackledger: s.toml: ") and told.count("\n") == 1
-    assert [word for word in words if word not in told] == [], told
+    assert message.startswith("rackledger: s.toml: ") and message.count("\n") == 1
+    assert [word for word in words if word not in message] == [], message
     assert not (place / "season.duckdb").exists()
 
 
@@ -76,10 +76,10 @@ def test_settings(run: Run, place: Path, text: str, words: list[str]) -> None:
     ],
 )
 def test_places(run: Run, place: Path, command: str, words: list[str]) -> None:
-    code, told = run(*command.split())
+    code, message = run(*command.split())
     assert code == 1
-    assert told.startswith("rackledger: ") and told.count("\n") == 1
-    assert [word for word in words if word not in told] == [], told
+    assert message.startswith("rackledger: ") and message.count("\n") == 1
+    assert [word for word in words if word not in message] == [], message
     assert (place / "file").read_text() == "a user's own"
 
 
@@ -97,33 +97,33 @@ def test_places(run: Run, place: Path, command: str, words: list[str]) -> None:
     ],
 )
 def test_words_that_are_not_understood(run: Run, command: str, words: str) -> None:
-    code, told = run(*command.split())
+    code, message = run(*command.split())
     assert code == 2
-    assert words in told.splitlines()[-1]
+    assert words in message.splitlines()[-1]
 
 
 def test_a_spreadsheet_is_not_a_log(run: Run, place: Path) -> None:
     (place / "logs" / "shots.csv").rename(place / "logs" / "shots.xlsx")
-    code, told = run("load", "logs")
+    code, message = run("load", "logs")
     assert code == 1
-    assert "shots.xlsx; save each sheet of it as CSV" in told
+    assert "shots.xlsx; save each sheet of it as CSV" in message
 
 
 @pytest.mark.parametrize("sign", ["|", " ", ":"])
 def test_fields_told_apart_by_another_sign(run: Run, place: Path, sign: str) -> None:
     shots = place / "logs" / "shots.csv"
     shots.write_text(shots.read_text().replace(",", sign))
-    code, told = run("load", "logs")
+    code, message = run("load", "logs")
     assert code == 1
-    assert "shots.csv has no comma, semicolon or tab in its first line" in told and "save it as CSV" in told
+    assert "shots.csv has no comma, semicolon or tab in its first line" in message and "save it as CSV" in message
 
 
 def test_no_header(run: Run, place: Path) -> None:
     shots = place / "logs" / "shots.csv"
     shots.write_text("sep=,\n" + shots.read_text())
-    code, told = run("load", "logs")
+    code, message = run("load", "logs")
     assert code == 1
-    assert "shots.csv has its column names on line 2; remove what stands above them" in told
+    assert "shots.csv has its column names on line 2; remove what stands above them" in message
 
 
 def test_a_folder_where_a_log_should_be(place: Path) -> None:
@@ -139,9 +139,9 @@ def test_a_season_without_a_shot_that_counts(run: Run, place: Path) -> None:
     """Only a header, then only a foul: there is nothing to fit to."""
     for rows in ([], [shot(1, 1, "X", foul="yes"), shot(1, 2, "/")]):
         write_logs(place / "logs", rows)
-        code, told = run("review", "logs")
+        code, message = run("review", "logs")
         assert code == 1
-        assert told == (
+        assert message == (
             "rackledger: No first delivery that counts is loaded, fouls aside; load a folder with shot files first.\n"
         )
         assert not (place / "reports_out").exists()
@@ -149,6 +149,6 @@ def test_a_season_without_a_shot_that_counts(run: Run, place: Path) -> None:
 
 def test_names_too_long(run: Run) -> None:
     for command in (["load", "logs", "--db", "x" * 300], ["review", "logs", "--out", "x" * 300]):
-        code, told = run(*command)
+        code, message = run(*command)
         assert code == 1
-        assert "name is too long; choose a shorter one" in told
+        assert "name is too long; choose a shorter one" in message

@@ -25,7 +25,7 @@ def copied(decided_sample, tmp_path_factory):
     return place
 
 
-def few(place):
+def few_draws(place):
     """The season's database, and settings with few draws: for speed."""
     return "--db", place / "s.duckdb", "--settings", place / "few.toml"
 
@@ -43,14 +43,14 @@ def test_review_of_the_sample_season(decided_sample):
 @pytest.fixture(scope="module")
 def about_two(copied):
     """The decisions about two bowlers."""
-    done = run("decide", *few(copied), "--json", copied / "two.json", "--about", "oda", "--about", "joss")
+    done = run("decide", *few_draws(copied), "--json", copied / "two.json", "--about", "oda", "--about", "joss")
     assert done.returncode == 0, done.stderr
     return copied / "two.json"
 
 
 @pytest.mark.slow
 def test_the_same_season_gives_the_same_decisions_twice(copied, about_two, tmp_path):
-    done = run("decide", *few(copied), "--json", tmp_path / "again.json", "--about", "oda", "--about", "joss")
+    done = run("decide", *few_draws(copied), "--json", tmp_path / "again.json", "--about", "oda", "--about", "joss")
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "again.json").read_bytes() == about_two.read_bytes()
     assert json.loads(about_two.read_text(encoding="utf-8"))["playbook"]
@@ -58,7 +58,7 @@ def test_the_same_season_gives_the_same_decisions_twice(copied, about_two, tmp_p
 
 @pytest.mark.slow
 def test_alias_leaves_no_name_in_data_or_file_names(copied, tmp_path):
-    done = run("decide", "--alias", *few(copied), "--csv", tmp_path / "out")
+    done = run("decide", "--alias", *few_draws(copied), "--csv", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     lines = (SAMPLE / "bowlers.csv").read_text(encoding="utf-8").splitlines()[1:]
     names = {part for line in lines for part in (line.split(",")[0], *line.split(",")[1].split())}
@@ -69,17 +69,17 @@ def test_alias_leaves_no_name_in_data_or_file_names(copied, tmp_path):
 
 @pytest.mark.slow
 def test_a_report_about_some_bowlers_names_nobody_else(copied, about_two, tmp_path):
-    told = json.loads(about_two.read_text(encoding="utf-8"))
-    assert [card["bowler"] for card in told["summary"]["bowlers"]] == ["joss", "oda"]
+    answers = json.loads(about_two.read_text(encoding="utf-8"))
+    assert [card["bowler"] for card in answers["summary"]["bowlers"]] == ["joss", "oda"]
     assert "brisa" not in about_two.read_text(encoding="utf-8")
-    refused = run("decide", *few(copied), "--json", tmp_path / "e.json", "--about", "odo")
+    refused = run("decide", *few_draws(copied), "--json", tmp_path / "e.json", "--about", "odo")
     assert refused.returncode == 1 and "known are oda" in refused.stderr
     assert not (tmp_path / "e.json").exists()
 
 
 @pytest.mark.slow
 def test_plan_for_a_posted_pattern(copied):
-    done = run("plan", *few(copied), "--bowler", "tevin", "--length", 42, "--volume", 25, "--ratio", 3.5)
+    done = run("plan", *few_draws(copied), "--bowler", "tevin", "--length", 42, "--volume", 25, "--ratio", 3.5)
     assert done.returncode == 0, done.stderr
     assert "80 %" in done.stdout
 
@@ -137,6 +137,6 @@ def test_an_unforeseen_failure_is_one_sentence_with_a_way_to_report_it(monkeypat
     monkeypatch.setattr(sys, "argv", ["rackledger", "load", "anywhere"])
     with pytest.raises(SystemExit) as ended:
         cli.main()
-    told = capsys.readouterr().err
+    printed = capsys.readouterr().err
     assert ended.value.code == 1
-    assert "ZeroDivisionError" in told and cli.TRACEBACK in told and len(told.strip().splitlines()) == 1
+    assert "ZeroDivisionError" in printed and cli.TRACEBACK in printed and len(printed.strip().splitlines()) == 1

@@ -47,8 +47,8 @@ def test_a_reader_that_stops_early_changes_no_exit_code(tmp_path: Path, rows: li
     ) as done:
         assert done.stdout is not None and done.stderr is not None
         done.stdout.close()
-        told = done.stderr.read()
-    assert (done.returncode, told) == (code, "")
+        printed = done.stderr.read()
+    assert (done.returncode, printed) == (code, "")
 
 
 def test_a_refused_file_is_no_clean_run(logs: Path, tmp_path: Path) -> None:

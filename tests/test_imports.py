@@ -31,7 +31,7 @@ def _names(requirements: list[str]) -> set[str]:
 
 def _imported(folder: str) -> dict[str, set[str]]:
     """Distributions imported by name anywhere under ``folder``, each with the files that do."""
-    found: dict[str, set[str]] = {}
+    by_name: dict[str, set[str]] = {}
     known = packages_distributions()
     for path in sorted((ROOT / folder).rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -39,8 +39,8 @@ def _imported(folder: str) -> dict[str, set[str]]:
             modules += [node.module or ""] if isinstance(node, ast.ImportFrom) and not node.level else []
             for top in {module.split(".")[0] for module in modules} - OURS - sys.stdlib_module_names - {""}:
                 for name in known.get(top, [top]):
-                    found.setdefault(name.lower().replace("_", "-"), set()).add(path.relative_to(ROOT).as_posix())
-    return found
+                    by_name.setdefault(name.lower().replace("_", "-"), set()).add(path.relative_to(ROOT).as_posix())
+    return by_name
 
 
 def test_every_direct_import_is_declared() -> None:

@@ -56,18 +56,18 @@ def slowest(stats: pstats.Stats, number: int = 10) -> list[tuple[str, float]]:
 
     A part is what a stage calls directly; all imports together are one more.
     """
-    found: dict[str, float] = {}
+    by_name: dict[str, float] = {}
     for (file, _, name), (_, _, _, taken, callers) in stats.stats.items():  # type: ignore[attr-defined]
         if (file, name) == _IMPORTS:
-            found["imports"] = taken
+            by_name["imports"] = taken
             continue
         for (caller_file, _, caller), (_, _, _, under) in callers.items():
             ours = "pipeline" in Path(caller_file).parts or "reports" in Path(caller_file).parts
             stage = _STAGES.get((Path(caller_file).stem, caller))
             if ours and stage is not None and _ours(file) and Path(file).stem not in _PASSED_THROUGH:
                 part = f"{stage}: {_named(file, name)}"
-                found[part] = found.get(part, 0.0) + under
-    return sorted(found.items(), key=lambda item: -item[1])[:number]
+                by_name[part] = by_name.get(part, 0.0) + under
+    return sorted(by_name.items(), key=lambda item: -item[1])[:number]
 
 
 def _ours(file: str) -> bool:

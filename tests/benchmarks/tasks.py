@@ -180,12 +180,12 @@ def kept_fits(log: str, scratch: str) -> tuple[float, Any]:
             "decide --ledger": ["decide", "--ledger", f"{folder}/l.csv"],
             "report": ["report", "--out", f"{folder}/reports"],
         }
-        found = {}
+        by_name = {}
         for name, words in commands.items():
             command = [sys.executable, "-m", "pipeline", *words, "--db", str(database)]
             fitted = min(_processor_seconds([*command, "--refit"]) for _ in range(2))
-            found[name] = [fitted, min(_processor_seconds(command) for _ in range(2))]
-    return sum(kept for _, kept in found.values()), found
+            by_name[name] = [fitted, min(_processor_seconds(command) for _ in range(2))]
+    return sum(kept for _, kept in by_name.values()), by_name
 
 
 def club_report(database: str, scratch: str, bowlers: str) -> tuple[float, Any]:

@@ -34,9 +34,9 @@ def small_season() -> Season:
     return make(MadeSeason([MadeBall("heron", benchmark=True)], blocks=2, games=1))
 
 
-def fits_with(found: Candidates, settings: Settings, n: int, **cache: Any) -> Fits:
+def fits_with(options: Candidates, settings: Settings, n: int, **cache: Any) -> Fits:
     none, worth = cast(Any, None), cast(Any, SimpleNamespace(lines_logged=False))
-    return Fits(worth, none, none, none, none, 1, n, settings, cache={candidates.name(): found, **cache})
+    return Fits(worth, none, none, none, none, 1, n, settings, cache={candidates.name(): options, **cache})
 
 
 def drawn(cells: int, choices: int, shots: int, sd: float, seed: int, phases: tuple[str, ...] = ("fresh",)) -> Drawn:

@@ -45,8 +45,8 @@ def named() -> tuple[Decisions, Names]:
         record.model_copy(update={"sentence": "Wren Alder should practise with the Amber Drift."})
         for record in whole.focus
     ]
-    found, names = referring(whole.model_copy(update={"summary": summary, "focus": focus}))
-    return found.model_copy(update={"title": "Season of Wren Alder"}), names
+    answered, names = referring(whole.model_copy(update={"summary": summary, "focus": focus}))
+    return answered.model_copy(update={"title": "Season of Wren Alder"}), names
 
 
 def test_no_real_name_is_left(hidden: Decisions) -> None:
@@ -115,12 +115,12 @@ def test_everyone_is_no_bowler_s_crash() -> None:
 
 def test_a_ball_called_by_a_word_of_ours_garbles_no_other_sentence() -> None:
     whole = season()
-    found, names = referring(whole)
+    answered, names = referring(whole)
     names = replace(names, balls=names.balls | {"amber": "model"})
     said, clean = "Mean squared error of the model.", f"Clean {ball_named('amber')}."
-    checks = [check.model_copy(update={"sentence": said}) for check in found.checks]
-    verdicts = [ball.model_copy(update={"sentence": clean}) for ball in found.arsenal if ball.ball == "amber"]
-    hidden, key = alias(found.model_copy(update={"checks": checks, "arsenal": verdicts}), names, SALT)
+    checks = [check.model_copy(update={"sentence": said}) for check in answered.checks]
+    verdicts = [ball.model_copy(update={"sentence": clean}) for ball in answered.arsenal if ball.ball == "amber"]
+    hidden, key = alias(answered.model_copy(update={"checks": checks, "arsenal": verdicts}), names, SALT)
     label = key.loc[(key["kind"] == "ball") & (key["real"] == "amber"), "alias"].item()
     assert {check.sentence for check in hidden.checks} == {said}
     assert verdicts and {verdict.sentence for verdict in hidden.arsenal} == {f"Clean {label}."}
@@ -141,7 +141,7 @@ def test_labels_never_meet_a_real_id() -> None:
 
 
 def test_an_id_of_digits_is_left_nowhere() -> None:
-    text = re.sub(r'"(b\d)"', lambda found: f'"48{found.group(1)[1:]}"', season().model_dump_json())
+    text = re.sub(r'"(b\d)"', lambda match: f'"48{match.group(1)[1:]}"', season().model_dump_json())
     whole = Decisions.model_validate_json(text)
     assert whole.sensitivity[0].bowler == "481"
     texts = strings(json.loads(alias(*referring(whole), SALT)[0].model_dump_json()))
@@ -153,8 +153,8 @@ def test_names_that_are_words_of_our_sentences_garble_none() -> None:
     whole = Decisions.model_validate_json(text)
     sentence = "No two balls do one job in games 1 to 2."
     said = [item.model_copy(update={"sentence": sentence}) for item in whole.redundant]
-    found, names = referring(whole.model_copy(update={"redundant": said}))
-    hidden, _ = alias(found.model_copy(update={"title": "in the hall of No"}), names, SALT)
+    answered, names = referring(whole.model_copy(update={"redundant": said}))
+    hidden, _ = alias(answered.model_copy(update={"title": "in the hall of No"}), names, SALT)
     assert {item.sentence for item in hidden.redundant} == {sentence}
     assert hidden.title.count("Bowler") == 2 and hidden.redundant[0].bowler != "in"
 
@@ -173,8 +173,8 @@ def test_namesakes_stay_two_bowlers() -> None:
 def test_ids_of_digits_do_not_eat_numbers() -> None:
     text = re.sub(r'"b1"', '"7"', season().model_dump_json())
     whole = Decisions.model_validate_json(text)
-    found, names = referring(whole)
-    hidden, _ = alias(found.model_copy(update={"title": "worth +7 pins per game"}), names, SALT)
+    answered, names = referring(whole)
+    hidden, _ = alias(answered.model_copy(update={"title": "worth +7 pins per game"}), names, SALT)
     assert hidden.title == "worth +7 pins per game"
     assert "7" not in [card.bowler for card in hidden.summary.bowlers]
 
@@ -184,6 +184,6 @@ def test_a_name_that_begins_a_sentence_gets_a_capital_and_stays_as_written_elsew
     names = Names(balls={"a": "heron", odd: "Crane"})
     pair = season().redundant[0]
     said = f"{ball_named('a')} and {ball_named(odd)} do one job, {ball_named('unlisted')} does not."
-    found = with_names(pair.model_copy(update={"sentence": said, "ball_a": ball_named("a")}), names)
-    assert found.sentence == "Heron and Crane do one job, unlisted does not."
-    assert found.ball_a == "heron" and found.ball_b == pair.ball_b
+    worded = with_names(pair.model_copy(update={"sentence": said, "ball_a": ball_named("a")}), names)
+    assert worded.sentence == "Heron and Crane do one job, unlisted does not."
+    assert worded.ball_a == "heron" and worded.ball_b == pair.ball_b

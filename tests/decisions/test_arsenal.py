@@ -170,9 +170,9 @@ def test_the_whole_arsenal_of_a_made_season() -> None:
         cared=[(10, "bb", "clean"), (30, "bb", "oil extraction")],
     )
     season, fits = _fitted(plan)
-    found = {verdict.ball: verdict for verdict in arsenal(Fitted(season, fits))}
-    assert set(found) == {"aa", "bb", "cc"}
-    aa, bb = found["aa"], found["bb"]
+    by_key = {verdict.ball: verdict for verdict in arsenal(Fitted(season, fits))}
+    assert set(by_key) == {"aa", "bb", "cc"}
+    aa, bb = by_key["aa"], by_key["bb"]
     assert aa.loss_per_10_games.mean > bb.loss_per_10_games.mean
     assert aa.lost_in_all.mean > bb.lost_in_all.mean and aa.lost_in_all.mean > aa.loss_per_10_games.mean
     assert aa.drift_so_far is not None and aa.drift_per_10_games is not None
@@ -184,7 +184,7 @@ def test_the_whole_arsenal_of_a_made_season() -> None:
     assert [act.action for act in bb.care] == ["oil extraction"]
     assert sum(point.shots for point in aa.curve) == aa.shots
     assert aa.curve[0].carry.mean > aa.curve[-1].carry.mean
-    for verdict in found.values():
+    for verdict in by_key.values():
         assert set(verdict.utilities) == set(ACTIONS) and 0 < verdict.probability <= 1
         assert verdict.ball_name in verdict.sentence
         for word in ("sand", "grit", "oven", "solvent", "bake"):
@@ -241,10 +241,10 @@ def test_the_closest_pair_is_named_where_no_two_balls_are_alike() -> None:
 def test_the_same_job_is_as_often_so_as_it_is_said() -> None:
     # 400 bowlers of two balls each, their worths and draws of them exact: see drawn_choices.
     made = drawn(cells=400, choices=2, shots=200, sd=8.0, seed=3)
-    found = made.fits.cache[candidates.name()]
+    options = made.fits.cache[candidates.name()]
     each = made.rows.assign(bowler=made.rows["pattern_class"])
     pairs = redundant_pairs(
-        Fitted(made.season, fits_with(Candidates(each, found.priced, found.following), Settings(), 400))
+        Fitted(made.season, fits_with(Candidates(each, options.priced, options.following), Settings(), 400))
     )
     truth = made.truth.reshape(400, 2)
     same = np.abs(truth[:, 0] - truth[:, 1]) < SAME_JOB_PINS
@@ -260,10 +260,10 @@ def test_the_same_job_is_as_often_so_as_it_is_said() -> None:
 def test_a_gap_is_a_phase_below_the_bowlers_own_average() -> None:
     # The only ball loses half a logit a game: the end of the block is below the average, its start is not.
     season, fits = _fitted(MadeSeason([MadeBall("aa")], blocks=40, games=6, level=1.2, game_effect={"aa": -0.5}))
-    found = {gap.phase: gap for gap in gaps(Fitted(season, fits))}
-    assert "late" in found and "fresh" not in found
-    assert found["late"].best_worth.mean < 0 and found["late"].probability > 0.9
-    assert found["late"].shots > 20
+    by_key = {gap.phase: gap for gap in gaps(Fitted(season, fits))}
+    assert "late" in by_key and "fresh" not in by_key
+    assert by_key["late"].best_worth.mean < 0 and by_key["late"].probability > 0.9
+    assert by_key["late"].shots > 20
 
 
 def test_cautions_stand_beside_what_needs_them() -> None:

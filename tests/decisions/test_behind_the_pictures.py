@@ -43,8 +43,8 @@ def test_paths_are_the_mean_boards_of_what_was_thrown(decisions: Decisions, rack
     for path in decisions.paths:
         key = (path.bowler, path.pattern_class, path.phase, path.ball, path.line)
         assert path.shots == counts[key]
-        found = (path.laydown, path.arrow, path.breakpoint, path.breakpoint_ft, path.entry)
-        for value, expected in zip(found, means.loc[key], strict=True):
+        result = (path.laydown, path.arrow, path.breakpoint, path.breakpoint_ft, path.entry)
+        for value, expected in zip(result, means.loc[key], strict=True):
             assert (value is None) == np.isnan(expected)
             assert value is None or value == pytest.approx(expected)
     by_cell = pd.DataFrame([path.model_dump() for path in decisions.paths]).groupby(keys[:3])["shots"]
@@ -86,9 +86,9 @@ def test_at_each_point_somebody_is_best(decisions: Decisions) -> None:
     for curve in decisions.curves:
         for point in curve.points:
             points.setdefault((curve.bowler, curve.pattern_class, curve.axis, point.x), []).append(point.p_best)
-    compared = [[p for p in found if p is not None] for found in points.values() if len(found) > 1]
-    assert len(compared) > 50 and all(sum(found) == pytest.approx(1.0) for found in compared)
-    assert all(found == [None] for found in points.values() if len(found) == 1)
+    compared = [[p for p in value if p is not None] for value in points.values() if len(value) > 1]
+    assert len(compared) > 50 and all(sum(value) == pytest.approx(1.0) for value in compared)
+    assert all(value == [None] for value in points.values() if len(value) == 1)
 
 
 def test_a_leave_wins_back_what_a_good_spare_shooter_makes_more_of(
@@ -101,8 +101,8 @@ def test_a_leave_wins_back_what_a_good_spare_shooter_makes_more_of(
     made = fits.conversion.bowler_draws("oda", leaves, fits.n_draws, fits.generator("conversion"))
     good = fits.conversion.upper_quartile_draws(leaves, fits.n_draws, fits.generator("conversion"))
     share = np.maximum(good - made, 0).mean(axis=0) / (1 - made).mean(axis=0)
-    found = np.array([item.pins_to_win_back / item.pins_per_game_lost for item in mine])
+    values = np.array([item.pins_to_win_back / item.pins_per_game_lost for item in mine])
     assert len(mine) > 10 and share.max() > 0.2
-    assert np.abs(found - share).max() < 0.03
+    assert np.abs(values - share).max() < 0.03
     for item in decisions.leaves:
         assert 0 <= item.pins_to_win_back <= item.pins_per_game_lost + 1e-9

@@ -86,4 +86,4 @@ def test_a_left_hander_is_read_from_his_own_side(decided: tuple[MadeSeason, Deci
     assert hands == {ball.bowler: plan.hands.get(ball.bowler, "right") for ball in plan.balls}
     # boards count from the bowler's own side and both bowl the same boards, so the lines have the same names
     lines = {b: {c.line for c in decisions.combos if c.bowler == b} for b in hands}
-    assert all(found & {"second arrow", "third arrow", "line not logged"} for found in lines.values())
+    assert all(value & {"second arrow", "third arrow", "line not logged"} for value in lines.values())

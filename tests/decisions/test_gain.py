@@ -25,14 +25,14 @@ def made() -> tuple[Season, Fits]:
 
 def test_it_is_the_best_choice_less_the_mix_thrown_draw_by_draw(made: tuple[Season, Fits]) -> None:
     season, fits = made
-    found = candidates(Fitted(season, fits))
+    options = candidates(Fitted(season, fits))
     _, advice = playbook(Fitted(season, fits))
     for item in advice:
         assert item.best is not None and item.gain_over_now is not None
-        places = found.places[item.bowler, item.pattern_class, item.phase]
-        shots = np.array([found.choices[i]["shots"] for i in places])
-        at = next(i for i in places if found.choices[i]["ball"] == item.best.ball)
-        by_hand = found.priced.pins[:, at] - (found.priced.pins[:, places] * shots).sum(axis=1) / shots.sum()
+        places = options.places[item.bowler, item.pattern_class, item.phase]
+        shots = np.array([options.choices[i]["shots"] for i in places])
+        at = next(i for i in places if options.choices[i]["ball"] == item.best.ball)
+        by_hand = options.priced.pins[:, at] - (options.priced.pins[:, places] * shots).sum(axis=1) / shots.sum()
         now = item.gain_over_now
         assert now.gain.mean == pytest.approx(by_hand.mean())
         assert now.p_gain == pytest.approx((by_hand > 0).mean())

@@ -22,12 +22,12 @@ from pipeline.settings import Evidence, Settings
 from sample_logs.generate import SimulatedSeason, simulate_season
 from tests.recovery.in_memory import open_simulated
 
-Found = tuple[SimulatedSeason, list[BallVerdict], list[LadderRung], list[BallChange], pd.DataFrame]
+Judged = tuple[SimulatedSeason, list[BallVerdict], list[LadderRung], list[BallChange], pd.DataFrame]
 pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def found() -> Iterator[Found]:
+def judged() -> Iterator[Judged]:
     settings = Settings(evidence=Evidence(draws=400))
     simulated = simulate_season(2)
     with open_simulated(simulated, settings) as season:
@@ -42,8 +42,8 @@ def found() -> Iterator[Found]:
         )
 
 
-def test_wear_intervals_cover_what_each_ball_truly_loses(found: Found) -> None:
-    simulated, verdicts, *_ = found
+def test_wear_intervals_cover_what_each_ball_truly_loses(judged: Judged) -> None:
+    simulated, verdicts, *_ = judged
     true = -simulated.truth.wear_loss().set_index("ball")["pins_per_10_games"]
     inside = [v.loss_per_10_games.lo95 < true[v.ball] < v.loss_per_10_games.hi95 for v in verdicts]
     # All balls share the common loss, so this is nearer to one yes or no than to fifty: only gross misses fail.
@@ -51,8 +51,8 @@ def test_wear_intervals_cover_what_each_ball_truly_loses(found: Found) -> None:
     assert np.mean([v.loss_per_10_games.mean for v in verdicts]) > 0
 
 
-def test_advice_to_resurface_pays(found: Found) -> None:
-    simulated, verdicts, *_ = found
+def test_advice_to_resurface_pays(judged: Judged) -> None:
+    simulated, verdicts, *_ = judged
     true = -simulated.truth.wear_loss().set_index("ball")["pins_per_10_games"]
     cost = Settings().costs.resurface
     advised = [true[v.ball] * v.games_since_resurface / 10 - cost for v in verdicts if v.verdict == "resurface"]
@@ -60,8 +60,8 @@ def test_advice_to_resurface_pays(found: Found) -> None:
     assert np.mean(np.array(advised) > 0) > 0.75
 
 
-def test_the_ladder_follows_the_true_strength(found: Found) -> None:
-    simulated, _, rungs, *_ = found
+def test_the_ladder_follows_the_true_strength(judged: Judged) -> None:
+    simulated, _, rungs, *_ = judged
     world = simulated.truth.world
     table = pd.DataFrame([rung.model_dump(include={"bowler", "ball", "rank"}) for rung in rungs])
     table["strength"] = world.strength[world.ball_number(table["ball"])]
@@ -70,8 +70,8 @@ def test_the_ladder_follows_the_true_strength(found: Found) -> None:
     assert len(agree) == 6 and np.median(agree) > 0.8
 
 
-def test_the_gain_of_a_change_covers_its_truth(found: Found) -> None:
-    simulated, _, _, ledger, rows = found
+def test_the_gain_of_a_change_covers_its_truth(judged: Judged) -> None:
+    simulated, _, _, ledger, rows = judged
     rows = rows[rows["game"] == rows["last_game"]].reset_index(drop=True)  # one game ahead: no averaging to redo here
     grids = []
     for ball, line in (("from_ball", "from_line"), ("from_ball", "to_line"), ("to_ball", "to_line")):

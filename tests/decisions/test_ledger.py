@@ -118,12 +118,12 @@ def test_habits_likely_cost_and_come_costliest_first(habits: list[CostlyHabit]) 
 
 def test_the_file_adds_up_to_the_records(opened: Opened, accounts: list[LedgerAccount], tmp_path: Path) -> None:
     book = open_ledger(Fitted(*opened))
-    found = pd.read_csv(write_ledger(book, tmp_path / "ledger.csv"), low_memory=False)
-    assert found.columns.tolist() == list(LEDGER_FILE)
+    rows = pd.read_csv(write_ledger(book, tmp_path / "ledger.csv"), low_memory=False)
+    assert rows.columns.tolist() == list(LEDGER_FILE)
     again = json.loads(write_ledger(book, tmp_path / "ledger.json").read_text(encoding="utf-8"))
-    assert len(again) == len(found) > 100_000
-    assert sum(row["pins"] for row in again) == pytest.approx(found["pins"].sum())
-    whole = found[found["complete"]].groupby(["against", "bowler", "part"])["pins"].sum()
+    assert len(again) == len(rows) > 100_000
+    assert sum(row["pins"] for row in again) == pytest.approx(rows["pins"].sum())
+    whole = rows[rows["complete"]].groupby(["against", "bowler", "part"])["pins"].sum()
     for account in accounts:
         for part in account.parts:
             total = whole.get((account.against, account.bowler, part.part), 0.0)
@@ -155,8 +155,8 @@ def test_an_aliased_file_names_nobody(opened: Opened, tmp_path: Path) -> None:
         *season.table("blocks")["block"],
     }
     key = alias(invented(), Names(), "salt")[1].iloc[:0]
-    found = pd.read_csv(write_ledger(open_ledger(Fitted(season, fits)), tmp_path / "l.csv", key), low_memory=False)
-    assert not real & {*found["bowler"], *found["ball"], *found["block"]}
+    rows = pd.read_csv(write_ledger(open_ledger(Fitted(season, fits)), tmp_path / "l.csv", key), low_memory=False)
+    assert not real & {*rows["bowler"], *rows["ball"], *rows["block"]}
 
 
 def test_a_sentence_adds_up_as_it_stands() -> None:
@@ -164,6 +164,6 @@ def test_a_sentence_adds_up_as_it_stands() -> None:
     expected = 190.4
     scored = expected + sum(part.pins.mean for part in parts)
     text = block_sentence(scored, expected, parts, estimate(scored, 3.0), 0.5)
-    told = text.split(": ")[1].split(". ")[0].split(", ")
+    result = text.split(": ")[1].split(". ")[0].split(", ")
     over = int(text.split(", ")[1].split()[0]) * (1 if " over " in text else -1)
-    assert sum(int(piece.split()[0]) for piece in told) == over
+    assert sum(int(piece.split()[0]) for piece in result) == over

@@ -17,11 +17,11 @@ from pipeline.settings import Evidence, Settings
 from pipeline.store.season import Season
 from tests.decisions.made_season import MadeBall, MadeSeason, make
 
-Found = tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]
+Checked = tuple[list[ModelCheck], list[CalibrationBin], list[Sensitivity]]
 SETTINGS = Settings(evidence=Evidence(draws=200))
 
 
-def _run(plan: MadeSeason) -> tuple[Season, Found]:
+def _run(plan: MadeSeason) -> tuple[Season, Checked]:
     season = make(plan, SETTINGS)
     fitted, asked = Fitted(season, fit_all(season, SETTINGS)), Answers()
     checks, bins = checks_on_new_blocks(fitted, asked)
@@ -29,21 +29,21 @@ def _run(plan: MadeSeason) -> tuple[Season, Found]:
 
 
 @cache
-def _two_balls() -> tuple[Season, Found]:
+def _two_balls() -> tuple[Season, Checked]:
     return _run(MadeSeason([MadeBall("a-1", effect=0.8), MadeBall("a-2", effect=-0.8)], blocks=24))
 
 
-def _check(found: Found, name: str) -> ModelCheck:
-    return next(check for check in found[0] if check.name == name)
+def _check(checks: Checked, name: str) -> ModelCheck:
+    return next(check for check in checks[0] if check.name == name)
 
 
 def test_every_check_is_there_once_with_a_sentence() -> None:
-    _, found = _two_balls()
-    names = [check.name for check in found[0]]
+    _, result = _two_balls()
+    names = [check.name for check in result[0]]
     assert len(names) == len(set(names)) == 12
-    assert all(check.sentence.endswith(".") and np.isfinite(check.value) for check in found[0])
-    assert _check(found, "log loss of the model").passed
-    assert _check(found, "model against challenger").passed
+    assert all(check.sentence.endswith(".") and np.isfinite(check.value) for check in result[0])
+    assert _check(result, "log loss of the model").passed
+    assert _check(result, "model against challenger").passed
 
 
 def test_both_calibration_curves_hold_every_first_ball() -> None:
@@ -68,11 +68,11 @@ def test_the_contrast_of_two_balls_known_to_differ() -> None:
 
 def test_balls_thrown_in_turn_make_strikes_alternate() -> None:
     # the better ball every other frame: more runs than chance, and less spread of scores
-    _, found = _two_balls()
-    runs = _check(found, "streaks within games")
+    _, result = _two_balls()
+    runs = _check(result, "streaks within games")
     assert runs.value > 1.96 and runs.passed is False
     assert "alternate" in runs.sentence
-    assert _check(found, "streaks and the spread of scores").value < 0
+    assert _check(result, "streaks and the spread of scores").value < 0
 
 
 def test_one_ball_in_one_block() -> None:

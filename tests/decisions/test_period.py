@@ -54,9 +54,13 @@ PLAN = MadeSeason([MadeBall("a1", "ann"), MadeBall("a2", "ann"), MadeBall("b1", 
 
 
 def test_a_season_is_found_by_name_with_the_one_before() -> None:
-    found = asked_period(NAMED, LOGGED, "spring")
-    assert found is not None and (found.since, found.until, found.name) == (SPRING_DAY, dt.date(2026, 5, 31), "spring")
-    assert found.before == Period(dt.date(2025, 9, 1), dt.date(2025, 12, 31), "autumn")
+    period = asked_period(NAMED, LOGGED, "spring")
+    assert period is not None and (period.since, period.until, period.name) == (
+        SPRING_DAY,
+        dt.date(2026, 5, 31),
+        "spring",
+    )
+    assert period.before == Period(dt.date(2025, 9, 1), dt.date(2025, 12, 31), "autumn")
     first = asked_period(NAMED, LOGGED, "autumn")
     assert first is not None and first.before is None
     assert asked_period(NAMED, LOGGED) is None
@@ -66,17 +70,17 @@ SPRING_DAY = dt.date(2026, 1, 1)
 
 
 def test_dates_are_set_beside_as_many_days_before() -> None:
-    found = asked_period(NAMED, LOGGED, since=SPRING_DAY)
-    assert found is not None and (found.since, found.until) == (SPRING_DAY, LOGGED[1])
-    before = found.before
+    period = asked_period(NAMED, LOGGED, since=SPRING_DAY)
+    assert period is not None and (period.since, period.until) == (SPRING_DAY, LOGGED[1])
+    before = period.before
     assert before is not None and before.until == dt.date(2025, 12, 31)
-    assert before.until - before.since == found.until - found.since
+    assert before.until - before.since == period.until - period.since
     until = asked_period(NAMED, LOGGED, until=SPRING_DAY)
     assert until is not None and (until.since, until.until, until.before) == (LOGGED[0], SPRING_DAY, None)
 
 
 @pytest.mark.parametrize(
-    ("asked", "told"),
+    ("asked", "message"),
     [
         ({"season": "sprng"}, r"no season 'sprng' in the settings\. The nearest is 'spring'"),
         ({"season": "1999"}, r"Known are 'spring', 'autumn'"),
@@ -85,15 +89,15 @@ def test_dates_are_set_beside_as_many_days_before() -> None:
         ({"since": dt.date(2030, 1, 1)}, r"The log has 2025-09-01 to 2026-03-31"),
     ],
 )
-def test_what_cannot_be_asked_for_is_refused_with_what_can(asked: dict[str, object], told: str) -> None:
-    with pytest.raises(PeriodError, match=told):
+def test_what_cannot_be_asked_for_is_refused_with_what_can(asked: dict[str, object], message: str) -> None:
+    with pytest.raises(PeriodError, match=message):
         asked_period(NAMED, LOGGED, **asked)  # type: ignore[arg-type]
     with pytest.raises(PeriodError, match=r'\[seasons\."x"\]'):
         asked_period(Settings(), LOGGED, "x")
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("[seasons.a]\nfirst = 2025-09-01", "seasons.a.last is missing"),
         ("[seasons.a]\nfirst = 2025-09-01\nlast = 2025-08-01", r"seasons.a: first \(2025-09-01\) must not be after"),
@@ -104,10 +108,10 @@ def test_what_cannot_be_asked_for_is_refused_with_what_can(asked: dict[str, obje
         ("[season.a]\nfirst = 2025-09-01", r"there is no section \[season\]; the nearest is seasons"),
     ],
 )
-def test_a_season_at_fault_is_refused_by_name(text: str, told: str, tmp_path: Path) -> None:
+def test_a_season_at_fault_is_refused_by_name(text: str, message: str, tmp_path: Path) -> None:
     path = tmp_path / "s.toml"
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(SettingsError, match=told):
+    with pytest.raises(SettingsError, match=message):
         read_settings(path)
 
 
@@ -226,11 +230,11 @@ def test_a_plan_about_a_season_starts_from_its_bag_and_knows_every_pattern(learn
 
 def test_the_level_of_a_block_is_that_of_its_own_season(learned: Fits) -> None:
     """Whichever season's level is the usual one."""
-    found = []
+    rows = []
     for now in (night(0), night(7)):
         fits = replace(learned, worth=replace(learned.worth, now=now.isoformat()), cache={})
-        found.append(block_levels(open_ledger(Fitted(opened(), fits)), "ann"))
-    assert np.allclose(found[0].pins, found[1].pins, rtol=0, atol=0.01) and len(found[0].blocks) == 12
+        rows.append(block_levels(open_ledger(Fitted(opened(), fits)), "ann"))
+    assert np.allclose(rows[0].pins, rows[1].pins, rtol=0, atol=0.01) and len(rows[0].blocks) == 12
 
 
 def test_balls_are_as_old_as_the_whole_log_made_them(second: Fitted) -> None:

@@ -184,11 +184,11 @@ def test_a_plan_leaves_the_cards_balls_only_where_that_is_likely_better_by_what_
         assert pins[:, 0, 1].mean() == pytest.approx(more)
         rows = [{"ball": "card", "ball_name": "Card"}, {"ball": "other", "ball_name": "Other"}]
         options = replace(_options(pins, np.ones((2, 2), dtype=bool)), rows=rows)
-        found = order_of(options, _answered(options, "card"), "medium")
-        assert found.balls == ([1, 1] if leaves else [0, 0]), (more, likely)
-        assert bool(found.departs) == leaves
+        order = order_of(options, _answered(options, "card"), "medium")
+        assert order.balls == ([1, 1] if leaves else [0, 0]), (more, likely)
+        assert bool(order.departs) == leaves
         if leaves:
-            assert "+3.0 pins per game" in found.departs and "90 % likely better" in found.departs
+            assert "+3.0 pins per game" in order.departs and "90 % likely better" in order.departs
         assert order_of(options, {}, "medium").balls == best_sequence(options)
 
 
@@ -273,8 +273,8 @@ def test_a_ball_is_drawn_in_by_as_much_as_on_its_card(made: tuple[Season, Fits])
 
 def test_with_one_choice_logged_enough_there_is_still_something_to_fall_back_on() -> None:
     season = make(MadeSeason([MadeBall("heron"), MadeBall("crane")], blocks=4, games=2, seed=9), Settings())
-    few = Settings.model_validate({"evidence": {"min_shots": 35}})
-    fits = fit_all(season, few)
+    few_shots = Settings.model_validate({"evidence": {"min_shots": 35}})
+    fits = fit_all(season, few_shots)
     assert len(choices(Fitted(season, fits), "ann", "medium")) > 1
     assert plan(Fitted(season, fits), "ann", 40.0, games=2).backup is not None
 
@@ -368,8 +368,8 @@ def test_one_question_a_cell_is_asked_and_some_where_little_was_logged() -> None
     assert len(asked) == 3 == len({item.pattern_class for item in asked})
     worth = [item.gain * item.share / item.shots for item in asked]
     assert worth == sorted(worth, reverse=True)
-    few = drawn(cells=1, choices=3, shots=6, sd=6.0, seed=6)
-    assert len(next_shots(Fitted(few.season, few.fits))) == 1
+    few_shots = drawn(cells=1, choices=3, shots=6, sd=6.0, seed=6)
+    assert len(next_shots(Fitted(few_shots.season, few_shots.fits))) == 1
 
 
 def test_nothing_is_asked_that_gains_less_than_the_settings_ask() -> None:

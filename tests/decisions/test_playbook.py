@@ -144,7 +144,7 @@ def steps_with_truth(made: Drawn, advice: list[PhaseAdvice]) -> list[tuple[NextS
     """Every step advised out of a fresh phase, what it truly gains, and whether it moves, stays or changes."""
     rows = made.rows.assign(truth=made.truth)
     later = rows[rows["phase"] == "transition"].set_index(["pattern_class", "ball", "line"])["truth"]
-    found = []
+    steps = []
     for item in (a for a in advice if a.phase == "fresh" and a.best):
         for step in (item.move, item.change):
             if step is None:
@@ -153,15 +153,15 @@ def steps_with_truth(made: Drawn, advice: list[PhaseAdvice]) -> list[tuple[NextS
             gain -= later[item.pattern_class, step.over_ball, step.over_line]
             in_hand = item.best is not None and (item.best.ball, item.best.line) == (step.ball, step.line)
             kind = "change" if step is item.change else "stay" if in_hand else "move"
-            found.append((step, gain, kind))
-    return found
+            steps.append((step, gain, kind))
+    return steps
 
 
 def test_steps_are_better_as_often_as_they_say(onward: tuple[Drawn, list[PhaseAdvice]]) -> None:
-    found = steps_with_truth(*onward)
+    result = steps_with_truth(*onward)
     for kind in ("move", "stay", "change"):
-        said = np.array([step.probability for step, _, which in found if which == kind])
-        right = np.array([gain > 0 for _, gain, which in found if which == kind])
+        said = np.array([step.probability for step, _, which in result if which == kind])
+        right = np.array([gain > 0 for _, gain, which in result if which == kind])
         assert len(said) > 50 and said.min() >= 0.6  # a change of ball has to pay for itself, too
         assert abs(right.sum() - said.sum()) < 3.5 * np.sqrt((said * (1 - said)).sum()), kind
 
@@ -172,7 +172,7 @@ def test_the_gain_of_a_step_lies_in_its_interval_as_often_as_it_says(onward: tup
 
 
 def test_a_step_says_its_numbers(onward: tuple[Drawn, list[PhaseAdvice]]) -> None:
-    step, _, _ = next(found for found in steps_with_truth(*onward) if found[2] == "move")
+    step, _, _ = next(value for value in steps_with_truth(*onward) if value[2] == "move")
     assert step.sentence.startswith("From game 3, move ") and step.shots == 300 and step.from_game == 3
     assert f"{step.gain.mean:+.0f} pin" in step.sentence and f"{round(100 * step.probability)} %" in step.sentence
     assert "80 % interval" in step.sentence and "300 shots there" in step.sentence
@@ -190,8 +190,8 @@ def test_estimates_against_the_normal_distribution() -> None:
     # Central intervals of the standard normal: 0.674, 1.282, 1.960, any table.
     draws = np.random.default_rng(1).standard_normal((200_000, 1))
     value = estimates(draws)[0]
-    for found, expected in ((value.hi50, 0.674), (value.hi80, 1.282), (value.hi95, 1.960), (-value.lo95, 1.960)):
-        assert found == pytest.approx(expected, abs=0.02)
+    for one, expected in ((value.hi50, 0.674), (value.hi80, 1.282), (value.hi95, 1.960), (-value.lo95, 1.960)):
+        assert one == pytest.approx(expected, abs=0.02)
     assert estimate(draws[:, 0]) == value
 
 

@@ -20,10 +20,10 @@ PHASES = ("fresh", "transition", "late")
 def _one_class(pins: np.ndarray, shots: int = 100, settings: Settings | None = None) -> tuple[Drawn, Fits]:
     """Three balls in three phases of one class, with these draws (n, 9) of what they are worth."""
     made = drawn(cells=1, choices=3, shots=shots, sd=1.0, seed=1, phases=PHASES)
-    found = made.fits.cache[candidates.name()]
+    options = made.fits.cache[candidates.name()]
     rows = made.rows.assign(pattern_class="long")
     strike = 0.5 + pins / PINS_PER_STRIKE
-    priced = replace(found.priced, pins=pins, score=180 + pins, strike=strike)
+    priced = replace(options.priced, pins=pins, score=180 + pins, strike=strike)
     return made, fits_with(Candidates(rows, priced, priced), settings or Settings(), 400)
 
 
@@ -80,7 +80,7 @@ def test_the_smallest_lead_that_shows_is_that_of_a_test_of_two_proportions() -> 
 
 def test_one_ball_leaves_nothing_to_practise_for() -> None:
     made, fits = _one_class(_draws([3.0, 12.0, 3.0], [2.0, 0.0, -5.0]))
-    found = fits.cache[candidates.name()]
-    alone = Candidates(found.rows.assign(ball="ball0"), found.priced, found.following)
+    options = fits.cache[candidates.name()]
+    alone = Candidates(options.rows.assign(ball="ball0"), options.priced, options.following)
     (session,) = practice(Fitted(made.season, fits_with(alone, Settings(), 400)))
     assert session.shots == [] and "no pattern class has two balls" in session.sentence

@@ -36,11 +36,11 @@ def test_the_contrast_is_matched_within_strata_by_hand() -> None:
         ]
     )
     pins = np.array([[8.0, 2.0, 5.0, 4.0, 100.0, 100.0]])
-    found = contrast(RULE, rows, pins)
+    difference = contrast(RULE, rows, pins)
     # strata weigh 10*30/40 = 7.5 and 20*20/40 = 10; differences are 6 and 1
-    assert found is not None
-    assert found.pins[0] == pytest.approx((7.5 * 6 + 10 * 1) / 17.5)
-    assert (found.shots, found.thin) == (80, 30)
+    assert difference is not None
+    assert difference.pins[0] == pytest.approx((7.5 * 6 + 10 * 1) / 17.5)
+    assert (difference.shots, difference.thin) == (80, 30)
 
 
 def test_a_rule_about_time_is_a_difference_of_differences_by_hand() -> None:
@@ -48,8 +48,8 @@ def test_a_rule_about_time_is_a_difference_of_differences_by_hand() -> None:
         "a gains late", column("oil", "wet"), column("ball", "a"), column("ball", "b"), ("line",), "", "late", "fresh"
     )
     rows = table([("wet", ball, "x", phase, 25) for phase in ("fresh", "late") for ball in ("a", "b")])
-    found = contrast(rule, rows, np.array([[1.0, 4.0, 9.0, 5.0]]))
-    assert found is not None and found.pins[0] == pytest.approx((9 - 5) - (1 - 4))
+    difference = contrast(rule, rows, np.array([[1.0, 4.0, 9.0, 5.0]]))
+    assert difference is not None and difference.pins[0] == pytest.approx((9 - 5) - (1 - 4))
     assert contrast(rule, rows.iloc[:3], np.zeros((1, 3))) is None
 
 
@@ -83,9 +83,9 @@ def trial(trials: dict[tuple[str, str], MaximTrial], start: str, bowler: str = "
 
 
 def test_a_rule_that_is_true_holds(trials: dict[tuple[str, str], MaximTrial]) -> None:
-    found = trial(trials, "Urethane loses carry as the pattern breaks down")
-    assert found.verdict == "holds for you" and found.pins.mean > 5
-    assert "Holds for you" in found.sentence
+    trial_of_rule = trial(trials, "Urethane loses carry as the pattern breaks down")
+    assert trial_of_rule.verdict == "holds for you" and trial_of_rule.pins.mean > 5
+    assert "Holds for you" in trial_of_rule.sentence
 
 
 def test_everyone_is_the_one_bowler_there_is(trials: dict[tuple[str, str], MaximTrial]) -> None:
@@ -101,11 +101,11 @@ def test_what_was_never_bowled_is_not_tested(trials: dict[tuple[str, str], Maxim
 
 def test_every_rule_is_answered_for_everybody(trials: dict[tuple[str, str], MaximTrial]) -> None:
     assert len(trials) == 2 * len(MAXIMS)
-    for found in trials.values():
-        if found.verdict == "holds for you":
-            assert found.probability >= 0.8
-        elif found.verdict == "does not hold":
-            assert found.probability <= 0.2
+    for value in trials.values():
+        if value.verdict == "holds for you":
+            assert value.probability >= 0.8
+        elif value.verdict == "does not hold":
+            assert value.probability <= 0.2
 
 
 def test_verdicts_are_right_as_often_as_they_say() -> None:
@@ -117,9 +117,9 @@ def test_verdicts_are_right_as_often_as_they_say() -> None:
         data = truth + 6 * rng.standard_normal(2)
         shrink = 25 / (25 + 36)
         pins = shrink * data + np.sqrt(shrink) * 6 * rng.standard_normal((400, 2))
-        found = contrast(RULE, rows, pins)
-        assert found is not None
-        said.append(float((found.pins > 0).mean()))
+        difference = contrast(RULE, rows, pins)
+        assert difference is not None
+        said.append(float((difference.pins > 0).mean()))
         right.append(truth[0] > truth[1])
     p, y = np.array(said), np.array(right)
     for chosen in (p >= 0.8, p <= 0.2, (p > 0.2) & (p < 0.8)):

@@ -37,7 +37,7 @@ from tests.conftest import FEW_DRAWS
 from tests.recovery.in_memory import open_simulated
 
 SETTINGS = FEW_DRAWS
-Told = tuple[Fitted, Decisions]
+Reported = tuple[Fitted, Decisions]
 
 
 def _choice(worth: ComboWorth) -> tuple[object, ...]:
@@ -67,14 +67,16 @@ def fits(fitted: Fits) -> Fits:
     return replace(fitted, cache={})
 
 
-def _told_of(decisions: Decisions, names: set[str]) -> dict[str, list[dict[str, object]]]:
+def _reported(decisions: Decisions, names: set[str]) -> dict[str, list[dict[str, object]]]:
     """Every list of the decisions, without what is about others."""
-    told = {}
-    for kind, found in decisions.model_dump().items():
-        if isinstance(found, list):
-            people = [{v for k, v in item.items() if k in ("bowler", "better", "other")} - {EVERYONE} for item in found]
-            told[kind] = [item for item, resolve_bowlers in zip(found, people, strict=True) if resolve_bowlers <= names]
-    return told
+    by_name = {}
+    for kind, value in decisions.model_dump().items():
+        if isinstance(value, list):
+            people = [{v for k, v in item.items() if k in ("bowler", "better", "other")} - {EVERYONE} for item in value]
+            by_name[kind] = [
+                item for item, resolve_bowlers in zip(value, people, strict=True) if resolve_bowlers <= names
+            ]
+    return by_name
 
 
 def _same(one: object, other: object) -> bool:
@@ -88,7 +90,7 @@ def _same(one: object, other: object) -> bool:
 
 
 @pytest.fixture(scope="module")
-def two(simulated: SimulatedSeason) -> Iterator[Told]:
+def two(simulated: SimulatedSeason) -> Iterator[Reported]:
     """The season restricted to two bowlers, with fits of its own, and what is decided about them."""
     with open_simulated(simulated, SETTINGS) as opened:
         alone = restricted(Fitted(opened, fit_all(opened, SETTINGS)), resolve_bowlers(opened, ["oda", "joss"]))
@@ -96,15 +98,17 @@ def two(simulated: SimulatedSeason) -> Iterator[Told]:
 
 
 @pytest.mark.slow
-def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(season: Season, fits: Fits, two: Told) -> None:
+def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(
+    season: Season, fits: Fits, two: Reported
+) -> None:
     names = {"oda", "joss"}
-    everybody = _told_of(decide(Fitted(season, fits), "All"), names)
-    alone = _told_of(two[1], names)
+    everybody = _reported(decide(Fitted(season, fits), "All"), names)
+    alone = _reported(two[1], names)
     assert alone.keys() == everybody.keys() and sum(map(len, alone.values())) > 300
     assert [kind for kind in alone if not _same(alone[kind], everybody[kind])] == []
 
 
-def test_nothing_is_told_of_the_others(two: Told) -> None:
+def test_nothing_is_told_of_the_others(two: Reported) -> None:
     fitted, decisions = two
     assert [card.bowler for card in decisions.summary.bowlers] == ["joss", "oda"]
     assert {ball.bowler for ball in decisions.arsenal} == {"joss", "oda"}
@@ -137,10 +141,10 @@ def test_the_most_thrown_are_taken_where_nobody_is_asked_for(
 ) -> None:
     shots = season.frame("scope/bowlers_by_shots")
     monkeypatch.setattr(scope, "MOST_UNASKED", 3)
-    few = restricted(Fitted(season, fits), resolve_bowlers(season, []))
-    assert set(few.fits.mix.shots) == set(shots["bowler"].head(3))
-    assert Note("most_logged", count=3, of=7) in few.fits.notes
-    assert {ball.bowler for ball in arsenal(few)} == set(shots["bowler"].head(3))
+    some = restricted(Fitted(season, fits), resolve_bowlers(season, []))
+    assert set(some.fits.mix.shots) == set(shots["bowler"].head(3))
+    assert Note("most_logged", count=3, of=7) in some.fits.notes
+    assert {ball.bowler for ball in arsenal(some)} == set(shots["bowler"].head(3))
 
 
 def test_all_are_taken_where_all_are_asked_for_or_few_are_there(
@@ -177,10 +181,10 @@ def _shown(season: Season) -> list[list[tuple[object, ...]]]:
 
 def test_of_a_large_season_the_same_rows_are_shown(season: Season, large: Season, fits: Fits) -> None:
     before = _shown(season)
-    usual, few = (
+    usual, some = (
         restricted(Fitted(opened, fits), resolve_bowlers(opened, ["oda", "joss"])).season for opened in (season, large)
     )
-    assert _shown(few) == _shown(usual) != before
+    assert _shown(some) == _shown(usual) != before
     assert _shown(season) == before, "the season it was made from shows everything still"
 
 
@@ -193,17 +197,17 @@ def test_of_a_large_season_the_same_is_said(season: Season, large: Season, fits:
     ]
     assert planned[0] == pytest.approx(planned[1], abs=3)
     kept.cache.clear()
-    few = restricted(Fitted(large, kept), people)
-    theirs = {_choice(worth): worth.worth.mean for worth in playbook(few)[0]}
+    some = restricted(Fitted(large, kept), people)
+    theirs = {_choice(worth): worth.worth.mean for worth in playbook(some)[0]}
     usual = {_choice(w): w.worth.mean for w in playbook(Fitted(season, fits))[0] if w.bowler in ("oda", "joss")}
     same = [choice for choice in theirs if choice in usual]
     assert len(same) > 0.9 * len(usual)
     gap = np.array([theirs[choice] - usual[choice] for choice in same])
     # two sets of 200 draws: their noise alone comes to a tenth of how far choices differ
     assert np.sqrt(np.mean(gap**2)) < 0.15 * np.std(list(usual.values()))
-    assert class_usual(few).bowlers > set(few.fits.mix.shots)  # the class is more than those reported
-    text = decide(few, "Two").model_dump_json()
-    assert not any(note.kind == "learned_from_some" for note in few.fits.notes)  # there was room for all
+    assert class_usual(some).bowlers > set(some.fits.mix.shots)  # the class is more than those reported
+    text = decide(some, "Two").model_dump_json()
+    assert not any(note.kind == "learned_from_some" for note in some.fits.notes)  # there was room for all
     assert not any(other in text for other in ("tevin", "pialor", "halvo", "brisa"))
 
 
@@ -215,11 +219,11 @@ def test_the_ledger_of_a_large_season_takes_any_number_of_bowlers(
     monkeypatch.setattr(ledger_batches, "BOWLERS_AT_ONCE", 3)
     asked = Asked(resolve_bowlers(large, ("all",), any_number=True))
     books = ledger_batches.ledgers(asked, large, Shelf.of(large, None))
-    found = pd.read_csv(write_ledger(books, tmp_path / "ledger.csv"), low_memory=False)
+    rows = pd.read_csv(write_ledger(books, tmp_path / "ledger.csv"), low_memory=False)
     real = large.frame("cells/game_scores").dropna(subset=["score"])
-    assert list(dict.fromkeys(found["bowler"])) == sorted(real["bowler"].unique())
+    assert list(dict.fromkeys(rows["bowler"])) == sorted(real["bowler"].unique())
     keys = ["against", "bowler", "block", "game"]
-    whole = found[found["complete"]].groupby(keys)
+    whole = rows[rows["complete"]].groupby(keys)
     start = whole["expected_before"].first()
     scored = (start + whole["pins"].sum()).reset_index(name="pins").merge(real, on=keys[1:])
     assert len(scored) == 2 * len(real)

@@ -49,5 +49,5 @@ def test_a_choice_alone_in_its_cell_stays() -> None:
 
 def test_a_mix_weighs_the_choices_of_its_cell_draw_by_draw() -> None:
     draws = np.array([[1.0, 4.0, 10.0], [3.0, 0.0, 20.0]])
-    found = mean_in_cells(draws, np.array([0, 0, 1]), np.array([2.0, 1.0, 5.0]))
-    assert found == pytest.approx(np.array([[2.0, 2.0, 10.0], [2.0, 2.0, 20.0]]))
+    means = mean_in_cells(draws, np.array([0, 0, 1]), np.array([2.0, 1.0, 5.0]))
+    assert means == pytest.approx(np.array([[2.0, 2.0, 10.0], [2.0, 2.0, 20.0]]))

@@ -73,8 +73,8 @@ def test_a_stronger_ball_played_further_in_is_still_the_stronger() -> None:
     assert np.ptp(cells.groupby("ball")["entry_board"].mean()) < 0.4
     fit = fit_hook(cells, "aa", 1000, np.random.default_rng(4))
     assert fit is not None
-    found = dict(zip(fit.balls, fit.draws.mean(axis=0), strict=True))
-    assert found == pytest.approx(true, abs=0.35)
+    by_key = dict(zip(fit.balls, fit.draws.mean(axis=0), strict=True))
+    assert by_key == pytest.approx(true, abs=0.35)
 
 
 def test_intervals_of_hook_cover_the_truth() -> None:

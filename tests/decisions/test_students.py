@@ -48,10 +48,10 @@ def studies() -> list[tuple[np.ndarray, np.ndarray]]:
     result = []
     for seed in range(14):
         cells, skill = pockets(seed)
-        found = pocket_rate(cells, 400, np.random.default_rng(seed))
-        assert found is not None
+        rates = pocket_rate(cells, 400, np.random.default_rng(seed))
+        assert rates is not None
         hard = (cells["pattern_class"] == "long").mean()
-        result.append((found.value, hard * expit(skill - 1) + (1 - hard) * expit(skill)))
+        result.append((rates.value, hard * expit(skill - 1) + (1 - hard) * expit(skill)))
     return result
 
 
@@ -96,10 +96,10 @@ def test_hard_patterns_do_not_hide_skill(studies: list[tuple[np.ndarray, np.ndar
 def test_progress_is_the_last_third_less_the_first() -> None:
     cells, _ = pockets(3)
     better = np.where((cells["third"] == 3) & (cells["bowler"] == "b0"), 55, cells["pockets"])
-    found = pocket_rate(cells.assign(pockets=better), 400, np.random.default_rng(1))
-    assert found is not None
-    assert found.progress["b0"].mean() > 0.1 > abs(found.progress["b1"].mean())
-    assert (found.progress["b0"] > 0).mean() > 0.95
+    rates = pocket_rate(cells.assign(pockets=better), 400, np.random.default_rng(1))
+    assert rates is not None
+    assert rates.progress["b0"].mean() > 0.1 > abs(rates.progress["b1"].mean())
+    assert (rates.progress["b0"] > 0).mean() > 0.95
 
 
 @pytest.mark.parametrize("sd", [0.1, 0.3])
@@ -109,11 +109,11 @@ def test_progress_lies_in_its_interval_as_often_as_it_says(sd: float) -> None:
         rng = np.random.default_rng(500 + seed)
         thirds = sd * rng.standard_normal((6, 3)) + 0.1 * rng.standard_normal(3)  # the class gets better or worse too
         cells, skill = pockets(seed, thirds=thirds)
-        found = pocket_rate(cells, 300, rng)
-        assert found is not None
+        rates = pocket_rate(cells, 300, rng)
+        assert rates is not None
         hard = (cells["pattern_class"] == "long").mean()
         rate = hard * expit(skill[:, None] + thirds - 1) + (1 - hard) * expit(skill[:, None] + thirds)
-        for b, draws in found.progress.items():
+        for b, draws in rates.progress.items():
             low, high = quantiles(draws[:, None], np.array([0.1, 0.9]))[0]
             inside.append(low <= rate[int(b[1:]), 2] - rate[int(b[1:]), 0] <= high)
     # the six of a class share its trend, so their trials count as half as many: 3.5 sd
@@ -125,10 +125,10 @@ def test_a_rare_leave_borrows_from_its_type() -> None:
     rows += [("b", f"b{k}", 1, "10", "corner pin", 50, 30) for k in range(4)]
     rows += [("a", "a0", 1, "7-10", "split, two pins", 2, 1), ("b", "b0", 1, "4-6", "split, two pins", 40, 4)]
     cells = pd.DataFrame(rows, columns=["bowler", "block", "third", "leave", "leave_type", "attempts", "made"])
-    found = spare_rate(cells, 400, np.random.default_rng(1))
-    assert found is not None and found.bowlers == ["a", "b"]
-    assert (found.value[:, 0] > found.value[:, 1]).mean() > 0.9
-    assert found.shots == {"a": 202, "b": 240}
+    rates = spare_rate(cells, 400, np.random.default_rng(1))
+    assert rates is not None and rates.bowlers == ["a", "b"]
+    assert (rates.value[:, 0] > rates.value[:, 1]).mean() > 0.9
+    assert rates.shots == {"a": 202, "b": 240}
 
 
 def steps(sd: float, seed: int, n: int = 4000) -> pd.DataFrame:
@@ -144,9 +144,9 @@ def steps(sd: float, seed: int, n: int = 4000) -> pd.DataFrame:
 @pytest.mark.parametrize("sd", [0.5, 0.9, 1.3])
 def test_the_spread_is_found_though_the_line_moves(sd: float) -> None:
     table = steps(sd, seed=4)
-    found = trimmed_spread(*(table[c].to_numpy(dtype=float) for c in ("size", "steps", "squares")))
+    spread = trimmed_spread(*(table[c].to_numpy(dtype=float) for c in ("size", "steps", "squares")))
     # sd of the estimate is sd * sqrt(0.75 / n): half that of the variance, at the efficiency of von Neumann (1941)
-    assert found == pytest.approx(sd, abs=4 * sd * np.sqrt(0.75 / 4000) + 0.02 * sd)
+    assert spread == pytest.approx(sd, abs=4 * sd * np.sqrt(0.75 / 4000) + 0.02 * sd)
 
 
 @pytest.fixture(scope="module")
@@ -161,9 +161,9 @@ def spreads() -> list[tuple[np.ndarray, np.ndarray]]:
             for b, sd in enumerate(truth)
             for t in (1, 2, 3)
         ]
-        found = accuracy(pd.concat(parts, ignore_index=True), "arrow", 300, rng)
-        assert found is not None
-        result.append((found.value, truth))
+        estimated = accuracy(pd.concat(parts, ignore_index=True), "arrow", 300, rng)
+        assert estimated is not None
+        result.append((estimated.value, truth))
     return result
 
 
@@ -215,8 +215,8 @@ def test_students_of_a_season(pair: tuple[Season, Fits]) -> None:
         # boards are made with an sd of 1 at the arrows; at the pocket 1 and 0.4 of the arrow's: sqrt(1.16).
         # the fill balls of the tenth are made at the board before them, so about one step in eleven is nothing
         expected = np.sqrt(10 / 11) * (1.0 if skill == "accuracy at the arrows" else np.sqrt(1.16))
-        found = by_key["ann", skill].value
-        assert found.lo95 < expected < found.hi95 and not by_key["ann", skill].higher_is_better
+        result = by_key["ann", skill].value
+        assert result.lo95 < expected < result.hi95 and not by_key["ann", skill].higher_is_better
     carry = by_key["ann", "carry"]
     assert carry.p_above_average > 0.9 and carry.unit == "%" and carry.progress is not None
     changes = [item.progress.mean for item in skills if item.skill == "carry" and item.progress is not None]
@@ -260,9 +260,9 @@ def test_spares_as_a_whole_are_their_parts_at_the_mix_of_leaves() -> None:
     change = {"ann": np.full(5, 0.1)}
     one = SkillDraws(["ann"], np.full((5, 1), 0.9), change, {"ann": 20})
     other = SkillDraws(["bob", "ann"], np.tile([0.5, 0.4], (5, 1)), {"ann": np.full(5, -0.2)}, {"bob": 20, "ann": 5})
-    found = all_spares(one, other, 0.6)
-    assert found is not None and found.bowlers == ["ann"] and found.shots == {"ann": 25}
-    assert found.value == pytest.approx(0.7) and found.progress["ann"] == pytest.approx(-0.02)
+    rates = all_spares(one, other, 0.6)
+    assert rates is not None and rates.bowlers == ["ann"] and rates.shots == {"ann": 25}
+    assert rates.value == pytest.approx(0.7) and rates.progress["ann"] == pytest.approx(-0.02)
     assert all_spares(one, SkillDraws(["bob"], np.full((5, 1), 0.5), {}, {"bob": 20}), 0.6) is None
 
 

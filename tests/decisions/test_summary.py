@@ -80,8 +80,8 @@ def test_scores_equal_the_scorer_frame_by_frame() -> None:
         pins = [bin(a).count("1") - bin(b).count("1") for a, b in zip(game["facing"], game["standing"], strict=True)]
         expected[key] = score_game([Delivery(count, False) for count in pins]).total
     scores = game_scores(season)
-    found = dict(zip(zip(scores["block"], scores["game"], strict=True), scores["score"], strict=True))
-    assert found == expected and len(found) == 36
+    by_key = dict(zip(zip(scores["block"], scores["game"], strict=True), scores["score"], strict=True))
+    assert by_key == expected and len(by_key) == 36
 
 
 def _frame(rng: np.random.Generator, kind: str) -> list[int]:

@@ -16,7 +16,7 @@ POINT = ["bowler", "pattern_class", "game", "ball", "line"]
 
 
 @pytest.fixture(scope="module")
-def told():
+def answered():
     simulated = simulate_season(11)
     with open_simulated(simulated, Settings()) as season:
         fits = fit_all(season, season.settings)
@@ -24,8 +24,8 @@ def told():
         yield simulated, season, curves, crossings, line_moves(Fitted(season, fits))
 
 
-def test_curves_count_every_shot_once_but_for_the_thin_end_of_an_axis(told):
-    _, season, curves, _, _ = told
+def test_curves_count_every_shot_once_but_for_the_thin_end_of_an_axis(answered):
+    _, season, curves, _, _ = answered
     total, drawn = 0, 0
     for curve in curves:
         counted = season.connection.execute(
@@ -39,8 +39,8 @@ def test_curves_count_every_shot_once_but_for_the_thin_end_of_an_axis(told):
     assert drawn >= 0.95 * total
 
 
-def test_worth_along_the_games_is_near_the_truth_and_nearer_than_raw(told):
-    simulated, _, curves, _, _ = told
+def test_worth_along_the_games_is_near_the_truth_and_nearer_than_raw(answered):
+    simulated, _, curves, _, _ = answered
     rows = [
         (c.bowler, c.pattern_class, p.x, c.ball, c.line, p.worth, p.raw, p.shots)
         for c in curves
@@ -56,8 +56,8 @@ def test_worth_along_the_games_is_near_the_truth_and_nearer_than_raw(told):
     assert 0.6 < inside.mean() < 0.95
 
 
-def test_crossings_are_whole_and_say_what_they_hold(told):
-    _, _, curves, crossings, _ = told
+def test_crossings_are_whole_and_say_what_they_hold(answered):
+    _, _, curves, crossings, _ = answered
     ends = {(c.bowler, c.pattern_class, c.axis): c.points[-1].x for c in curves}
     assert crossings
     for item in crossings:
@@ -70,9 +70,9 @@ def test_crossings_are_whole_and_say_what_they_hold(told):
             assert item.at.hi95 <= ends[item.bowler, item.pattern_class, item.axis]
 
 
-def test_the_line_moves_inward_as_the_invented_world_makes_it(told):
+def test_the_line_moves_inward_as_the_invented_world_makes_it(answered):
     # sample_logs/mechanism.py: the ideal arrow moves 0.7 board per game and up to 5 more as the pair wears
-    *_, moves = told
+    *_, moves = answered
     arrow = [m for m in moves if m.target == "arrow" and m.pattern_class != "unposted"]
     assert len(arrow) >= 15
     assert np.mean([m.boards_per_game.mean for m in arrow]) == pytest.approx(1.0, abs=0.5)

@@ -103,8 +103,8 @@ def test_why_no_step_is_advised() -> None:
 def test_no_grit_is_named_without_evidence() -> None:
     nothing = GritEvidence(grit=None, over_others=None, probability=None, of="no evidence", shots=0, sentence="")
     assert len({grit_sentence(nothing, "alike"), grit_sentence(nothing, "not compared")}) == 2
-    found = GritEvidence(grit=2000, over_others=about(1.0), probability=0.7, of="this ball", shots=90, sentence="")
-    assert "2000 grit" in grit_sentence(found, "alike") and "70 % likely" in grit_sentence(found, "alike")
+    result = GritEvidence(grit=2000, over_others=about(1.0), probability=0.7, of="this ball", shots=90, sentence="")
+    assert "2000 grit" in grit_sentence(result, "alike") and "70 % likely" in grit_sentence(result, "alike")
 
 
 def test_shots_that_cannot_settle_a_verdict_are_not_asked_for() -> None:

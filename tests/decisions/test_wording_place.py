@@ -35,8 +35,8 @@ def sentences(source: str, ids: frozenset[str] = frozenset()) -> list[tuple[int,
     """
     tree = ast.parse(source)
     passed = {id(inner) for node in ast.walk(tree) for part in _passed(node) for inner in ast.walk(part)}
-    found = ((node.lineno, text) for node in ast.walk(tree) if id(node) not in passed and (text := _text(node)))
-    return [(line, text) for line, text in found if text not in ids and len(_WORD.findall(text)) >= 3 and " " in text]
+    result = ((node.lineno, text) for node in ast.walk(tree) if id(node) not in passed and (text := _text(node)))
+    return [(line, text) for line, text in result if text not in ids and len(_WORD.findall(text)) >= 3 and " " in text]
 
 
 def _passed(node: ast.AST) -> Iterator[ast.AST]:
@@ -85,7 +85,7 @@ def test_no_sentence_is_written_outside_the_wording() -> None:
 
 
 @pytest.mark.parametrize(
-    ("source", "found"),
+    ("source", "expected"),
     [
         ('x = "Play it more often."', ["Play it more often."]),
         ('x = f"{ball}: play it {n} times"', ["{}: play it {} times"]),
@@ -100,5 +100,5 @@ def test_no_sentence_is_written_outside_the_wording() -> None:
         ('x = "not enough shots"', []),
     ],
 )
-def test_what_counts_as_a_sentence(source: str, found: list[str]) -> None:
-    assert [text for _, text in sentences(source, frozenset({"not enough shots"}))] == found
+def test_what_counts_as_a_sentence(source: str, expected: list[str]) -> None:
+    assert [text for _, text in sentences(source, frozenset({"not enough shots"}))] == expected

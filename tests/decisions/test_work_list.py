@@ -32,11 +32,11 @@ def _worn(wear: float, n: int = 4) -> AgeingFit:
 
 
 def _due(wear: float, since: float, surface: float = 0.0, costs: Costs | None = None) -> float:
-    found = games_until_due(
+    games_left = games_until_due(
         _worn(wear), "aa", (since, since, since), np.full(4, surface), np.full(4, 110.0), costs or Costs()
     )
-    assert (found == found[0]).all()
-    return float(found[0])
+    assert (games_left == games_left[0]).all()
+    return float(games_left[0])
 
 
 def test_a_ball_is_due_at_the_age_of_least_average_cost() -> None:
@@ -77,19 +77,19 @@ def _grits(effect: float, balls: int, seed: int, spread: float = 0.02, own: int 
 
 
 def test_the_grit_that_carries_better_is_named_with_its_pins() -> None:
-    found = _grits(0.3, 4, 1).of("b0", np.full(400, 27.5))
-    assert found.grit == 1000 and found.of == "this ball" and found.shots == 180
-    assert found.now == 4000  # the last of its surfaces
-    assert found.probability is not None and found.probability > 0.95
-    assert found.over_others is not None and found.over_others.lo80 < 27.5 * 0.3 < found.over_others.hi80
+    evidence = _grits(0.3, 4, 1).of("b0", np.full(400, 27.5))
+    assert evidence.grit == 1000 and evidence.of == "this ball" and evidence.shots == 180
+    assert evidence.now == 4000  # the last of its surfaces
+    assert evidence.probability is not None and evidence.probability > 0.95
+    assert evidence.over_others is not None and evidence.over_others.lo80 < 27.5 * 0.3 < evidence.over_others.hi80
 
 
 def test_a_ball_of_one_grit_takes_the_evidence_of_its_class() -> None:
     log = _grits(0.3, 4, 2)
     log.rows.loc[log.rows["ball"] == "b0", "grit"] = 2000
-    found = log.of("b0", np.full(400, 27.5))
-    assert found.grit == 1000 and found.of == "its class" and found.shots == 540  # three balls, 180 shots each
-    assert found.now == 2000
+    evidence = log.of("b0", np.full(400, 27.5))
+    assert evidence.grit == 1000 and evidence.of == "its class" and evidence.shots == 540  # three balls, 180 shots each
+    assert evidence.now == 2000
     log.rows["grit"] = log.rows["grit"].astype(float).where(log.rows["surface_number"] < 5)
     assert log.of("b0", np.full(400, 27.5)).now is None  # the present surface was not logged
 
@@ -98,28 +98,28 @@ def test_without_two_grits_on_a_ball_there_is_no_evidence() -> None:
     log = _grits(0.3, 2, 3)
     # Each ball has one grit: what they differ by may be the balls.
     log.rows["grit"] = np.where(log.rows["ball"] == "b0", 1000, 4000)
-    found = log.of("b0", np.full(400, 27.5))
-    assert found.grit is None and found.of == "no evidence" and "No evidence" in found.sentence
+    evidence = log.of("b0", np.full(400, 27.5))
+    assert evidence.grit is None and evidence.of == "no evidence" and "No evidence" in evidence.sentence
 
 
 def test_grits_that_carry_alike_are_named_as_seldom_as_their_probability_allows() -> None:
     likely = []
     for seed in range(60):
-        found = _grits(0.0, 1, seed, own=1).of("b0", np.full(400, 27.5))
-        likely.append(found.probability or 0.0)
+        evidence = _grits(0.0, 1, seed, own=1).of("b0", np.full(400, 27.5))
+        likely.append(evidence.probability or 0.0)
     # The draws' own spread covers what there is: nearly no grit is said to be better with 95 %.
     assert np.mean(np.array(likely) > 0.95) < 0.1
 
 
 def test_the_stand_in_is_the_best_other_ball_where_the_ball_was_thrown() -> None:
     made = drawn(cells=3, choices=3, shots=200, sd=6.0, seed=4)
-    found = made.fits.cache[candidates.name()]
-    best = stand_in(found, "ann", "ball0")
-    pins = found.following.pins
+    options = made.fits.cache[candidates.name()]
+    best = stand_in(options, "ann", "ball0")
+    pins = options.following.pins
     gains = [np.mean([pins[:, 3 * c + k] - pins[:, 3 * c] for c in range(3)]) for k in (1, 2)]
     assert best is not None and best.ball == f"ball{1 + int(np.argmax(gains))}"
     assert best.gain.mean == pytest.approx(max(gains))
-    assert stand_in(found, "nobody", "ball0") is None
+    assert stand_in(options, "nobody", "ball0") is None
 
 
 def test_the_work_list_says_what_the_verdicts_say() -> None:

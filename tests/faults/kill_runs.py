@@ -79,9 +79,9 @@ def killed_run(before: Path, place: Path, after_seconds: float) -> tuple[int, fl
     return process.returncode, time.monotonic() - started
 
 
-def state_of(found: str, before: str, after: str) -> str:
+def state_of(message: str, before: str, after: str) -> str:
     """Which of the two whole states a fingerprint shows."""
-    return {before: "before", after: "after"}.get(found, "BETWEEN")
+    return {before: "before", after: "after"}.get(message, "BETWEEN")
 
 
 def main() -> int:

@@ -32,5 +32,5 @@ def with_another_shot(place: Path) -> Path:
 
 def earlier_reports_are_whole(place: Path) -> bool:
     """Whether ``place`` holds the earlier reports, nothing more and nothing less."""
-    found = {path.name: path.read_text(encoding="utf-8") for path in (place / "reports").iterdir()}
-    return found == EARLIER
+    by_key = {path.name: path.read_text(encoding="utf-8") for path in (place / "reports").iterdir()}
+    return by_key == EARLIER

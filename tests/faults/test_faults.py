@@ -243,16 +243,16 @@ def test_not_a_season(
         ["report", "--db", path, "--out", place / "reports"],
         ["decide", "--db", path, "--json", place / "d.json"],
     ):
-        code, told = here(capsys, monkeypatch, *command)
+        code, printed = here(capsys, monkeypatch, *command)
         assert code == 1
-        assert words in told and len(told.splitlines()) == 1
+        assert words in printed and len(printed.splitlines()) == 1
     assert path.read_bytes() == before
     assert earlier_reports_are_whole(place)
 
 
 def test_damage_anywhere_in_a_season_is_told(place: Path) -> None:
     """Bytes overwritten at many places; a block's checksum is looked at only when the block is read."""
-    whole, dice, told = (place / "season.duckdb").read_bytes(), random.Random(1), 0
+    whole, dice, refused = (place / "season.duckdb").read_bytes(), random.Random(1), 0
     before = database_print(place / "season.duckdb")
     for _ in range(40):
         at = dice.randrange(len(whole) - 64)
@@ -263,10 +263,10 @@ def test_damage_anywhere_in_a_season_is_told(place: Path) -> None:
                     season.table(table)
             assert database_print(place / "season.duckdb") == before  # it met room that holds nothing
         except RackledgerError as error:
-            told += 1
+            refused += 1
             assert "damaged" in str(error)
             assert str(error).isprintable()
-    assert told > 10
+    assert refused > 10
 
 
 # Names the shell can give and the database cannot take

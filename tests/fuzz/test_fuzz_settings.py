@@ -50,7 +50,7 @@ _FILES = st.one_of(
 DEEP, LONG = b"a = " + b"[" * 5000, b"evidence.seed = " + b"9" * 5000
 
 
-def told(read: Callable[[Path], object], content: bytes) -> object:
+def read_or_refused(read: Callable[[Path], object], content: bytes) -> object:
     """What ``read`` makes of a file, or nothing where it is refused in words."""
     with tempfile.TemporaryDirectory() as place:
         path = Path(place) / "file.toml"
@@ -70,7 +70,7 @@ def told(read: Callable[[Path], object], content: bytes) -> object:
 @example(b'"a\\nb" = 1')
 @example(b"[costs]\nclean = inf")
 def test_settings(content: bytes) -> None:
-    settings = told(read_settings, content)
+    settings = read_or_refused(read_settings, content)
     if settings is not None:
         numbers = [value for _, section in settings if isinstance(section, BaseModel) for _, value in section]
         assert all(math.isfinite(number) for number in numbers)
@@ -82,4 +82,4 @@ def test_settings(content: bytes) -> None:
 @example(LONG)
 @example(b'[shots.columns]\n"a\\nb\\u001b[31m" = 1')
 def test_column_maps(content: bytes) -> None:
-    told(read_column_map, content)
+    read_or_refused(read_column_map, content)

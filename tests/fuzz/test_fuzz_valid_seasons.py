@@ -71,8 +71,8 @@ def test_a_valid_season_gives_a_whole_report(plan: ValidSeason) -> None:
 
 
 def _around(page: str) -> str:
-    found = _NOT_A_NUMBER.search(page)
-    return page[max(found.start() - 200, 0) : found.end() + 50] if found else ""
+    match = _NOT_A_NUMBER.search(page)
+    return page[max(match.start() - 200, 0) : match.end() + 50] if match else ""
 
 
 def _whole(decisions: Decisions) -> None:

@@ -52,17 +52,17 @@ def _true_difference(effect: float) -> float:
 @cache
 def _results(effect: float, seasons: int) -> list[Contrast]:
     rng = np.random.default_rng(7)
-    found = [contrast(*_counts(*_season(rng, effect)), ROLES) for _ in range(seasons)]
-    return [result for result in found if result is not None]
+    answers = [contrast(*_counts(*_season(rng, effect)), ROLES) for _ in range(seasons)]
+    return [result for result in answers if result is not None]
 
 
 @pytest.mark.parametrize(("effect", "seasons"), [(0.0, 20), (0.4, 50)])
 def test_raw_comparison_is_biased_and_the_doubly_robust_one_is_not(effect: float, seasons: int) -> None:
     truth = _true_difference(effect)
-    found = _results(effect, seasons)
-    assert len(found) == seasons
-    raw = np.array([result.raw for result in found])
-    adjusted = np.array([result.difference for result in found])
+    results = _results(effect, seasons)
+    assert len(results) == seasons
+    raw = np.array([result.raw for result in results])
+    adjusted = np.array([result.difference for result in results])
     # the mean over seasons, within four of its standard errors
     assert abs(adjusted.mean() - truth) < 4 * adjusted.std() / seasons**0.5
     assert raw.mean() - truth > 10 * raw.std() / seasons**0.5
@@ -71,11 +71,11 @@ def test_raw_comparison_is_biased_and_the_doubly_robust_one_is_not(effect: float
 
 def test_standard_error_and_intervals() -> None:
     truth = _true_difference(0.4)
-    found = _results(0.4, 50)
-    spread = np.std([result.difference for result in found])
+    results = _results(0.4, 50)
+    spread = np.std([result.difference for result in results])
     # the spread over 50 seasons is itself known to 10 %, so 30 % is three of its standard errors
-    assert np.mean([result.se for result in found]) == pytest.approx(spread, rel=0.3)
-    inside = np.mean([abs(result.difference - truth) < 2.02 * result.se for result in found])
+    assert np.mean([result.se for result in results]) == pytest.approx(spread, rel=0.3)
+    inside = np.mean([abs(result.difference - truth) < 2.02 * result.se for result in results])
     # 95 % intervals over 50 seasons: three Monte Carlo standard errors are 9 points
     assert inside >= 0.86
 

@@ -15,12 +15,12 @@ def test_two_normal_options_gain_what_the_closed_form_says() -> None:
     # E max of two normal means less the greater: s (phi(z) - z Phi(-z)) with z = |apart| / s, s the sd of what will be
     # learned of the difference (Frazier, Powell & Dayanik 2008, from memory; Raiffa & Schlaifer 1961).
     belief = Belief(np.array([0.0, 2.0]), np.diag([9.0, 0.0]), np.array([60.0, 60.0]), ONE, [1.0])
-    found = best_batch(belief, [np.array([0])], 20, np.random.default_rng(1))
+    batch = best_batch(belief, [np.array([0])], 20, np.random.default_rng(1))
     learned = 9.0 / np.sqrt(9.0 + 60.0 / 20)
     z = 2.0 / learned
-    assert found.choices == [0]
-    assert found.gain == pytest.approx(learned * (np.exp(-z * z / 2) / np.sqrt(2 * np.pi) - z * ndtr(-z)), rel=0.01)
-    assert found.p_change == [pytest.approx(ndtr(-z), abs=0.005)]
+    assert batch.choices == [0]
+    assert batch.gain == pytest.approx(learned * (np.exp(-z * z / 2) / np.sqrt(2 * np.pi) - z * ndtr(-z)), rel=0.01)
+    assert batch.p_change == [pytest.approx(ndtr(-z), abs=0.005)]
 
 
 def test_what_is_known_is_not_observed_and_nothing_to_learn_gains_nothing() -> None:

@@ -18,8 +18,8 @@ def _step(x: float) -> tuple[Callable[[float], float], float]:
 
 @pytest.mark.parametrize("start", [0.3, 1.0, 2.0, -3.0])
 def test_the_maximum_is_found_also_where_whole_steps_overshoot(start: float) -> None:
-    found, value, settled = maximise(start, lambda x: -math.log(math.cosh(x)), _step, tolerance=1e-16)
-    assert settled and found == pytest.approx(0.0, abs=1e-8) and value == pytest.approx(0.0, abs=1e-12)
+    point, value, settled = maximise(start, lambda x: -math.log(math.cosh(x)), _step, tolerance=1e-16)
+    assert settled and point == pytest.approx(0.0, abs=1e-8) and value == pytest.approx(0.0, abs=1e-12)
 
 
 def test_whole_steps_alone_would_not_get_there() -> None:

@@ -21,8 +21,8 @@ def _season(rng: np.random.Generator, level: float) -> tuple[np.ndarray, np.ndar
 def _club(rng: np.random.Generator, bowlers: int) -> tuple[np.ndarray, np.ndarray]:
     """True changes (bowlers,), and draws of them; the sd of true changes is drawn as is believed beforehand."""
     true = abs(_SCALE * rng.standard_normal()) * rng.standard_normal(bowlers)
-    found = [change_of(_season(rng, 190.0), _season(rng, 190.0 + shift)) for shift in true]
-    return true, real_changes([change for change in found if change is not None], _SCALE, 500, rng)
+    changes = [change_of(_season(rng, 190.0), _season(rng, 190.0 + shift)) for shift in true]
+    return true, real_changes([change for change in changes if change is not None], _SCALE, 500, rng)
 
 
 @pytest.mark.parametrize(("bowlers", "clubs"), [(1, 1500), (6, 400)])
@@ -54,11 +54,11 @@ def test_variance_of_a_ratio_is_that_of_its_clusters() -> None:
     sums = games * np.array([180.0, 200.0, 195.0])
     # average 192.5; residuals -25, 15, 10; 3 / 2 * (625 + 225 + 100) / 64
     variance = 1.5 * 950 / 64
-    found = change_of((sums, games), (sums + 10 * games, games), more_variance=2.0)
-    assert found is not None
-    assert found.difference == pytest.approx(10)
-    assert found.variance == pytest.approx(2 * variance + 2.0)
-    assert found.freedom == pytest.approx(4)
+    changes = change_of((sums, games), (sums + 10 * games, games), more_variance=2.0)
+    assert changes is not None
+    assert changes.difference == pytest.approx(10)
+    assert changes.variance == pytest.approx(2 * variance + 2.0)
+    assert changes.freedom == pytest.approx(4)
 
 
 def test_what_never_varies_is_not_compared() -> None:

@@ -104,9 +104,9 @@ def test_a_broken_reference_file_never_fails_a_load(tmp_path: Path, kind: str, d
     }
     place.write_bytes(content[damage])
     report = load(folder)
-    found = file_report(report, f"{kind}.csv")
-    assert (found.status == "refused") == (damage in {"empty", "nul"})
-    assert found.quarantined == (damage in {"open quote", "ragged"})
+    outcome = file_report(report, f"{kind}.csv")
+    assert (outcome.status == "refused") == (damage in {"empty", "nul"})
+    assert outcome.quarantined == (damage in {"open quote", "ragged"})
 
 
 # With a comma, 1,200 games may be 1.2 or 1200; 2,000 can only be grit 2000, and 0,052 or 2,480 only decimals.

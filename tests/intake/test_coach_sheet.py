@@ -95,13 +95,13 @@ def test_every_habit_that_has_one_meaning_is_read(tmp_path: Path) -> None:
 
 def test_every_other_habit_comes_with_one_sentence_on_what_to_do(tmp_path: Path) -> None:
     checked = check_folder(sheet(tmp_path / "logs", *SHOTS, PRACTICE, BOTH_HANDS, SHARED))
-    found = causes(checked)
+    mends = causes(checked)
     twice = "List a bowler who uses both hands twice, once for each hand, under ids of their own."
-    assert found["bowlers.csv", "hand", "both"].endswith(twice)
+    assert mends["bowlers.csv", "hand", "both"].endswith(twice)
     shared = "list a shared ball once for each bowler, under ids of their own."
-    assert found["balls.csv", "ball", "k1"].endswith(shared) and found["shots.csv", "ball", "j1"].endswith(shared)
-    assert "number practice as games of ten frames" in found["shots.csv", "game", ""]
-    assert found["maintenance.csv", "ball", "Big Blue"].startswith("unknown ball.")
+    assert mends["balls.csv", "ball", "k1"].endswith(shared) and mends["shots.csv", "ball", "j1"].endswith(shared)
+    assert "number practice as games of ten frames" in mends["shots.csv", "game", ""]
+    assert mends["maintenance.csv", "ball", "Big Blue"].startswith("unknown ball.")
     (note,) = checked.report.notes
     assert note.startswith("2 blocks name a pattern without a length (hosue: did you mean house?, mystery)")
     assert checked.report.rows_quarantined == 6

@@ -44,7 +44,7 @@ from pipeline.intake import IntakeError, load_folder
 try:
     load_folder(Path(sys.argv[1]), Path(sys.argv[2]))
 except IntakeError as error:
-    sys.exit(f"told: {error}")
+    sys.exit(f"refused: {error}")
 """
 
 
@@ -141,9 +141,9 @@ def test_damaged_and_foreign_files(tmp_path: Path) -> None:
     ]:
         before = database.read_bytes()
         for attempt in (lambda d=database: load(folder, d), lambda d=database: open_for_reading(d)):
-            with pytest.raises(IntakeError, match=words) as told:
+            with pytest.raises(IntakeError, match=words) as refusal:
                 attempt()
-            assert "\n" not in str(told.value)
+            assert "\n" not in str(refusal.value)
         assert database.read_bytes() == before
 
 
@@ -171,9 +171,9 @@ def test_read_only_folder_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr("pipeline.store.database.os.access", lambda path, mode: False)
     with pytest.raises(IntakeError, match="no permission to write"):
         open_for_writing(tmp_path / "season.duckdb")
-    for told in (OSError(30, "Read-only file system"), duckdb.IOException("Cannot open file: Permission denied")):
+    for value in (OSError(30, "Read-only file system"), duckdb.IOException("Cannot open file: Permission denied")):
         with pytest.raises(IntakeError, match="no permission to write"), explained(tmp_path):
-            raise told
+            raise value
 
 
 def test_full_disk_is_told_and_nothing_is_lost(tmp_path: Path) -> None:
@@ -188,6 +188,6 @@ def test_full_disk_is_told_and_nothing_is_lost(tmp_path: Path) -> None:
     done = run(_LOAD, folder, copy, file_size=60_000)
     assert done.returncode == 1
     assert "Traceback" not in done.stderr
-    assert done.stderr.startswith("told: ")
+    assert done.stderr.startswith("refused: ")
     assert "disk is full" in done.stderr
     assert ask(folder, "SELECT count(*) FROM deliveries", copy) == [(1,)]

@@ -76,8 +76,8 @@ def test_columns_nobody_reads_are_named_with_the_nearest_of_ours(folder: Path) -
 
 def test_an_unknown_id_comes_with_the_nearest_known_one(tmp_path: Path) -> None:
     rows = [shot(1, 1, "X", ball="blue"), shot(2, 1, "X", ball="Bleu"), shot(3, 1, "X", ball="zebra")]
-    found = check_folder(write_logs(tmp_path / "logs", rows, **MESSY))
-    mends = {cause.value: cause.mend for cause in found.causes}
+    checked = check_folder(write_logs(tmp_path / "logs", rows, **MESSY))
+    mends = {cause.value: cause.mend for cause in checked.causes}
     assert mends["blue"].startswith("Did you mean Blue? ") and mends["Bleu"].startswith("Did you mean Blue? ")
     assert "Did you mean" not in mends["zebra"]
 
@@ -106,9 +106,9 @@ def test_review_says_what_was_set_aside_before_it_says_that_nothing_is_left(tmp_
 
 
 def test_check_is_clean_where_a_load_is(folder: Path) -> None:
-    found = check_folder(folder)
-    assert found.causes == () and found.report.rows_quarantined == 0
-    assert found.lines()[-1] == "Nothing was stored."
+    checked = check_folder(folder)
+    assert checked.causes == () and checked.report.rows_quarantined == 0
+    assert checked.lines()[-1] == "Nothing was stored."
 
 
 def test_speeds_in_kmh_are_read_as_mph(tmp_path: Path) -> None:

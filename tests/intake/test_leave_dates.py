@@ -62,9 +62,9 @@ def test_repaired_only_where_legal_in_its_frame(tmp_path: Path) -> None:
     assert report.repaired == 2
     stored = ask(folder, "SELECT line, standing FROM deliveries WHERE repaired ORDER BY line")
     assert stored == [(2, from_pins([7, 10])), (7, from_pins([4, 7]))]
-    found = reasons(folder)
-    assert set(found) == {(5, "leave"), (8, "leave"), (9, "delivery")}
-    assert found[5, "leave"][0] == "7-Oct"
+    faults = reasons(folder)
+    assert set(faults) == {(5, "leave"), (8, "leave"), (9, "delivery")}
+    assert faults[5, "leave"][0] == "7-Oct"
 
 
 def test_dates_as_people_write_them() -> None:

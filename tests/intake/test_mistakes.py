@@ -52,9 +52,9 @@ def test_each_mistake_is_named(tmp_path: Path, row: str, column: str, words: str
     report = file_report(load(folder))
     assert (report.read, report.kept) == (3, 2)
     assert kept_lines(folder) == [2, 4]
-    found = reasons(folder)
-    assert set(found) == {(3, column)}
-    assert words in found[3, column][1]
+    faults = reasons(folder)
+    assert set(faults) == {(3, column)}
+    assert words in faults[3, column][1]
 
 
 def test_all_mistakes_at_once(tmp_path: Path) -> None:
@@ -101,10 +101,10 @@ def test_order_within_a_frame(tmp_path: Path, rows: list[str], bad: dict[int, st
     folder = write_logs(tmp_path / "logs", rows)
     report = file_report(load(folder))
     assert report.kept == len(rows) - len(bad)
-    found = {line: why for (line, _), (_, why) in reasons(folder).items()}
-    assert set(found) == set(bad)
+    faults_by_line = {line: why for (line, _), (_, why) in reasons(folder).items()}
+    assert set(faults_by_line) == set(bad)
     for line, words in bad.items():
-        assert words in found[line]
+        assert words in faults_by_line[line]
 
 
 def test_what_is_stored(tmp_path: Path) -> None:
@@ -146,28 +146,28 @@ def test_the_commonest_reasons_are_told_with_the_load(tmp_path: Path) -> None:
     rows = [shot(k, 1, "X", block="b2", date="2026-03-12") for k in range(1, 8)] + [shot(k, 1, "X") for k in (1, 2)]
     rows += [shot(3, 1, "X", lane="x"), shot(4, 1, "X", lane="", speed_mph="99")]
     folder = write_logs(tmp_path / "logs", rows, blocks="block,date,pattern\nb1,2026-03-05,low\nb2,soon,low\n")
-    told = load(folder).lines()
-    at = told.index("Set aside most often:")
-    assert any(line.endswith("10 kept, 10 set aside.") for line in told) and "season.quarantine.csv" in told[-1]
-    assert told[at + 1].startswith("  7 rows, block: unknown block. Add it to blocks.csv")
-    assert len(told) == at + 5 and told[at + 2].startswith("  1 row, ")
+    printed = load(folder).lines()
+    at = printed.index("Set aside most often:")
+    assert any(line.endswith("10 kept, 10 set aside.") for line in printed) and "season.quarantine.csv" in printed[-1]
+    assert printed[at + 1].startswith("  7 rows, block: unknown block. Add it to blocks.csv")
+    assert len(printed) == at + 5 and printed[at + 2].startswith("  1 row, ")
 
 
 def test_a_fault_in_a_reference_file_is_told_before_what_waits_for_it(tmp_path: Path) -> None:
     balls = "ball,bowler,cover,core\nw1,wren,rubber,symmetric\n"
-    told = load(write_logs(tmp_path / "logs", [shot(k, 1, "X") for k in (1, 2, 3)], balls=balls)).lines()
-    at = told.index("Mend these first, since other rows name them:")
-    assert told[at + 1].startswith("  balls.csv line 2, cover 'rubber': expected ") and told[at + 2].startswith(
+    printed = load(write_logs(tmp_path / "logs", [shot(k, 1, "X") for k in (1, 2, 3)], balls=balls)).lines()
+    at = printed.index("Mend these first, since other rows name them:")
+    assert printed[at + 1].startswith("  balls.csv line 2, cover 'rubber': expected ") and printed[at + 2].startswith(
         "Set aside"
     )
-    assert not any("unknown" in line for line in told[: at + 2])
+    assert not any("unknown" in line for line in printed[: at + 2])
 
 
 def test_a_missing_file_is_named_in_the_mend(tmp_path: Path) -> None:
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")])
     (folder / "bowlers.csv").unlink()
-    told = load(folder).lines()
-    assert any("no usable row in bowlers.csv: add that file" in line for line in told)
+    printed = load(folder).lines()
+    assert any("no usable row in bowlers.csv: add that file" in line for line in printed)
 
 
 def test_nothing_set_aside_needs_no_reasons(tmp_path: Path) -> None:
@@ -191,5 +191,5 @@ REFERENCE_MISTAKES = [
 def test_references_are_checked_too(tmp_path: Path, kind: str, text: str, column: str) -> None:
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")], **{kind: text})
     assert file_report(load(folder), f"{kind}.csv").quarantined == 1
-    found = ask(folder, f"SELECT column_name FROM quarantine WHERE source_file = '{kind}.csv'")
-    assert (column,) in found
+    answers = ask(folder, f"SELECT column_name FROM quarantine WHERE source_file = '{kind}.csv'")
+    assert (column,) in answers

@@ -95,8 +95,8 @@ def test_units_in_a_shot(tmp_path: Path) -> None:
     folder = write_logs(tmp_path / "logs", [row, row.replace("-3 in", "12").replace(",1,1,1,", ",1,2,1,")])
     report = load(folder)
     columns = "breakpoint_ft, speed_mph, rev_rpm, entry_board, entry_angle_deg, arrow_board"
-    ((*found, arrow),) = ask(folder, f"SELECT {columns} FROM deliveries")
-    assert found == pytest.approx([41, 28.2 / 1.609344, 350, 17.5, 4.5]) and arrow == 12
+    ((*answers, arrow),) = ask(folder, f"SELECT {columns} FROM deliveries")
+    assert answers == pytest.approx([41, 28.2 / 1.609344, 350, 17.5, 4.5]) and arrow == 12
     assert read_as(report)["speed_mph", "28.2 km/h"] == ("17.52", 1)
     assert set(reasons(folder)) == {(2, "arrow_board")}
 

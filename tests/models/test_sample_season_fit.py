@@ -10,10 +10,10 @@ from pipeline.validation import held_out
 @pytest.mark.slow
 def test_predictions_of_new_blocks_are_calibrated(sample):
     season, fits = sample
-    found = held_out.compare(worth_cells(season), held_out.refitted(held_out.Refits(fits.worth)))
-    model = found.scores["model"]
+    comparison = held_out.compare(worth_cells(season), held_out.refitted(held_out.Refits(fits.worth)))
+    model = comparison.scores["model"]
     assert abs(model.slope - 1) < 2.5 * model.slope_se
-    assert model.log_loss < found.scores["rate"].log_loss
+    assert model.log_loss < comparison.scores["rate"].log_loss
 
 
 def test_strikes_by_entry_board_are_met(sample):

@@ -26,20 +26,20 @@ def test_any_legal_game_adds_up(each: list[list[Row]], seed: int, boards: bool) 
     rows["entry_board"] = np.where(rows.index % 3 > 0, 17.5, np.nan) if boards else np.nan
     season = season_of(rows)
     base = value_at_random(season, seed)
-    found = season.connection.table("valued_deliveries").df()
-    assert len(found) == len(rows)
-    assert not found[["change", "expected", *BY]].isna().any(axis=None)
+    valued = season.connection.table("valued_deliveries").df()
+    assert len(valued) == len(rows)
+    assert not valued[["change", "expected", *BY]].isna().any(axis=None)
     expected = float(state_values(base).before[0, 0])
     for number, game in enumerate(each, start=1):
-        mine = found[found["game"] == number]
+        mine = valued[valued["game"] == number]
         assert mine["pins"].sum() == score(game)
         assert expected + mine["change"].sum() == pytest.approx(score(game), abs=1e-8)
         assert expected + mine[BY].to_numpy().sum() == pytest.approx(score(game), abs=1e-8)
         assert mine["complete"].all()
-    with_board = found["rack_ball"] & ~found["foul"] & found["entry_half"].notna()
-    assert (found.loc[with_board, "by_entry_and_carry"] == 0).all()
-    assert (found.loc[~with_board, ["by_entry", "by_carry"]] == 0).all(axis=None)
-    assert (found.loc[~found["foul"], "by_foul"] == 0).all()
+    with_board = valued["rack_ball"] & ~valued["foul"] & valued["entry_half"].notna()
+    assert (valued.loc[with_board, "by_entry_and_carry"] == 0).all()
+    assert (valued.loc[~with_board, ["by_entry", "by_carry"]] == 0).all(axis=None)
+    assert (valued.loc[~valued["foul"], "by_foul"] == 0).all()
 
 
 @settings(deadline=None, max_examples=15)
@@ -54,12 +54,12 @@ def test_a_game_with_a_gap_counts_up_to_it_with_what_is_then_expected(
         season = season_of(table)
         base = value_at_random(season, seed)
         tables.append(season.connection.sql("FROM valued_deliveries ORDER BY frame, delivery").df())
-    found, full = tables
-    assert len(found) == gap and not found["complete"].any()
+    result, full = tables
+    assert len(result) == gap and not result["complete"].any()
     credited = full["pins"].iloc[:gap].sum()
     still_expected = full["expected"].iloc[gap]
     start = float(state_values(base).before[0, 0])
-    assert start + found["change"].sum() == pytest.approx(credited + still_expected, abs=1e-8)
+    assert start + result["change"].sum() == pytest.approx(credited + still_expected, abs=1e-8)
 
 
 def test_a_game_without_its_first_ball_has_no_ledger() -> None:
@@ -74,7 +74,7 @@ def test_the_parts_of_a_strike_by_hand() -> None:
     rows = deliveries([[(1, 1, FULL, 0, True, False)]])
     season = season_of(rows)
     base = value_at_random(season, 5)
-    (found,) = season.connection.table("valued_deliveries").df().to_dict("records")
+    (valued,) = season.connection.table("valued_deliveries").df().to_dict("records")
     stage = season.table("ledger_stages").iloc[0]
     values = state_values(base)
     worth = {k: float(getattr(values, k)[0, 0]) for k in ("after_strike", "after_spare", "after_open")}
@@ -84,16 +84,16 @@ def test_the_parts_of_a_strike_by_hand() -> None:
         p, s, f, t = (float(stage[f"{name}_{field}"]) for field in ("strike", "spare", "first_pins", "second_pins"))
         return p * struck + (1 - p) * (f + t + s * worth["after_spare"] + (1 - s) * worth["after_open"])
 
-    assert found["by_lane"] == pytest.approx(at("lane") - float(values.before[0, 0]))
-    assert found["by_ball"] == pytest.approx(at("ball") - at("lane"))
-    assert found["by_line"] == pytest.approx(at("line") - at("ball"))
-    assert found["by_entry_and_carry"] == pytest.approx(struck - at("line"))
-    assert found["by_leave"] == 0 and found["by_order"] == pytest.approx(0)  # no bonus can be owed in frame 1
+    assert valued["by_lane"] == pytest.approx(at("lane") - float(values.before[0, 0]))
+    assert valued["by_ball"] == pytest.approx(at("ball") - at("lane"))
+    assert valued["by_line"] == pytest.approx(at("line") - at("ball"))
+    assert valued["by_entry_and_carry"] == pytest.approx(struck - at("line"))
+    assert valued["by_leave"] == 0 and valued["by_order"] == pytest.approx(0)  # no bonus can be owed in frame 1
 
 
 def test_a_foul_at_a_spare_is_a_foul_and_no_miss() -> None:
     game = [(1, 1, FULL, 512, True, False), (1, 2, 512, 512, False, True)]
     season = season_of(deliveries([game]))
     value_at_random(season, 3)
-    found = season.connection.sql("FROM valued_deliveries ORDER BY delivery").df()
-    assert found["by_spare"].eq(0).all() and found["by_foul"].iloc[1] < 0
+    rows = season.connection.sql("FROM valued_deliveries ORDER BY delivery").df()
+    assert rows["by_spare"].eq(0).all() and rows["by_foul"].iloc[1] < 0

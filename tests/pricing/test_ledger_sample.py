@@ -17,19 +17,19 @@ from tests.pricing.ledger_games import BY
 from tests.scoring import Delivery, score_game
 
 pytestmark = pytest.mark.slow
-Found = tuple[Ledger, pd.DataFrame, dict[str, float]]
+SampleLedger = tuple[Ledger, pd.DataFrame, dict[str, float]]
 
 
 @pytest.fixture(scope="module")
-def found(sample: tuple[Season, Fits]) -> Found:
+def sample_ledger(sample: tuple[Season, Fits]) -> SampleLedger:
     season, fits = sample
     ledger = open_ledger(Fitted(season, fits))
     start = {b: float(state_values(means(own_chances(fits, b))).before[0, 0]) for b in fits.mix.shots}
     return ledger, season.connection.table("valued_deliveries").df(), start
 
 
-def test_every_complete_game_is_its_score(found: Found) -> None:
-    ledger, rows, start = found
+def test_every_complete_game_is_its_score(sample_ledger: SampleLedger) -> None:
+    ledger, rows, start = sample_ledger
     logged = ledger.season.connection.sql("FROM deliveries ORDER BY block, bowler, game, frame, delivery").df()
     logged["felled"] = np.bitwise_count(logged["facing"]) - np.bitwise_count(logged["standing"])
     whole = rows[rows["complete"]][["block", "bowler", "game"]].drop_duplicates()
@@ -51,40 +51,40 @@ def test_every_complete_game_is_its_score(found: Found) -> None:
 
 
 @pytest.mark.parametrize("by", ["bowler", "block", "pattern_class", "game", "ball", "lane", "month", "line", "frame"])
-def test_parts_add_up_whatever_is_selected(found: Found, by: str) -> None:
-    rows = found[1].assign(month=pd.to_datetime(found[1]["date"]).dt.strftime("%Y-%m"))
+def test_parts_add_up_whatever_is_selected(sample_ledger: SampleLedger, by: str) -> None:
+    rows = sample_ledger[1].assign(month=pd.to_datetime(sample_ledger[1]["date"]).dt.strftime("%Y-%m"))
     sums = rows.groupby(["reference", by], dropna=False)[["change", *BY]].sum()
     assert np.abs(sums["change"] - sums[BY].sum(axis=1)).max() < 1e-7
 
 
-def test_parts_no_board_was_logged_for_are_one(found: Found) -> None:
-    rows = found[1][found[1]["rack_ball"] & ~found[1]["foul"]]
+def test_parts_no_board_was_logged_for_are_one(sample_ledger: SampleLedger) -> None:
+    rows = sample_ledger[1][sample_ledger[1]["rack_ball"] & ~sample_ledger[1]["foul"]]
     logged = rows["entry_half"].notna()
     assert logged.any() and not logged.all()
     assert (rows.loc[logged, "by_entry_and_carry"] == 0).all()
     assert (rows.loc[~logged, ["by_entry", "by_carry"]] == 0).all(axis=None)
 
 
-def test_against_their_own_usual_nobody_gains_by_execution_in_the_long_run(found: Found) -> None:
-    rows = found[1][found[1]["reference"] == OWN]
+def test_against_their_own_usual_nobody_gains_by_execution_in_the_long_run(sample_ledger: SampleLedger) -> None:
+    rows = sample_ledger[1][sample_ledger[1]["reference"] == OWN]
     games = rows.groupby("bowler")[["block", "game"]].apply(lambda part: len(part.drop_duplicates()))
     mean = rows.groupby("bowler")[BY].sum().div(games, axis=0)
     # Sd of one game's score about its mean is near 25 pins; each part alone has less.
     assert (mean.abs().max(axis=1) < 3.5 * 25 / np.sqrt(games)).all()
 
 
-def test_against_their_own_usual_lanes_and_lines_of_a_whole_season_come_to_little(found: Found) -> None:
+def test_against_their_own_usual_lanes_and_lines_of_a_whole_season_come_to_little(sample_ledger: SampleLedger) -> None:
     # The usual is that of these very lanes and choices; what is left is that frames weigh by the bonus owed on them.
-    rows = found[1][(found[1]["reference"] == OWN) & found[1]["complete"]]
+    rows = sample_ledger[1][(sample_ledger[1]["reference"] == OWN) & sample_ledger[1]["complete"]]
     games = rows.groupby("bowler")[["block", "game"]].apply(lambda part: len(part.drop_duplicates()))
     mean = rows.groupby("bowler")[["by_lane", "by_ball", "by_line"]].sum().div(games, axis=0)
     assert mean.abs().max(axis=None) < 0.5  # pins per game
     assert mean.sum(axis=1).abs().max() < 0.25
 
 
-def test_where_the_ball_went_in_is_as_unsure_as_the_nights_it_was_seen_on(found: Found) -> None:
+def test_where_the_ball_went_in_is_as_unsure_as_the_nights_it_was_seen_on(sample_ledger: SampleLedger) -> None:
     # Usual boards are known by the nights they were seen on: the error of a mean over nights, as in any textbook.
-    ledger, rows, _ = found
+    ledger, rows, _ = sample_ledger
     mine = rows[(rows["reference"] == OWN) & rows["complete"] & rows["entry_half"].notna()]
     checked = 0
     for bowler, shots in mine.groupby("bowler"):
@@ -99,8 +99,8 @@ def test_where_the_ball_went_in_is_as_unsure_as_the_nights_it_was_seen_on(found:
     assert checked > 3
 
 
-def test_against_the_class_the_better_bowler_gains(found: Found) -> None:
-    rows = found[1][(found[1]["reference"] == CLASS) & found[1]["complete"]]
+def test_against_the_class_the_better_bowler_gains(sample_ledger: SampleLedger) -> None:
+    rows = sample_ledger[1][(sample_ledger[1]["reference"] == CLASS) & sample_ledger[1]["complete"]]
     per = rows.groupby(["bowler", "block", "game"]).agg(change=("change", "sum"), pins=("pins", "sum"))
     by = per.groupby("bowler").mean()
     # One reference for all: who averages more gains more, pin for pin.

@@ -46,13 +46,13 @@ def balls_of(
     for leave, share, rate in zip(fits.leave.leaves["leave"], leave_share, made, strict=True):
         standing = len(pins(parse_leave(leave)))
         left = fits.conversion.pins_left_on_miss(leave)
-        few = int(np.floor(left))
+        lower = int(np.floor(left))
         part = share * (1 - strike)
         first[10 - standing] += part
         second[10 - standing, standing] += part * rate
-        second[10 - standing, standing - few] += part * (1 - rate) * (few + 1 - left)
-        if left > few:
-            second[10 - standing, standing - few - 1] += part * (1 - rate) * (left - few)
+        second[10 - standing, standing - lower] += part * (1 - rate) * (lower + 1 - left)
+        if left > lower:
+            second[10 - standing, standing - lower - 1] += part * (1 - rate) * (left - lower)
     totals = second.sum(axis=1, keepdims=True)
     second[totals[:, 0] == 0, 0] = 1.0
     return first, second / np.where(totals > 0, totals, 1.0)

@@ -71,7 +71,7 @@ def _extremes_by_strikes() -> dict[int, tuple[int, int]]:
     With a number of strikes given, the score rises with every other pin felled, so frames are a strike, a miss
     (0 then 0) or the best without a strike (9 or 0, then a spare); the tenth frame is tried ball by ball.
     """
-    found: dict[int, list[int]] = {}
+    by_name: dict[int, list[int]] = {}
     tenths = [[10, 10, b] for b in (0, 9, 10)] + [[10, 0, b] for b in (0, 10)] + [[10, 9, 1]]
     tenths += [[0, 0], [9, 1, 10], [9, 1, 9], [9, 1, 0], [0, 10, 10], [0, 10, 0]]
     for miss in ([0, 0], [9, 1]):
@@ -84,8 +84,8 @@ def _extremes_by_strikes() -> dict[int, tuple[int, int]]:
                 strikes = bin(pattern).count("1") + _tenth_strikes(tenth)
                 total = score_game([Delivery(pins) for pins in balls + tenth]).total
                 assert total is not None
-                found.setdefault(strikes, []).append(total)
-    return {strikes: (min(scores), max(scores)) for strikes, scores in found.items()}
+                by_name.setdefault(strikes, []).append(total)
+    return {strikes: (min(scores), max(scores)) for strikes, scores in by_name.items()}
 
 
 def _tenth_strikes(tenth: list[int]) -> int:

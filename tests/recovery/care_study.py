@@ -60,7 +60,7 @@ def run_season(world: str, seed: int) -> pd.DataFrame:
         tasks = work_list(Fitted(season, fits))
         if on_lanes and isinstance(truth.lane, HiddenDemand):
             named = grits_named(Fitted(season, fits), truth, tasks)
-            rows += [(world, seed, *found) for found in named]
+            rows += [(world, seed, *value) for value in named]
         for task in tasks:
             if task.ball in true.index:
                 best = next(option for option in task.options if option.act == task.looks_best)
@@ -142,17 +142,17 @@ def _typical(lane: Mechanism) -> Mechanism:
     return typical_balls(lane)
 
 
-def table(found: pd.DataFrame) -> pd.DataFrame:
+def table(results: pd.DataFrame) -> pd.DataFrame:
     """One row for each world and what the list says, over all its seasons."""
     rows = []
-    for (world, do), part in found.groupby(["world", "do"], sort=True):
+    for (world, do), part in results.groupby(["world", "do"], sort=True):
         wrong, se = ratio(part["true"] <= 0, part["seed"])
         acted = do in ("clean", "resurface", "retire") or str(do).startswith("grit")
         rows.append(
             {
                 "world": world,
                 "do": do,
-                "seasons": found.loc[found["world"] == world, "seed"].nunique(),
+                "seasons": results.loc[results["world"] == world, "seed"].nunique(),
                 "balls": len(part),
                 "gains_nothing": wrong if acted else np.nan,
                 "gains_nothing_se": se if acted else np.nan,

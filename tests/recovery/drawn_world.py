@@ -153,9 +153,9 @@ def strengths(world: World) -> np.ndarray:
     )
     no_cells = pd.DataFrame({"entries": [], "arrow_board": [], "ball": []})
     of_ball = ball_strength(no_cells, listed, PRIOR).of_ball
-    found = np.array([of_ball[ball] for ball in balls["ball"]])
+    values = np.array([of_ball[ball] for ball in balls["ball"]])
     strike = ~balls["spare_ball"].to_numpy(dtype=bool)
-    return _standard(found, (found[strike].mean(), found[strike].std()))
+    return _standard(values, (values[strike].mean(), values[strike].std()))
 
 
 def _prior_sds() -> dict[str, float]:

@@ -150,22 +150,22 @@ def fits_of(what: str, seed: int, move: float) -> pd.DataFrame:
     if what == "leaves":
         keys = [name for name in both if name != "shots"]
         both = both.groupby(keys, as_index=False)[["shots"]].sum()
-    found = pd.DataFrame({"what": what, "seed": seed, "move": move, "before": before, "now": now})
+    results = pd.DataFrame({"what": what, "seed": seed, "move": move, "before": before, "now": now})
     ways = {"first": first, "second": second, "both": both}
     if what == "leaves":
         ways["learned"] = pd.concat([first.assign(stretch=1), second.assign(stretch=2)], ignore_index=True)
     for name, cells in ways.items():
         drawn = levels(cells)
         low, high = np.quantile(drawn, [0.1, 0.9], axis=0)
-        found[f"mean_{name}"], found[f"var_{name}"] = drawn.mean(axis=0), drawn.var(axis=0)
-        found[f"held_{name}"] = (low <= now) & (now <= high)
-    return found
+        results[f"mean_{name}"], results[f"var_{name}"] = drawn.mean(axis=0), drawn.var(axis=0)
+        results[f"held_{name}"] = (low <= now) & (now <= high)
+    return results
 
 
-def table(found: pd.DataFrame) -> pd.DataFrame:
+def table(results: pd.DataFrame) -> pd.DataFrame:
     """For each model and sd of the moves: error (root mean square, pins per game) of each way, and what is held."""
     rows = []
-    for (what, move), part in found.groupby(["what", "move"], sort=False):
+    for (what, move), part in results.groupby(["what", "move"], sort=False):
         moved = float(((part["now"] - part["before"]) ** 2).mean())
         weight = part["var_second"] / (part["var_second"] + part["var_first"] + moved)
         known = part["mean_second"] + weight * (part["mean_first"] - part["mean_second"])
@@ -187,8 +187,8 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
     warnings.filterwarnings("ignore", category=FutureWarning)
-    found = [fits_of(what, seed, move) for what in STUDIES for move in MOVES for seed in range(given.seeds)]
-    made = table(pd.concat(found, ignore_index=True))
+    result = [fits_of(what, seed, move) for what in STUDIES for move in MOVES for seed in range(given.seeds)]
+    made = table(pd.concat(result, ignore_index=True))
     made.to_csv(given.out, index=False)
     print(made.to_string(index=False))
 

@@ -41,12 +41,12 @@ def run_season(world: str, seed: int, keep: Path) -> pd.DataFrame:
     settings = Settings.model_validate({"evidence": {"draws": DRAWS, "seed": seed}})
     simulated = (drawn_season if world == "drawn" else WORLDS[world])(seed)
     with open_simulated(simulated, settings) as season:
-        found = ledger_truths.of_season(season, fit_all(season, settings), simulated.truth)
-    found = found.assign(world=world, seed=seed)
+        table = ledger_truths.of_season(season, fit_all(season, settings), simulated.truth)
+    table = table.assign(world=world, seed=seed)
     part = path.with_suffix(".part")
-    found.to_parquet(part)
+    table.to_parquet(part)
     part.replace(path)
-    return found
+    return table
 
 
 def run(worlds: Iterable[str], seeds: Iterable[int], keep: Path) -> pd.DataFrame:

@@ -36,21 +36,21 @@ def of_season(season: Season, fits: Fits, truth: DrawnTruth | WorldTruth) -> pd.
 
 def world_frames(truth: WorldTruth) -> Frames:
     """Bowler, block, game, frame, and the chances ``FIELDS`` of every logged frame's first ball."""
-    found = truth.logged
-    return found.assign(
-        bowler=truth.club.bowlers["bowler"].to_numpy()[found["bowler"]],
-        block=[f"n{slot + 1:02d}" for slot in found["slot"]],
-        second_pins=10 * found["spare"] + found["open_pins"] - found["first_pins"],
+    result = truth.logged
+    return result.assign(
+        bowler=truth.club.bowlers["bowler"].to_numpy()[result["bowler"]],
+        block=[f"n{slot + 1:02d}" for slot in result["slot"]],
+        second_pins=10 * result["spare"] + result["open_pins"] - result["first_pins"],
     )
 
 
 def drawn_frames(truth: DrawnTruth) -> Frames:
     """The same of the drawn world, where leaves do not depend on the shot."""
-    found = truth.bowled[truth.bowled["delivery"] == 1].rename(columns={"chance": "strike"})
-    rest = np.array([drawn_misses(truth, number) for number in range(len(truth.world.bowlers))])[found["bowler"]]
-    return found.assign(
-        bowler=truth.world.bowlers["bowler"].to_numpy()[found["bowler"]],
-        block=[block_id(slot, 0) for slot in found["slot"]],
+    result = truth.bowled[truth.bowled["delivery"] == 1].rename(columns={"chance": "strike"})
+    rest = np.array([drawn_misses(truth, number) for number in range(len(truth.world.bowlers))])[result["bowler"]]
+    return result.assign(
+        bowler=truth.world.bowlers["bowler"].to_numpy()[result["bowler"]],
+        block=[block_id(slot, 0) for slot in result["slot"]],
         spare=rest[:, 0],
         first_pins=rest[:, 1],
         second_pins=rest[:, 2],
@@ -76,9 +76,9 @@ def _levels(season: Season, fits: Fits, frames: Frames) -> pd.DataFrame:
         percentiles.append(
             (float((again < total - 0.5).mean() + (again <= total + 0.5).mean()) / 2, block.luck_percentile)
         )
-    found = estimated("true level of a block in pins", [(true, level) for true, level, _ in levels])
-    found["raw"] = [scored for _, _, scored in levels]
-    return pd.concat([found, estimated("luck of a block as a percentile", percentiles)], ignore_index=True)
+    result = estimated("true level of a block in pins", [(true, level) for true, level, _ in levels])
+    result["raw"] = [scored for _, _, scored in levels]
+    return pd.concat([result, estimated("luck of a block as a percentile", percentiles)], ignore_index=True)
 
 
 def _bowled_again(

@@ -139,15 +139,15 @@ class SampleOil:
     def _by_luck(self, grid: pd.DataFrame) -> np.ndarray:
         truth = self.season.truth
         first, second = truth.first_and_second(self._here(grid))
-        found = []
+        rows = []
         for luck in _LUCK * truth.world.block_sd:
             struck = expit(logit(first[:, 10]) + luck)
             missed = first[:, :10] * ((1 - struck) / (1 - first[:, 10]))[:, None]
             shifted = np.column_stack([missed, struck])
             again = second.copy()
             again[:, 0, :] = shifted  # after a ball that hit nothing the rack is full again
-            found.append(mean_score(shifted, again).mean())
-        return np.array(found)
+            rows.append(mean_score(shifted, again).mean())
+        return np.array(rows)
 
     def _own(self) -> pd.Series:
         """By bowler, over the first games, each counted alike."""

@@ -47,13 +47,13 @@ def estimated(kind: str, pairs: list[tuple[float, object]]) -> pd.DataFrame:
 
 def of_season(season: Season, fits: Fits, truth: Truth) -> tuple[pd.DataFrame, pd.DataFrame]:
     """All quantities, and one row a ranked choice for P(best): stated, top (ranked first), best (truly)."""
-    found = candidates(Fitted(season, fits))
-    choices = _choices(season, fits, found, truth)
+    options = candidates(Fitted(season, fits))
+    choices = _choices(season, fits, options, truth)
     tables = [
-        *_worths(choices, found, truth),
-        _margins(choices, found),
+        *_worths(choices, options, truth),
+        _margins(choices, options),
         _ball_contrasts(season, fits, truth),
-        _averages(found, truth),
+        _averages(options, truth),
         _spares(season, fits, truth),
         _wear(season, fits, truth),
         _entry_curves(fits, truth),
@@ -62,14 +62,14 @@ def of_season(season: Season, fits: Fits, truth: Truth) -> tuple[pd.DataFrame, p
     return pd.concat(tables, ignore_index=True), _ranking(choices)
 
 
-def _choices(season: Season, fits: Fits, found: Candidates, truth: Truth) -> pd.DataFrame:
+def _choices(season: Season, fits: Fits, options: Candidates, truth: Truth) -> pd.DataFrame:
     """Logged choices with their record, place among the draws, true strike probability and true worth."""
     worths, _ = playbook(Fitted(season, fits))
     record = pd.DataFrame(
         [[*(getattr(w, key) for key in _KEY), w.ranked, w.p_best, w.raw_worth] for w in worths],
         columns=[*_KEY, "ranked", "p_best", "raw_worth"],
     )
-    table = found.rows.reset_index(names="at").merge(record, on=_KEY)
+    table = options.rows.reset_index(names="at").merge(record, on=_KEY)
     table = table[table["line"] != NO_LINE].reset_index(drop=True)
     grid = table[["bowler", "pattern_class", "game", "ball", "line"]]
     own = truth.own_average()
@@ -80,34 +80,34 @@ def _choices(season: Season, fits: Fits, found: Candidates, truth: Truth) -> pd.
     return table
 
 
-def _worths(choices: pd.DataFrame, found: Candidates, truth: Truth) -> list[pd.DataFrame]:
+def _worths(choices: pd.DataFrame, options: Candidates, truth: Truth) -> list[pd.DataFrame]:
     ranked = choices["ranked"].to_numpy(dtype=bool)
     raw_strike = (choices["strikes"] / choices["shots"]).to_numpy()
     out = []
     for name, keep in (("ranked choices", ranked), ("all listed choices", np.ones(len(choices), dtype=bool))):
         part, at = choices[keep], choices["at"].to_numpy()[keep]
-        strike, pins = found.priced.strike[:, at], found.priced.pins[:, at]
+        strike, pins = options.priced.strike[:, at], options.priced.pins[:, at]
         out.append(rows(f"strike probability, {name}", part["true_strike"].to_numpy(), strike, raw_strike[keep]))
         raw = part["raw_worth"].to_numpy()
         out.append(rows(f"worth in pins, {name}", part["true_worth"].to_numpy(), pins, raw))
     part, at = choices[ranked], choices["at"].to_numpy()[ranked]
-    out.append(rows("chance of 200, ranked choices", part["true_200"].to_numpy(), found.priced.p200[:, at]))
+    out.append(rows("chance of 200, ranked choices", part["true_200"].to_numpy(), options.priced.p200[:, at]))
     return out
 
 
-def _margins(choices: pd.DataFrame, found: Candidates) -> pd.DataFrame:
+def _margins(choices: pd.DataFrame, options: Candidates) -> pd.DataFrame:
     """The choice ranked first: its worth (a winner's curse would show), and its margin over the second."""
     out = []
-    mean = found.priced.pins.mean(axis=0)
+    mean = options.priced.pins.mean(axis=0)
     for _, cell in choices[choices["ranked"]].groupby(["bowler", "pattern_class", "phase"]):
         order = cell.iloc[np.argsort(-mean[cell["at"].to_numpy()], kind="stable")]
         true, at, raw = order["true_worth"].to_numpy(), order["at"].to_numpy(), order["raw_worth"].to_numpy()
-        out.append(rows("worth in pins, ranked first", true[:1], found.priced.pins[:, at[:1]], raw[:1]))
+        out.append(rows("worth in pins, ranked first", true[:1], options.priced.pins[:, at[:1]], raw[:1]))
         if len(order) > 1:
-            margin = found.priced.pins[:, at[:1]] - found.priced.pins[:, at[1:2]]
+            margin = options.priced.pins[:, at[:1]] - options.priced.pins[:, at[1:2]]
             out.append(rows("margin of first over second in pins", true[:1] - true[1:2], margin, raw[:1] - raw[1:2]))
         by_raw = cell.iloc[[int(np.argmax(cell["raw_worth"].to_numpy()))]]
-        drawn = found.priced.pins[:, by_raw["at"].to_numpy()]
+        drawn = options.priced.pins[:, by_raw["at"].to_numpy()]
         out.append(
             rows("worth in pins, first by raw average", by_raw["true_worth"].to_numpy(), drawn, by_raw["raw_worth"])
         )
@@ -145,7 +145,7 @@ def _ball_contrasts(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
     """
     cells = season.frame("cells/logged_combinations")
     cells = cells[cells["line"].notna() & cells["pattern_class"].isin(["short", "medium", "long"])]
-    found = []
+    halves = []
     for (bowler, pattern), part in cells.groupby(["bowler", "pattern_class"]):
         totals = part.groupby("ball")[["shots", "strikes"]].sum()
         mean_game = part.assign(total=part["game"] * part["shots"]).groupby("ball")["total"].sum() / totals["shots"]
@@ -155,29 +155,29 @@ def _ball_contrasts(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
             both = part[part["ball"].isin([early, late])]
             mix = both.groupby(["phase", "line"], as_index=False).agg(shots=("shots", "sum"), game=("game", "mean"))
             rate = totals["strikes"] / totals["shots"]
-            found.append((bowler, pattern, early, late, mix, rate[late] - rate[early]))
-    if not found:
+            halves.append((bowler, pattern, early, late, mix, rate[late] - rate[early]))
+    if not halves:
         return pd.DataFrame()
     grids, weights, raw = [], [], []
-    for bowler, pattern, early, late, mix, difference in found:
+    for bowler, pattern, early, late, mix, difference in halves:
         for ball, sign in ((late, 1.0), (early, -1.0)):
             grids.append(mix.assign(bowler=bowler, pattern_class=pattern, ball=ball))
             weights.append(sign * mix["shots"].to_numpy(dtype=float) / mix["shots"].sum())
         raw.append(difference)
     grid = pd.concat(grids, ignore_index=True)[["bowler", "pattern_class", "game", "ball", "line"]]
     weight = np.concatenate(weights)
-    pair = np.repeat(np.arange(len(found)), [2 * len(f[4]) for f in found])
-    summed = np.zeros((len(grid), len(found)))
+    pair = np.repeat(np.arange(len(halves)), [2 * len(f[4]) for f in halves])
+    summed = np.zeros((len(grid), len(halves)))
     summed[np.arange(len(grid)), pair] = weight
     draws = fits.worth.strike_draws(grid, fits.n_draws, fits.generator("worth"))
     kind = "strike probability, later-used ball minus earlier-used"
     return rows(kind, truth.true_strike_probability(grid) @ summed, draws @ summed, np.array(raw))
 
 
-def _averages(found: Candidates, truth: Truth) -> pd.DataFrame:
+def _averages(options: Candidates, truth: Truth) -> pd.DataFrame:
     own = truth.own_average()
-    names = [bowler for bowler in own.index if bowler in found.priced.average_score]
-    draws = np.column_stack([found.priced.average_score[bowler] for bowler in names])
+    names = [bowler for bowler in own.index if bowler in options.priced.average_score]
+    draws = np.column_stack([options.priced.average_score[bowler] for bowler in names])
     return rows("own average in pins", own[names].to_numpy(), draws)
 
 
@@ -235,17 +235,17 @@ def _spare_skills(season: Season, fits: Fits, truth: Truth) -> pd.DataFrame:
     out = []
     for name, single in (("single-pin", True), ("multi-pin", False)):
         part = cells[cells["single"] == single]
-        found = spare_rate(part, fits.n_draws, fits.generator(name))
-        if found is None:
+        rates = spare_rate(part, fits.n_draws, fits.generator(name))
+        if rates is None:
             continue
         faced = part.groupby("leave")["attempts"].sum()
         masks = np.array([parse_leave(leave) for leave in faced.index])
         known = np.isin(masks, m.LEAVE_MASKS)
         weight = faced.to_numpy(dtype=float)[known] / faced.to_numpy(dtype=float)[known].sum()
-        number = truth.world.bowler_number(pd.Series(found.bowlers))
+        number = truth.world.bowler_number(pd.Series(rates.bowlers))
         chance = m.spare_probability(truth.world, number[:, None], masks[known][None, :])
         true = chance @ weight
         pairs = np.array(list(combinations(range(len(number)), 2)))
-        draws = found.value[:, pairs[:, 0]] - found.value[:, pairs[:, 1]]
+        draws = rates.value[:, pairs[:, 0]] - rates.value[:, pairs[:, 1]]
         out.append(rows(f"{name} spares, one bowler minus another", true[pairs[:, 0]] - true[pairs[:, 1]], draws))
     return pd.concat(out, ignore_index=True)

@@ -52,8 +52,8 @@ def _fresh(world: str, seed: int) -> Tables:
     simulated = WORLDS[world](seed)
     with open_simulated(simulated, settings) as season:
         fits = fit_all(season, settings)
-        found, ranking = quantities.of_season(season, fits, simulated.truth)
-        return found, ranking, verdicts.of_season(season, fits, simulated.truth, ranking)
+        measured, ranking = quantities.of_season(season, fits, simulated.truth)
+        return measured, ranking, verdicts.of_season(season, fits, simulated.truth, ranking)
 
 
 def run(seeds: Iterable[int], workers: int, keep: Path, worlds: Iterable[str] = tuple(WORLDS)) -> list[Tables]:
@@ -82,8 +82,8 @@ def kept(keep: Path) -> list[Tables]:
 
 def write_tables(done: list[Tables], out: Path) -> None:
     """Write the recovery table to ``out``; beside it the other tables, and RESULTS.md with all of them in short."""
-    found, ranked, judged = (pd.concat(tables, ignore_index=True) for tables in zip(*done, strict=True))
-    recovery, ranking, verdict = recovery_table(found), ranking_table(ranked), verdict_table(judged)
+    result, ranked, judged = (pd.concat(tables, ignore_index=True) for tables in zip(*done, strict=True))
+    recovery, ranking, verdict = recovery_table(result), ranking_table(ranked), verdict_table(judged)
     recovery.to_csv(out, index=False)
     ranking.to_csv(out.with_name("ranking_table.csv"), index=False)
     verdict.to_csv(out.with_name("verdict_table.csv"), index=False)

@@ -28,10 +28,10 @@ def ratio(values: pd.Series, season: pd.Series) -> tuple[float, float]:
     return float(mean), float(spread)
 
 
-def recovery_table(found: pd.DataFrame) -> pd.DataFrame:
+def recovery_table(table: pd.DataFrame) -> pd.DataFrame:
     """One row a world and kind of quantity: bias, root mean square error and coverage, raw averages beside adjusted."""
     out = []
-    for (world, kind), part in found.groupby(["world", "kind"], sort=True):
+    for (world, kind), part in table.groupby(["world", "kind"], sort=True):
         error, raw = part["mean"] - part["truth"], part["raw"] - part["truth"]
         seed = part["seed"]
         inside = {k: (part["truth"] >= part[f"lo{k}"]) & (part["truth"] <= part[f"hi{k}"]) for k in (80, 95)}

@@ -41,6 +41,6 @@ def test_a_board_that_was_written_down_may_be_another() -> None:
     _add(seen, 10.0, 19.5, 0.1)
     at = np.array([16.5, 17.5, 18.5, 19.5, 20.5])
     zero = np.zeros(len(at), dtype=int)
-    found = seen.strike(zero, zero, at)
-    assert found[1] == pytest.approx(0.9, abs=0.01) and found[3] == pytest.approx(0.1, abs=0.01)
-    assert found[2] == pytest.approx(0.5, abs=0.01)  # as far from both
+    chances = seen.strike(zero, zero, at)
+    assert chances[1] == pytest.approx(0.9, abs=0.01) and chances[3] == pytest.approx(0.1, abs=0.01)
+    assert chances[2] == pytest.approx(0.5, abs=0.01)  # as far from both

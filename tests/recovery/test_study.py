@@ -31,10 +31,10 @@ def test_well_stated_normal_intervals_cover_as_they_say() -> None:
     truth = rng.normal(0, 1, size)
     mean = truth + rng.normal(0, 0.5, size)
     # Normal quantiles: 1.2816 and 1.9600 standard deviations hold 80 and 95 %.
-    found = pd.DataFrame({"world": "made", "kind": "a", "seed": np.arange(size) // 40, "truth": truth, "mean": mean})
+    table = pd.DataFrame({"world": "made", "kind": "a", "seed": np.arange(size) // 40, "truth": truth, "mean": mean})
     for level, z in ((80, 1.2816), (95, 1.9600)):
-        found[f"lo{level}"], found[f"hi{level}"] = mean - z * 0.5, mean + z * 0.5
-    row = recovery_table(found.assign(raw=mean + 1)).iloc[0]
+        table[f"lo{level}"], table[f"hi{level}"] = mean - z * 0.5, mean + z * 0.5
+    row = recovery_table(table.assign(raw=mean + 1)).iloc[0]
     assert abs(row["coverage_80"] - 0.80) < 4 * row["coverage_80_se"]
     assert abs(row["coverage_95"] - 0.95) < 4 * row["coverage_95_se"]
     assert abs(row["bias"]) < 4 * row["bias_se"]

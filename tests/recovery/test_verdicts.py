@@ -52,8 +52,8 @@ def test_boastful_verdicts_are_shown_up_where_they_boast(table: pd.DataFrame) ->
 def test_seasons_that_move_together_widen_the_error() -> None:
     # Ten seasons, each wholly right or wholly wrong: the error is that of ten verdicts, not of a thousand.
     right = np.repeat([True, False] * 5, 100)
-    found = pd.DataFrame({"world": "made", "seed": np.repeat(np.arange(10), 100), "kind": "a", "stated": 0.5})
-    row = verdict_table(found.assign(right=right)).iloc[0]
+    results = pd.DataFrame({"world": "made", "seed": np.repeat(np.arange(10), 100), "kind": "a", "stated": 0.5})
+    row = verdict_table(results.assign(right=right)).iloc[0]
     # By hand: ten means of 0 or 1, half each: sd sqrt(10 / 9) / 2, over sqrt(10) is 1/6.
     assert row["share_right_se"] == pytest.approx(1 / 6, abs=1e-4)
 
@@ -65,10 +65,10 @@ def season() -> SimulatedSeason:
 
 def test_true_utilities_follow_wear_and_cost(season: SimulatedSeason) -> None:
     truth, costs = season.truth, Costs()
-    found = true_of.utilities(truth, costs)
-    assert (found["keep"] - found["clean"]).to_numpy() == pytest.approx(costs.clean)
-    worn = truth.wear_now[truth.world.ball_number(pd.Series(found.index))]
-    gain = found["resurface"] + costs.resurface - found["keep"]
+    truths = true_of.utilities(truth, costs)
+    assert (truths["keep"] - truths["clean"]).to_numpy() == pytest.approx(costs.clean)
+    worn = truth.wear_now[truth.world.ball_number(pd.Series(truths.index))]
+    gain = truths["resurface"] + costs.resurface - truths["keep"]
     # A resurfacing gives back the wear there is: nothing for a fresh ball, the more the older it is.
     assert (gain[worn < 0.5].abs() < 1e-9).all()
     assert np.corrcoef(worn, gain)[0, 1] > 0.6 and gain[worn > 30].mean() > 1
@@ -76,21 +76,21 @@ def test_true_utilities_follow_wear_and_cost(season: SimulatedSeason) -> None:
 
 def test_a_ball_typical_of_its_class_gains_nothing_from_its_like(season: SimulatedSeason) -> None:
     truth, costs = true_of.typical(season.truth), Costs()
-    found = true_of.utilities(truth, costs)
-    same = found["retire"] + costs.retire - found["resurface"] - costs.resurface
+    truths = true_of.utilities(truth, costs)
+    same = truths["retire"] + costs.retire - truths["resurface"] - costs.resurface
     assert same.to_numpy() == pytest.approx(0, abs=1e-9)
 
 
 def test_true_rates_at_the_pocket_agree_with_what_was_bowled(season: SimulatedSeason) -> None:
     truth = season.truth
-    found = true_of._at_the_pocket(truth, BlockPhases(), PocketLimits())
+    truths = true_of._at_the_pocket(truth, BlockPhases(), PocketLimits())
     shots = season.shots.assign(first=season.racks["first_ball"], down=season.racks["standing"] == 0)
     shots = shots[shots["first"] & shots["entry_board"].notna()]
     hits = shots["entry_board"].between(16.5, 18.5)  # the settings' pocket: board 17.5, one either side
     bowled = shots.assign(hit=hits).groupby("bowler")["hit"].agg(["mean", "size"])
     at = truth.world.bowler_number(pd.Series(bowled.index))
     # The true rates are adjusted for conditions, the raw ones are not: a few points of rate apart, and ranked alike.
-    assert np.abs(bowled["mean"].to_numpy() - found["pocket"][at]).max() < 0.08
-    assert np.corrcoef(bowled["mean"], found["pocket"][at])[0, 1] > 0.8
+    assert np.abs(bowled["mean"].to_numpy() - truths["pocket"][at]).max() < 0.08
+    assert np.corrcoef(bowled["mean"], truths["pocket"][at])[0, 1] > 0.8
     struck = shots[hits].groupby("bowler")["down"].mean()
-    assert np.abs(struck.to_numpy() - found["carry"][at]).max() < 0.12
+    assert np.abs(struck.to_numpy() - truths["carry"][at]).max() < 0.12

@@ -38,10 +38,10 @@ def summarise(table: pd.DataFrame) -> pd.DataFrame:
     worlds = table["world"].drop_duplicates().tolist()
     wide = table.pivot(index="world", columns="measure", values="value").loc[worlds]
     seasons = table.groupby("world")["seasons"].max().loc[worlds]
-    found = pd.DataFrame({name: wide[measure].round(3) for name, measure in MEASURES.items()})
-    found["items_true"] = (wide[f"{_ITEMS}, true"] / wide[f"{_ITEMS}, stated"]).round(3)
-    found.insert(0, "seasons", seasons)
-    return found.reset_index()[[item.name for item in fields(TrackRecord)]]
+    results = pd.DataFrame({name: wide[measure].round(3) for name, measure in MEASURES.items()})
+    results["items_true"] = (wide[f"{_ITEMS}, true"] / wide[f"{_ITEMS}, stated"]).round(3)
+    results.insert(0, "seasons", seasons)
+    return results.reset_index()[[item.name for item in fields(TrackRecord)]]
 
 
 def readme_rows(records: list[TrackRecord]) -> list[str]:

@@ -68,26 +68,28 @@ def parts(book: Ledger, truth: TrueChances) -> pd.DataFrame:
     for reference, bowler in book.accounts:
         if reference != OWN:
             continue
-        found = entries(book, reference, bowler)
-        if found.totals.empty:
+        counted = entries(book, reference, bowler)
+        if counted.totals.empty:
             continue
-        true = replace(found, account=_true_account(book, found.account, truth, bowler))
-        blocks = pd.Index(found.totals["block"])
-        by_block = [blocks.get_indexer(pd.Index(part["block"])) for part in (found.racks, found.leaves)]
-        whole = [np.zeros(len(part), dtype=int) for part in (found.racks, found.leaves)]
-        games = found.totals["games"].to_numpy(dtype=float)
-        out += _beside(found, true, "season", whole, games.sum()[None])
-        out += _beside(found, true, "block", by_block, games)
+        true = replace(counted, account=_true_account(book, counted.account, truth, bowler))
+        blocks = pd.Index(counted.totals["block"])
+        by_block = [blocks.get_indexer(pd.Index(part["block"])) for part in (counted.racks, counted.leaves)]
+        whole = [np.zeros(len(part), dtype=int) for part in (counted.racks, counted.leaves)]
+        games = counted.totals["games"].to_numpy(dtype=float)
+        out += _beside(counted, true, "season", whole, games.sum()[None])
+        out += _beside(counted, true, "block", by_block, games)
     return pd.concat(out, ignore_index=True)
 
 
-def _beside(found: Entries, true: Entries, name: str, codes: list[np.ndarray], games: np.ndarray) -> list[pd.DataFrame]:
-    ours, so = (sums(each, codes[0], codes[1], len(games)).draws for each in (found, true))
+def _beside(
+    counted: Entries, true: Entries, name: str, codes: list[np.ndarray], games: np.ndarray
+) -> list[pd.DataFrame]:
+    ours, so = (sums(each, codes[0], codes[1], len(games)).draws for each in (counted, true))
     out = []
     for shown, of in SHOWN.items():
         at = [PARTS.index(part) for part in of]
         kind = f"part of a {name} in pins: {shown}"
-        if shown in ("entry", "carry") and found.account.pairs.empty:
+        if shown in ("entry", "carry") and counted.account.pairs.empty:
             continue  # where no entry board is logged, entry and carry are one
         out.append(rows(kind, so[0, :, at].sum(axis=0) / games, ours[:, :, at].sum(axis=2) / games))
     return out

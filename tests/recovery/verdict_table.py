@@ -14,18 +14,18 @@ EVERY = "all"
 _FAR = 3.0  # standard errors from which the page marks a row
 
 
-def verdict_table(found: pd.DataFrame) -> pd.DataFrame:
+def verdict_table(table: pd.DataFrame) -> pd.DataFrame:
     """One row a world, kind of verdict and bin of its stated probability, after one row over all bins.
 
     Args:
-        found: columns world, seed, kind, stated and right.
+        table: columns world, seed, kind, stated and right.
 
     Returns:
         columns world, verdict, stated_bin, seasons, count, mean_stated, share_right, share_right_se and excess (share
         right less mean stated: below zero is overconfident) with its own excess_se.
     """
     out = []
-    for (world, kind), part in found.groupby(["world", "kind"], sort=True):
+    for (world, kind), part in table.groupby(["world", "kind"], sort=True):
         cut = pd.cut(part["stated"], VERDICT_BINS, include_lowest=True)
         bins = [(f"{max(b.left, 0):.2f} to {b.right:.2f}", rows) for b, rows in part.groupby(cut, observed=True)]
         for name, rows in [(EVERY, part), *bins]:

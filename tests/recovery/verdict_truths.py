@@ -103,9 +103,9 @@ def _named(truth: Truth) -> pd.DataFrame:
     return truth.bowled.assign(pattern=pattern, pattern_class=classes)
 
 
-def worths(found: Candidates, truth: Truth) -> np.ndarray:
+def worths(options: Candidates, truth: Truth) -> np.ndarray:
     """True worth (rows,) of every candidate."""
-    grid = priceable(found.rows)
+    grid = priceable(options.rows)
     return truth.true_pins(grid) - grid["bowler"].map(truth.own_average()).to_numpy(dtype=float)
 
 
@@ -123,7 +123,7 @@ def bowled_average(truth: Truth, thrown: pd.DataFrame, rng: np.random.Generator)
 def skills(
     stated: dict[str, SkillDraws],
     spares: pd.DataFrame,
-    found: Candidates,
+    options: Candidates,
     worth: np.ndarray,
     truth: Truth,
     phases: BlockPhases,
@@ -136,8 +136,8 @@ def skills(
     """
     world = truth.world
     places = dict(zip(world.bowlers["bowler"], range(len(world.bowlers)), strict=True))
-    priced = replace(found.priced, pins=worth[None, :])
-    wide = versatility(Candidates(found.rows, priced, found.following))
+    priced = replace(options.priced, pins=worth[None, :])
+    wide = versatility(Candidates(options.rows, priced, options.following))
     values = {
         "accuracy at the arrows": np.full(len(places), ARROW_SD),
         "single-pin spares": _spares(truth, spares[spares["single"]]),

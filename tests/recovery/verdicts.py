@@ -59,17 +59,17 @@ _PLAN_GAMES = 6
 def of_season(season: Season, fits: Fits, truth: Truth, ranking: pd.DataFrame) -> pd.DataFrame:
     """All verdicts of a season; ``ranking`` as from ``quantities.of_season``."""
     top = ranking[ranking["top"].astype(bool)]
-    found = [("playbook: best choice", float(row.stated), bool(row.best)) for row in top.itertuples()]
+    result = [("playbook: best choice", float(row.stated), bool(row.best)) for row in top.itertuples()]
     worth = true_of.worths(candidates(Fitted(season, fits)), truth)
-    found += _next_steps(season, fits, worth)
-    found += _arsenal(season, fits, truth)
-    found += _bag(season, fits, worth)
-    found += _changes(season, fits, truth)
-    found += _students(season, fits, truth, worth)
-    found += _maxims(season, fits, truth, worth)
-    found += _crossings(season, fits, truth)
-    found += _plans(season, fits, truth)
-    return pd.DataFrame(found, columns=["kind", "stated", "right"])
+    result += _next_steps(season, fits, worth)
+    result += _arsenal(season, fits, truth)
+    result += _bag(season, fits, worth)
+    result += _changes(season, fits, truth)
+    result += _students(season, fits, truth, worth)
+    result += _maxims(season, fits, truth, worth)
+    result += _crossings(season, fits, truth)
+    result += _plans(season, fits, truth)
+    return pd.DataFrame(result, columns=["kind", "stated", "right"])
 
 
 def _either(kind: str, draws: np.ndarray, truth: float) -> Verdict:
@@ -122,10 +122,10 @@ def _next_steps(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
 
 def _bag(season: Season, fits: Fits, worth: np.ndarray) -> list[Verdict]:
     """Are two balls truly within the pins that make one job; is the best choice of a gap truly below the average?"""
-    found = candidates(Fitted(season, fits))
+    options = candidates(Fitted(season, fits))
     out = []
     for pair in redundant_pairs(Fitted(season, fits)):
-        jobs = best_places(found, np.flatnonzero(found.rows["bowler"] == pair.bowler))
+        jobs = best_places(options, np.flatnonzero(options.rows["bowler"] == pair.bowler))
         one, two = jobs[pair.ball_a], jobs[pair.ball_b]
         apart = differences(worth[None, :], [(one[kind], two[kind]) for kind in one.keys() & two.keys()])
         out.append(("arsenal: same job", pair.p_same_job, bool((np.abs(apart) < SAME_JOB_PINS).all())))
@@ -187,8 +187,8 @@ def _true_grid(changes: pd.DataFrame, expected: list[Outlook]) -> pd.DataFrame:
 def _students(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list[Verdict]:
     """Who is better at what, and which focus is worth most."""
     stated, settings = skill_draws(Fitted(season, fits)), fits.settings
-    found = candidates(Fitted(season, fits))
-    true = true_of.skills(stated, spare_cells(season), found, worth, truth, settings.phases, settings.pocket)
+    options = candidates(Fitted(season, fits))
+    true = true_of.skills(stated, spare_cells(season), options, worth, truth, settings.phases, settings.pocket)
     out = []
     for skill, drawn in stated.items():
         out += _better(skill, drawn, true[skill].value[0])
@@ -221,9 +221,9 @@ def _above_average(skill: str, stated: SkillDraws, true: np.ndarray) -> list[Ver
 
 def _maxims(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list[Verdict]:
     """Does a rule hold: the same contrast of the same shots, priced by the truth. The exit board means nothing here."""
-    found = candidates(Fitted(season, fits))
-    logged = found.rows["shots"].to_numpy() >= TRIED
-    tables = {"choices": _by_bowler(found.rows[logged], worth[logged])}
+    options = candidates(Fitted(season, fits))
+    logged = options.rows["shots"].to_numpy() >= TRIED
+    tables = {"choices": _by_bowler(options.rows[logged], worth[logged])}
     oil = fit_oil_rules(season, fits.mix.shots, fits.n_draws, fits.generator("oil rules")).rows
     tables["oil"] = _by_bowler(oil, _oil_strike(oil, truth, fits))
     by_text = {rule_text(maxim.name): maxim for maxim in MAXIMS if maxim.name != "rule_of_31"}
@@ -246,10 +246,10 @@ def _maxims(season: Season, fits: Fits, truth: Truth, worth: np.ndarray) -> list
 
 
 def _true_contrast(maxim: Maxim, table: Rows, bowler: str) -> tuple[float, int]:
-    found = contrast(maxim, *table[bowler])
-    if found is None:
+    difference = contrast(maxim, *table[bowler])
+    if difference is None:
         raise ValueError(f"a rule was tried on {bowler} without shots that could tell: {maxim.name}")
-    return float(found.pins[0]), found.shots
+    return float(difference.pins[0]), difference.shots
 
 
 def _by_bowler(rows: pd.DataFrame, value: np.ndarray) -> Rows:
@@ -288,13 +288,13 @@ def _volume_class(volume_ml: float, limits: PatternLimits) -> str:
 def _crossings(season: Season, fits: Fits, truth: Truth) -> list[Verdict]:
     """Does the challenger pass the leader inside the range logged?"""
     first = first_lines(Fitted(season, fits))
-    found = panels(Fitted(season, fits), {(*key, *line) for key, line in first.items()})
+    drawn = panels(Fitted(season, fits), {(*key, *line) for key, line in first.items()})
     own = truth.own_average()
-    by_panel = {(p.bowler, p.pattern_class, p.axis): p for p in found}
+    by_panel = {(p.bowler, p.pattern_class, p.axis): p for p in drawn}
     names = {GAMES: "along the games", LOAD: "along the pair's load"}
     true: dict[tuple[str, str, str], dict[str, np.ndarray]] = {}
     out = []
-    for crossing in crossings(found, first):
+    for crossing in crossings(drawn, first):
         key = (crossing.bowler, crossing.pattern_class, crossing.axis)
         if key not in true:
             true[key] = _true_curves(by_panel[key], truth, float(own[crossing.bowler]))

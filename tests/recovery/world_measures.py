@@ -38,8 +38,8 @@ class Tally:
 
     def add(self, measure: str, values: float | Iterable[float] | np.ndarray) -> None:
         """Take values of one measure; those not finite are left out."""
-        found = np.atleast_1d(np.asarray(values, dtype=float))
-        self._rows.setdefault(measure, []).append(found[np.isfinite(found)])
+        array = np.atleast_1d(np.asarray(values, dtype=float))
+        self._rows.setdefault(measure, []).append(array[np.isfinite(array)])
 
     def interval(self, measure: str, draws: Draws, truth: np.ndarray) -> None:
         """Coverage of 80 and 95 % intervals, bias and squared error of draws (n, k) against ``truth`` (k,)."""
@@ -61,17 +61,17 @@ class Tally:
 
 def of_season(season: Season, fits: Fits, truth: WorldTruth) -> pd.DataFrame:
     """All measures of one season."""
-    found = candidates(Fitted(season, fits))
+    options = candidates(Fitted(season, fits))
     tally = Tally()
-    choices = _choices(season, fits, found, truth)
-    pins = found.priced.pins
-    _own_average(tally, found, truth)
+    choices = _choices(season, fits, options, truth)
+    pins = options.priced.pins
+    _own_average(tally, options, truth)
     _by_shots(tally, choices, pins)
     listed, ranked = choices[choices["listed"]], choices[choices["ranked"]]
-    tally.interval("strike, ranked", found.priced.strike[:, ranked["at"]], ranked["strike_held"].to_numpy())
+    tally.interval("strike, ranked", options.priced.strike[:, ranked["at"]], ranked["strike_held"].to_numpy())
     tally.interval("worth, ranked", pins[:, ranked["at"]], ranked["held"].to_numpy())
     tally.interval("worth, all listed", pins[:, listed["at"]], listed["held"].to_numpy())
-    following = getattr(found, "following", None)
+    following = getattr(options, "following", None)
     if following is not None:
         at = ranked["at"]
         tally.interval("worth following, ranked", following.pins[:, at], ranked["following"].to_numpy())
@@ -83,12 +83,12 @@ def of_season(season: Season, fits: Fits, truth: WorldTruth) -> pd.DataFrame:
     return tally.frame()
 
 
-def _choices(season: Season, fits: Fits, found: Candidates, truth: WorldTruth) -> pd.DataFrame:
+def _choices(season: Season, fits: Fits, options: Candidates, truth: WorldTruth) -> pd.DataFrame:
     """Candidates on a logged line with their record and truths; ``held``, ``following`` and ``own`` as worth."""
     worths, _ = playbook(Fitted(season, fits))
     columns = [*_KEY, "ranked", "p_best", "raw_worth"]
     record = pd.DataFrame([[getattr(w, name) for name in columns] for w in worths], columns=columns)
-    table = found.rows.reset_index(names="at").merge(record, on=_KEY, how="left")
+    table = options.rows.reset_index(names="at").merge(record, on=_KEY, how="left")
     table = table[(table["line"] != NO_LINE) & ~table["spare_ball"].astype(bool)].reset_index(drop=True)
     table["listed"] = table["ranked"].notna()
     table["ranked"] = table["ranked"].eq(True)
@@ -106,9 +106,9 @@ def _choices(season: Season, fits: Fits, found: Candidates, truth: WorldTruth) -
     )
 
 
-def _own_average(tally: Tally, found: Candidates, truth: WorldTruth) -> None:
-    names = list(found.priced.average_score)
-    draws = np.column_stack([found.priced.average_score[name] for name in names])
+def _own_average(tally: Tally, options: Candidates, truth: WorldTruth) -> None:
+    names = list(options.priced.average_score)
+    draws = np.column_stack([options.priced.average_score[name] for name in names])
     tally.interval("own average", draws, np.array([truth.own_pins(name) for name in names]))
 
 

@@ -40,9 +40,9 @@ def run_season(world: str, seed: int) -> pd.DataFrame:
     simulated = WORLDS[world](seed)
     settings = Settings.model_validate({"evidence": {"draws": DRAWS, "seed": seed}})
     with open_simulated(simulated, settings) as season:
-        found = world_measures.of_season(season, fit_all(season, settings), simulated.truth)
+        measured = world_measures.of_season(season, fit_all(season, settings), simulated.truth)
     took = pd.DataFrame({"measure": ["seconds per season"], "total": time.process_time() - started, "count": 1})
-    return pd.concat([found, took]).assign(world=world, seed=seed)
+    return pd.concat([measured, took]).assign(world=world, seed=seed)
 
 
 def run(worlds: Iterable[str], seeds: Iterable[int], workers: int) -> pd.DataFrame:
@@ -54,10 +54,10 @@ def run(worlds: Iterable[str], seeds: Iterable[int], workers: int) -> pd.DataFra
         return pd.concat(pool.map(run_season, *zip(*jobs, strict=True)), ignore_index=True)
 
 
-def table(found: pd.DataFrame) -> pd.DataFrame:
+def table(results: pd.DataFrame) -> pd.DataFrame:
     """One row per world and measure: value, se (a ratio over seasons, linearised), n; errors as root mean squares."""
     rows = []
-    for (world, measure), part in found.groupby(["world", "measure"], sort=False):
+    for (world, measure), part in results.groupby(["world", "measure"], sort=False):
         total, count = part["total"].to_numpy(dtype=float), part["count"].to_numpy(dtype=float)
         if count.sum() == 0:
             continue

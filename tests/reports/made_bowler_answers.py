@@ -24,14 +24,14 @@ def skills(rng: np.random.Generator) -> list[r.SkillEstimate]:
 
 
 def _skills(rng: np.random.Generator, kinds: tuple[tuple[str, str, bool], ...]) -> list[r.SkillEstimate]:
-    found = []
+    rows = []
     for skill, unit, higher in kinds:
         middle = 60.0 if unit == "%" else 1.6
         spread = 5.0 if unit == "%" else 0.4
         for bowler in BOWLERS:
             value = float(rng.normal(middle, spread))
             above = (value > middle) == higher
-            found.append(
+            rows.append(
                 r.SkillEstimate(
                     bowler=bowler,
                     skill=skill,
@@ -45,7 +45,7 @@ def _skills(rng: np.random.Generator, kinds: tuple[tuple[str, str, bool], ...]) 
                     shots=900,
                 )
             )
-    return found
+    return rows
 
 
 def maxims() -> list[r.MaximTrial]:

@@ -9,7 +9,7 @@ from tests.reports.invented_names import BALLS, BOWLERS, LINES, PATTERNS, estima
 
 
 def worths(rng: np.random.Generator, bowler: str, pattern: str) -> list[r.ComboWorth]:
-    found = []
+    rows = []
     for phase in r.PHASES:
         chances = rng.dirichlet(np.full(12, 0.3))
         for place in range(12):
@@ -17,7 +17,7 @@ def worths(rng: np.random.Generator, bowler: str, pattern: str) -> list[r.ComboW
             line = LINES[(place + len(phase)) % 4]
             shots = int(rng.integers(4, 220))
             worth = float(rng.normal(0, 7))
-            found.append(
+            rows.append(
                 r.ComboWorth(
                     bowler=bowler,
                     pattern_class=pattern,
@@ -37,11 +37,11 @@ def worths(rng: np.random.Generator, bowler: str, pattern: str) -> list[r.ComboW
                     shots_needed=0 if shots > 40 else 60,
                 )
             )
-    return found
+    return rows
 
 
 def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
-    found = []
+    rows = []
     for bowler in BOWLERS:
         for pattern in PATTERNS:
             for phase in r.PHASES:
@@ -49,7 +49,7 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                 ranked = sorted((c for c in cell if c.ranked), key=lambda c: -c.worth.mean)
                 empty = pattern == "short" and phase == "late"
                 best, second = ranked[0], ranked[1]
-                found.append(
+                rows.append(
                     r.PhaseAdvice(
                         bowler=bowler,
                         pattern_class=pattern,
@@ -70,7 +70,7 @@ def playbook(combos: list[r.ComboWorth]) -> list[r.PhaseAdvice]:
                         f"{best.worth.mean:+.1f} pins per game.",
                     )
                 )
-    return found
+    return rows
 
 
 def _gain(best: r.ComboWorth, second: r.ComboWorth) -> r.GainOverNow:
@@ -120,7 +120,7 @@ def _move(best: r.ComboWorth) -> r.NextStep:
 def leads(playbook: list[r.PhaseAdvice]) -> list[r.Lead]:
     """Three balls in every game of each cell that has a policy; its ball is advised, though not always the best."""
     games = {"fresh": (1, 2), "transition": (3, 4), "late": (5, 6)}
-    found = []
+    rows = []
     for advice in playbook:
         policy = advice.policy
         if policy is None:
@@ -128,7 +128,7 @@ def leads(playbook: list[r.PhaseAdvice]) -> list[r.Lead]:
         others = [ball for ball in BALLS if ball != policy.ball][:2]
         for game in games[advice.phase]:
             for place, ball in enumerate((policy.ball, *others)):
-                found.append(
+                rows.append(
                     r.Lead(
                         bowler=advice.bowler,
                         pattern_class=advice.pattern_class,
@@ -144,11 +144,11 @@ def leads(playbook: list[r.PhaseAdvice]) -> list[r.Lead]:
                         shots=200 - 20 * game - place,
                     )
                 )
-    return found
+    return rows
 
 
 def curves(rng: np.random.Generator, combos: list[r.ComboWorth]) -> list[r.TransitionCurve]:
-    found = []
+    rows = []
     for bowler in BOWLERS:
         for pattern in PATTERNS:
             for place, ball in enumerate(list(BALLS)[:4]):
@@ -163,7 +163,7 @@ def curves(rng: np.random.Generator, combos: list[r.ComboWorth]) -> list[r.Trans
                     )
                     for game in range(1, 7)
                 ]
-                found.append(
+                rows.append(
                     r.TransitionCurve(
                         bowler=bowler,
                         pattern_class=pattern,
@@ -174,17 +174,17 @@ def curves(rng: np.random.Generator, combos: list[r.ComboWorth]) -> list[r.Trans
                         points=points,
                     )
                 )
-    return found
+    return rows
 
 
 def paths(playbook: list[r.PhaseAdvice]) -> list[r.LanePath]:
     """The advised line of each cell, and one other thrown there; one bowler logged breakpoints too."""
-    found = []
+    rows = []
     for advice in playbook:
         for place in range(2 if advice.best else 0):
             assert advice.best is not None
             logged = advice.bowler == "b2"
-            found.append(
+            rows.append(
                 r.LanePath(
                     bowler=advice.bowler,
                     pattern_class=advice.pattern_class,
@@ -200,7 +200,7 @@ def paths(playbook: list[r.PhaseAdvice]) -> list[r.LanePath]:
                     shots=90 - 10 * place,
                 )
             )
-    return found
+    return rows
 
 
 def crossings(rng: np.random.Generator) -> list[r.Crossing]:

@@ -21,12 +21,12 @@ def _total(parts: list[r.LedgerPart]) -> float:
 
 
 def accounts(rng: np.random.Generator) -> list[r.LedgerAccount]:
-    found = []
+    rows = []
     for place, bowler in enumerate(BOWLERS):
         for against in ("class", "own usual"):
             parts = _parts(rng, 2.5 if against == "class" else 0.6)
             expected = 190.0 if against == "class" else 190.0 + place
-            found.append(
+            rows.append(
                 r.LedgerAccount(
                     bowler=bowler,
                     against=against,
@@ -37,18 +37,18 @@ def accounts(rng: np.random.Generator) -> list[r.LedgerAccount]:
                     parts=parts,
                 )
             )
-    return found
+    return rows
 
 
 def blocks(rng: np.random.Generator) -> list[r.BlockLedger]:
-    found = []
+    rows = []
     for place, bowler in enumerate(BOWLERS):
         for number in range(12 if bowler != "b6" else 1):
             parts = _parts(rng, 4.0)
             expected = 190.0 + place
             scored = expected + _total(parts)
             level = expected + 0.3 * (scored - expected)
-            found.append(
+            rows.append(
                 r.BlockLedger(
                     bowler=bowler,
                     block=f"block {number}",
@@ -66,14 +66,14 @@ def blocks(rng: np.random.Generator) -> list[r.BlockLedger]:
                     sentence=f"{scored:.0f} a game: {parts[0].pins.mean:+.0f} lanes. The same shots score {level:.0f}.",
                 )
             )
-    return found
+    return rows
 
 
 def habits() -> list[r.CostlyHabit]:
     name = BALLS["anvil"][0]
-    found = []
+    rows = []
     for bowler in list(BOWLERS)[:3]:
-        found.append(
+        rows.append(
             r.CostlyHabit(
                 bowler=bowler,
                 part="ball",
@@ -90,7 +90,7 @@ def habits() -> list[r.CostlyHabit]:
                 sentence=f"Throwing {name} on long patterns, late: about 1.1 pins per game over the season.",
             )
         )
-        found.append(
+        rows.append(
             r.CostlyHabit(
                 bowler=bowler,
                 part="spare",
@@ -107,4 +107,4 @@ def habits() -> list[r.CostlyHabit]:
                 sentence="Missed spares (corner pin): about 0.8 pins per game over the season.",
             )
         )
-    return found
+    return rows

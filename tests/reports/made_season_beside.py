@@ -17,16 +17,16 @@ def beside(rng: np.random.Generator) -> list[r.SeasonBeside]:
 def _of(rng: np.random.Generator, bowler: str, place: int) -> list[r.SeasonBeside]:
     moved = rng.normal(0, 2, len(PARTS))
     games = {"games_last": 61, "games_this": 88}
-    found = [_record(bowler, "average", "average", "pins", 180.0 + place, float(moved.sum()), games)]
-    found += [
+    result = [_record(bowler, "average", "average", "pins", 180.0 + place, float(moved.sum()), games)]
+    result += [
         _record(bowler, "ledger part", part, "pins", 0.0, float(by), games)
         for part, by in zip(PARTS, moved, strict=True)
     ]
     ball, name = list(BALLS.items())[place % len(BALLS)]
     of_ball = _record(bowler, "carry of a ball", "carry", "%", 52.0, 1.5, {})
-    found.append(of_ball.model_copy(update={"ball": ball, "ball_name": name[0]}))
-    found.append(_record(bowler, "skill", "single-pin spares", "%", 84.0, 3.0, {}))
-    return [*found, _record(bowler, "skill", "accuracy at the arrows", "boards", 1.2, -0.1, {})]
+    result.append(of_ball.model_copy(update={"ball": ball, "ball_name": name[0]}))
+    result.append(_record(bowler, "skill", "single-pin spares", "%", 84.0, 3.0, {}))
+    return [*result, _record(bowler, "skill", "accuracy at the arrows", "boards", 1.2, -0.1, {})]
 
 
 def _record(

@@ -65,8 +65,8 @@ def test_the_arsenal_says_first_how_many_balls_ask_for_what(context: ReportConte
     for bowler, text in said.items():
         mine = [str(item.do) for item in tasks if bowler in ("", item.bowler)]
         counts = {act: int(number) for number, act in re.findall(r"(\d+)(?: balls?)? to (\w+)", text)}
-        few = re.search(r"(\d+)(?: balls?)? without enough shots", text)
-        counts |= {"not enough shots": int(few.group(1))} if few else {}
+        match = re.search(r"(\d+)(?: balls?)? without enough shots", text)
+        counts |= {"not enough shots": int(match.group(1))} if match else {}
         assert counts == {act: mine.count(act) for act in set(mine)}
     assert "1 balls" not in " ".join(said.values())
 

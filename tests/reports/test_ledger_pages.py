@@ -73,6 +73,6 @@ def test_the_axis_of_a_season_names_months_and_not_too_many() -> None:
 
 
 def test_the_season_chart_is_described_as_asked() -> None:
-    found = worker.work("describe", {"kind": "season", "given": [19_600, 19_900, 150, 250]})
-    names = {layer["data"]["name"] for layer in found["layer"]}
+    result = worker.work("describe", {"kind": "season", "given": [19_600, 19_900, 150, 250]})
+    names = {layer["data"]["name"] for layer in result["layer"]}
     assert names == {"level", "expected", "scores", "marks"}

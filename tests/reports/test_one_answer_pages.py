@@ -62,15 +62,15 @@ def _read(reports: Path, name: str) -> str:
 
 def _figure(text: str, key: str) -> str:
     """A figure's markup by its id."""
-    found = re.search(rf'<figure[^>]*id="{key}".*?</figure>', text, re.DOTALL)
-    assert found is not None, key
-    return found.group()
+    match = re.search(rf'<figure[^>]*id="{key}".*?</figure>', text, re.DOTALL)
+    assert match is not None, key
+    return match.group()
 
 
 def _finding(figure: str) -> str:
-    found = re.search(r'class="finding"><bdi>(.*?)</bdi>', figure, re.DOTALL)
-    assert found is not None
-    return unescape(found.group(1))
+    match = re.search(r'class="finding"><bdi>(.*?)</bdi>', figure, re.DOTALL)
+    assert match is not None
+    return unescape(match.group(1))
 
 
 def _titles(figure: str) -> dict[str, str]:
@@ -103,14 +103,14 @@ def test_the_title_of_who_leads_names_the_cards_balls_from_their_first_games(
             assert f'id="leads-{bowler}-{kind}"' not in text  # one ball leads nobody
             continue
         title = _finding(_figure(text, f"leads-{bowler}-{kind}"))
-        told = {int(game): name for name, game in re.findall(r"(?:: |then )(.+?) from game (\d+)", title)}
+        by_key = {int(game): name for name, game in re.findall(r"(?:: |then )(.+?) from game (\d+)", title)}
         in_hand = ""
         for game, phase in ((1, "fresh"), (3, "transition"), (5, "late")):
             policy = policies.get((bowler, kind, phase))
             if policy is None:
                 continue
             name = wording.shorten(policy.ball_name, 24)
-            assert (told.get(game) == name) if name != in_hand else game not in told, (title, phase)
+            assert (by_key.get(game) == name) if name != in_hand else game not in by_key, (title, phase)
             in_hand = name
 
 

@@ -38,9 +38,9 @@ def page(browser: Browser) -> Iterator[Page]:
 
 def _figures(page: Page, reports: Path, name: str, query: str) -> list[Locator]:
     page.goto((reports / f"{name}.html").as_uri() + "#bowler=b3")
-    found = page.locator(query).all()
-    assert found
-    return found
+    elements = page.locator(query).all()
+    assert elements
+    return elements
 
 
 def test_discs_of_the_leaders_have_the_area_of_their_chance(page: Page, small_reports: Path) -> None:
@@ -50,9 +50,9 @@ def test_discs_of_the_leaders_have_the_area_of_their_chance(page: Page, small_re
         marks = figure.evaluate(MARKS)
         assert marks
         for mark in marks:
-            told = re.match(r"(.*), (?:moving with the lane|.* kept), game (\d+):", mark["tip"])
-            assert told is not None
-            row = rows[told[1], told[2]]
+            words = re.match(r"(.*), (?:moving with the lane|.* kept), game (\d+):", mark["tip"])
+            assert words is not None
+            row = rows[words[1], words[2]]
             least = 9.0 if row[3] == "advised" else 1.2
             assert mark["r"] == pytest.approx(max(18 * float(row[5]) ** 0.5, least), abs=0.01)
             assert mark["kind"] == ("lead-on" if row[3] == "advised" else "lead-off")
@@ -77,10 +77,10 @@ def test_dots_on_the_lane_stand_on_their_boards(page: Page, small_reports: Path,
             ]
         for one, other in zip(drawn, sorted(expected), strict=True):
             assert one[:2] == pytest.approx(other[:2], abs=0.06) and one[2] == other[2]
-        told = re.search(r"start over board (\d+) at the arrows", figure.inner_text())
+        match = re.search(r"start over board (\d+) at the arrows", figure.inner_text())
         strong = [row for row in figure.evaluate(TABLE) if row[2] == "strong"]
-        assert (told is None) == (not strong)
-        assert told is None or float(told[1]) == round(float(strong[0][4]))
+        assert (match is None) == (not strong)
+        assert match is None or float(match[1]) == round(float(strong[0][4]))
 
 
 @dataclass(frozen=True)
@@ -126,12 +126,12 @@ def test_points_and_crosses_of_a_chart_stand_where_the_table_says(page: Page, sm
         drawn = [(rows, of.up, [mark for mark in marks if mark not in crosses])]
         drawn += [] if of.raw is None else [(rows, of.raw, crosses)]
         lines = []
-        for table, up, found in drawn:
+        for table, up, value in drawn:
             shown = [row for row in table if row[up] not in ("", "none")]
-            assert len(shown) == len(found) > 1
+            assert len(shown) == len(value) > 1
             along = [_number(row[of.along]) for row in shown]
-            assert _on_a_line(along, [float(mark["at"][0]) for mark in found]) > 0
-            lines.append(_on_a_line([float(row[up]) for row in shown], [float(mark["at"][1]) for mark in found]))
+            assert _on_a_line(along, [float(mark["at"][0]) for mark in value]) > 0
+            lines.append(_on_a_line([float(row[up]) for row in shown], [float(mark["at"][1]) for mark in value]))
         assert all(slope < 0 for slope in lines) and lines == pytest.approx([lines[0]] * len(lines), rel=0.02)
 
 
@@ -179,11 +179,11 @@ def test_every_plot_answers_to_a_pointer_a_finger_and_keys(browser: Browser, sma
                 assert not page.locator("#tip").is_visible()
                 getattr(plot, act)(**({"key": "ArrowRight"} if act == "press" else {}))
                 assert page.locator("#tip").is_visible(), (name, plot.get_attribute("aria-label"))
-                told = page.locator("#tip").inner_text()
-                assert re.search(r"\d", told)
+                elements = page.locator("#tip").inner_text()
+                assert re.search(r"\d", elements)
                 label = plot.locator("xpath=..").get_attribute("id") or ""
                 if not label.startswith(("scores-", "lane-", "leads-")):
-                    assert "shots" in told or "games" in told, told
+                    assert "shots" in elements or "games" in elements, elements
     context.close()
 
 

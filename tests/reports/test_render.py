@@ -47,13 +47,13 @@ class _Numbers(HTMLParser):
         self._open: str | None = None
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        found = dict(attrs)
+        result = dict(attrs)
         if tag == "table":
-            self._rows = self.tables.setdefault(found.get("id") or "", [])
+            self._rows = self.tables.setdefault(result.get("id") or "", [])
         elif tag == "tr" and self._rows is not None:
             self._rows.append([])
         elif tag in ("td", "th") and self._rows:
-            value = found.get("data-v")
+            value = result.get("data-v")
             self._rows[-1].append(value or "")
             self._open = None if value is not None else tag
 
@@ -81,10 +81,10 @@ def test_writes_eight_files_each_small(reports: Path) -> None:
 
 
 def test_progress_runs_to_the_end(tmp_path: Path) -> None:
-    told: list[float] = []
-    render_all(_empty(), tmp_path / "out", lambda text, share: told.append(share))
-    assert told == sorted(told)
-    assert told[-1] == 1.0
+    rows: list[float] = []
+    render_all(_empty(), tmp_path / "out", lambda text, share: rows.append(share))
+    assert rows == sorted(rows)
+    assert rows[-1] == 1.0
 
 
 def test_a_season_without_answers_still_reads(tmp_path: Path) -> None:
@@ -191,8 +191,8 @@ def test_combinations_equal_the_decisions(reports: Path) -> None:
     tables = numbers(reports / "season.html")
     for combo in factory.season().combos:
         rows = tables[f"combos-{combo.bowler}-{combo.pattern_class}"]
-        found = [row for row in rows if row[:3] == [combo.ball_name, combo.line, combo.phase]]
-        values = [[float(row[3]), float(row[4]), float(row[5]), float(row[6]), float(row[7])] for row in found]
+        result = [row for row in rows if row[:3] == [combo.ball_name, combo.line, combo.phase]]
+        values = [[float(row[3]), float(row[4]), float(row[5]), float(row[6]), float(row[7])] for row in result]
         expected = [combo.worth.mean, combo.raw_worth, combo.strike.mean, combo.p_best, combo.p_200]
         assert pytest.approx(expected) in values
 
@@ -214,8 +214,8 @@ def test_verdicts_skills_and_checks_equal_the_decisions(reports: Path) -> None:
     students = numbers(reports / "students.html")
     for skill in {item.skill for item in decisions.skills}:
         shown = [float(row[2]) for row in students["skills-table"][1:] if row[0] == skill_name(skill)]
-        found = [item for item in decisions.skills if item.skill == skill]
-        order = sorted((item.value.mean for item in found), reverse=found[0].higher_is_better)
+        result = [item for item in decisions.skills if item.skill == skill]
+        order = sorted((item.value.mean for item in result), reverse=result[0].higher_is_better)
         assert shown == pytest.approx(order)
     checks = numbers(reports / "method.html")["checks"][1:]
     assert [float(row[1]) for row in checks] == pytest.approx([item.value for item in decisions.checks])

@@ -44,8 +44,8 @@ def test_a_change_that_is_not_clear_is_not_told(context: ReportContext) -> None:
     person = season_beside.people(context)[0]
     average = next(item for item in context.decisions.season_beside if item.bowler == person.bowler)
     for probability, words in ((0.79, "no clear change"), (0.81, "likely ")):
-        told = season_beside._digest([average.model_copy(update={"probability": probability})])
-        assert words in told and len(told.split()) <= 25
+        result = season_beside._digest([average.model_copy(update={"probability": probability})])
+        assert words in result and len(result.split()) <= 25
 
 
 def test_less_spread_is_better(context: ReportContext) -> None:

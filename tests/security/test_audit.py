@@ -24,8 +24,8 @@ SKIPPED = {"name": "elm", "skip_reason": "not found"}
     ],
 )
 def test_verdict(packages, code, words):
-    found, sentence = verdict(json.dumps({"dependencies": packages}), "")
-    assert found == code
+    result, sentence = verdict(json.dumps({"dependencies": packages}), "")
+    assert result == code
     assert words in sentence
 
 

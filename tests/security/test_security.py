@@ -86,10 +86,10 @@ def test_every_report_is_sealed(written: Path, file: str) -> None:
 
 
 def test_ids_never_become_paths(written: Path) -> None:
-    found = {str(path.relative_to(written)) for path in written.rglob("*") if path.is_file()}
+    by_key = {str(path.relative_to(written)) for path in written.rglob("*") if path.is_file()}
     reports = {f"plain/reports/{report.file}" for report in ALL}
-    assert reports <= found
-    assert all(re.fullmatch(r"(plain|aliased)/csv/[a-z_0-9]+\.csv", name) for name in found - reports)
+    assert reports <= by_key
+    assert all(re.fullmatch(r"(plain|aliased)/csv/[a-z_0-9]+\.csv", name) for name in by_key - reports)
     assert not (written.parent / "x").exists() and not (written.parent / "ball").exists()
 
 
@@ -263,9 +263,11 @@ def test_an_aliased_review_holds_no_real_name(tmp_path: Path) -> None:
     words = ["review", logs, "--alias", "--db", tmp_path / "s.duckdb", "--out", out, "--settings", settings]
     done = run(rackledger(*words))
     assert done.returncode in {0, 3}, done.stderr
-    found = "\n".join([done.stdout.replace(str(tmp_path), ""), *(p.name + p.read_text("utf-8") for p in out.iterdir())])
-    seen = set(re.findall(r"[\w\-]+(?: [\w\-]+)*", found.casefold()))
-    spoken = found.casefold()
+    printed = "\n".join(
+        [done.stdout.replace(str(tmp_path), ""), *(p.name + p.read_text("utf-8") for p in out.iterdir())]
+    )
+    seen = set(re.findall(r"[\w\-]+(?: [\w\-]+)*", printed.casefold()))
+    spoken = printed.casefold()
     for name in _names_in(logs):
         assert not re.search(rf"(?<![\w-]){re.escape(name.casefold())}(?![\w-])", spoken), name
     assert "bowler 1" in spoken and seen

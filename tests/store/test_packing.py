@@ -166,9 +166,9 @@ def test_a_later_value_is_packed_apart_and_read_at_once_or_when_asked_for() -> N
     pieces: list[bytes] = []
     content = pack({"small": 1, "large": Lazy.of(np.arange(9.0))}, pieces)
     asked: list[int] = []
-    found = unpack(content, lambda place: (asked.append(place), pieces[place])[1], now=False)
+    unpacked = unpack(content, lambda place: (asked.append(place), pieces[place])[1], now=False)
     assert (len(pieces), asked) == (1, [])
-    assert found["large"].get().tolist() == found["large"].get().tolist() == list(range(9)) and asked == [0]
+    assert unpacked["large"].get().tolist() == unpacked["large"].get().tolist() == list(range(9)) and asked == [0]
     assert unpack(content, pieces.__getitem__)["large"].get().tolist() == list(range(9))
     with pytest.raises(PackError):
         unpack(content)

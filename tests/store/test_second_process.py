@@ -55,8 +55,8 @@ def test_what_is_returned_comes_back_to_the_digit() -> None:
     numbers = np.random.default_rng(1).normal(size=(3, 4))
     with second_process(lambda: (os.getpid(), numbers * 2)) as second:
         assert second is not None
-        process, found = second.result()
-    assert process != os.getpid() and np.array_equal(found, numbers * 2)
+        process, answers = second.result()
+    assert process != os.getpid() and np.array_equal(answers, numbers * 2)
 
 
 def test_an_error_is_raised_as_it_was_or_named_if_it_cannot_be_sent() -> None:

@@ -193,9 +193,9 @@ def test_answers_are_kept_with_the_fits_whatever_their_title(database: Path, ans
     decided(database)
     with open_season(database, SETTINGS) as season:
         shelf, fits = opened(season)
-        found = decide(Fitted(season, fits), "Another title")
+        decisions = decide(Fitted(season, fits), "Another title")
     assert len(answered) == 1 and not shelf.made
-    assert found == answered[0].model_copy(update={"title": "Another title"})
+    assert decisions == answered[0].model_copy(update={"title": "Another title"})
 
 
 def test_answers_that_do_not_hold_are_given_anew(database: Path, answered: list[Decisions]) -> None:

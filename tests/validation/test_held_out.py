@@ -44,12 +44,12 @@ def _true(_train: pd.DataFrame, test: pd.DataFrame) -> np.ndarray:
 def test_losses_agree_with_scikit_learn() -> None:
     cells = _cells(np.random.default_rng(1))
     p = np.random.default_rng(2).uniform(0.1, 0.9, len(cells))
-    found = score(cells, p)
+    scored = score(cells, p)
     outcome = np.repeat([1, 0], [len(cells)] * 2)
     weight = np.concatenate([cells["strikes"], cells["shots"] - cells["strikes"]])
     both = np.concatenate([p, p])
-    assert found.log_loss == pytest.approx(log_loss(outcome, both, sample_weight=weight))
-    assert found.brier == pytest.approx(brier_score_loss(outcome, both, sample_weight=weight))
+    assert scored.log_loss == pytest.approx(log_loss(outcome, both, sample_weight=weight))
+    assert scored.brier == pytest.approx(brier_score_loss(outcome, both, sample_weight=weight))
 
 
 def test_true_probabilities_are_calibrated_and_stretched_ones_are_not() -> None:
@@ -75,26 +75,26 @@ def test_bins_hold_every_shot_once() -> None:
 
 def test_one_rate_for_everyone_has_no_slope() -> None:
     cells = _cells(np.random.default_rng(4))
-    found = score(cells, np.full(len(cells), 0.45))
-    assert np.isnan(found.slope)
+    scored = score(cells, np.full(len(cells), 0.45))
+    assert np.isnan(scored.slope)
     rate = cells["strikes"].sum() / cells["shots"].sum()
-    assert found.intercept == pytest.approx(np.log(rate / (1 - rate)) - np.log(0.45 / 0.55))
+    assert scored.intercept == pytest.approx(np.log(rate / (1 - rate)) - np.log(0.45 / 0.55))
 
 
 def test_challenger_finds_what_the_model_misses() -> None:
     cells = _cells(np.random.default_rng(5), jump=2.0)
-    found = compare(cells, model=rate_only)
-    assert found is not None
-    assert found.gain < -3 * found.gain_se
-    assert found.scores["challenger"].log_loss < found.scores["rate"].log_loss
+    comparison = compare(cells, model=rate_only)
+    assert comparison is not None
+    assert comparison.gain < -3 * comparison.gain_se
+    assert comparison.scores["challenger"].log_loss < comparison.scores["rate"].log_loss
 
 
 def test_nothing_beats_the_truth() -> None:
     cells = _cells(np.random.default_rng(6), jump=1.0)
-    found = compare(cells, model=_true)
-    assert found is not None
-    assert found.gain > 0
-    assert found.blocks == 40 and found.shots == cells["shots"].sum()
+    comparison = compare(cells, model=_true)
+    assert comparison is not None
+    assert comparison.gain > 0
+    assert comparison.blocks == 40 and comparison.shots == cells["shots"].sum()
 
 
 def test_blocks_are_never_split_between_training_and_test() -> None:
@@ -126,11 +126,11 @@ def test_the_worth_model_refitted_predicts_new_blocks() -> None:
     made = MadeSeason([MadeBall("a-1", effect=1.0), MadeBall("a-2", cover="urethane", effect=-1.0)], blocks=20)
     season = make(made)
     refits = Refits(fit_worth(season))
-    found = compare(worth_cells(season), refitted(refits))
-    assert found is not None
+    comparison = compare(worth_cells(season), refitted(refits))
+    assert comparison is not None
     # two balls two logits apart: far better than one rate, and calibrated on blocks not seen
-    assert found.scores["model"].log_loss < found.scores["rate"].log_loss - 0.05
-    assert abs(found.scores["model"].slope - 1) < 3 * found.scores["model"].slope_se
+    assert comparison.scores["model"].log_loss < comparison.scores["rate"].log_loss - 0.05
+    assert abs(comparison.scores["model"].slope - 1) < 3 * comparison.scores["model"].slope_se
     cells = worth_cells(season)
     some = cells[cells["block"] != cells["block"].iloc[0]]
     alike, other = refits.to(some.assign(phase="fresh")), refits.to(some[some["ball"] == "a-1"])
@@ -143,9 +143,9 @@ def test_predictions_that_separate_strikes_have_no_calibration_slope(order: int)
     """A logistic likelihood then has no maximum (Albert & Anderson, Biometrika 71, 1984, from memory)."""
     cells = pd.DataFrame({"block": list("aabbccdd"), "shots": 5, "strikes": [5, 0] * 4})
     p = np.where(cells["strikes"] > 0, 0.5 + 0.1 * order, 0.5 - 0.1 * order)
-    found = score(cells, p)
-    assert np.isnan(found.slope) and np.isnan(found.slope_se)
-    assert np.isfinite(found.log_loss)
+    scored = score(cells, p)
+    assert np.isnan(scored.slope) and np.isnan(scored.slope_se)
+    assert np.isfinite(scored.log_loss)
 
 
 def test_the_calibration_line_is_that_of_single_shots_with_errors_by_block() -> None:
@@ -157,13 +157,13 @@ def test_the_calibration_line_is_that_of_single_shots_with_errors_by_block() -> 
     luck = rng.normal(0, 0.7, 12)[blocks]
     strikes = rng.binomial(shots, 1 / (1 + np.exp(-(0.8 * logit + luck))))
     cells = pd.DataFrame({"block": blocks.astype(str), "shots": shots, "strikes": strikes})
-    found = score(cells, 1 / (1 + np.exp(-logit)))
+    scored = score(cells, 1 / (1 + np.exp(-logit)))
     rows = np.repeat(np.arange(72), shots)
     hit = np.concatenate([np.arange(n) < k for n, k in zip(shots, strikes, strict=True)]).astype(float)
     single = Logit(hit, np.column_stack([np.ones(len(rows)), logit[rows]])).fit(
         disp=False, cov_type="cluster", cov_kwds={"groups": blocks[rows], "use_correction": False}
     )
-    assert (found.intercept, found.slope) == pytest.approx(tuple(single.params))
-    assert found.slope_se == pytest.approx(single.bse[1] * np.sqrt(12 / 11))
+    assert (scored.intercept, scored.slope) == pytest.approx(tuple(single.params))
+    assert scored.slope_se == pytest.approx(single.bse[1] * np.sqrt(12 / 11))
     independent = Logit(hit, np.column_stack([np.ones(len(rows)), logit[rows]])).fit(disp=False).bse[1]
-    assert abs(found.slope_se - independent) > 0.01
+    assert abs(scored.slope_se - independent) > 0.01

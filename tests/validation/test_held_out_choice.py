@@ -58,9 +58,9 @@ def test_the_value_is_the_true_gain_and_its_interval_holds_it_as_often_as_it_sho
     away = []
     for seed in range(24):
         cells = _season(seed, 0.8)
-        found = value_of_choosing(cells, _true(0.8), PRICE, 10)
-        assert found is not None
-        gain, se, blocks = found.gain() or (0.0, 1.0, 0)
+        gained = value_of_choosing(cells, _true(0.8), PRICE, 10)
+        assert gained is not None
+        gain, se, blocks = gained.gain() or (0.0, 1.0, 0)
         assert blocks == 60 and se > 0
         away.append((gain - _true_gain(cells, 0.8)) / se)
     # Unbiased within three standard errors of 24 seasons, and the errors are of about the stated size.
@@ -72,9 +72,9 @@ def test_a_choice_that_makes_no_difference_gains_nothing() -> None:
     gains, raw = [], []
     for seed in range(16):
         cells = _season(seed, 0.0)
-        found = value_of_choosing(cells, _rates, PRICE, 10)
-        assert found is not None
-        gains.append((found.gain() or (0.0, 1.0, 0))[0])
+        gained = value_of_choosing(cells, _rates, PRICE, 10)
+        assert gained is not None
+        gains.append((gained.gain() or (0.0, 1.0, 0))[0])
         ann = cells[cells["bowler"] == "ann"]
         rates = ann.groupby("ball")["strikes"].sum() / ann.groupby("ball")["shots"].sum()
         raw.append(PRICE["ann"] * (rates.max() - ann["strikes"].sum() / ann["shots"].sum()))
@@ -86,15 +86,15 @@ def test_a_choice_that_makes_no_difference_gains_nothing() -> None:
 
 def test_only_bowlers_with_a_price_and_cells_with_a_choice_count() -> None:
     cells = _season(1, 0.8)
-    found = value_of_choosing(cells, _true(0.8), {"ann": 100.0}, 10)
-    assert found is not None and set(found.rows["bowler"]) == {"ann"}
-    assert found.rows["shots"].sum() == cells.loc[cells["bowler"] == "ann", "shots"].sum()
+    gained = value_of_choosing(cells, _true(0.8), {"ann": 100.0}, 10)
+    assert gained is not None and set(gained.rows["bowler"]) == {"ann"}
+    assert gained.rows["shots"].sum() == cells.loc[cells["bowler"] == "ann", "shots"].sum()
     changed = cells[(cells["bowler"] == "ann") & cells["ball"].str.endswith("usual")]["shots"].sum()
-    assert found.rows["changed"].sum() == pytest.approx(changed)
+    assert gained.rows["changed"].sum() == pytest.approx(changed)
     assert value_of_choosing(cells, _true(0.8), PRICE, 10, left_out={"ann-good", "ben-good"}) is None
     assert value_of_choosing(cells, _true(0.8), PRICE, 10_000) is None
-    few = cells[cells["block"].isin(["b00", "b01", "b02"])]
-    assert value_of_choosing(few, _true(0.8), PRICE, 1) is None
+    three_blocks = cells[cells["block"].isin(["b00", "b01", "b02"])]
+    assert value_of_choosing(three_blocks, _true(0.8), PRICE, 1) is None
 
 
 def test_what_was_predicted_is_the_true_gain_if_the_model_is_right() -> None:

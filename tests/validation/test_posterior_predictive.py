@@ -33,36 +33,36 @@ def season() -> Season:
 
 def test_run_statistics_by_hand() -> None:
     strikes = np.array([[1, 1, 1, 0, 0, 1, 1, 0]], dtype=bool)  # games of four: XXX- and -XX-
-    found = run_statistics(strikes, np.array([0, 0, 0, 0, 1, 1, 1, 1]))
-    assert found["longest_run"][0] == 2.5
-    assert found["three_in_a_row"][0] == 0.5
-    assert found["strike_spread"][0] == 0.5
+    statistics = run_statistics(strikes, np.array([0, 0, 0, 0, 1, 1, 1, 1]))
+    assert statistics["longest_run"][0] == 2.5
+    assert statistics["three_in_a_row"][0] == 0.5
+    assert statistics["strike_spread"][0] == 0.5
 
 
 def test_a_run_does_not_cross_from_game_to_game() -> None:
-    found = run_statistics(np.ones((1, 4), dtype=bool), np.array([0, 0, 1, 1]))
-    assert found["longest_run"][0] == 2
+    statistics = run_statistics(np.ones((1, 4), dtype=bool), np.array([0, 0, 1, 1]))
+    assert statistics["longest_run"][0] == 2
 
 
 def test_share_of_replicates_counts_half_the_ties() -> None:
-    found = replicated("longest_run", 2.0, np.array([1.0, 2.0, 3.0, 4.0]), 1)
-    assert found.p == 0.625
+    replicate = replicated("longest_run", 2.0, np.array([1.0, 2.0, 3.0, 4.0]), 1)
+    assert replicate.p == 0.625
 
 
 def test_strike_runs_of_the_models_own_season(season: Season) -> None:
     sequences = season.frame("cells/game_sequences", games=1000)
     assert len(sequences) == 25 * 3 * 10
-    found = strike_runs(sequences, fit_worth(season), N, np.random.default_rng(1))
-    assert [check.parts for check in found] == [75, 75, 75]
+    runs = strike_runs(sequences, fit_worth(season), N, np.random.default_rng(1))
+    assert [check.parts for check in runs] == [75, 75, 75]
     # the season is a draw from the model's kind: a tail of 1 % either side
-    assert all(0.01 < check.p < 0.99 for check in found)
+    assert all(0.01 < check.p < 0.99 for check in runs)
 
 
 def test_strike_runs_find_a_model_of_another_season(season: Season) -> None:
-    found = strike_runs(
+    runs = strike_runs(
         season.frame("cells/game_sequences", games=1000), fit_worth(_season(level=-1.0)), N, np.random.default_rng(1)
     )
-    assert found[0].p < 0.01  # longer runs than a weaker bowler makes
+    assert runs[0].p < 0.01  # longer runs than a weaker bowler makes
 
 
 def test_games_can_be_limited(season: Season) -> None:
@@ -73,10 +73,10 @@ def test_games_can_be_limited(season: Season) -> None:
 
 
 def test_strikes_by_entry_board(season: Season) -> None:
-    found = entry_bins(fit_entry(season), N, np.random.default_rng(1))
-    assert found is not None
-    assert found.parts >= 4
-    assert found.p > 0.01
+    check = entry_bins(fit_entry(season), N, np.random.default_rng(1))
+    assert check is not None
+    assert check.parts >= 4
+    assert check.p > 0.01
 
 
 def test_strikes_by_entry_board_find_a_model_that_does_not_fit(season: Season) -> None:
@@ -85,9 +85,9 @@ def test_strikes_by_entry_board_find_a_model_that_does_not_fit(season: Season) -
     # strikes moved, shots kept: the season now carries from the outer boards only
     outer = cells["entry_half"] < 17.5
     cells.loc[outer, "strikes"] = cells.loc[outer, "shots"]
-    found = entry_bins(fit, N, np.random.default_rng(1))
-    assert found is not None
-    assert found.p < 0.01
+    check = entry_bins(fit, N, np.random.default_rng(1))
+    assert check is not None
+    assert check.p < 0.01
 
 
 def test_no_entry_board_no_check() -> None:
@@ -115,18 +115,18 @@ def _leave_fit(cells: pd.DataFrame) -> LeaveFit:
 
 def test_leave_frequencies_that_the_model_can_make() -> None:
     cells = _leave_cells(np.random.default_rng(1), 0.0)
-    found = leave_frequencies(cells, _leave_fit(cells), N, np.random.default_rng(2))
-    assert found is not None
-    assert found.parts == 12
-    assert found.p > 0.01
+    check = leave_frequencies(cells, _leave_fit(cells), N, np.random.default_rng(2))
+    assert check is not None
+    assert check.parts == 12
+    assert check.p > 0.01
 
 
 def test_leave_frequencies_that_it_cannot() -> None:
     # the model has pattern and phase, not their interaction: a strong one must show
     cells = _leave_cells(np.random.default_rng(1), 0.3)
-    found = leave_frequencies(cells, _leave_fit(cells), N, np.random.default_rng(2))
-    assert found is not None
-    assert found.p < 0.01
+    check = leave_frequencies(cells, _leave_fit(cells), N, np.random.default_rng(2))
+    assert check is not None
+    assert check.p < 0.01
 
 
 def test_no_leaves_no_check() -> None:

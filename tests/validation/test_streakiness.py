@@ -52,14 +52,14 @@ def _games(rng: np.random.Generator, games: int, correlation: float) -> pd.DataF
 
 def test_rates_that_differ_between_games_are_no_streaks() -> None:
     rng = np.random.default_rng(1)
-    found = [result for result in (runs_test(_games(rng, 300, 0.0)) for _ in range(200)) if result is not None]
-    z = np.array([result.z for result in found])
+    answers = [result for result in (runs_test(_games(rng, 300, 0.0)) for _ in range(200)) if result is not None]
+    z = np.array([result.z for result in answers])
     # 5 % of 200 tests: three standard errors are 4.6 points
     assert abs((np.abs(z) > 1.96).mean() - 0.05) < 0.046
     assert abs(z.mean()) < 3 / 200**0.5
-    spread = np.std([result.correlation for result in found])
+    spread = np.std([result.correlation for result in answers])
     # a standard deviation of 200 values is known to 5 %
-    assert np.mean([result.correlation_se for result in found]) == pytest.approx(spread, rel=0.15)
+    assert np.mean([result.correlation_se for result in answers]) == pytest.approx(spread, rel=0.15)
 
 
 @pytest.mark.parametrize("correlation", [0.15, -0.1])

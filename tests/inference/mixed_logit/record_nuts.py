@@ -53,13 +53,13 @@ def recorded(cells_hash: str, numbers: ModelMatrices, draws: dict[str, np.ndarra
     quantities = {"fixed": draws["fixed"], "logits": draws["logits"], "log_multiplier": draws["log_multiplier"]}
     quantities |= {f"log sd {group.name}": np.log(draws[f"sd {group.name}"]) for group in numbers.groups}
     values = {}
-    for name, found in summary(quantities, group_by_chain=True).items():
-        error = found["std"] / np.sqrt(found["n_eff"])
+    for name, value in summary(quantities, group_by_chain=True).items():
+        error = value["std"] / np.sqrt(value["n_eff"])
         values[name] = {
-            "mean": _rounded(found["mean"]),
-            "sd": _rounded(found["std"]),
+            "mean": _rounded(value["mean"]),
+            "sd": _rounded(value["std"]),
             "error_of_mean": _rounded(error),
-            "largest_r_hat": round(float(np.max(found["r_hat"])), 4),
+            "largest_r_hat": round(float(np.max(value["r_hat"])), 4),
         }
     versions = {name: version(name) for name in ("numpyro", "jax", "numpy")}
     run = {"chains": CHAINS, "warmup": WARMUP, "draws": DRAWS, "seed": SEED}

@@ -38,8 +38,8 @@ def compared(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[np.nda
 
 
 def _recorded(name: str) -> np.ndarray:
-    found = VALUES["values"][name]
-    return np.array([np.atleast_1d(found[key]) for key in ("mean", "sd", "error_of_mean")])
+    result = VALUES["values"][name]
+    return np.array([np.atleast_1d(result[key]) for key in ("mean", "sd", "error_of_mean")])
 
 
 def _apart(name: str, compared: dict[str, tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray, np.ndarray]:
@@ -50,7 +50,7 @@ def _apart(name: str, compared: dict[str, tuple[np.ndarray, np.ndarray]]) -> tup
 
 
 def test_the_chains_had_converged() -> None:
-    assert max(found["largest_r_hat"] for found in VALUES["values"].values()) < 1.02
+    assert max(value["largest_r_hat"] for value in VALUES["values"].values()) < 1.02
 
 
 @pytest.mark.parametrize("name", ["fixed", "logits"])

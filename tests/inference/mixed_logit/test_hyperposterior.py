@@ -59,9 +59,9 @@ def test_axes_that_move_together_are_looser_than_each_alone():
     precision = np.linalg.inv(0.0001 * np.array([[1.0, 0.8], [0.8, 1.0]]))
     steps, slopes = np.full(2, 0.006), np.diag(precision) * 0.006
     fallen = 0.5 * slopes * steps
-    found = fit_hyperposterior(AxisProfile(steps, fallen, fallen, slopes), precision)
-    assert found.correlation == pytest.approx(np.array([[1.0, 0.8], [0.8, 1.0]]), abs=1e-9)
-    away, _ = found.points(1 << 12)
+    shape = fit_hyperposterior(AxisProfile(steps, fallen, fallen, slopes), precision)
+    assert shape.correlation == pytest.approx(np.array([[1.0, 0.8], [0.8, 1.0]]), abs=1e-9)
+    away, _ = shape.points(1 << 12)
     assert away.std(axis=0) == pytest.approx([0.01, 0.01], rel=0.02)
     assert np.corrcoef(away.T)[0, 1] == pytest.approx(0.8, abs=0.02)
 

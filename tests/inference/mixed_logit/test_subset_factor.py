@@ -77,8 +77,8 @@ def cells() -> pd.DataFrame:
     return made_cells(np.random.default_rng(9))
 
 
-def _worth(cells: pd.DataFrame, few: Subsample | None) -> WorthFit:
-    return fit_worth_cells(cells, balance(), listed(cells), few)
+def _worth(cells: pd.DataFrame, subset: Subsample | None) -> WorthFit:
+    return fit_worth_cells(cells, balance(), listed(cells), subset)
 
 
 def _grid(bowler: str) -> pd.DataFrame:
@@ -94,49 +94,49 @@ def _grid(bowler: str) -> pd.DataFrame:
 
 
 @pytest.fixture(scope="module")
-def few(cells: pd.DataFrame) -> WorthFit:
+def subset(cells: pd.DataFrame) -> WorthFit:
     return _worth(cells, FEW)
 
 
-def test_the_worth_model_of_a_few_says_of_them_what_that_of_all_says(cells: pd.DataFrame, few: WorthFit) -> None:
+def test_the_worth_model_of_a_few_says_of_them_what_that_of_all_says(cells: pd.DataFrame, subset: WorthFit) -> None:
     everybody = _worth(cells, None)
     one = everybody.logit_draws(_grid("b2"), 4_000, np.random.default_rng(1))
-    other = few.logit_draws(_grid("b2"), 4_000, np.random.default_rng(1))
+    other = subset.logit_draws(_grid("b2"), 4_000, np.random.default_rng(1))
     assert other.mean(axis=0) == pytest.approx(one.mean(axis=0), abs=0.02)
     assert np.cov(other.T) == pytest.approx(np.cov(one.T), abs=0.01)
-    assert set(few.model.levels["bowler"]) == {"b1", "b2"}
-    assert not few.model.levels["bowler:block"]
+    assert set(subset.model.levels["bowler"]) == {"b1", "b2"}
+    assert not subset.model.levels["bowler:block"]
 
 
-def test_what_is_said_of_one_does_not_depend_on_who_else_is_kept(cells: pd.DataFrame, few: WorthFit) -> None:
+def test_what_is_said_of_one_does_not_depend_on_who_else_is_kept(cells: pd.DataFrame, subset: WorthFit) -> None:
     alone = _worth(cells, Subsample(frozenset({"b2"}), frozenset({"b2-0", "b2-1", "b2-2"})))
-    one, other = (fit.logit_draws(_grid("b2"), 100, np.random.default_rng(1)) for fit in (few, alone))
+    one, other = (fit.logit_draws(_grid("b2"), 100, np.random.default_rng(1)) for fit in (subset, alone))
     np.testing.assert_allclose(one, other, rtol=1e-9)
 
 
-def test_a_bowler_let_go_is_refused(few: WorthFit) -> None:
+def test_a_bowler_let_go_is_refused(subset: WorthFit) -> None:
     with pytest.raises(ValueError, match="left out"):
-        few.logit_draws(_grid("b3"), 10, np.random.default_rng(1))
+        subset.logit_draws(_grid("b3"), 10, np.random.default_rng(1))
 
 
 def test_the_leave_model_of_a_few_says_of_them_what_that_of_all_says() -> None:
     cells, grid = test_leave.made_cells(np.random.default_rng(10))
     fit = fit_leave_cells(cells)
-    few = fit.subset(FEW)
+    cut = fit.subset(FEW)
     mine = grid[grid["bowler"] == "b2"]
-    one, other = (model.type_draws(mine, 3_000, np.random.default_rng(2)) for model in (fit, few))
+    one, other = (model.type_draws(mine, 3_000, np.random.default_rng(2)) for model in (fit, cut))
     assert other.mean(axis=0) == pytest.approx(one.mean(axis=0), abs=0.005)
     assert other.std(axis=0) == pytest.approx(one.std(axis=0), abs=0.004)
-    leaves = [model.leave_draws("b1", 3_000, np.random.default_rng(2)).mean(axis=0) for model in (fit, few)]
+    leaves = [model.leave_draws("b1", 3_000, np.random.default_rng(2)).mean(axis=0) for model in (fit, cut)]
     assert leaves[1] == pytest.approx(leaves[0], abs=0.01)
 
 
 def test_the_spares_of_a_few_are_those_of_the_model_of_all() -> None:
     cells, _ = test_spare.made_season(11)
     fit = fit_conversion_cells(cells)
-    few = fit.subset(FEW)
+    cut = fit.subset(FEW)
     leaves = list(test_spare.LEAVES)
-    one, other = (model.bowler_draws("b2", leaves, 4_000, np.random.default_rng(3)) for model in (fit, few))
+    one, other = (model.bowler_draws("b2", leaves, 4_000, np.random.default_rng(3)) for model in (fit, cut))
     assert other.mean(axis=0) == pytest.approx(one.mean(axis=0), abs=0.01)
     assert other.std(axis=0) == pytest.approx(one.std(axis=0), abs=0.006)
-    assert set(few.bowler_leaves["bowler"]) == {"b1", "b2"}
+    assert set(cut.bowler_leaves["bowler"]) == {"b1", "b2"}

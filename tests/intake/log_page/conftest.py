@@ -18,10 +18,10 @@ def phone(browser: Browser, tmp_path: Path) -> Iterator[Phone]:
     context = browser.new_context(
         viewport={"width": 360, "height": 640}, has_touch=True, is_mobile=True, offline=True, accept_downloads=True
     )
-    found = Phone(context, write_log_page(tmp_path / "page"), tmp_path / "logs")
-    yield found
-    assert found.complaints == []
-    assert {url for url in found.requests if not url.startswith("blob:")} == {found.address}
+    result = Phone(context, write_log_page(tmp_path / "page"), tmp_path / "logs")
+    yield result
+    assert result.complaints == []
+    assert {url for url in result.requests if not url.startswith("blob:")} == {result.address}
     context.close()
 
 

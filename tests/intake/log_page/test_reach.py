@@ -115,8 +115,8 @@ def test_it_can_be_read_and_reached(ready: Ready, view: str, colours: str) -> No
     phone.page.evaluate("document.querySelectorAll('details').forEach((box) => (box.open = true))")
     ground = phone.page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert (int(ground[4:].split(",")[0]) < 64) == (colours == "dark")
-    found = Axe().run(phone.page).response["violations"]
-    assert [(item["id"], item["nodes"][0]["html"][:120]) for item in found] == []
+    violations = Axe().run(phone.page).response["violations"]
+    assert [(item["id"], item["nodes"][0]["html"][:120]) for item in violations] == []
     for width in (360, 320):
         phone.page.set_viewport_size({"width": width, "height": 640})
         assert phone.page.evaluate("document.documentElement.scrollWidth") == width

@@ -49,12 +49,12 @@ class Reference:
     def take(self, standing: int, foul: bool) -> list[object] | None:
         """Where the delivery belongs and what it faced (game, frame, delivery, facing, fresh), None if refused."""
         mark = Mark("F", True) if foul else Mark("-".join(map(str, pins(standing))) or "0", False)
-        found = self._check([*self.marks, mark])
-        if isinstance(found, Outcome):
+        result = self._check([*self.marks, mark])
+        if isinstance(result, Outcome):
             self.marks.append(mark)
-            facing = mirror(found.facing) if self.left_handed else found.facing
-            left = mirror(found.standing) if self.left_handed else found.standing
-            place: list[object] = [self.game, self.frame, len(self.marks), facing, found.first_ball]
+            facing = mirror(result.facing) if self.left_handed else result.facing
+            left = mirror(result.standing) if self.left_handed else result.standing
+            place: list[object] = [self.game, self.frame, len(self.marks), facing, result.first_ball]
             down = (facing & ~left).bit_count()
             self.felled.setdefault(self.game, []).append(Delivery(0 if foul else down, foul))
             self._move_on()
@@ -102,12 +102,12 @@ def test_what_the_page_accepts_is_what_the_load_accepts(phone: Phone) -> None:
     for number, (bowler, hand) in enumerate(BLOCKS):
         reference = Reference(hand == "left")
         tried, expected = zip(*attempts(reference, chance), strict=True)
-        found = phone.page.evaluate(_PLAY, [bowler, f"b{number}", tried])
-        assert found["answers"] == list(expected)
+        shown = phone.page.evaluate(_PLAY, [bowler, f"b{number}", tried])
+        assert shown["answers"] == list(expected)
         refused += expected.count(None)
         for game in range(1, GAMES + 1):
             score = score_game(reference.felled[game])
-            assert found["scores"][game] == list(score.frames) and score.total is not None
+            assert shown["scores"][game] == list(score.frames) and score.total is not None
             totals.append(score.total)
     assert refused > 400 and len(totals) == 300 and min(totals) < 60 and max(totals) > 250
     phone.save()

@@ -49,19 +49,19 @@ def _cells(hook: np.ndarray, shots: int, blocks: int = 8) -> pd.DataFrame:
 def test_entry_boards_say_how_strong_a_ball_is() -> None:
     """With many shots the differences are those logged, whatever the numbers say, and blocks do not matter."""
     hook = np.array([0.5, -1.0, 0.2, 0.9, -0.4, -0.2])
-    found = ball_strength(_cells(hook, 400), _listed(), PRIOR)
-    strength = np.array([found.of_ball[f"b{k}"] for k in range(6)])
+    estimated = ball_strength(_cells(hook, 400), _listed(), PRIOR)
+    strength = np.array([estimated.of_ball[f"b{k}"] for k in range(6)])
     np.testing.assert_allclose(np.diff(strength), np.diff(hook), atol=0.06)
 
 
 def test_without_entry_boards_the_numbers_say_it() -> None:
     """Low RG hooks more (common practice), by what is believed beforehand for one sd."""
     listed = _listed()
-    found = ball_strength(_cells(np.zeros(6), 10).iloc[:0], listed, PRIOR)
+    strength = ball_strength(_cells(np.zeros(6), 10).iloc[:0], listed, PRIOR)
     z = (listed["rg_in"] - listed["rg_in"].mean()) / listed["rg_in"].std(ddof=0)
     expected = bs._WEIGHTS["rg_in"][0] * z
-    np.testing.assert_allclose([found.of_ball[ball] for ball in listed["ball"]], expected, atol=1e-9)
-    assert found.of_class["symmetric solid"] > found.of_class["symmetric pearl"]
+    np.testing.assert_allclose([strength.of_ball[ball] for ball in listed["ball"]], expected, atol=1e-9)
+    assert strength.of_class["symmetric solid"] > strength.of_class["symmetric pearl"]
 
 
 def test_the_weights_are_those_of_a_ridge_regression(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -75,8 +75,8 @@ def test_the_weights_are_those_of_a_ridge_regression(monkeypatch: pytest.MonkeyP
     cells["entry_board"] += -0.4 * z[at] + rng.normal(0, 0.5, len(cells))
     inside = cells["entry_board"] - cells.groupby("block")["entry_board"].transform("mean")
     ridge = Ridge(alpha=0.3**-2 / (3 / 50.0), fit_intercept=False).fit(z[at][:, None], inside)
-    found = ball_strength(cells, listed, PRIOR)
-    assert found.of_ball["b5"] / z[5] == pytest.approx(float(ridge.coef_[0]), rel=1e-3)
+    strength = ball_strength(cells, listed, PRIOR)
+    assert strength.of_ball["b5"] / z[5] == pytest.approx(float(ridge.coef_[0]), rel=1e-3)
 
 
 def test_strength_is_found_where_classes_say_nothing() -> None:
@@ -87,9 +87,9 @@ def test_strength_is_found_where_classes_say_nothing() -> None:
     true = simulated.truth.lane.strength(strike.index.to_numpy())
     with open_simulated(simulated, Settings()) as season:
         listed = season.frame("cells/ball_numbers")
-        found = ball_strength(worth_cells(season), listed, entry_slope(season))
+        estimated = ball_strength(worth_cells(season), listed, entry_slope(season))
     classes = listed.set_index("ball").loc[strike["ball"], "ball_class"].tolist()
-    ours, by_name = found(strike["ball"].tolist(), classes), by_class()(["?"] * len(strike), classes)
+    ours, by_name = estimated(strike["ball"].tolist(), classes), by_class()(["?"] * len(strike), classes)
     assert np.corrcoef(ours, true)[0, 1] > 0.85
     assert np.corrcoef(by_name, true)[0, 1] < 0.5
 

@@ -51,9 +51,9 @@ def test_pooling_refuses_what_does_not_fit() -> None:
 def test_a_two_group_fit_is_the_difference_of_weighted_means() -> None:
     y, w = np.array([1.0, 3.0, 2.0, 8.0, 6.0, 7.0]), np.array([1.0, 3.0, 1.0, 2.0, 1.0, 1.0])
     columns = pd.DataFrame({"late": [0.0, 0, 0, 1, 1, 1], "again": [0.0, 0, 0, 2, 2, 2]})
-    found = measure(y, w, columns, pd.Series(list("aabbcc")), ["late", "again"])
-    assert found is not None and found.names == ("late",)  # the copy of a column says nothing more
-    assert found.value[0] == pytest.approx((16 + 6 + 7) / 4 - (1 + 9 + 2) / 5)
+    measured = measure(y, w, columns, pd.Series(list("aabbcc")), ["late", "again"])
+    assert measured is not None and measured.names == ("late",)  # the copy of a column says nothing more
+    assert measured.value[0] == pytest.approx((16 + 6 + 7) / 4 - (1 + 9 + 2) / 5)
     assert measure(y[:2], w[:2], columns[:2], pd.Series(["a", "b"]), ["late"]) is None
 
 

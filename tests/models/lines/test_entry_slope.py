@@ -43,14 +43,14 @@ def _sums(first_balls: pd.DataFrame) -> pd.DataFrame:
 @pytest.mark.parametrize("real_scatter", [True, False])
 def test_it_recovers_the_slope_though_bowlers_move_on_what_they_see(real_scatter: bool) -> None:
     """Steps set beside each other do not: they answer luck, or nothing where the logged scatter is not real."""
-    found: list[EntrySlope] = []
+    rows: list[EntrySlope] = []
     steps = []
     for seed in range(6):
         bowled = _bowled(np.random.default_rng([seed, 7]), real_scatter)
-        found.append(fit_entry_slope(_sums(bowled)))
+        rows.append(fit_entry_slope(_sums(bowled)))
         by = bowled.groupby(["block", "bowler"])[["arrow_board", "entry_board"]].diff().dropna()
         steps.append(float((by["arrow_board"] * by["entry_board"]).sum() / (by["arrow_board"] ** 2).sum()))
-    mean, sd = np.mean([slope.mean for slope in found]), np.mean([slope.sd for slope in found])
+    mean, sd = np.mean([slope.mean for slope in rows]), np.mean([slope.sd for slope in rows])
     assert sd < 0.12
     assert mean == pytest.approx(TRUE, abs=0.07)
     assert abs(np.mean(steps) - TRUE) > 0.07
@@ -58,8 +58,8 @@ def test_it_recovers_the_slope_though_bowlers_move_on_what_they_see(real_scatter
 
 def test_a_far_steeper_answer_than_believed_is_found() -> None:
     """Balls that answer the arrows three times as much as usual: the shots say so against any belief."""
-    found = [fit_entry_slope(_sums(_bowled(np.random.default_rng([seed, 9]), True, true=-1.0))) for seed in range(4)]
-    assert np.mean([slope.mean for slope in found]) == pytest.approx(-1.0, abs=0.1)
+    slopes = [fit_entry_slope(_sums(_bowled(np.random.default_rng([seed, 9]), True, true=-1.0))) for seed in range(4)]
+    assert np.mean([slope.mean for slope in slopes]) == pytest.approx(-1.0, abs=0.1)
 
 
 def test_without_shots_it_is_what_was_believed() -> None:

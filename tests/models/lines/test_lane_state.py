@@ -60,16 +60,16 @@ def test_nights_that_differ_are_told_from_bowlers_who_differ() -> None:
         played = state + own + 0.08 * rng.normal(size=len(frame))
         asked = state + 0.7 * rng.normal(size=len(frame))
         seen = Seen(played, asked, np.full(len(frame), 0.49), np.full(len(frame), 4.0))
-        found = follow(frame.reset_index(drop=True), seen)
-        nights.append(found.variances.night)
-        assert found.variances.bowler_line == pytest.approx(0.16, rel=0.3)
-        assert np.mean((found.mean - state) ** 2) < true * 0.5 + 0.02
+        estimated = follow(frame.reset_index(drop=True), seen)
+        nights.append(estimated.variances.night)
+        assert estimated.variances.bowler_line == pytest.approx(0.16, rel=0.3)
+        assert np.mean((estimated.mean - state) ** 2) < true * 0.5 + 0.02
     assert nights[0] == pytest.approx(0.3, rel=0.25) and nights[1] < 0.03
 
 
 def test_what_a_night_asks_of_one_ball_alone_is_told_from_what_it_asks_of_all() -> None:
     """Simulated: each night every ball is asked for something of its own, of variance 0.2 or none; 0.1 is common."""
-    found = []
+    rows = []
     for true in (0.2, 0.0):
         rng = np.random.default_rng(5)
         blocks, bowlers = 80, 5
@@ -81,7 +81,7 @@ def test_what_a_night_asks_of_one_ball_alone_is_told_from_what_it_asks_of_all() 
         asked = usual + state + own + 0.7 * rng.normal(size=len(frame))
         played = state + 0.3 * rng.normal(size=len(frame))
         seen = Seen(played, asked, np.full(len(frame), 0.49), np.full(len(frame), 4.0))
-        found.append(with_choice_variance(follow(frame, seen).variances, frame, seen))
-    assert found[0].choice == pytest.approx(0.2, rel=0.3) and found[1].choice < 0.03
+        rows.append(with_choice_variance(follow(frame, seen).variances, frame, seen))
+    assert rows[0].choice == pytest.approx(0.2, rel=0.3) and rows[1].choice < 0.03
     at = np.array([0.0, 50.0])
-    assert found[0].at(at) == pytest.approx(found[0].night + found[0].choice + found[0].walk * at)
+    assert rows[0].at(at) == pytest.approx(rows[0].night + rows[0].choice + rows[0].walk * at)

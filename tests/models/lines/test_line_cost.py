@@ -82,8 +82,8 @@ def test_the_mean_over_an_unsure_distance_is_the_integral() -> None:
     for off, sd in ((0.0, 0.3), (0.8, 0.5)):
         x = np.linspace(-4, 4, 4001)
         expected = np.trapezoid(SQUARE(x) * norm.pdf(x, off, sd), x)
-        found = SQUARE.expected(np.array([off]), np.array([sd**2]))[0]
-        assert found == pytest.approx(expected, rel=0.01, abs=1e-4)
+        cost = SQUARE.expected(np.array([off]), np.array([sd**2]))[0]
+        assert cost == pytest.approx(expected, rel=0.01, abs=1e-4)
 
 
 def test_few_entry_boards_or_only_those_of_strikes_say_nothing() -> None:

@@ -94,8 +94,8 @@ def test_luck_on_a_line_is_not_taken_for_the_worth_of_the_usual_line() -> None:
         cells = _blocks_where_luck_keeps_bowlers_on_a_line(np.random.default_rng([5, seed]))
         usual, apart = learn_usual_line(cells)
         rate, weight = cells["strikes"] / cells["shots"], np.sqrt(cells["shots"].to_numpy(dtype=float))
-        for found, lost in ((own, usual.lost_as_thrown(cells)), (others, apart)):
-            found.append(np.polyfit(lost, rate, 1, w=weight)[0])
+        for value, lost in ((own, usual.lost_as_thrown(cells)), (others, apart)):
+            value.append(np.polyfit(lost, rate, 1, w=weight)[0])
     assert np.mean(own) < -3 * np.std(own) / np.sqrt(30)
     assert abs(np.mean(others)) < 3 * np.std(others) / np.sqrt(30)
 
@@ -118,8 +118,8 @@ def test_a_kept_line_costs_what_nights_make_of_it() -> None:
         frame = one.assign(line=line)
         off = LINES.index(line) - float(usual.boards(frame)[0]) / 5
         apart = np.minimum(np.maximum(np.abs(off + nights) - 0.2, 0.0), 2.5)
-        found = sum(share * lost[0, 0] for share, lost in usual.kept_lines(frame, 1, np.random.default_rng(2)).lost())
-        assert found == pytest.approx((0.15 * apart**2).mean() - usual.mean_cost, rel=0.06)
+        result = sum(share * lost[0, 0] for share, lost in usual.kept_lines(frame, 1, np.random.default_rng(2)).lost())
+        assert result == pytest.approx((0.15 * apart**2).mean() - usual.mean_cost, rel=0.06)
 
 
 def test_a_row_of_any_pattern_is_as_unsure_as_the_patterns_differ() -> None:
@@ -157,6 +157,6 @@ def test_nights_that_ask_the_same_of_every_ball_leave_nothing_apart() -> None:
     noise = 0.07 * rng.normal(size=(2, len(cells)))
     cells["arrow_board"] = 15 + 5 * (nights[cells["night"]] + noise[0])
     cells["off_seen"] = noise[1]
-    found = learn_usual_line(cells)[0].night
-    assert found is not None and found.night > 0.03
-    assert found.choice < 0.1 * found.night
+    variances = learn_usual_line(cells)[0].night
+    assert variances is not None and variances.night > 0.03
+    assert variances.choice < 0.1 * variances.night

@@ -204,5 +204,5 @@ def test_shares_within_a_type_are_as_unsure_as_the_shots_leave_them(strength: fl
         held = np.abs(np.array(ranks) - 0.5) < 0.4
         inside.append(held[:-1].mean())
         average.append(held[-1].mean())
-    for found in (inside, average):
-        assert abs(np.mean(found) - 0.8) < max(4 * np.std(found) / np.sqrt(60), 0.02)
+    for value in (inside, average):
+        assert abs(np.mean(value) - 0.8) < max(4 * np.std(value) / np.sqrt(60), 0.02)

@@ -78,9 +78,9 @@ def test_intervals_cover_over_60_seasons() -> None:
         each.append([(np.abs(rank - 0.5) < half).mean() for half in (0.25, 0.4, 0.475)])
         overall.append([(np.abs(total - 0.5) < half).mean() for half in (0.25, 0.4, 0.475)])
         misses.append((draws.mean(axis=0) - rates).mean())
-    for found in (np.array(each), np.array(overall)):
-        error = found.std(axis=0) / np.sqrt(len(found))
-        np.testing.assert_array_less(np.abs(found.mean(axis=0) - [0.5, 0.8, 0.95]), 3 * error + 0.005)
+    for value in (np.array(each), np.array(overall)):
+        error = value.std(axis=0) / np.sqrt(len(value))
+        np.testing.assert_array_less(np.abs(value.mean(axis=0) - [0.5, 0.8, 0.95]), 3 * error + 0.005)
     assert abs(np.mean(misses)) < 4 * np.std(misses) / np.sqrt(60) + 0.004
 
 

@@ -28,11 +28,11 @@ def test_nights_of_a_choice_are_blocks() -> None:
 def test_the_part_is_one_choices_own_and_falls_with_the_root_of_its_nights() -> None:
     frame = _rows(("a", "first"), ("a", "second"), ("a", "first"), ("b", "first"))
     nights = {"ann|short|a|first": 4, "ann|short|a|second": 1}
-    found = of_few_nights(frame, nights, N, 7, NONE)
-    assert np.array_equal(found[:, 0], found[:, 2])
-    assert np.array_equal(found[:, [0]], of_few_nights(frame.head(1), nights, N, 7, NONE))
-    assert np.abs(np.corrcoef(found[:, [0, 1, 3]].T) - np.eye(3)).max() < 5 / np.sqrt(N)
-    assert found.std(axis=0) == pytest.approx([0.5, 1.0, 0.5, 1.0], rel=0.06)
+    errors = of_few_nights(frame, nights, N, 7, NONE)
+    assert np.array_equal(errors[:, 0], errors[:, 2])
+    assert np.array_equal(errors[:, [0]], of_few_nights(frame.head(1), nights, N, 7, NONE))
+    assert np.abs(np.corrcoef(errors[:, [0, 1, 3]].T) - np.eye(3)).max() < 5 / np.sqrt(N)
+    assert errors.std(axis=0) == pytest.approx([0.5, 1.0, 0.5, 1.0], rel=0.06)
 
 
 def test_what_is_no_choice_has_none() -> None:

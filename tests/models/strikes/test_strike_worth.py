@@ -167,9 +167,9 @@ def test_wear_is_counted_in_tens_from_the_mean_over_all_shots(season):
     ages = season.frame("cells/ball_age_cells", usual=season.settings.costs.resurface_every_games)
     tens = (ages["games_since_resurface"] * ages["shots"]).groupby([ages["ball"], ages["block"]]).sum() / 10
     tens /= ages.groupby(["ball", "block"])["shots"].sum()
-    found = cells.drop_duplicates(["ball", "block"]).set_index(["ball", "block"])["worn"].reindex(tens.index)
+    result = cells.drop_duplicates(["ball", "block"]).set_index(["ball", "block"])["worn"].reindex(tens.index)
     # Between blocks of one ball the two differ by rounding within a block alone: less than a game.
-    apart = (found - tens).groupby("ball").transform(lambda gap: gap - gap.mean())
+    apart = (result - tens).groupby("ball").transform(lambda gap: gap - gap.mean())
     assert apart.abs().max() < 0.1 and tens.groupby("ball").std().mean() > 0.3
 
 

@@ -213,7 +213,7 @@ class WorldTruth:
         return self.club.bowlers["bowler"].tolist().index(bowler)
 
     def _over(self, grid, value) -> pd.DataFrame:  # type: ignore[no-untyped-def]
-        found: dict[tuple[object, ...], tuple[np.ndarray, np.ndarray]] = {}
+        by_name: dict[tuple[object, ...], tuple[np.ndarray, np.ndarray]] = {}
         names = self.club.balls["ball"].tolist()
         lines = grid["line"] if "line" in grid else [None] * len(grid)
         patterns = grid["pattern"] if "pattern" in grid else [None] * len(grid)
@@ -221,11 +221,11 @@ class WorldTruth:
         rows = zip(grid["bowler"], grid["pattern_class"], grid["ball"], lines, grid["game"], patterns, strict=True)
         for bowler, kind, ball, line, game, pattern in rows:
             key = (bowler, kind, ball, line, pattern)
-            if key not in found:
+            if key not in by_name:
                 table = self.table(self._number(bowler), PATTERN_CLASSES.index(kind)).on(pattern)
                 place = int(np.flatnonzero(table.balls == names.index(ball))[0])
-                found[key] = value(table, place, line)
-            out.append([_at_game(values, float(game)) for values in found[key]])
+                by_name[key] = value(table, place, line)
+            out.append([_at_game(values, float(game)) for values in by_name[key]])
         return pd.DataFrame(out, columns=["strike", "pins"], index=grid.index)
 
     @staticmethod
