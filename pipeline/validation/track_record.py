@@ -19,9 +19,9 @@ class TrackRecord:
     world: str
     seasons: int
     held_80: float
-    """Share of stated 80 % intervals of a ball's worth, its line following the lane, that held the truth."""
+    """Share of stated 80 % intervals of a ball's worth that held the truth, its line followed as the bowler does now."""
     gain_stated: float
-    """Gain of the advice over the bowler's own throwing, each ball played as advised."""
+    """Gain of the advice over the bowler's own throwing, each ball played as advised, from the board named."""
     gain_true: float
     gain_possible: float
     """The most that any ball could gain, its line following the lane."""

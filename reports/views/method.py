@@ -147,6 +147,7 @@ _WORLDS = {
     "ball_numbers": "a ball's numbers count, its class does not",
     "oil_paths": "oil wears board by board",
     "hidden_demand": "the lane asks for a line and a grip nobody logs",
+    "breaking_lanes": "lanes change within a few frames",
 }
 
 

@@ -40,7 +40,7 @@ def test_a_summary_takes_the_measures_by_name() -> None:
             ("w", "settled right", 0.9),
             ("w", "P(best) said", 0.7),
             ("w", "P(best) right", 0.6),
-            ("w", "worth following, ranked: in 80 %", 0.8),
+            ("w", "worth following as now, ranked: in 80 %", 0.8),
             ("w", "gain of advice, stated", 3.0),
             ("w", "gain of advice, true", 2.0),
             ("w", "first three items, pins per season, stated", 400.0),

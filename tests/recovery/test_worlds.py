@@ -62,3 +62,27 @@ def test_following_the_lane_beats_a_line_committed_to(made: WorldSeason) -> None
     )
     held, followed = season.truth.held(grid)["pins"].mean(), season.truth.following(grid)["pins"].mean()
     assert held < followed < season.truth.perfectly_followed(grid)["pins"].mean()
+
+
+def test_a_ball_brought_in_far_from_where_it_is_played_scores_less(made: WorldSeason) -> None:
+    truth = made.truth
+    bowler = sorted(made.frames["bowlers"]["bowler"])[0]
+    for ball in truth.balls(bowler)[:2]:
+        best = truth._starts[truth.club.balls["ball"].tolist().index(ball)][truth.club.pattern_class == 1].mean()
+        at, off = (truth.played_from(bowler, "medium", ball, best + boards, 1, range(1, 3)) for boards in (0.0, 9.0))
+        grid = pd.DataFrame({"bowler": bowler, "pattern_class": "medium", "game": [1.0, 2.0], "ball": ball})
+        assert at == pytest.approx(truth.following(grid)["pins"].mean(), abs=4)
+        assert off < at - 2
+
+
+def test_own_throwing_is_the_balls_thrown_less_what_habit_loses(made: WorldSeason) -> None:
+    """By hand, from the list of everything thrown, for one bowler on one pattern class in the second game."""
+    truth = made.truth
+    thrown = truth.own[(truth.own["replica"] > 0) & (truth.own["class"] == 1) & (truth.own["game"] == 2)]
+    number = int(thrown["bowler"].iloc[0])
+    mine = thrown[thrown["bowler"] == number]
+    bowler = truth.club.bowlers["bowler"].iloc[number]
+    names = truth.club.balls["ball"].to_numpy()[mine["ball"]]
+    grid = pd.DataFrame({"bowler": bowler, "pattern_class": "medium", "game": 2.0, "ball": names})
+    followed = truth.following(grid)["pins"].mean()
+    assert truth.lost_by_habit(bowler, "medium", 2.0) == pytest.approx(followed - mine["score"].mean())

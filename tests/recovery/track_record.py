@@ -17,7 +17,7 @@ from reports.views.method import world_in_words
 
 TABLE = Path(__file__).with_name("worlds_table.csv")
 MEASURES = {
-    "held_80": "worth following, ranked: in 80 %",
+    "held_80": "worth following as now, ranked: in 80 %",
     "gain_stated": "gain of advice, stated",
     "gain_true": "gain of advice, true",
     "gain_possible": "gain possible, line following",

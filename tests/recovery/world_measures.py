@@ -6,7 +6,7 @@ Worth is in pins per game against the bowler's own average, as the records have 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import pandas as pd
@@ -14,7 +14,7 @@ import pandas as pd
 from pipeline.decisions.advice.playbook import playbook
 from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.plan.block_plan import PlanError, plan
-from pipeline.decisions.records import PhaseAdvice
+from pipeline.decisions.records import PhaseAdvice, Policy
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import Fitted
 from pipeline.sport.lane import NO_LINE
@@ -75,16 +75,18 @@ def of_season(season: Season, fits: Fits, truth: WorldTruth) -> pd.DataFrame:
     if following is not None:
         at = ranked["at"]
         tally.interval("worth following, ranked", following.pins[:, at], ranked["following"].to_numpy())
+        tally.interval("worth following as now, ranked", following.pins[:, at], ranked["as_now"].to_numpy())
     for _, cell in choices.groupby(_CELL):
         _of_cell(tally, cell, pins, None if following is None else following.pins)
     _settled(tally, season, fits, choices)
-    _advised(tally, playbook(Fitted(season, fits))[1], choices)
+    _advised(tally, playbook(Fitted(season, fits))[1], choices, truth)
     _plans(tally, season, fits, truth)
     return tally.frame()
 
 
 def _choices(season: Season, fits: Fits, options: Candidates, truth: WorldTruth) -> pd.DataFrame:
-    """Candidates on a logged line with their record and truths; ``held``, ``following`` and ``own`` as worth."""
+    """Candidates on a logged line with their record and truths; ``held``, ``following``, ``as_now`` and ``own`` as
+    worth."""
     worths, _ = playbook(Fitted(season, fits))
     columns = [*_KEY, "ranked", "p_best", "raw_worth"]
     record = pd.DataFrame([[getattr(w, name) for name in columns] for w in worths], columns=columns)
@@ -94,13 +96,14 @@ def _choices(season: Season, fits: Fits, options: Candidates, truth: WorldTruth)
     table["ranked"] = table["ranked"].eq(True)
     own = table["bowler"].map({name: truth.own_pins(name) for name in table["bowler"].unique()})
     held, following = truth.held(table), truth.following(table)
-    cells = zip(table["bowler"], table["pattern_class"], table["game"], strict=True)
-    throwing = {key: truth.own_pins(*key) for key in set(cells)}
-    keys = zip(table["bowler"], table["pattern_class"], table["game"], strict=True)
+    keys = list(zip(table["bowler"], table["pattern_class"], table["game"], strict=True))
+    throwing = {key: truth.own_pins(*key) for key in set(keys)}
+    lost = {key: truth.lost_by_habit(*key) for key in set(keys)}
     return table.assign(
         strike_held=held["strike"],
         held=held["pins"] - own,
         following=following["pins"] - own,
+        as_now=following["pins"] - own - np.array([lost[key] for key in keys]),
         own=np.array([throwing[key] for key in keys]) - own,
         own_average=own,
     )
@@ -194,32 +197,66 @@ def _settled(tally: Tally, season: Season, fits: Fits, choices: pd.DataFrame) ->
             tally.add("settled right", float(ranked[key]) >= float(best[key[:3]]))
 
 
-def _advised(tally: Tally, advice: Iterable[PhaseAdvice], choices: pd.DataFrame) -> None:
+def _advised(tally: Tally, advice: Sequence[PhaseAdvice], choices: pd.DataFrame, truth: WorldTruth) -> None:
     """The policies as the pages advise them, and the club's first items in pins per season, by the pages' own order."""
-    items = []
+    items, brought_in = [], _brought_in(advice)
     for item in advice:
         policy, now = item.policy, item.gain_over_now
         cell = choices[(choices[_CELL] == [item.bowler, item.pattern_class, item.phase]).all(axis=1)]
         if policy is None or now is None:
             continue
         ball = cell[cell["ball"] == policy.ball]
-        played = ball[ball["line"] == policy.line]["held"] if policy.keeps_line else ball["following"]
-        if played.empty:
+        if policy.keeps_line:
+            ball = ball[ball["line"] == policy.line]
+        if ball.empty:
             continue
-        own = float(cell["own"].iloc[0])
-        true, possible = float(played.iloc[0]) - own, float(cell["following"].max()) - own
+        own, possible = float(cell["own"].iloc[0]), float(cell["following"].max())
+        true = float(ball["held" if policy.keeps_line else "following"].iloc[0]) - own
+        tally.add("gain of advice, true, from the best board", true)
+        true = _from_its_board(item, policy, brought_in[item.bowler, item.pattern_class, item.phase], truth, true)
         tally.add("gain of advice, stated", now.gain.mean)
         tally.add("gain of advice, true", true)
         tally.add("gain of advice: in 80 %", now.gain.lo80 <= true <= now.gain.hi80)
         tally.add("P(gain) said", now.p_gain)
         tally.add("P(gain) right", true > 0)
-        items.append((now.pins_a_season, true * now.games, possible * now.games))
+        items.append((now.pins_a_season, true * now.games, (possible - own) * now.games))
     if len(items) < _FIRST_ITEMS:
         return
     first = sorted(items, reverse=True)[:_FIRST_ITEMS]
     tally.add("first three items, pins per season, stated", sum(stated for stated, _, _ in first))
     tally.add("first three items, pins per season, true", sum(true for _, true, _ in first))
     tally.add("best three items, pins per season, possible", sum(sorted(p for _, _, p in items)[-_FIRST_ITEMS:]))
+
+
+def _brought_in(advice: Iterable[PhaseAdvice]) -> dict[tuple[str, str, str], tuple[int, float | None]]:
+    """The game in which the ball of each cell comes in and its board then: where it stays from phase to phase, once."""
+    found: dict[tuple[str, str, str], tuple[int, float | None]] = {}
+    in_hand: dict[tuple[str, str], tuple[str, bool, tuple[int, float | None]]] = {}
+    for item in sorted(advice, key=lambda item: item.from_game):
+        if item.policy is None:
+            continue
+        who, policy = (item.bowler, item.pattern_class), item.policy
+        ball, kept, start = in_hand.get(who, ("", False, (0, None)))
+        if (ball, kept) != (policy.ball, policy.keeps_line):
+            start = (item.from_game, policy.start_board)
+        in_hand[who] = (policy.ball, policy.keeps_line, start)
+        found[item.bowler, item.pattern_class, item.phase] = start
+    return found
+
+
+def _from_its_board(
+    item: PhaseAdvice, policy: Policy, start: tuple[int, float | None], truth: WorldTruth, otherwise: float
+) -> float:
+    """True gain of a ball brought in as the advice says (game and board of ``start``), then followed.
+
+    ``otherwise``: what it is where no board is named, or for a phase longer than the truth knows.
+    """
+    first, board = start
+    if board is None or item.to_game is None or item.to_game > GAMES:
+        return otherwise
+    games = range(item.from_game, item.to_game + 1)
+    own = np.mean([truth.own_pins(item.bowler, item.pattern_class, float(game)) for game in games])
+    return truth.played_from(item.bowler, item.pattern_class, policy.ball, board, first, games) - float(own)
 
 
 def _plans(tally: Tally, season: Season, fits: Fits, truth: WorldTruth) -> None:

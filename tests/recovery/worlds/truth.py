@@ -156,6 +156,15 @@ class WorldTruth:
         """The same with the best board of every night and game known."""
         return self._over(grid, lambda table, ball, _line: _best_board(table, ball))
 
+    def played_from(
+        self, bowler: str, pattern_class: str, ball: str, board: float, brought_in: int, games: range
+    ) -> float:
+        """Mean pins over these games of a ball brought in on that board in game ``brought_in``, then followed."""
+        table = self.table(self._number(bowler), PATTERN_CLASSES.index(pattern_class))
+        place = int(np.flatnonzero(table.balls == self.club.balls["ball"].tolist().index(ball))[0])
+        score = self._each_night_followed(table, place, board, brought_in)[1]
+        return float(score[:, [game - 1 for game in games]].mean())
+
     def by_block(self, steps: pd.DataFrame, luck: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Mean pins over the games of one bowler's plan for one pattern (pattern_class, game, ball, line, pattern).
 
@@ -188,9 +197,16 @@ class WorldTruth:
         if pattern is not None and (rows["pattern"] == pattern).any():
             rows = rows[rows["pattern"] == pattern]
         if game is not None:
-            by_game = rows.groupby("game")["total"].sum() / rows.groupby("game")["count"].sum()
-            return float(np.interp(game, by_game.index.to_numpy(dtype=float), by_game.to_numpy()))
+            return _at_games(rows.groupby("game")["total"].sum() / rows.groupby("game")["count"].sum(), game)
         return float(rows["total"].sum() / rows["count"].sum())
+
+    def lost_by_habit(self, bowler: str, pattern_class: str, game: float) -> float:
+        """Pins by which own throwing in a cell falls short of the very balls thrown, ``following`` the lane.
+
+        Those start on the board that is best on an average night and are never changed for; bowlers start where they
+        believe the board to be, and a ball brought in late is seldom right at once.
+        """
+        return _at_games(self._habit.loc[self._number(bowler), PATTERN_CLASSES.index(pattern_class)], game)
 
     def clairvoyant_pins(self, bowler: str, pattern_class: str, game: float) -> float:
         """Mean score of the best ball and board of every night and game."""
@@ -208,6 +224,19 @@ class WorldTruth:
         fresh = self.own[self.own["replica"] > 0]
         sums = fresh.groupby(["bowler", "class", "pattern", "game"])["score"].agg(total="sum", count="size")
         return sums.reset_index(["class", "pattern", "game"])
+
+    @cached_property
+    def _habit(self) -> pd.Series:
+        """Pins lost, by bowler, class and game, over every replica but the logged one."""
+        key = ["bowler", "class", "game"]
+        thrown = self.own[(self.own["replica"] > 0) & (self.own["game"] <= GAMES)]
+        cells = thrown.groupby([*key, "ball"])["score"].agg(total="sum", count="size").reset_index()
+        names = {"bowler": self.club.bowlers["bowler"].to_numpy(), "ball": self.club.balls["ball"].to_numpy()}
+        grid = pd.DataFrame({name: names[name][cells[name]] for name in names})
+        grid = grid.assign(pattern_class=np.array(PATTERN_CLASSES)[cells["class"]], game=cells["game"].astype(float))
+        cells["lost"] = cells["count"] * self.following(grid)["pins"] - cells["total"]
+        sums = cells.groupby(key)[["lost", "count"]].sum()
+        return sums["lost"] / sums["count"]
 
     def _number(self, bowler: str) -> int:
         return self.club.bowlers["bowler"].tolist().index(bowler)
@@ -238,19 +267,24 @@ class WorldTruth:
         strike, score = self._each_night_followed(table, ball)
         return strike.mean(axis=0), score.mean(axis=0)
 
-    def _each_night_followed(self, table: _Table, ball: int) -> tuple[np.ndarray, np.ndarray]:
-        """Strike and score (nights, games): the games bowled shot by shot, moving as the bowler moves."""
+    def _each_night_followed(
+        self, table: _Table, ball: int, board: float | None = None, first: int = 1
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Strike and score (nights, games): the games bowled shot by shot, moving as the bowler moves.
+
+        The first shot, of game ``first``, is about ``board``, or where the ball is best on the average fresh lane.
+        """
         club, number = self.club, int(table.balls[ball])
         who = int(club.owner[number])
         rng = np.random.default_rng([7, number])
         nights, games = table.entry.shape[1:3]
         copies = 4
-        start = self._starts[number, table.pattern]
+        start = self._starts[number, table.pattern] if board is None else np.full(nights, board)
         night = np.tile(np.arange(nights), copies)
         arrow = np.clip(np.round(start[night] + rng.normal(0, START_SD, len(night))), 2, 33)
         off, since = np.zeros((len(night), 3)), np.zeros(len(night), dtype=int)
         strike, score = np.zeros((nights, games)), np.zeros((nights, games))
-        for game in range(games):
+        for game in range(first - 1, games):
             for _ in range(_SHOTS):
                 at = arrow.astype(int)
                 strike[:, game] += _by_night(table.strike[ball, night, game, at], copies)
@@ -308,6 +342,11 @@ def _by_night(values: np.ndarray, copies: int) -> np.ndarray:
 
 def _best_board(table: _Table, ball: int) -> tuple[np.ndarray, np.ndarray]:
     return table.strike[ball].max(axis=2).mean(axis=0), table.score[ball].max(axis=2).mean(axis=0)
+
+
+def _at_games(by_game: pd.Series, game: float) -> float:
+    """By number of the game, at one that may lie between two."""
+    return float(np.interp(game, by_game.index.to_numpy(dtype=float), by_game.to_numpy()))
 
 
 def _at_game(by_game: np.ndarray, game: float) -> float:
