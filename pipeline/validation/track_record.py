@@ -19,7 +19,7 @@ class TrackRecord:
     world: str
     seasons: int
     held_80: float
-    """Share of stated 80 % intervals of a ball's worth that held the truth, its line followed as the bowler does now."""
+    """Share of 80 % intervals of a ball's worth that held the truth, its line followed as the bowler does now."""
     gain_stated: float
     """Gain of the advice over the bowler's own throwing, each ball played as advised, from the board named."""
     gain_true: float
