@@ -41,13 +41,16 @@ class PinCosts:
 
 
 def people(context: ReportContext) -> dict[str, PinCosts]:
-    """Bowler -> what costs most, in the order of their names; everybody's strips are on one scale."""
+    """Bowler -> what costs most, who has most to win back first; everybody's strips are on one scale."""
     by_bowler = {
         bowler: sorted((item for item in _all(context) if item.bowler == bowler), key=lambda item: -item.pins.mean)
         for bowler in context.bowlers
     }
     scale = strips.scale_for([item.pins for items in by_bowler.values() for item in items[:MOST]])
-    return {bowler: _costs(context, bowler, items[:MOST], scale) for bowler, items in by_bowler.items() if items}
+    order = sorted(
+        (bowler for bowler, items in by_bowler.items() if items), key=lambda who: -by_bowler[who][0].pins.mean
+    )
+    return {bowler: _costs(context, bowler, by_bowler[bowler][:MOST], scale) for bowler in order}
 
 
 def _all(context: ReportContext) -> list[Cost]:

@@ -326,3 +326,22 @@ def test_an_advice_is_said_in_a_few_words() -> None:
     for item in [item for _, items in kinds for item in items]:
         assert len(item.sentence.split()) <= 25
         assert "%" not in item.sentence and "pins" not in item.sentence
+
+
+def test_the_first_drawn_interval_of_a_page_has_its_key_before_it(reports: Path) -> None:
+    for name in ("season", "arsenal", "students", "transition", "plan", "method"):
+        text = (reports / f"{name}.html").read_text(encoding="utf-8")
+        assert text.index('<svg class="strip') == text.index('<span class="sample">') + len('<span class="sample">')
+
+
+def test_the_season_review_opens_with_the_chart_of_the_season(reports: Path) -> None:
+    text = (reports / "season.html").read_text(encoding="utf-8")
+    charts = [text.index(f'id="season-{bowler}"') for bowler in names.BOWLERS]
+    assert text.index('<h2 id="course">') < min(charts) and max(charts) < text.index('<h2 id="first">')
+    assert text.count("<h2", 0, text.index('<h2 id="first">')) == 1
+
+
+def test_who_has_most_to_win_back_stands_first(reports: Path) -> None:
+    costs = {key: rows for key, rows in numbers(reports / "season.html").items() if key.startswith("costs-")}
+    dearest = [max(float(row[1]) for row in rows[1:]) for rows in costs.values()]
+    assert len(dearest) > 1 and dearest == sorted(dearest, reverse=True)
