@@ -40,7 +40,17 @@ def test_a_board_that_was_written_down_may_be_another() -> None:
     _add(seen, 10.0, 17.5, 0.9)
     _add(seen, 10.0, 19.5, 0.1)
     at = np.array([16.5, 17.5, 18.5, 19.5, 20.5])
-    zero = np.zeros(len(at), dtype=int)
-    chances = seen.strike(zero, zero, at)
-    assert chances[1] == pytest.approx(0.9, abs=0.01) and chances[3] == pytest.approx(0.1, abs=0.01)
-    assert chances[2] == pytest.approx(0.5, abs=0.01)  # as far from both
+    found = seen.strike(0, 0, 2, "second arrow", at)
+    assert found[1] == pytest.approx(0.9, abs=0.01) and found[3] == pytest.approx(0.1, abs=0.01)
+    assert found[2] == pytest.approx(0.5, abs=0.01)  # as far from both
+
+
+def test_boards_of_a_line_come_to_the_chance_of_the_line() -> None:
+    seen = Seen(balls=1, patterns=1)
+    _add(seen, 10.0, 17.5, 0.9)
+    _add(seen, 10.0, 19.5, 0.3)
+    _add(seen, 20.0, 17.5, 0.5)
+    at = np.array([17.5, 19.5])
+    second, fourth = (seen.strike(0, 0, 2, line, at) for line in ("second arrow", "fourth arrow"))
+    assert second.mean() == pytest.approx(seen.rates(0, 0, 2, "second arrow")[0], abs=0.01)
+    assert fourth[0] == pytest.approx(0.5, abs=0.01)  # the same board, over another line

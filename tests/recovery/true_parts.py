@@ -2,7 +2,8 @@
 
 The split is the pipeline's own, of the very deliveries logged; what is put in place of its estimates is what each
 choice truly brings. In a world of lanes that is the mean of the true chances of every shot of its owner that is seen
-over that line with that ball in that game on that pattern, on all nights of all replicas; and likewise by entry board.
+over that line with that ball in that game on that pattern, on all nights of all replicas; and likewise of those seen to
+come in on that entry board as well, so that over the boards of a line the chances come to that of the line.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ class TrueChances(Protocol):
         ...
 
     def boards(self, met: pd.DataFrame, otherwise: np.ndarray) -> np.ndarray:
-        """Chance of a strike of each ball (ball, pattern, entry_half) seen to come in on a board."""
+        """Chance of a strike of each ball (ball, pattern, game, line, entry_half) seen to come in on a board."""
         ...
 
 
@@ -100,7 +101,11 @@ def _true_account(book: Ledger, account: Account, truth: TrueChances, bowler: st
     choices = book.season.frame("ledger/ledger_choices")
     mine = choices[choices["bowler"] == bowler]
     rates: Callable[..., RateDraws] = lambda _fits, grid, _line: truth.choices(grid)  # noqa: E731 - stands in
-    with patch.object(ledger_stages, "rate_draws", rates):
+    with (
+        patch.object(ledger_stages, "rate_draws", rates),
+        patch.object(ledger_stages, "on_their_patterns", lambda _fits, _usual, _made, stage: stage),
+        patch.object(ledger_stages, "before_choosing", lambda _fits, _who, *known: list(known)),
+    ):
         stages = stages_of(book.fits, class_usual(Fitted(book.season, book.fits)), bowler, OWN, mine)
     mix = book.fits.mix.cells
     order = account.stages.rows.merge(stages.rows.reset_index(names="at"), how="left")["at"].to_numpy()
@@ -179,10 +184,14 @@ class LaneChances:
         return np.asarray(np.where(masks == m.FULL, otherwise, chances))
 
     def boards(self, met: pd.DataFrame, otherwise: np.ndarray) -> np.ndarray:
-        """As its owner sees it, on every lane of every night."""
-        ball = np.array([self._balls.index(str(name)) for name in met["ball"]], dtype=int)
-        pattern = np.array([self._patterns.index(str(name)) for name in met["pattern"]], dtype=int)
-        return self._truth.seen.strike(ball, pattern, met["entry_half"].to_numpy(dtype=float))
+        """On that line in that game on that pattern, on all nights: of what is known before, nothing is forgotten."""
+        out = otherwise.copy()
+        keys = ["ball", "pattern", "game", "line"]
+        for (ball, pattern, game, line), mine in met.reset_index(drop=True).groupby(keys, sort=False):
+            place, number = self._balls.index(str(ball)), self._patterns.index(str(pattern))
+            boards = mine["entry_half"].to_numpy(dtype=float)
+            out[mine.index] = self._truth.seen.strike(place, number, int(game), str(line), boards)
+        return out
 
     @property
     def _balls(self) -> list[str]:

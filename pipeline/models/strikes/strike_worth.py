@@ -152,6 +152,11 @@ class WorthFit:
         """Boards at the arrows (rows,) where each row's ball is usually played; ``grid`` as in ``strike_draws``."""
         return self.usual_line.boards(self._prepared(grid)[0])
 
+    def lost_off_line(self, grid: pd.DataFrame) -> Floats:
+        """Log odds (rows,) that each row's line is taken to cost on a usual night, less the mean over the season."""
+        multiplier = self.model.fit.fixed[self.model.design.labels().index(_LOST)]
+        return np.asarray(-multiplier * self.frame(grid)[_LOST].to_numpy(dtype=float))
+
     def as_thrown(self, cells: pd.DataFrame) -> pd.DataFrame:
         """Cells of ``worth_cells`` with every column the model reads, by the boards played and the lane that night."""
         frame = self.frame(cells)

@@ -10,11 +10,14 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
+from scipy.optimize import brentq
+from scipy.special import expit
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
-from pipeline.models.fits import Fits
+from pipeline.models.fits import Fits, Unfitted
 from pipeline.models.fitted import Fitted, once
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS, NO_LINE
+from pipeline.pricing.ledger.entry_nights import BetweenNights, between_nights
 from pipeline.pricing.rate_draws import RateDraws, rate_draws
 from pipeline.sport.state_values import Chances
 
@@ -35,8 +38,9 @@ class ClassUsual:
     Attributes:
         chances: of the average bowler at the class's mix, draws (n,) each.
         choices: columns pattern_class, phase, ball_class, line and weight, which sums to one.
-        boards: columns bowler, ball, entry_half, night and shots of everybody; empty if no entry board was logged.
+        boards: columns bowler, ball, pattern, entry_half, night and shots of everybody; empty if none was logged.
         bowlers: who are the class.
+        between_nights: how far a ball's nights differ by entry board; None without boards.
         strikes: pattern and game -> draws of the strike at its choices there, which ``stages.py`` holds here.
     """
 
@@ -44,6 +48,7 @@ class ClassUsual:
     choices: pd.DataFrame
     boards: pd.DataFrame
     bowlers: frozenset[str]
+    between_nights: BetweenNights | None = None
     strikes: dict[tuple[str | None, int], np.ndarray] = field(default_factory=dict, repr=False, compare=False)
     _met: dict[tuple[str, str], pd.DataFrame] = field(default_factory=dict, repr=False, compare=False)
 
@@ -80,8 +85,22 @@ def class_usual(fitted: Fitted) -> ClassUsual:
     weight = mix["weight"].to_numpy(dtype=float)
     weight = weight / weight.sum()
     choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
-    boards = fitted.season.frame("ledger/ledger_boards")
-    return ClassUsual(mixed(rate_draws(fits, rows, "followed"), weight), choices, boards, frozenset(whose.shots))
+    boards, bowlers = fitted.season.frame("ledger/ledger_boards"), frozenset(whose.shots)
+    chances = mixed(rate_draws(fits, rows, "followed"), weight)
+    between = _between_nights(fits, boards[boards["bowler"].isin(bowlers)], float(chances.strike.mean()))
+    return ClassUsual(chances, choices, boards, bowlers, between)
+
+
+def _between_nights(fits: Fits, boards: pd.DataFrame, strike: float) -> BetweenNights | None:
+    """How far nights differ by entry board, from the class's boards and its mean chance of a strike."""
+    if boards.empty or isinstance(fits.entry, Unfitted):
+        return None
+    half = np.array(sorted(set(boards["entry_half"])), dtype=float)
+    effect = fits.entry.board_draws(half, AVERAGE, fits.n_draws, fits.generator("entry")).mean(axis=0)
+    column = np.searchsorted(half, boards["entry_half"].to_numpy(dtype=float))
+    shots = np.bincount(column, boards["shots"], len(half))
+    shift = brentq(lambda by: float(shots @ (expit(effect + by) - strike)), -20.0, 20.0)
+    return between_nights(boards.assign(chance=expit(effect + shift)[column]))
 
 
 def with_fewer_draws(fits: Fits) -> Fits:

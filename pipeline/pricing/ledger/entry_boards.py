@@ -3,8 +3,8 @@
 The entry model says how much better one board is than another. The chances over the boards are set so that over the
 usual spread of boards they come to what was expected before the board was known: under a bowler's own usual the spread
 of that ball in the bowler's hands, drawn toward all the bowler's balls; under the class everybody's spread. A spread is
-known by the nights it was seen on: each draw weighs them anew (the Bayesian bootstrap: Rubin, Annals of Statistics 9,
-1981, from memory), for the boards of one night go together.
+known by the nights it was seen on (``entry_nights.py``): each draw weighs them anew, for the boards of one night go
+together, and draws how far the ball's usual boards on that pattern lie from those on all.
 """
 
 from __future__ import annotations
@@ -13,9 +13,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline.inference.logistic import logistic
+from pipeline.inference.mixed_logit.effect_draws import keyed_noise
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual
+from pipeline.pricing.ledger.entry_nights import night_weights
 from pipeline.pricing.ledger.stages import Stages
 
 _OWN_SPREAD = 30.0  # shots of one ball that count as much as the bowler's spread over all balls
@@ -46,7 +48,7 @@ def entry_draws(
     out = np.empty((len(line), len(pairs)))
     ball = stages.rows["ball"].to_numpy()[pairs["at"].to_numpy()]
     column = np.searchsorted(boards, pairs["entry_half"].to_numpy(dtype=float))
-    nights = fits.generator("nights of entry boards").exponential(size=(len(line), NIGHTS))
+    nights = night_weights(spread, len(line), NIGHTS, fits.generator("nights of entry boards"))
     everywhere = _counts(spread, boards, nights)
     everywhere *= _OWN_SPREAD / everywhere.sum(axis=1, keepdims=True)
     odds_against = np.exp(-effect)  # once for all shifts
@@ -58,7 +60,19 @@ def entry_draws(
         at = pairs["at"].to_numpy()[rows]
         shift = _shifts(shifted, weight / weight.sum(axis=1, keepdims=True), line[:, at])
         out[:, rows] = logistic(effect[:, column[rows]] + shift)
-    return out
+    return np.clip(out + _of_patterns(fits, usual, reference, stages.rows.iloc[pairs["at"]], len(out)), 1e-6, 1 - 1e-6)
+
+
+def _of_patterns(fits: Fits, usual: ClassUsual, reference: str, choices: pd.DataFrame, n: int) -> np.ndarray:
+    """Draws (n, choices) of how far the mean chance over the usual boards on each pattern lies from that on all."""
+    between = usual.between_nights
+    if between is None:
+        return np.zeros((n, len(choices)))
+    rng = fits.generator("entry boards by pattern")
+    sd, base = between.pattern_sd(n, rng), int(rng.integers(2**32))
+    whose = ["" if reference == CLASS else str(ball) for ball in choices["ball"]]
+    keys = [f"{ball} on {pattern}" for ball, pattern in zip(whose, choices["pattern"], strict=True)]
+    return keyed_noise(keys, n, base) * sd[:, None]
 
 
 def _counts(shots: pd.DataFrame, boards: np.ndarray, nights: np.ndarray) -> np.ndarray:

@@ -5,6 +5,7 @@ phase: under a bowler's own usual those the bowler throws there, drawn toward al
 those the class throws there, by its average bowler. The ball known leaves the lines it is usually thrown on there.
 
 A line is taken as one that follows the lane, as what was expected before is: on a night that asks for about this one.
+What choosing a ball or a line by the lane that night gained is therefore not priced; it is drawn, see ``chosen.py``.
 """
 
 from __future__ import annotations
@@ -14,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.arrays import Draws
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
+from pipeline.pricing.ledger.chosen import Stage, before_choosing, on_their_patterns
 from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual, second_pins
 from pipeline.pricing.rate_draws import RateDraws, rate_draws, strike_draws
 from pipeline.sport.lane import phase_of
@@ -30,7 +31,6 @@ _OWN_SPREAD = 20.0  # shots on one kind of lane that count as much as the bowler
 _ROWS_AT_ONCE = 3_000  # of a grid, whose draws are held together
 _MOST_LANES = 128  # of the class, whose draws are held to the end
 
-_Stage = tuple[Draws, Draws, Draws, Draws]
 _Kind = tuple[str, str]
 
 
@@ -134,14 +134,14 @@ def _class_grid(usual: ClassUsual, choices: pd.DataFrame) -> _Grid:
 
 def _some_lanes(
     fits: Fits, usual: ClassUsual, who: str, lanes: pd.DataFrame, grid: _Grid, choices: pd.DataFrame
-) -> tuple[pd.DataFrame, list[_Stage]]:
+) -> tuple[pd.DataFrame, list[Stage]]:
     """Choices made on these lanes, and their chances (n, rows) at each stage."""
     made = choices.merge(lanes[["pattern", "game"]].assign(lane_at=lanes.index), on=["pattern", "game"])
     place = grid.choices.reset_index(names="at")[["ball", "line", "at"]]
     made = made.merge(place, on=["ball", "line"]).reset_index(drop=True)
     at_lane, at = made["lane_at"].to_numpy(), made["at"].to_numpy()
     each = _at_choices(rate_draws(fits, _on(lanes, grid.choices, who), "followed"))
-    line = _take(each, at_lane * len(grid.choices) + at)
+    line = on_their_patterns(fits, usual, made.assign(bowler=who), _take(each, at_lane * len(grid.choices) + at))
     codes, balls = pd.factorize(grid.choices["ball"])
     of_ball = codes[:, None] == np.arange(len(balls))
     kinds = _kinds(lanes)
@@ -149,10 +149,10 @@ def _some_lanes(
     ball = _take(_mixed(each, kinds, within), at_lane * len(balls) + codes[at])
     before = _class_choices(fits, usual, lanes, grid.before) if who == AVERAGE else each
     lane = _take(_mixed(before, kinds, {kind: grid.weight[kind][:, None] for kind in set(kinds)}), at_lane)
-    return made[["pattern", "game", "ball", "line"]], [lane, ball, line]
+    return made[["pattern", "game", "ball", "line"]], before_choosing(fits, who, lane, ball, line)
 
 
-def _class_choices(fits: Fits, usual: ClassUsual, lanes: pd.DataFrame, choices: pd.DataFrame) -> _Stage:
+def _class_choices(fits: Fits, usual: ClassUsual, lanes: pd.DataFrame, choices: pd.DataFrame) -> Stage:
     """Chances (n, lanes * choices) of what the class throws on each lane.
 
     Its strikes are the same for every bowler's ledger, and computed once for each lane, unless there are more lanes
@@ -178,16 +178,16 @@ def _on(lanes: pd.DataFrame, choices: pd.DataFrame, who: str) -> pd.DataFrame:
     return lanes.merge(choices[_CHOICE], how="cross").assign(bowler=who)
 
 
-def _at_choices(rates: RateDraws) -> _Stage:
+def _at_choices(rates: RateDraws) -> Stage:
     return rates.strike, rates.spare, rates.first_pins, second_pins(rates)
 
 
-def _take(stage: _Stage, places: np.ndarray) -> _Stage:
+def _take(stage: Stage, places: np.ndarray) -> Stage:
     strike, spare, first, second = (np.take(values, places, axis=1) for values in stage)
     return strike, spare, first, second
 
 
-def _mixed(stage: _Stage, kinds: list[_Kind], weights: dict[_Kind, np.ndarray]) -> _Stage:
+def _mixed(stage: Stage, kinds: list[_Kind], weights: dict[_Kind, np.ndarray]) -> Stage:
     """Mixes (n, lanes * columns) of the choices (n, lanes * choices) by the ``weights`` (choices, columns) of the kind
     of each lane; what follows no strike weighs by how often there is none."""
     n, lanes = len(stage[0]), len(kinds)

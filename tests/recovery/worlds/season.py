@@ -142,7 +142,7 @@ class Play:
 
     def _frame(self, night: Night, game: int, frame: int) -> None:
         self._keep_logged(night, game, frame)
-        self._keep_seen(night, game, frame)
+        self._keep_seen(night, game)
         shape = night.ball.shape
         everyone = np.ones(shape, dtype=bool)
         left = self._deliver(night, everyone, np.full(shape, m.FULL), game, frame, 1)
@@ -256,13 +256,12 @@ class Play:
         own |= {"ball": shot.ball, "arrow": shot.arrow, "strike": strike, "score": mean_score(strike, missed)}
         self.own.append(pd.DataFrame(own))
 
-    def _keep_seen(self, night: Night, game: int, frame: int) -> None:
-        """What would be seen of everybody's shots in this frame of some replicas; every frame has its own.
+    def _keep_seen(self, night: Night, game: int) -> None:
+        """What would be seen of everybody's shots in a frame of all replicas.
 
         A log holds first frames, in which nobody knows the lane yet, as well as later ones.
         """
-        of_frame = np.arange(frame - 1, self.replicas, 10)
-        replica, place = (index.ravel() for index in np.meshgrid(of_frame, np.arange(night.ball.shape[1])))
+        replica, place = (index.ravel() for index in np.indices(night.ball.shape))
         at, shot = self.shot(night, replica, place)
         state = night.states.reshape(-1, *night.states.shape[3:])[at]
         integrated(self.club, self.lane, self.misses, state, shot, seen=(self.seen, game))

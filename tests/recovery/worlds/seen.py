@@ -16,42 +16,50 @@ from tests.recovery.worlds.mechanism import Shot
 GAMES = 4
 _STEP = 8  # places per board
 _BOARDS = np.arange(0, 40 * _STEP + 1) / _STEP
-_PRIOR = 0.02  # shots at the mean of the ball on all patterns, so that a board never met has a chance
-_LINE_PRIOR = 2.0  # shots of the ball on any line, that go with those on one
+_PRIOR = 2.0  # shots coming in there over any line (in any game, on any pattern) that go with those over one
+_LINE_PRIOR = (
+    20.0  # shots of the ball on any line, that go with those on one: fewer than one in a season of 24 replicas
+)
 _MISREAD = ARROW_ERROR * np.array([-np.sqrt(3), 0.0, np.sqrt(3)])  # three nodes of a normal error
 _LIKELY = np.array([1, 4, 1]) / 6
 _LINE_OF = np.array([LINES.index(line_name(max(board, 1))) for board in range(40)])
 
 
 class Seen:
-    """Sums over shots: by true entry board (balls, patterns, places), and by line seen (balls, patterns, games, lines).
+    """Sums over shots by line seen (balls, patterns, games, lines), and by true entry board (..., places) as well.
 
     ``_by_board`` holds shots and strikes; ``_by_line`` shots, strikes, and the sums of ``Misses``.
     """
 
     def __init__(self, balls: int, patterns: int) -> None:
-        self._by_board = np.zeros((2, balls, patterns, len(_BOARDS)))
+        self._by_board = np.zeros((2, balls, patterns, GAMES, len(LINES), len(_BOARDS)))
         self._by_line = np.zeros((5, balls, patterns, GAMES, len(LINES)))
 
     def add(self, shot: Shot, game: int, entry: np.ndarray, sums: np.ndarray) -> None:
         """Take shots (k,) thrown over a board in a game: entry boards (nodes, k), and ``sums`` (5, nodes, k)."""
         place = np.clip(np.rint(entry * _STEP), 0, len(_BOARDS) - 1).astype(int)
-        for total, values in zip(self._by_board, sums, strict=False):
-            np.add.at(total, (shot.ball, shot.pattern, place), values)
         for error, likely in zip(_MISREAD, _LIKELY, strict=True):
             board = np.clip(np.floor(shot.arrow + error + 0.5), 1, 39).astype(int)
             at = (shot.ball, shot.pattern, np.full(len(board), min(game, GAMES) - 1), _LINE_OF[board])
             for total, values in zip(self._by_line, sums.sum(axis=1), strict=True):
                 np.add.at(total, at, likely * values)
+            for total, values in zip(self._by_board, sums, strict=False):
+                np.add.at(total, (*at, place), likely * values)
 
-    def strike(self, ball: np.ndarray, pattern: np.ndarray, logged: np.ndarray) -> np.ndarray:
-        """Chance (k,) of a strike of balls on patterns, given the half board that was written down."""
+    def strike(self, ball: int, pattern: int, game: int, line: str, logged: np.ndarray) -> np.ndarray:
+        """Chance (k,) of a strike of a ball seen on a line in a game, given the half boards that were written down.
+
+        What was hardly seen goes as over any line in that game, that as in any game, and that as on any pattern.
+        """
         low, high = (logged[:, None] + side - _BOARDS for side in (-0.25, 0.25))
         likely = norm.cdf(high / ENTRY_ERROR) - norm.cdf(low / ENTRY_ERROR)
-        shots, strikes = ((likely * sums[ball, pattern]).sum(axis=1) for sums in self._by_board)
-        all_shots, all_strikes = ((likely * sums.sum(axis=1)[ball]).sum(axis=1) for sums in self._by_board)
-        usual = (all_strikes + 1e-9) / (all_shots + 2e-9)
-        return np.asarray((strikes + _PRIOR * usual) / (shots + _PRIOR))
+        mine = np.einsum("kb,cpglb->cpglk", likely, self._by_board[:, ball])
+        here = mine[:, pattern, min(game, GAMES) - 1]
+        everywhere = mine.sum(axis=(1, 2, 3)) + 1e-9 * np.array([[2.0], [1.0]])  # a board never met has a chance
+        on_pattern = _drawn(mine[:, pattern].sum(axis=(1, 2)), everywhere, _PRIOR)
+        in_game = _drawn(here.sum(axis=1), on_pattern, _PRIOR)
+        shots, strikes = _drawn(here[:, LINES.index(line)], in_game, _PRIOR) if line in LINES else in_game
+        return np.asarray(strikes / shots)
 
     def rates(self, ball: int, pattern: int, game: int, line: str) -> np.ndarray:
         """Strike, and spare, first and open pins given none, of a ball seen on a line; of any line where none was seen.
@@ -67,6 +75,6 @@ class Seen:
         return np.array([strike, *(value / (1 - strike) for value in missed)])
 
 
-def _drawn(sums: np.ndarray, toward: np.ndarray) -> np.ndarray:
+def _drawn(sums: np.ndarray, toward: np.ndarray, shots: float = _LINE_PRIOR) -> np.ndarray:
     """Sums with a few shots more that go as those of ``toward`` did."""
-    return np.asarray(sums + _LINE_PRIOR * toward / toward[0])
+    return np.asarray(sums + shots * toward / toward[0])
