@@ -19,8 +19,8 @@ def _add(seen: Seen, arrow: float, entry: float, chance: float, shots: int = 200
 
 def test_a_line_has_the_mean_of_the_shots_seen_over_it() -> None:
     seen = Seen(balls=2, patterns=2)
-    _add(seen, 10.0, 17.5, 0.6)
-    _add(seen, 15.0, 17.5, 0.2)
+    _add(seen, 10.0, 17.5, 0.6, shots=2_000)
+    _add(seen, 15.0, 17.5, 0.2, shots=2_000)
     assert seen.rates(0, 0, 2, "second arrow") == pytest.approx([0.6, 0.8, 8.5, 0.3], abs=0.01)
     assert seen.rates(0, 0, 2, "third arrow")[0] == pytest.approx(0.2, abs=0.01)
     # what was never seen, or without a line, goes as the ball does on the lines it was seen on
@@ -40,16 +40,15 @@ def test_a_board_that_was_written_down_may_be_another() -> None:
     _add(seen, 10.0, 17.5, 0.9)
     _add(seen, 10.0, 19.5, 0.1)
     at = np.array([16.5, 17.5, 18.5, 19.5, 20.5])
-    found = seen.strike(0, 0, 2, "second arrow", at)
-    assert found[1] == pytest.approx(0.9, abs=0.01) and found[3] == pytest.approx(0.1, abs=0.01)
-    assert found[2] == pytest.approx(0.5, abs=0.01)  # as far from both
+    chances = seen.strike(0, 0, 2, "second arrow", at)
+    assert chances[1] == pytest.approx(0.9, abs=0.01) and chances[3] == pytest.approx(0.1, abs=0.01)
+    assert chances[2] == pytest.approx(0.5, abs=0.01)  # as far from both
 
 
 def test_boards_of_a_line_come_to_the_chance_of_the_line() -> None:
     seen = Seen(balls=1, patterns=1)
-    _add(seen, 10.0, 17.5, 0.9)
-    _add(seen, 10.0, 19.5, 0.3)
-    _add(seen, 20.0, 17.5, 0.5)
+    for arrow, entry, chance in ((10.0, 17.5, 0.9), (10.0, 19.5, 0.3), (20.0, 17.5, 0.5)):
+        _add(seen, arrow, entry, chance, shots=2_000)
     at = np.array([17.5, 19.5])
     second, fourth = (seen.strike(0, 0, 2, line, at) for line in ("second arrow", "fourth arrow"))
     assert second.mean() == pytest.approx(seen.rates(0, 0, 2, "second arrow")[0], abs=0.01)

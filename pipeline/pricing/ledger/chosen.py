@@ -25,7 +25,7 @@ _LEAST = 1e-6
 
 def before_choosing(fits: Fits, who: str, lane: Stage, ball: Stage, line: Stage) -> list[Stage]:
     """The three stages, those before a choice as unsure as what choosing gained; ``who`` chose."""
-    base = int(fits.generator("gained by choosing").integers(2**32))
+    base = int(fits.generator("choosing").integers(2**32))
     of_ball, of_line = _GAINED * noise_of([f"ball {who}", f"line {who}"], len(lane[0]), base)
     return [_less(lane, of_ball + of_line), _less(ball, of_line), line]
 
@@ -35,7 +35,7 @@ def on_their_patterns(fits: Fits, usual: ClassUsual, made: pd.DataFrame, stage: 
     if usual.between_nights is None:
         return stage
     strike, *rest = stage
-    rng = fits.generator("lines by pattern")
+    rng = fits.generator("lines_by_pattern")
     sd, base = usual.between_nights.line_sd(len(strike), rng), int(rng.integers(2**32))
     keys = [" ".join(map(str, key)) for key in made[["bowler", "ball", "pattern", "line"]].itertuples(index=False)]
     own = np.clip(strike + sd[:, None] * keyed_noise(keys, len(strike), base), _LEAST, 1 - _LEAST)

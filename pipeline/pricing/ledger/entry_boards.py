@@ -68,10 +68,10 @@ def _of_patterns(fits: Fits, usual: ClassUsual, reference: str, choices: pd.Data
     between = usual.between_nights
     if between is None:
         return np.zeros((n, len(choices)))
-    rng = fits.generator("entry boards by pattern")
+    rng = fits.generator("boards_by_pattern")
     sd, base = between.pattern_sd(n, rng), int(rng.integers(2**32))
     whose = ["" if reference == CLASS else str(ball) for ball in choices["ball"]]
-    keys = [f"{ball} on {pattern}" for ball, pattern in zip(whose, choices["pattern"], strict=True)]
+    keys = [f"{ball}:{pattern}" for ball, pattern in zip(whose, choices["pattern"], strict=True)]
     return keyed_noise(keys, n, base) * sd[:, None]
 
 
