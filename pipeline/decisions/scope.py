@@ -48,7 +48,7 @@ def resolve_bowlers(season: Season, asked: Sequence[str], option: str = "--about
     """The bowlers asked for; without any all of them, or the ``MOST_UNASKED`` with most first deliveries.
 
     A bowler is asked for by id or by name, in any case. ``all`` means everyone, unless a bowler goes by it. ``option``
-    is the option that asked; ``any_number``: of bowlers will do.
+    is the option that asked; ``any_number`` lifts the limit on their number.
 
     Raises:
         UnknownBowlerError: one of ``asked`` has no first delivery.

@@ -192,6 +192,25 @@ def _marginal(problem: _MultinomialProblem, beta: np.ndarray, effects: np.ndarra
     return value - logdet / 2 - problem.n_groups * problem.k * np.log(tau)
 
 
+def _best_sd(problem: _MultinomialProblem) -> tuple[np.ndarray, np.ndarray, float]:
+    """The sd of group effects by the Laplace marginal likelihood, 0 without groups; and effects to start from."""
+    start = np.zeros((problem.f, problem.k)), np.zeros((problem.n_groups, problem.k))
+    if not problem.n_groups:
+        return *start, 0.0
+    warm = [start]
+
+    def loss(log_tau: float) -> float:
+        warm[0] = _mode(problem, *warm[0], float(np.exp(log_tau)))
+        # A half-normal prior of scale 0.5 on the sd keeps a handful of groups from claiming sd 0 or a huge one.
+        prior = log_tau - np.exp(2 * log_tau) / 0.5
+        return -_marginal(problem, *warm[0], float(np.exp(log_tau))) - prior
+
+    from scipy.optimize import minimize_scalar  # slow to import
+
+    tau = float(np.exp(minimize_scalar(loss, bounds=(np.log(0.02), np.log(2.0)), options={"xatol": 0.05}).x))
+    return *warm[0], tau
+
+
 def fit_multinomial(
     X: np.ndarray,
     counts: np.ndarray,
@@ -219,21 +238,7 @@ def fit_multinomial(
         0 if groups is None else n_groups,
         np.broadcast_to(np.asarray(ridge, float), (X.shape[1],)),
     )
-    beta, effects = np.zeros((problem.f, problem.k)), np.zeros((problem.n_groups, problem.k))
-    tau = 0.0
-    if problem.n_groups:
-        warm = {"beta": beta, "effects": effects}
-
-        def loss(log_tau: float) -> float:
-            warm["beta"], warm["effects"] = _mode(problem, warm["beta"], warm["effects"], float(np.exp(log_tau)))
-            # A half-normal prior of scale 0.5 on the sd keeps a handful of groups from claiming sd 0 or a huge one.
-            prior = log_tau - np.exp(2 * log_tau) / 0.5
-            return -_marginal(problem, warm["beta"], warm["effects"], float(np.exp(log_tau))) - prior
-
-        from scipy.optimize import minimize_scalar  # slow to import
-
-        tau = float(np.exp(minimize_scalar(loss, bounds=(np.log(0.02), np.log(2.0)), options={"xatol": 0.05}).x))
-        beta, effects = warm["beta"], warm["effects"]
+    beta, effects, tau = _best_sd(problem)
     beta, effects = _mode(problem, beta, effects, tau)
     if not problem.fixed_precision.any() and np.abs(problem.X @ beta).max(initial=0.0) > _FARTHEST:
         raise NotDeterminedError(

@@ -9,6 +9,8 @@ line and are left out; the variance a normal loses by that cut is given back.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -65,11 +67,9 @@ def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) 
     bowlers = sorted(cells["bowler"].unique())
     classes = sorted(cells["pattern_class"].unique())
     keys = sorted(set(zip(cells["bowler"], cells["third"], strict=True)))
-    fixed = (cells["pattern_class"].to_numpy()[:, None] == np.array(classes)[None, :]).astype(float)
-    person = (cells["bowler"].to_numpy()[:, None] == np.array(bowlers)[None, :]).astype(float)
-    place = {key: k for k, key in enumerate(keys)}
-    third = np.zeros((len(cells), len(keys)))
-    third[np.arange(len(cells)), [place[key] for key in zip(cells["bowler"], cells["third"], strict=True)]] = 1
+    fixed = _indicators(cells["pattern_class"], classes)
+    person = _indicators(cells["bowler"], bowlers)
+    third = _indicators(zip(cells["bowler"], cells["third"], strict=True), keys)
     y = cells["log_spread"].to_numpy(dtype=float)
     variance = cells["variance"].to_numpy(dtype=float)
     draws = _draw(y, variance, fixed, person, third, n, rng)
@@ -79,14 +79,20 @@ def accuracy(table: pd.DataFrame, board: str, n: int, rng: np.random.Generator) 
     at = draws[:, len(classes) + len(bowlers) :]
     by_key = {key: np.exp(common + of_bowlers[:, bowlers.index(key[0])] + at[:, k]) for k, key in enumerate(keys)}
     spread_known = set(zip(*(counted(cells)[name] for name in ("bowler", "third")), strict=True))
-    own_thirds = {b: [v for k, v in by_key.items() if k[0] == b and k in spread_known] for b in bowlers}
-    value = np.column_stack([np.mean(own_thirds[b], axis=0) for b in bowlers])
+    thirds = {b: [v for k, v in by_key.items() if k[0] == b and k in spread_known] for b in bowlers}
+    value = np.column_stack([np.mean(thirds[b], axis=0) for b in bowlers])
     progress = {
         b: by_key[(b, LAST)] - by_key[(b, FIRST)] for b in bowlers if (b, FIRST) in by_key and (b, LAST) in by_key
     }
     shots = counted(cells).groupby("bowler")["steps"].sum()
     tries = {str(b): int(shots[b]) for b in bowlers}
     return SkillDraws([str(b) for b in bowlers], value, progress, tries, tries_at_ends(cells, "steps"))
+
+
+def _indicators(values: Iterable[object], levels: Sequence[object]) -> Draws:
+    """0/1 columns (values, levels) of the level of each value."""
+    place = {level: k for k, level in enumerate(levels)}
+    return np.eye(len(levels))[[place[value] for value in values]]
 
 
 def _cells(table: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:

@@ -199,21 +199,9 @@ def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:
     """
     leaves = cells.groupby(["leave_type", "leave"], as_index=False)[["attempts", "made", "pins_left"]].sum()
     bowlers = {str(name): code for code, name in enumerate(sorted(cells["bowler"].unique()))}
-    place = {leave: row for row, leave in enumerate(leaves["leave"])}
-    by = cells["stretch"].astype(str) if "stretch" in cells else pd.Series("", index=cells.index)
-    names = tuple(sorted(by.unique())) or ("",)
-    coded = sp.SpareCells(
-        bowler=cells["bowler"].map(bowlers).to_numpy(int),
-        leave=cells["leave"].map(place).to_numpy(int),
-        stretch=by.map({name: code for code, name in enumerate(names)}).to_numpy(int),
-        made=cells["made"].to_numpy(float),
-        attempts=cells["attempts"].to_numpy(float),
-        leave_type=_type_codes(leaves["leave_type"]),
-        kind=_kind(leaves["leave_type"]),
-        n_bowlers=len(bowlers),
-        n_types=len(_TYPES),
-        n_stretches=len(names),
-    )
+    stretch = cells["stretch"].astype(str) if "stretch" in cells else pd.Series("", index=cells.index)
+    names = tuple(sorted(stretch.unique())) or ("",)
+    coded = _coded(cells, leaves, bowlers, stretch.map({name: code for code, name in enumerate(names)}), len(names))
     rng = np.random.default_rng(seed)
     hypers = _draw_hypers(coded, rng)
     counts = np.zeros((len(names), len(bowlers) + 1, len(leaves), 2))
@@ -234,6 +222,25 @@ def fit_conversion_cells(cells: pd.DataFrame, seed: int = 0) -> ConversionFit:
         _miss_fraction=dict(zip(_TYPES, fractions["type"], strict=True)),
         stretches=names,
         now=names[-1],
+    )
+
+
+def _coded(
+    cells: pd.DataFrame, leaves: pd.DataFrame, bowlers: dict[str, int], stretch: pd.Series, n_stretches: int
+) -> sp.SpareCells:
+    """The cells with bowlers, leaves and stretches as codes."""
+    place = {leave: row for row, leave in enumerate(leaves["leave"])}
+    return sp.SpareCells(
+        bowler=cells["bowler"].map(bowlers).to_numpy(int),
+        leave=cells["leave"].map(place).to_numpy(int),
+        stretch=stretch.to_numpy(int),
+        made=cells["made"].to_numpy(float),
+        attempts=cells["attempts"].to_numpy(float),
+        leave_type=_type_codes(leaves["leave_type"]),
+        kind=_kind(leaves["leave_type"]),
+        n_bowlers=len(bowlers),
+        n_types=len(_TYPES),
+        n_stretches=n_stretches,
     )
 
 
