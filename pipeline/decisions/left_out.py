@@ -15,8 +15,8 @@ T = TypeVar("T")
 
 
 @dataclass
-class Answers:
-    """Answers asked for so far; ``left_out`` holds the questions that had none, with the reason."""
+class Questions:
+    """Questions asked one by one; ``left_out`` holds those without an answer, with the reason."""
 
     left_out: list[LeftOut] = field(default_factory=list)
 

@@ -24,7 +24,7 @@ from pipeline.decisions.last_season.changes import season_beside
 from pipeline.decisions.ledger.accounts import ledger
 from pipeline.decisions.ledger.blocks import block_ledgers
 from pipeline.decisions.ledger.habits import costly_habits
-from pipeline.decisions.left_out import Answers
+from pipeline.decisions.left_out import Questions
 from pipeline.decisions.plan.block_plan import default_plans
 from pipeline.decisions.records import LeftOut
 from pipeline.decisions.rules_of_thumb.trials import maxims
@@ -70,35 +70,35 @@ class Part:
 
     stage: Stage
     who: Who
-    answer: Callable[[Fitted, Answers], Fields]
+    answer: Callable[[Fitted, Questions], Fields]
 
     def answered(self, fitted: Fitted) -> Answered:
         """The answers."""
-        asked = Answers()
+        asked = Questions()
         fields = self.answer(fitted, asked)
         return Answered(fields, asked.left_out)
 
 
-def _season(fitted: Fitted, asked: Answers) -> Fields:
+def _season(fitted: Fitted, asked: Questions) -> Fields:
     return {"summary": summarise_season(fitted)}
 
 
-def _choices(fitted: Fitted, asked: Answers) -> Fields:
+def _choices(fitted: Fitted, asked: Questions) -> Fields:
     combos, advice = asked.ask("playbook", lambda: playbook(fitted), ([], []))
     return {"combos": combos, "playbook": advice}
 
 
-def _transition(fitted: Fitted, asked: Answers) -> Fields:
+def _transition(fitted: Fitted, asked: Questions) -> Fields:
     curves, crossings = asked.ask("curves", lambda: transition(fitted), ([], []))
     return {"leads": asked.ask("leads", lambda: leads(fitted), []), "curves": curves, "crossings": crossings}
 
 
-def _lane(fitted: Fitted, asked: Answers) -> Fields:
+def _lane(fitted: Fitted, asked: Questions) -> Fields:
     moves = asked.ask("line_moves", lambda: line_moves(fitted), [])
     return {"line_moves": moves, "paths": asked.ask("paths", lambda: lane_paths(fitted), [])}
 
 
-def _arsenal(fitted: Fitted, asked: Answers) -> Fields:
+def _arsenal(fitted: Fitted, asked: Questions) -> Fields:
     ask = asked.ask
     return {
         "arsenal": ask("arsenal", lambda: arsenal(fitted), []),
@@ -108,26 +108,26 @@ def _arsenal(fitted: Fitted, asked: Answers) -> Fields:
     }
 
 
-def _ladder(fitted: Fitted, asked: Answers) -> Fields:
+def _ladder(fitted: Fitted, asked: Questions) -> Fields:
     return {"ladder": asked.ask("ladder", lambda: strength_ladder(fitted), [])}
 
 
-def _ball_changes(fitted: Fitted, asked: Answers) -> Fields:
+def _ball_changes(fitted: Fitted, asked: Questions) -> Fields:
     changes, in_all = asked.ask("ball_changes", lambda: ball_changes(fitted), ([], []))
     return {"changes": changes, "changes_in_all": in_all}
 
 
-def _students(fitted: Fitted, asked: Answers) -> Fields:
+def _students(fitted: Fitted, asked: Questions) -> Fields:
     skills, comparisons, focus = asked.ask("skills", lambda: students(fitted), ([], [], []))
     beside = asked.ask("season_beside", lambda: season_beside(fitted), [])
     return {"skills": skills, "comparisons": comparisons, "focus": focus, "season_beside": beside}
 
 
-def _rules_of_thumb(fitted: Fitted, asked: Answers) -> Fields:
+def _rules_of_thumb(fitted: Fitted, asked: Questions) -> Fields:
     return {"maxims": asked.ask("rules_of_thumb", lambda: maxims(fitted), [])}
 
 
-def _plans(fitted: Fitted, asked: Answers) -> Fields:
+def _plans(fitted: Fitted, asked: Questions) -> Fields:
     ask = asked.ask
     return {
         "plans": ask("plans", lambda: default_plans(fitted), []),
@@ -136,12 +136,12 @@ def _plans(fitted: Fitted, asked: Answers) -> Fields:
     }
 
 
-def _leaves_and_entry(fitted: Fitted, asked: Answers) -> Fields:
+def _leaves_and_entry(fitted: Fitted, asked: Questions) -> Fields:
     leaves = asked.ask("leaves", lambda: leave_shares(fitted), [])
     return {"leaves": leaves, "entry": asked.ask("entry", lambda: entry_points(fitted), [])}
 
 
-def _ledger(fitted: Fitted, asked: Answers) -> Fields:
+def _ledger(fitted: Fitted, asked: Questions) -> Fields:
     ask = asked.ask
     return {
         "ledger": ask("ledger", lambda: ledger(fitted), []),
@@ -150,17 +150,17 @@ def _ledger(fitted: Fitted, asked: Answers) -> Fields:
     }
 
 
-def _new_blocks(fitted: Fitted, asked: Answers) -> Fields:
+def _new_blocks(fitted: Fitted, asked: Questions) -> Fields:
     checks, calibration = checks_on_new_blocks(fitted, asked)
     gained = asked.ask("held_out", lambda: held_out_gain(fitted), [])
     return {"checks": checks, "calibration": calibration, "held_out": gained}
 
 
-def _other_checks(fitted: Fitted, asked: Answers) -> Fields:
+def _other_checks(fitted: Fitted, asked: Questions) -> Fields:
     return {"checks": other_checks(fitted, asked)}
 
 
-def _second_way(fitted: Fitted, asked: Answers) -> Fields:
+def _second_way(fitted: Fitted, asked: Questions) -> Fields:
     return {"sensitivity": asked.ask("second_way", lambda: second_way(fitted), [])}
 
 

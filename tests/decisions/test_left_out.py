@@ -13,7 +13,7 @@ from pipeline.decisions import parts
 from pipeline.decisions.checks import model_checks
 from pipeline.decisions.decide import decide
 from pipeline.decisions.export.writers import to_json
-from pipeline.decisions.left_out import Answers
+from pipeline.decisions.left_out import Questions
 from pipeline.errors import TRACEBACK, NotDeterminedError, RackledgerError
 from pipeline.models.fits import fit_all
 from pipeline.models.fitted import Fitted
@@ -71,7 +71,7 @@ def test_without_one_model_what_does_not_rest_on_it_stands(
 
 
 def test_a_division_by_zero_is_never_called_too_few_shots() -> None:
-    answers = Answers()
+    answers = Questions()
     assert answers.ask("leaves", lambda: [1 / int("0")], []) == []
     assert "ZeroDivisionError" in answers.left_out[0].reason and "please report" in answers.left_out[0].reason
 
@@ -91,10 +91,10 @@ def test_what_concerns_the_whole_run_still_ends_it(error: BaseException) -> None
         raise error
 
     with pytest.raises(type(error)):
-        Answers().ask("leaves", fails, 0)
+        Questions().ask("leaves", fails, 0)
 
 
 def test_a_developer_is_shown_where_it_failed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(TRACEBACK, "1")
     with pytest.raises(np.linalg.LinAlgError):
-        Answers().ask("leaves", _singular, None)
+        Questions().ask("leaves", _singular, None)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from pipeline.decisions.checks.model_checks import checks_on_new_blocks, other_checks, second_way
-from pipeline.decisions.left_out import Answers
+from pipeline.decisions.left_out import Questions
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.decisions.wording.names import ball_named
 from pipeline.models.fits import fit_all
@@ -23,7 +23,7 @@ SETTINGS = Settings(evidence=Evidence(draws=200))
 
 def _run(plan: MadeSeason) -> tuple[Season, Checked]:
     season = make(plan, SETTINGS)
-    fitted, asked = Fitted(season, fit_all(season, SETTINGS)), Answers()
+    fitted, asked = Fitted(season, fit_all(season, SETTINGS)), Questions()
     checks, bins = checks_on_new_blocks(fitted, asked)
     return season, ([*checks, *other_checks(fitted, asked)], bins, second_way(fitted))
 

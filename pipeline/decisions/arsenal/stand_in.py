@@ -12,7 +12,7 @@ from pipeline.decisions.wording.names import ball_named
 _SHARE = 0.5  # share of the ball's shots in cells where the other is priced too; below this it is no stand-in
 
 
-Cell = tuple[str, str]
+ClassPhase = tuple[str, str]
 """A pattern class and a phase."""
 
 
@@ -38,10 +38,10 @@ def stand_in(options: Candidates, bowler: str, ball: str) -> StandIn | None:
 
 def _shots_and_places(
     options: Candidates, bowler: str, ball: str
-) -> tuple[dict[Cell, int], dict[str, dict[Cell, int]]]:
+) -> tuple[dict[ClassPhase, int], dict[str, dict[ClassPhase, int]]]:
     """First deliveries with the ball by cell; and the first place among the candidates of each ball by cell."""
-    shots: dict[Cell, int] = {}
-    places: dict[str, dict[Cell, int]] = {}
+    shots: dict[ClassPhase, int] = {}
+    places: dict[str, dict[ClassPhase, int]] = {}
     for at, row in enumerate(options.choices):
         if row["bowler"] != bowler or row["spare_ball"]:
             continue

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions.checks.contrasts import sensitivities
-from pipeline.decisions.left_out import Answers
+from pipeline.decisions.left_out import Questions
 from pipeline.decisions.records import CalibrationBin, ModelCheck, Sensitivity
 from pipeline.decisions.wording import checks as words
 from pipeline.decisions.wording.checks import Calibration, Losses, Named, OnNewBlocks, Replicates, Rival, Side, Streaks
@@ -40,13 +40,13 @@ _CLEAR = 2.0  # standard errors from which a difference counts as clear
 _UNUSUAL = 0.025  # tail probability of a replicated number from which it counts as unusual
 
 
-def checks_on_new_blocks(fitted: Fitted, answers: Answers) -> tuple[list[ModelCheck], list[CalibrationBin]]:
+def checks_on_new_blocks(fitted: Fitted, answers: Questions) -> tuple[list[ModelCheck], list[CalibrationBin]]:
     """The check on blocks not seen, and the calibration curves; ``answers`` notes it if it cannot be made."""
     made = answers.ask(_NEW_BLOCKS, partial(checks_of_models, fitted, _NEW_BLOCKS), [])
     return made, calibration(compared_on_new_blocks(fitted)) if made else []
 
 
-def other_checks(fitted: Fitted, answers: Answers) -> list[ModelCheck]:
+def other_checks(fitted: Fitted, answers: Questions) -> list[ModelCheck]:
     """Every other check; each is a question of its own."""
     others = [name for name in CHECKS if name != _NEW_BLOCKS]
     made = [answers.ask(name, partial(checks_of_models, fitted, name), []) for name in others]

@@ -17,7 +17,7 @@ from pipeline.decisions.advice.ball_by_phase import advised
 from pipeline.decisions.candidates import ChoiceRow, candidates, row_dicts
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.bag import pack
-from pipeline.decisions.plan.choices import Answers, Lane, Options, PlanError, Round, choices
+from pipeline.decisions.plan.choices import AdviceByPhase, Lane, Options, PlanError, Round, choices
 from pipeline.decisions.plan.novelty import novelty, same_pattern, within_logged
 from pipeline.decisions.plan.order import order_of
 from pipeline.decisions.plan.prices import priced
@@ -137,7 +137,7 @@ def _choices(fitted: Fitted, bowler: str, pattern_class: str) -> list[ChoiceRow]
     )
 
 
-def _answers(fitted: Fitted, bowler: str, pattern_class: str) -> Answers:
+def _answers(fitted: Fitted, bowler: str, pattern_class: str) -> AdviceByPhase:
     advice = advised(fitted)
     return {phase: answer for (who, kind, phase), answer in advice.items() if (who, kind) == (bowler, pattern_class)}
 

@@ -23,7 +23,7 @@ from pipeline.models.fitted import Fitted
 _MOST_CHOICES = 20  # lines compared if nothing on the class is: those thrown most; rarer ones cannot lead a plan
 
 Lane = dict[str, str | float | None]
-Answers = Mapping[str, Advised]
+AdviceByPhase = Mapping[str, Advised]
 """What is advised on the plan's pattern class, by phase; empty if nothing is compared there."""
 
 
@@ -44,7 +44,7 @@ class Round:
     nearest: Lane
     games: int
     distance: float
-    answers: Answers
+    answers: AdviceByPhase
 
 
 @dataclass(frozen=True)
@@ -120,7 +120,7 @@ def _thrown_most(rows: pd.DataFrame, min_shots: int) -> pd.DataFrame:
     return rows.sort_values(["counted", "ball", "line"], ascending=[False, True, True]).head(_MOST_CHOICES)
 
 
-def compared_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> NDArray[np.bool_]:
+def compared_in(balls: list[ChoiceRow], phase: list[str], answers: AdviceByPhase) -> NDArray[np.bool_]:
     """Balls (games, balls) compared in each game's phase; if none is, those logged enough there."""
     tried = tried_in(balls, phase)
     for game, name in enumerate(phase):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from pipeline.decisions.advice.change_cost import CHANGE_COSTS, best_sequence
 from pipeline.decisions.advice.next_line import WORTH_SAYING
-from pipeline.decisions.plan.choices import Answers, Options
+from pipeline.decisions.plan.choices import AdviceByPhase, Options
 from pipeline.decisions.wording.block_plan import departs_sentence
 
 
@@ -22,7 +22,7 @@ class Order:
     departs: str
 
 
-def order_of(options: Options, answers: Answers, pattern_class: str) -> Order:
+def order_of(options: Options, answers: AdviceByPhase, pattern_class: str) -> Order:
     """The balls of the advice by phase, or the best sequence on this pattern if that is probably better by enough.
 
     Enough is the cost of a change of ball, over all games. A phase without a comparison continues with the ball in
@@ -39,7 +39,7 @@ def order_of(options: Options, answers: Answers, pattern_class: str) -> Order:
     return Order(free, departs_sentence(pattern_class, float(more.mean()) / len(free), likely))
 
 
-def _as_advised(options: Options, answers: Answers) -> list[int]:
+def _as_advised(options: Options, answers: AdviceByPhase) -> list[int]:
     place = {row["ball"]: k for k, row in enumerate(options.rows)}
     mean = options.pins.mean(axis=0)
     order: list[int] = []

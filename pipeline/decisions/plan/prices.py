@@ -12,7 +12,7 @@ from scipy.special import logit
 
 from pipeline.arrays import Draws
 from pipeline.decisions.candidates import ELSEWHERE, ChoiceRow, row_dicts
-from pipeline.decisions.plan.choices import Answers, Options, Round, compared_in
+from pipeline.decisions.plan.choices import AdviceByPhase, Options, Round, compared_in
 from pipeline.decisions.records import PHASES
 from pipeline.inference.logistic import logistic
 from pipeline.models.fits import Fits
@@ -147,7 +147,7 @@ def _options(
     return Options(rows, compared_in(balls, phase, asked.answers), phase, *parts)
 
 
-def _drawn_in(balls: list[ChoiceRow], phase: list[str], answers: Answers) -> Draws:
+def _drawn_in(balls: list[ChoiceRow], phase: list[str], answers: AdviceByPhase) -> Draws:
     """Pins (games x balls,) that draw each ball toward what is thrown on the class in the game's phase, as on its card.
 
     0 if nothing on the class was compared: how balls differ on a new pattern is uncertain enough.
