@@ -5,7 +5,7 @@ phase: under a bowler's own usual those the bowler throws there, drawn toward al
 those the class throws there, by its average bowler. The ball known leaves the lines it is usually thrown on there.
 
 A line is taken as one that follows the lane, as what was expected before is: on a night that asks for about this one.
-What choosing a ball or a line by the lane that night gained is therefore not priced; it is drawn, see ``chosen.py``.
+What choosing a ball or a line by the lane that night gained is therefore not priced; it is drawn, see ``unseen_gain.py``.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ import pandas as pd
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.models.strikes.strike_worth import NO_BALL_CLASS
-from pipeline.pricing.ledger.chosen import Stage, before_choosing, on_their_patterns
 from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual, second_pins
+from pipeline.pricing.ledger.unseen_gain import Stage, before_choosing, on_their_patterns
 from pipeline.pricing.rate_draws import RateDraws, rate_draws, strike_draws
 from pipeline.sport.lane import phase_of
 

@@ -11,9 +11,9 @@ import pytest
 from scipy.special import logit
 
 from pipeline.models.fits import Fits
-from pipeline.pricing.ledger.chosen import Stage, before_choosing, on_their_patterns
 from pipeline.pricing.ledger.class_usual import ClassUsual
 from pipeline.pricing.ledger.entry_nights import BetweenNights
+from pipeline.pricing.ledger.unseen_gain import Stage, before_choosing, on_their_patterns
 
 _N, _ROWS = 4_000, 3
 FITS = cast(Fits, SimpleNamespace(generator=lambda _model: np.random.default_rng(1)))
