@@ -5,7 +5,7 @@ phase: under a bowler's own usual those the bowler throws there, drawn toward al
 those the class throws there, by its average bowler. The ball known leaves the lines it is usually thrown on there.
 
 A line is taken as one that follows the lane, as what was expected before is: on a night that asks for about this one.
-What choosing a ball or a line by the lane that night gained is therefore not priced; it is drawn, see ``unseen_gain.py``.
+What choosing a ball or a line on that night's lane gained is therefore not priced but drawn; see ``unseen_gain.py``.
 """
 
 from __future__ import annotations
