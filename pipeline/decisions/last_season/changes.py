@@ -29,7 +29,7 @@ from pipeline.pricing.ledger.sums import Sums, entries, sums
 LEAST_BLOCKS = 3
 """Blocks of either season below which nothing is compared."""
 _SCALES = {"average": 8.0, "ledger part": 4.0, "carry of a ball": 8.0}
-"""Scale beforehand of the sd of real changes, pins per game or percentage points; our own choice, see the tests."""
+"""Prior scale of the sd of real changes, pins per game or percentage points; our own choice, see the tests."""
 _CHOICE = ["pattern", "game", "ball", "line"]
 Kind = Literal["average", "ledger part", "carry of a ball"]
 Pair = tuple[float, float]
@@ -114,17 +114,17 @@ def _of_bowler(book: Ledger, bowler: str, earlier: frozenset[str]) -> Iterator[_
     scored = rows.totals["scored"].to_numpy(dtype=float)
     columns: list[tuple[Kind, str, np.ndarray, float]] = [("average", "average", scored, 0.0)]
     for place, part in enumerate(PARTS):
-        unsure = _unsure(by_block, place, games, before)
-        columns.append(("ledger part", part_name(part), by_block.pins[:, place], unsure))
-    for kind, what, pins, unsure in columns:
-        change = change_of((pins[before], games[before]), (pins[~before], games[~before]), unsure)
+        variance = _variance_of_models(by_block, place, games, before)
+        columns.append(("ledger part", part_name(part), by_block.pins[:, place], variance))
+    for kind, what, pins, variance in columns:
+        change = change_of((pins[before], games[before]), (pins[~before], games[~before]), variance)
         if change is not None:
             values = (_ratio(pins, games, before), _ratio(pins, games, ~before))
             yield _Compared(bowler, kind, what, values, *counts, change)
     yield from _balls(book, bowler, earlier)
 
 
-def _unsure(by_block: Sums, place: int, games: np.ndarray, before: np.ndarray) -> float:
+def _variance_of_models(by_block: Sums, place: int, games: np.ndarray, before: np.ndarray) -> float:
     """Variance that the models' posterior adds to the change of a part."""
     drawn = by_block.draws[:, :, place]
     this, last = (drawn[:, season].sum(axis=1) / games[season].sum() for season in (~before, before))

@@ -111,7 +111,7 @@ class PhaseAdvice(Record):
     from_game: int = Field(description="first game of the phase")
     to_game: int | None = Field(description="last game of the phase; None for the last phase")
     best: ComboWorth | None = Field(
-        description="the best ball and line to commit to beforehand; None if nothing has enough shots"
+        description="the best ball and line to commit to in advance; None if nothing has enough shots"
     )
     runner_up: ComboWorth | None
     margin: Estimate | None = Field(description="best minus runner-up, pins per game")

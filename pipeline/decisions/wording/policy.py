@@ -20,7 +20,7 @@ def policy_sentence(policy: Policy, better: str | None = None, more: float = 0.0
     text = _how_played(policy)
     if better is None or more < _A_LITTLE:
         return text
-    return f"{text} The {better} would add {pins_a_game(more, 1)} here: too little or too unsure for a change."
+    return f"{text} The {better} would add {pins_a_game(more, 1)} here: too little or too uncertain for a change."
 
 
 def _how_played(policy: Policy) -> str:

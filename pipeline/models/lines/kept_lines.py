@@ -50,19 +50,19 @@ class KeptLines:
             nights.append((share, lost))
         return nights
 
-    def strikes(self, logits: Floats, cost_multiplier: Floats, unsure: Floats) -> Floats:
+    def strikes(self, logits: Floats, cost_multiplier: Floats, few_nights: Floats) -> Floats:
         """Mean probability of a strike over nights, shape (n, rows).
 
         Args:
             logits: (n, rows) log odds if nothing is lost off the line.
             cost_multiplier: (n, 1) by which the cost is multiplied, as the worth model learned.
-            unsure: (n, rows) errors of each choice's few nights, in sds between nights.
+            few_nights: (n, rows) errors of each choice's few nights, in sds between nights.
         """
         out = np.empty_like(logits)
         for draws in batches_of_draws(*logits.shape):
             nights = self.lost(draws)
             usual = self._apart(nights)
-            usual *= unsure[draws]
+            usual *= few_nights[draws]
             usual *= np.abs(cost_multiplier[draws])
             usual += logits[draws]
             total = out[draws]

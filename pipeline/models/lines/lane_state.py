@@ -95,10 +95,10 @@ def follow(frame: pd.DataFrame, seen: Seen, variances: Variances | None = None) 
     weight, total = np.zeros(size), np.zeros(size)
     np.add.at(weight, (lane, step), played + asked)
     np.add.at(total, (lane, step), played * np.nan_to_num(seen.played) + asked * np.nan_to_num(seen.asked))
-    before, unsure = (values[lane, step] for values in _filtered(weight, total, loads, variances))
+    before, variance_before = (values[lane, step] for values in _filtered(weight, total, loads, variances))
     of_line = np.where(np.isfinite(seen.played), 1.0 / (variances.bowler_line + _ONE_SHOT / seen.shots), 0.0)
-    variance = 1.0 / (1.0 / unsure + of_line)
-    return State(variance * (before / unsure + of_line * np.nan_to_num(seen.played)), variance, variances)
+    variance = 1.0 / (1.0 / variance_before + of_line)
+    return State(variance * (before / variance_before + of_line * np.nan_to_num(seen.played)), variance, variances)
 
 
 def _filtered(weight: Floats, total: Floats, loads: Floats, variances: Variances) -> tuple[Floats, Floats]:

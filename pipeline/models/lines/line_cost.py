@@ -41,11 +41,11 @@ _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 class LineCost:
     """Logits lost (points,) from 2.5 arrows outside of the line asked for to 2.5 inside.
 
-    ``unsure``: sd of the multiple of it that the worth model learns.
+    ``multiplier_sd``: sd of the multiple of it that the worth model learns.
     """
 
     lost: Floats
-    unsure: float = 1.0
+    multiplier_sd: float = 1.0
 
     def __call__(self, off: Floats) -> Floats:
         """Logits lost at these arrows inside of the line (outside below 0), of any shape; nan stays nan."""

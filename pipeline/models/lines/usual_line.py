@@ -192,10 +192,10 @@ def _lost_as_thrown(
     ``off_usual``: arrows that each cell was played from the usual line; nan without a line, which stays.
     """
     state = _lane(frame, off_usual, variances)
-    unsure = _numbers(frame, "arrow_variance", 0.0) / BOARDS_PER_ARROW**2
+    variance = _numbers(frame, "arrow_variance", 0.0) / BOARDS_PER_ARROW**2
     if state is None:
-        return cost.expected(off_usual, unsure), None
-    return cost.expected(off_usual - state.mean, unsure + state.variance), state.variances
+        return cost.expected(off_usual, variance), None
+    return cost.expected(off_usual - state.mean, variance + state.variance), state.variances
 
 
 def _between_patterns(design: Design, effects: Floats, frame: pd.DataFrame, shots: Floats) -> dict[str, float]:

@@ -64,7 +64,7 @@ _LOST = "lost_off_line"
 
 def _lost(cost: LineCost) -> Numeric:
     """A multiple of the cost of a line off the lane's that entry boards predict."""
-    return Numeric(_LOST, cost.unsure, mean=-1.0)
+    return Numeric(_LOST, cost.multiplier_sd, mean=-1.0)
 
 
 # How strength pays: logits for one sd more of it and of the length or volume, or later into the block. The common rule
