@@ -16,7 +16,7 @@ from reports.html.components import Bit, Cell, Chart, Legend, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
 from reports.views.common import grouped, tags
-from reports.views.ledger_words import PART_LABELS, PART_ORDER, SHORT_LABELS, spread
+from reports.views.ledger_words import PART_LABELS, PART_ORDER, SHORT_LABELS, roughness, spread
 
 REFERENCES = ("class", "own usual")
 _SHAPES = dict(zip(PATTERN_LOOKS, ("circle", "square", "triangle", "diamond"), strict=True))
@@ -162,11 +162,9 @@ def _account(context: ReportContext, bowler: str, accounts: list[LedgerAccount])
     shown = [by[name] for name in REFERENCES if name in by]
     names = [part for part in PART_ORDER if any(p.part == part for item in shown for p in item.parts)]
     columns = [_column(item, names) for item in shown]
-    labels = ["expected before the first ball", *(PART_LABELS[name] for name in names), "scored"]
-    rows = [
-        Row([common.text(label), *(column[place] for column in columns)], Tags(bowler))
-        for place, label in enumerate(labels)
-    ]
+    parts = [Cell(PART_LABELS[name], PART_LABELS[name], note=roughness(name)) for name in names]
+    labels = [common.text("expected before the first ball"), *parts, common.text("scored")]
+    rows = [Row([label, *(column[place] for column in columns)], Tags(bowler)) for place, label in enumerate(labels)]
     heads = [f"against {'the class' if item.against == 'class' else 'own usual'} (80 %)" for item in shown]
     games = wording.count(shown[0].games)
     caption = f"{context.name(bowler)}: pins per game, {games} complete games; the parts add up before rounding"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.decisions.records import Estimate
+from pipeline.validation.ledger_record import ledger_record
 from reports.style import wording
 
 PART_LABELS: dict[str, str] = {
@@ -31,6 +32,12 @@ SHORT_LABELS: dict[str, str] = {
     "spare": "spares",
 }
 """The same for narrow columns; fouls and the order share one there."""
+
+
+def roughness(part: str) -> str:
+    """``rough`` for a part whose interval was too narrow in some simulated seasons; nothing for others."""
+    held = ledger_record().get(part)
+    return "rough" if held is not None and held.rough else ""
 
 
 def spread(pins: Estimate) -> str:

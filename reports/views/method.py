@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from math import isnan
 from typing import Any
 
 from pipeline.decisions.records import CalibrationBin, Sensitivity
 from pipeline.decisions.wording import cautions
+from pipeline.validation.ledger_record import ledger_record
 from pipeline.validation.track_record import track_record
 from reports.charts import figures
 from reports.context import ReportContext
@@ -13,6 +15,7 @@ from reports.html import strips
 from reports.html.components import Cell, Chart, Legend, Row, Table, Tags
 from reports.style import wording
 from reports.views import common
+from reports.views.ledger_words import PART_LABELS
 
 
 def view(context: ReportContext) -> dict[str, Any]:
@@ -22,6 +25,7 @@ def view(context: ReportContext) -> dict[str, Any]:
         "calibration": calibration_chart(context),
         "right": how_often_right(context),
         "simulated": simulated(),
+        "ledger": ledger_held(),
         "checks": checks(context),
         "sensitivity": sensitivity(context),
         "held_out": held_out(context),
@@ -186,6 +190,30 @@ def simulated() -> Table:
         "seasons",
     ]
     return Table("simulated", "How often it was right in simulated seasons", columns, rows)
+
+
+def ledger_held() -> Table:
+    """How often intervals of the ledger's parts held in simulated seasons."""
+    rows = [
+        Row(
+            [
+                common.text(PART_LABELS.get(part, "level of a block")),
+                common.number(
+                    item.block_low, wording.percent(item.block_low), f"to {wording.percent(item.block_high)}"
+                ),
+                Cell("")
+                if isnan(item.season_low)
+                else common.number(
+                    item.season_low, wording.percent(item.season_low), f"to {wording.percent(item.season_high)}"
+                ),
+                common.text("rough" if item.rough else ""),
+            ]
+        )
+        for part, item in ledger_record().items()
+    ]
+    columns = ["part", "80 % intervals of a block that hold, by lanes", "of a season"]
+    columns += ["rough: under 70 % of blocks or 65 % of seasons on some lanes"]
+    return Table("ledger-held", "parts of a score", columns, rows)
 
 
 def discount() -> str:

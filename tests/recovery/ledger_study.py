@@ -4,7 +4,7 @@
 
 runs seeds 1..20 in the drawn world and in every world of ``worlds``; ``--world`` picks one, ``--first`` another first
 seed. Finished seasons are kept in ``--keep``, so a stopped run goes on. The section goes into RESULTS.md beside the
-table.
+table, and the shares held into ``pipeline/validation/ledger_record.csv``, which reports read.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import os
 import tempfile
 import warnings
 from collections.abc import Iterable
+from dataclasses import fields
 from pathlib import Path
 
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
@@ -21,6 +22,7 @@ for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
 
 import pandas as pd  # noqa: E402 - after the number of threads is set
 
+from pipeline.validation.ledger_record import FILE, PartRecord  # noqa: E402
 from tests.recovery.summary import recovery_table  # noqa: E402
 
 DRAWS = 500
@@ -73,6 +75,16 @@ def ledger_section(table: pd.DataFrame) -> str:
     return "\n".join(lines) + "\n"
 
 
+def summarise(table: pd.DataFrame) -> pd.DataFrame:
+    """One row per part, columns as in ``PartRecord``: the least and the largest share held, over the worlds."""
+    held = table.groupby("quantity", sort=False)["coverage_80"].agg(["min", "max"]).round(3)
+    of_block, of_season = "part of a block in pins: ", "part of a season in pins: "
+    parts = [str(name).removeprefix(of_block) for name in held.index if str(name).startswith(of_block)]
+    rows = [(part, *held.loc[of_block + part], *held.loc[of_season + part]) for part in parts]
+    rows.append(("level", *held.loc["true level of a block in pins"], None, None))
+    return pd.DataFrame(rows, columns=[item.name for item in fields(PartRecord)])
+
+
 def with_section(page: str, section: str) -> str:
     """A results page with its section on the ledger put in place of any there is, at the end."""
     return page.partition(f"\n{section.splitlines()[0]}\n")[0].rstrip("\n") + "\n\n" + section
@@ -101,6 +113,7 @@ def main() -> None:
         results = options.out.with_name("RESULTS.md")
         page = results.read_text(encoding="utf-8") if results.exists() else "# Results of the recovery study\n"
         results.write_text(with_section(page, ledger_section(table)), encoding="utf-8")
+        summarise(table).to_csv(FILE, index=False)
 
 
 if __name__ == "__main__":

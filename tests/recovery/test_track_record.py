@@ -7,8 +7,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from pipeline.validation.ledger_record import FILE as LEDGER_FILE
+from pipeline.validation.ledger_record import PartRecord, ledger_record
 from pipeline.validation.track_record import FILE, track_record
 from reports.views import method
+from reports.views.ledger_words import PART_LABELS, roughness
+from tests.recovery import ledger_study
 from tests.recovery.track_record import TABLE, readme_rows, summarise
 from tests.recovery.worlds import WORLDS
 
@@ -64,3 +68,15 @@ def test_a_summary_takes_the_measures_by_name() -> None:
             "settled_right": 0.9,
         }
     )
+
+
+def test_what_pages_say_of_the_ledger_s_intervals_is_what_was_measured() -> None:
+    table = pd.read_csv(TABLE.with_name("ledger_table.csv"))
+    pd.testing.assert_frame_equal(ledger_study.summarise(table), pd.read_csv(LEDGER_FILE))
+    assert set(ledger_record()) == {*PART_LABELS, "level"} - {"foul", "order"}  # which are known for sure
+    for row, (part, item) in zip(method.ledger_held().rows, ledger_record().items(), strict=True):
+        assert [row.cells[1].value, row.cells[3].value] == [item.block_low, "rough" if item.rough else ""]
+        assert roughness(part) == row.cells[3].value
+    assert [PartRecord("x", low, 0.9, of, 0.9).rough for low, of in ((0.7, 0.65), (0.69, 0.9), (0.9, 0.64))] == [
+        False, True, True,
+    ]  # fmt: skip

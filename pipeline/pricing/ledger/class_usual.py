@@ -28,6 +28,7 @@ REFERENCES = (CLASS, OWN)
 DRAWS = 400
 """Posterior draws, at most, behind the ledger and its intervals."""
 _ON_ALL_LANES = 0.05
+_ROWS_AT_ONCE = 3_000  # of a mix, whose draws are held together
 _CHOICE = ["pattern_class", "phase", "ball_class", "line"]
 
 
@@ -86,9 +87,29 @@ def class_usual(fitted: Fitted) -> ClassUsual:
     weight = weight / weight.sum()
     choices = rows.assign(weight=weight).groupby(_CHOICE, as_index=False)[["weight"]].sum()
     boards, bowlers = fitted.season.frame("ledger/ledger_boards"), frozenset(whose.shots)
-    chances = mixed(rate_draws(fits, rows, "followed"), weight)
+    chances = _mixed_of(fits, rows, weight)
     between = _between_nights(fits, boards[boards["bowler"].isin(bowlers)], float(chances.strike.mean()))
     return ClassUsual(chances, choices, boards, bowlers, between)
+
+
+def _mixed_of(fits: Fits, rows: pd.DataFrame, weight: np.ndarray) -> Chances:
+    """The mix of all rows, some at a time: those of a large season's class would not fit in memory together."""
+    starts = range(0, len(rows), _ROWS_AT_ONCE)
+    shares = [float(weight[start : start + _ROWS_AT_ONCE].sum()) for start in starts]
+    parts = [
+        mixed(
+            rate_draws(fits, rows.iloc[start : start + _ROWS_AT_ONCE], "followed"),
+            weight[start : start + _ROWS_AT_ONCE] / share,
+        )
+        for start, share in zip(starts, shares, strict=True)
+    ]
+    missed = [share * (1 - part.strike) for share, part in zip(shares, parts, strict=True)]
+    strike = np.sum([share * part.strike for share, part in zip(shares, parts, strict=True)], axis=0)
+    rest = [
+        np.sum([none * getattr(part, name) for none, part in zip(missed, parts, strict=True)], axis=0) / sum(missed)
+        for name in ("spare", "first_pins", "second_pins")
+    ]
+    return Chances(strike, *rest)
 
 
 def _between_nights(fits: Fits, boards: pd.DataFrame, strike: float) -> BetweenNights | None:
