@@ -23,14 +23,14 @@ class ComboWorth(Record):
     line: str = Field(description="line by the nearest arrow, e.g. 'third arrow'")
     shots: int = Field(description="first deliveries logged on exactly this combination")
     worth: Estimate = Field(
-        description="pins per game against the bowler's own season average, adjusted, for this ball on this very line, "
+        description="pins per game against the bowler's own season average, adjusted, for this ball on this line, "
         "kept whatever the lane does: the mean over nights"
     )
     worth_following: Estimate = Field(
         description="the same for the ball with the line following the lane as the bowler moves it; alike for all "
         "lines of the ball"
     )
-    raw_worth: float = Field(description="the same from unadjusted averages, to set beside it")
+    raw_worth: float = Field(description="the same from unadjusted averages, for comparison")
     strike: Estimate = Field(description="probability of a strike on the first delivery, adjusted")
     p_best: float | None = Field(
         description="probability that this is the best of the cell's ranked combinations; 0 if it is not ranked, "
@@ -48,9 +48,9 @@ class NextStep(Record):
     ball: str = Field(description="ball id of what is advised")
     ball_name: str
     line: str = Field(description="line of what is advised")
-    over_ball: str = Field(description="ball id of what it is weighed against")
+    over_ball: str = Field(description="ball id it is compared with")
     over_line: str = Field(
-        description="line of what it is weighed against: the one in hand for a move, the best other for staying, the "
+        description="line it is compared with: the one in hand for a move, the best other for staying, the "
         "one to keep or to start on with the ball in hand for a change of ball"
     )
     gain: Estimate = Field(description="pins per game of what is advised over the other")
@@ -71,12 +71,12 @@ class Policy(Record):
     )
     boards_a_game: float | None = Field(description="boards the usual line moves in from one game to the next")
     boards_for_one_high: float | None = Field(
-        description="boards in at the arrows that take back one board high at the pins, as this log shows it; None "
-        "if it does not tell"
+        description="boards inward at the arrows that correct one board high at the pins, as this log shows; None "
+        "if it does not"
     )
     worth: Estimate = Field(description="pins per game against the bowler's own season average, played in this way")
     p_best: float | None = Field(
-        description="probability that no other ball compared there is better in the phase by itself; None with one ball"
+        description="probability that no other ball compared there is better in that phase alone; None with one ball"
     )
     shots: int = Field(description="first deliveries logged there with the ball, on its line if it is kept there")
     sentence: str
@@ -91,14 +91,14 @@ class GainOverNow(Record):
     )
     p_gain: float = Field(description="probability that it gains")
     share_now: float = Field(
-        description="share of the cell's first deliveries already thrown so: with the ball, or on the line to stay on"
+        description="share of the cell's first deliveries already played so: with the ball, or on the line to stay on"
     )
     games: int = Field(description="games logged in the cell")
     pins_a_season: float = Field(description="mean gain times those games")
     instead_of_ball: str | None = Field(
-        description="ball id of what costs most of what is thrown instead, its share counted; None if nothing else is"
+        description="ball id of the ball thrown instead that costs most, weighted by its share; None if there is none"
     )
-    instead_of_line: str | None = Field(description="its line thrown most")
+    instead_of_line: str | None = Field(description="its most thrown line")
     sentence: str
 
 
@@ -119,8 +119,8 @@ class PhaseAdvice(Record):
         description="what the policy gains over what the bowler throws there; None without a policy"
     )
     policy: Policy | None = Field(
-        description="how to play the cell, as part of the best way through the phases, a change of ball costing what "
-        "it costs; None if no ball was thrown often enough"
+        description="how to play the cell, as part of the best sequence of balls over the phases, less the cost of "
+        "changes; None if no ball was thrown often enough"
     )
     verdict: Settledness = Field(
         description="settled or leaning if two or more are ranked, not compared if one is, else not enough shots"
@@ -131,8 +131,8 @@ class PhaseAdvice(Record):
         "else was thrown"
     )
     move: NextStep | None = Field(
-        description="when and where to move, or to stay, for one who keeps the best line; None if neither is likely "
-        "enough"
+        description="when and where to move, or to stay, for a bowler who keeps the best line; None if neither is "
+        "likely enough"
     )
     change: NextStep | None = Field(
         description="when to change from the policy's ball to that of the next phase; None if the ball stays"
@@ -195,7 +195,8 @@ class PracticeSession(Record):
     )
     smallest_in_session: float | None = Field(
         default=None,
-        description="least lead of one of two balls, pins per game, that sharing the session's shots likely shows",
+        description="smallest lead between two balls, pins per game, that the session's shots would probably show, "
+        "shared by both",
     )
-    smallest_in_season: float | None = Field(default=None, description="the same of all the shots the bowler logged")
+    smallest_in_season: float | None = Field(default=None, description="the same for all the shots the bowler logged")
     sentence: str

@@ -22,7 +22,7 @@ class SeasonBeside(Record):
     last: float = Field(description="as logged in the season before, carry not adjusted; a skill as estimated")
     this: float = Field(description="the same in this season; parts of the ledger add up to the average's difference")
     change: Estimate = Field(
-        description="true change, drawn toward none; carry counted against what those lanes, games and lines bring"
+        description="true change, shrunk toward zero; carry is measured against what those lanes, games and lines bring"
     )
     probability: float = Field(description="probability that the true change has the sign of its mean")
     games_last: int = Field(0, description="complete games behind it; 0 for balls and skills, which count shots")

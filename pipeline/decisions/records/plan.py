@@ -33,8 +33,8 @@ class PlanStep(Record):
     )
     shots: int = Field(description="first deliveries logged with it on the plan's pattern class")
     shots_elsewhere: int = Field(
-        description="first deliveries logged with it on other pattern classes: all there is to go by if there are "
-        "none on the plan's own"
+        description="first deliveries logged with it on other pattern classes: the only evidence if there are none on "
+        "the plan's own"
     )
     trigger: str = Field(description="what to watch for before going on to the next step")
     p_going_on: float | None = Field(
@@ -47,7 +47,7 @@ class BlockPlan(Record):
     """A plan for a posted pattern."""
 
     bowler: str
-    pattern: str | None = Field(description="what the pattern goes by; None if it was asked for by its numbers")
+    pattern: str | None = Field(description="name of the pattern; None if it was asked for by its numbers")
     length_ft: float
     volume_ml: float | None
     ratio: float | None
@@ -61,14 +61,12 @@ class BlockPlan(Record):
         "if it throws those"
     )
     score: Estimate = Field(
-        description="average the plan's games are worth, the block's own luck included, that of the games left out"
+        description="expected average of the plan's games, with the block's luck but without that of single games"
     )
     score_kept_line: Estimate = Field(
         description="the same if the planned lines are kept whatever the lane does; score is with the line following it"
     )
-    average: Estimate = Field(
-        description="what the average of the plan's games comes to, the luck of the games included too"
-    )
+    average: Estimate = Field(description="average of the plan's games, with the luck of single games, too")
     score_histogram: list[float] = Field(description="P(score = k) for one game of the plan, k = 0..300")
     p_200: float
     sentence: str

@@ -45,7 +45,7 @@ class SeasonSummary(Record):
     """What was logged, and what was not."""
 
     period: ReportPeriod | None = Field(None, description="the nights asked about; None for the whole log")
-    beside: ReportPeriod | None = Field(None, description="the season before, set beside it; None if there is none")
+    beside: ReportPeriod | None = Field(None, description="the season before, for comparison; None if there is none")
     first_date: dt.date
     last_date: dt.date
     bowlers: list[BowlerCard]
@@ -54,10 +54,10 @@ class SeasonSummary(Record):
     deliveries: int
     rows_read: int = Field(description="data rows read from shot files")
     rows_quarantined: int
-    rows_repaired: int = Field(description="rows whose leave was read back from a date or from slashes")
+    rows_repaired: int = Field(description="rows whose leave was recovered from a date or from slashes")
     refused_files: list[RefusedFile] = Field(description="files whose last load refused them; their rows are missing")
     share_logged: dict[str, float] = Field(description="optional column -> share of first deliveries with a value")
-    notes: list[str] = Field(description="plain sentences about fall-backs the models had to take")
+    notes: list[str] = Field(description="sentences about what the models lacked")
 
 
 class LeftOut(Record):

@@ -115,7 +115,7 @@ class BallChange(Record):
     expected_had_stayed: Estimate = Field(
         description="strike probability the model expects of the old ball from the change to the next change of ball"
     )
-    expected_after: Estimate = Field(description="the same of the new ball")
+    expected_after: Estimate = Field(description="the same for the new ball")
     gain: Estimate = Field(
         description="pins per game gained (+) or lost (-) by changing, over those games; each ball is priced "
         "on the better of the two lines, before or after the change"
