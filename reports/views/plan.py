@@ -152,10 +152,10 @@ def class_start(context: ReportContext, plan: BlockPlan) -> str:
             continue
         here, usual = round(step.start_board), round(card.start_board)
         if here != usual:
-            apart.append(f"board {usual} from game {step.from_game}, on this oil {here}")
+            apart.append(f"board {usual} from game {step.from_game} (this oil: {here})")
     if not apart:
         return ""
-    return f"All {plan.pattern_class} patterns on average: {'; '.join(apart)}. The season review shows that average."
+    return f"The season review shows all {plan.pattern_class} patterns on average: {', '.join(apart)}."
 
 
 def _shape(context: ReportContext, plan: BlockPlan, place: int, axes: ScoreAxes) -> Chart:

@@ -14,7 +14,7 @@ from reports.charts.queue import Pen
 from reports.context import ReportContext
 from reports.html import strips
 from reports.style import wording
-from reports.views import advice, costs, first_ball, person, plan, students, work_list
+from reports.views import advice, costs, first_ball, person, plan, skills, students, work_list
 from tests.reports.factory import season
 
 
@@ -88,7 +88,7 @@ def test_a_plan_says_why_it_starts_on_another_board_than_the_card_of_its_class(c
             ReportContext(context.decisions.model_copy(update={"playbook": cards}), context.pen), other
         )
 
-    assert ": board 14 from game 1, on this oil 12." in said("b9-1", 14.2)
+    assert ": board 14 from game 1 (this oil: 12)." in said("b9-1", 14.2)
     assert said("b9-1", 11.6) == ""  # the same board once rounded
     assert said("b9-1", None) == said("b9-2", 14.2) == ""  # a line kept, or another ball: nothing to compare
 
@@ -221,6 +221,16 @@ def test_the_class_grid_names_who_leads_and_how_surely(context: ReportContext, f
     assert row.leader == (names[0] if first_is_better else " or ".join(names))  # under 80 in 100: too close to call
     assert row.p_ahead == pytest.approx(0.9 if first_is_better else 0.1)
     assert rows["strikes"].p_ahead is None  # nobody compared them
+
+
+def test_two_are_too_close_to_call_under_80_in_100(context: ReportContext) -> None:
+    """The limit is that of the 80 % intervals all around it."""
+    assert skills.over("Pia", 0.8) == "80 in 100 over Pia"
+    assert skills.over("Pia", 0.79) == "too close to call with Pia (79 in 100)" and skills.over("Pia", None) == ""
+    first, second = context.bowlers[:2]
+    names = [context.short_name(bowler) for bowler in (first, second)]
+    assert skills.leading(context, [first, second], 0.8) == names[0]
+    assert skills.leading(context, [first, second], 0.79) == " or ".join(names)
 
 
 def test_practice_is_listed_if_likely_to_gain_though_another_focus_may_be_better(context: ReportContext) -> None:
