@@ -56,8 +56,9 @@ def _priced(fits: Fits, grid: pd.DataFrame, rates: RateDraws, n: int | None = No
     pins_worth, p200 = np.empty_like(score), np.empty_like(score)
     for bowler, average in averages.items():
         rows = np.flatnonzero(bowlers == bowler)
-        pins_worth[:, rows] = score[:, rows] - average[:, None]
-        p200[:, rows] = reaches(fits, bowler, rates.strike[:, rows], score[:, rows], 200)
+        mine = score[:, rows]
+        p200[:, rows] = reaches(fits, bowler, rates.strike[:, rows], mine, 200)
+        pins_worth[:, rows] = mine - average[:, None]
     keep = slice(0, fits.n_draws if n is None else min(n, fits.n_draws))
     return Priced(
         pins=pins_worth[keep],

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
+from pipeline.inference.batches import batches_of_draws
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import once
 from pipeline.models.strikes.strike_worth import Playing
@@ -37,7 +38,13 @@ class RateDraws:
 
     def score(self) -> np.ndarray:
         """Expected score of a game bowled at these rates throughout."""
-        return expected_score(self.strike, self.spare, self.first_pins, self.open_pins)
+        rates = self.strike, self.spare, self.first_pins, self.open_pins
+        if self.strike.ndim < 2:
+            return expected_score(*rates)
+        out = np.empty_like(self.strike)
+        for draws in batches_of_draws(*self.strike.shape):
+            out[draws] = expected_score(*(rate[draws] for rate in rates))
+        return out
 
 
 def expected_score(

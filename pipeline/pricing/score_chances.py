@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.inference.batches import batches_of_draws
 from pipeline.models.fits import Fits
 from pipeline.models.fitted import once
 from pipeline.pricing.grid import complete_grid, leave_rows
@@ -25,7 +26,11 @@ def reaches(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray, at_l
         score: expected score; the spare rate of the distribution is the one that has this mean.
         at_least: the score to reach.
     """
-    return _surface(fits, bowler)[0].at_least(at_least, *_rates_of(fits, bowler, strike, score))
+    surface, strikes, scores = _surface(fits, bowler)[0], np.ravel(strike), np.ravel(score)
+    out = np.empty(len(strikes))
+    for some in batches_of_draws(len(strikes), 1):
+        out[some] = surface.at_least(at_least, *_rates_of(fits, bowler, strikes[some], scores[some]))
+    return out.reshape(np.shape(strike))
 
 
 def score_sd(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) -> np.ndarray:
