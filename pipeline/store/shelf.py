@@ -115,7 +115,7 @@ class Shelf:
     fresh: bool = False
     in_full: bool = True
     new: NewParts = field(default_factory=NewParts, repr=False)
-    _kept: dict[str, tuple[bytes, str]] | None = field(default=None, repr=False)
+    _kept: frozenset[str] | None = field(default=None, repr=False)
 
     @classmethod
     def of(cls, season: Season, bowlers: Sequence[str] | None, *, fresh: bool = False, in_full: bool = True) -> Shelf:
@@ -166,7 +166,7 @@ class Shelf:
 
     def holds(self, part: str) -> bool:
         """Whether the part was kept under this key; whether it is whole shows when it is taken."""
-        return not self.fresh and part in self._all()
+        return not self.fresh and part in self._names()
 
     def add(self, made: dict[str, Made] | None) -> None:
         """Add parts that another process made for the same shelf; None if it kept nothing, and then nothing is kept."""
@@ -178,13 +178,16 @@ class Shelf:
 
     def _whole(self, part: str) -> bytes | None:
         """The bytes of a part, if it is kept under this key as it was written."""
-        content, digest = self._all().pop(part, (b"", ""))
-        return content if digest == _digest(self.key, part, content) else None
+        if part not in self._names():
+            return None
+        for content, digest in self._ask("shelf/kept_part", part=part):
+            if digest == _digest(self.key, part, content):
+                return bytes(content)
+        return None
 
-    def _all(self) -> dict[str, tuple[bytes, str]]:
+    def _names(self) -> frozenset[str]:
         if self._kept is None:
-            rows = self._ask("shelf/kept_parts")
-            self._kept = {name: (content, digest) for name, content, digest in rows}
+            self._kept = frozenset(name for (name,) in self._ask("shelf/kept_names"))
         return self._kept
 
     def _piece(self, part: str, place: int) -> bytes:
@@ -232,9 +235,17 @@ class Shelf:
         with suppress(IntakeError, duckdb.Error, OSError), open_for_writing(database) as connection:
             with transaction(connection):
                 ensure_schema(connection)
+                self._clear_others(connection)
                 self._write(connection)
             return True
         return False
+
+    def _clear_others(self, connection: duckdb.DuckDBPyConnection) -> None:
+        """Make the tables anew if all they hold is of other data or another version, which may have made others."""
+        if connection.execute(queries.sql("shelf/of_data"), {"data": self.key.data}).fetchall() == [(False,)]:
+            for query in ("shelf/drop_fits", "shelf/drop_apart"):
+                connection.execute(queries.sql(query))
+            ensure_schema(connection)
 
     def _write(self, connection: duckdb.DuckDBPyConnection) -> None:
         for part, made in self.made.items():

@@ -1,10 +1,9 @@
 -- Grain: a piece of one part of the fits that few readers ask for, as bytes of `pipeline/store/packing`. Reader: store/shelf.
--- A table of its own, for whoever reads a part of kept_fits reads through its other rows.
 CREATE TABLE IF NOT EXISTS kept_apart (
     key      VARCHAR NOT NULL,     -- these three as in kept_fits
     data     VARCHAR NOT NULL,
     part     VARCHAR NOT NULL,
     place    INTEGER NOT NULL,     -- among the pieces of the part
     digest   VARCHAR NOT NULL,     -- of key, part, place and content
-    content  BLOB NOT NULL
+    content  BLOB NOT NULL USING COMPRESSION uncompressed
 )

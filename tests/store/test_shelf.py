@@ -298,11 +298,13 @@ def _fail(_fits: Fits) -> None:
 def test_kept_fits_of_other_data_go(database: Path) -> None:
     with open_for_writing(database) as connection:
         connection.execute("UPDATE deliveries SET foul = NOT foul WHERE rowid = 11")
+        connection.execute("ALTER TABLE kept_fits ADD COLUMN of_an_older_version INTEGER")
     with open_season(database, SETTINGS) as season:
         shelf, _ = opened(season)
         assert shelf.made
     shelf.write(database)
     with duckdb.connect(str(database), read_only=True) as connection:
+        assert "of_an_older_version" not in connection.table("kept_fits").columns
         for table in ("kept_fits", "kept_apart"):
             assert connection.table(table).project("data").distinct().fetchall() == [(shelf.key.data,)]
 

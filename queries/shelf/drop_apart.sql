@@ -1,0 +1,2 @@
+-- Grain: the table of pieces, dropped with that of parts. Reader: store/shelf.
+DROP TABLE IF EXISTS kept_apart
