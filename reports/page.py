@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import json
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from pipeline.spreadsheet import FORMULA
 from reports.context import ReportContext
 from reports.html import rows, strips
 from reports.style import palette, wording
@@ -82,8 +84,9 @@ def style_sheet() -> str:
 
 @cache
 def script_text() -> str:
-    """The script of every report."""
-    return (_HERE / "static" / "report.js").read_text(encoding="utf-8")
+    """The script of every report, with the rule of ``pipeline/spreadsheet.py`` for cells of a CSV."""
+    script = (_HERE / "static" / "report.js").read_text(encoding="utf-8")
+    return script.replace('"FORMULA"', json.dumps(FORMULA))
 
 
 @cache

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import re
+
 import pyarrow as pa
 import pyarrow.compute as pc
 import pytest
@@ -9,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.spreadsheet import FORMULA, LED, as_text
+from reports.page import script_text
 
 STARTS = "=+-@\t\r\n＝＋－＠"
 
@@ -30,3 +34,9 @@ def test_arrow_has_the_same_rule_and_it_can_be_undone(text: str) -> None:
     assert pc.replace_substring_regex(pa.array([text]), pattern=FORMULA, replacement=LED).to_pylist() == [led]
     assert led.lstrip(" ")[:1] not in [*STARTS]
     assert (led[1:] if led.startswith("'") else led) == text
+
+
+def test_the_reports_tables_have_the_same_rule() -> None:
+    """What the script hands to ``RegExp`` is the pattern itself."""
+    (pattern,) = re.findall(r'new RegExp\(("(?:[^"\\]|\\.)*")\)', script_text())
+    assert json.loads(pattern) == FORMULA and 'flat.replace(risky, "\'$1")' in script_text()

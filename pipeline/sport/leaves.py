@@ -13,6 +13,8 @@ import pandas as pd
 
 FULL_RACK = 1023
 HEAD_PIN = 1
+PIN_ROWS = ((7, 8, 9, 10), (4, 5, 6), (2, 3), (1,))
+"""Pins as the bowler sees them, the back row first."""
 
 # (column, row): a column is half the 12 inch spacing, to the right of the head pin; row 0 is the head pin.
 PIN_PLACES: dict[int, tuple[int, int]] = {

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-_ROWS = ((7, 8, 9, 10), (4, 5, 6), (2, 3), (1,))
+from pipeline.sport.leaves import PIN_ROWS
+
 _STEP = 18.0
 _ROW = 15.6
 _MARGIN = 10.0
@@ -13,7 +14,7 @@ _MARGIN = 10.0
 def pin_places() -> dict[int, tuple[float, float]]:
     """Pin number -> (x, y) in the drawing's units; rows are sqrt(3)/2 of the spacing apart, as on a lane."""
     places = {}
-    for depth, row in enumerate(_ROWS):
+    for depth, row in enumerate(PIN_ROWS):
         left = _MARGIN + depth * _STEP / 2
         for order, pin in enumerate(row):
             places[pin] = (left + order * _STEP, _MARGIN + depth * _ROW)

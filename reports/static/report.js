@@ -320,11 +320,13 @@
   window.addEventListener("hashchange", () => restore(true));
   window.addEventListener("popstate", () => restore(true));
 
-  /* CSV of a table as filtered; text that a spreadsheet could run as a formula gets a quote mark in front. */
+  /* CSV of a table as filtered; text that a spreadsheet could run as a formula gets a quote mark in front, by the rule of
+     pipeline/spreadsheet.py, whose pattern is put in here. */
+  const risky = new RegExp("FORMULA");
   function csvField(text) {
     const flat = text.replace(/\s+/g, " ").trim();
     const plainNumber = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(flat);
-    const safe = !plainNumber && /^[=+\-@|%\t\r]/.test(flat) ? "'" + flat : flat;
+    const safe = plainNumber ? flat : flat.replace(risky, "'$1");
     return /[",\n\r]/.test(safe) ? '"' + safe.replace(/"/g, '""') + '"' : safe;
   }
 

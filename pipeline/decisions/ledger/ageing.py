@@ -7,10 +7,9 @@ import pandas as pd
 
 from pipeline.decisions.arsenal.verdicts import everybodys_balls
 from pipeline.errors import FAILED_NUMBERS
+from pipeline.models.balls.ball_wear import AGES
 from pipeline.models.fitted import Fitted
 from pipeline.pricing.ledger.block_level import Ages
-
-_AGES = ("games_since_resurface", "games_since_care", "games_total")
 
 
 def ages_of(fitted: Fitted, bowler: str) -> Ages | None:
@@ -24,11 +23,11 @@ def ages_of(fitted: Fitted, bowler: str) -> Ages | None:
     if fit is None or mine.empty:
         return None
     shots = mine["shots"].astype(float)
-    weighted = mine[list(_AGES)].astype(float).mul(shots, axis=0).assign(shots=shots, number=mine["surface_number"])
+    weighted = mine[list(AGES)].astype(float).mul(shots, axis=0).assign(shots=shots, number=mine["surface_number"])
     by = weighted.groupby([mine["ball"], mine["block"]])
-    sums = by[[*_AGES, "shots"]].sum()
+    sums = by[[*AGES, "shots"]].sum()
     number, thrown = by["number"].max(), sums["shots"].to_numpy()
-    tens = sums[list(_AGES)].to_numpy() / thrown[:, None] / 10
+    tens = sums[list(AGES)].to_numpy() / thrown[:, None] / 10
     balls = sums.index.get_level_values("ball").astype(str)
     at = np.array([fit.balls.index(ball) for ball in balls])
     surface = [fit.surface(ball, int(stretch)) for ball, stretch in zip(balls, number, strict=True)]

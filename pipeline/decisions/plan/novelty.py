@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline.arrays import Draws
+from pipeline.sport.oil import OIL
 
 NEW_PATTERN = "a pattern never bowled on"
-OIL = ("length_ft", "volume_ml", "ratio")
 # A typical distance is never taken to be less than this: feet, mL, ratio. Common practice calls such patterns alike.
 _ALIKE = np.array([2.0, 2.0, 1.5])
 _FULLY_NEW = 4.0

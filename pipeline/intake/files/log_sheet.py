@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from string import Template
 
+from pipeline.sport.leaves import PIN_ROWS
+
 _HEADS = (
     ("Frame", "frame"),
     ("Del.", "delivery"),
@@ -19,7 +21,6 @@ _HEADS = (
     ("Foul", "foul"),
     ("Note", "note"),
 )
-_PIN_ROWS = ((7, 8, 9, 10), (4, 5, 6), (2, 3), (1,))
 
 _PAGE = Template(
     """<!doctype html>
@@ -84,6 +85,6 @@ def _row(frame: int, delivery: int) -> str:
 
 def _cell(name: str) -> str:
     if name == "leave":
-        rack = "".join(f"<span>{' '.join(map(str, row))}</span>" for row in _PIN_ROWS)
+        rack = "".join(f"<span>{' '.join(map(str, row))}</span>" for row in PIN_ROWS)
         return f'<td><div class="pins">{rack}</div></td>'
     return '<td class="wide"></td>' if name == "note" else "<td></td>"

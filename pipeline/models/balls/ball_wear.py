@@ -29,7 +29,7 @@ WEAR_SD, CARE_SD, TOTAL_SD = 0.10, 0.01, 0.01
 # Scales of the half-t priors of two sds, our own choice: balls differ in their loss by less than the loss itself,
 # and resurfacings of one ball by less than balls.
 WEAR_SPREAD, SURFACE_SPREAD = 0.04, 0.05
-_AGES = ("games_since_resurface", "games_since_care", "games_total")
+AGES = ("games_since_resurface", "games_since_care", "games_total")
 _TENS = ("tens_since_resurface", "tens_since_care", "tens_in_all")
 # A ball stays in use while it strikes. Whatever makes it strike on one pattern or line, or early in the block, must
 # therefore be in the model, or balls would seem to gain by wear; priors are about those the worth model learns.
@@ -144,15 +144,15 @@ def _collapsed(cells: pd.DataFrame) -> pd.DataFrame:
     table = cells.assign(
         line=cells["line"].fillna(_NO_LINE).astype(str),
         ball_class=cells["ball_class"].fillna(_NO_CLASS).astype(str),
-        **{age: (cells[age].astype(float) * 2).round() / 2 for age in _AGES},
+        **{age: (cells[age].astype(float) * 2).round() / 2 for age in AGES},
     )
-    keys = ["bowler", "block", "pattern_class", "ball", "ball_class", "game", "line", "surface_number", *_AGES]
+    keys = ["bowler", "block", "pattern_class", "ball", "ball_class", "game", "line", "surface_number", *AGES]
     return table.groupby(keys, as_index=False, observed=True)[["shots", "strikes"]].sum()
 
 
 def _aged(cells: pd.DataFrame) -> pd.DataFrame:
     """Ages in tens of games, and the game into the block about its middle."""
-    tens = {name: cells[age].astype(float) / 10 for name, age in zip(_TENS, _AGES, strict=True)}
+    tens = {name: cells[age].astype(float) / 10 for name, age in zip(_TENS, AGES, strict=True)}
     late = cells["game"].astype(float) - np.average(cells["game"], weights=cells["shots"])
     return cells.assign(late=late, **tens)
 

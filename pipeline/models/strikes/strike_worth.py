@@ -29,10 +29,11 @@ from pipeline.models.strikes.few_nights import nights_thrown, of_few_nights
 from pipeline.models.strikes.pattern_effects import PATTERN_GROUPS, beyond_logged
 from pipeline.models.strikes.stretches import MOVES, STRETCH, latest
 from pipeline.models.strikes.worth_cells import cells_along
-from pipeline.models.strikes.worth_covariates import OIL, Covariates, learn_covariates
+from pipeline.models.strikes.worth_covariates import Covariates, learn_covariates
 from pipeline.models.strikes.worth_notes import NO_BALL_CLASS, layout_notes, share_notes
 from pipeline.models.subsample import Subsample
 from pipeline.sport.lane import NO_LINE
+from pipeline.sport.oil import OIL
 from pipeline.store.season import EmptySeasonError, Season
 
 Playing = Literal["followed", "kept"]

@@ -16,8 +16,8 @@ from pipeline.inference.mixed_logit.design import Spline
 from pipeline.models.balls.ball_strength import BallStrength
 from pipeline.models.strikes.pattern_effects import UsualPatterns
 from pipeline.models.strikes.worth_cells import mean_and_sd, mean_by
+from pipeline.sport.oil import OIL
 
-OIL = ("length_ft", "volume_ml", "ratio")
 STRENGTH_OVER = {"grip_length": "length_ft_z", "grip_volume": "volume_ml_z", "grip_late": "game_1"}
 """Column -> what a ball's strength is multiplied by."""
 _SAME = 0.01  # standard deviations; less is rounding: means of equal numbers differ in the last digit
