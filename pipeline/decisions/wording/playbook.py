@@ -92,7 +92,7 @@ def why_neither(phase: str, limits: BlockPhases, compared: bool, nearest: ComboW
     """
     when = sentence(in_phase(phase, limits))
     if compared:
-        return f"{when} no move and no change is likely enough to be better."
+        return f"{when} stay: no move and no change is likely enough to gain."
     return f"{when} nothing else has enough shots to be compared.{_next_ranked(nearest)}"
 
 
