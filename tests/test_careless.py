@@ -110,7 +110,7 @@ def test_a_spreadsheet_is_not_a_log(run: Run, place: Path) -> None:
 
 
 @pytest.mark.parametrize("sign", ["|", " ", ":"])
-def test_fields_told_apart_by_another_sign(run: Run, place: Path, sign: str) -> None:
+def test_fields_separated_by_another_sign(run: Run, place: Path, sign: str) -> None:
     shots = place / "logs" / "shots.csv"
     shots.write_text(shots.read_text().replace(",", sign))
     code, message = run("load", "logs")

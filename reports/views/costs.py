@@ -34,7 +34,7 @@ class Cost:
 
 @dataclass(frozen=True)
 class PinCosts:
-    """One bowler's list, the dearest first, and the first of it in words."""
+    """One bowler's list, the costliest first, and the first of it in words."""
 
     digest: list[Bit]
     table: Table

@@ -186,7 +186,7 @@ def _entry_chart(context: ReportContext, bowler: str, points: list[EntryPoint], 
 
 
 def leave_groups(context: ReportContext) -> list[tuple[str, list[LeaveCard], Table]]:
-    """Each bowler's dearest leaves as drawings, and all of them as a table."""
+    """Each bowler's costliest leaves as drawings, and all of them as a table."""
     groups = []
     by_bowler = grouped(context.decisions.leaves, lambda item: item.bowler)
     for bowler in [known for known in [EVERYONE, *context.bowlers] if known in by_bowler]:

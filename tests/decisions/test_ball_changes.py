@@ -45,7 +45,9 @@ def test_no_change_is_late_for_games_in_which_the_old_ball_was_not_in_hand() -> 
         ([0.5] * 5 + [3.0] * 5, "on time", 0.5),
     ],
 )
-def test_the_likeliest_timing_is_said_with_its_probability(late: list[float], timing: str, probability: float) -> None:
+def test_the_most_likely_timing_is_named_with_its_probability(
+    late: list[float], timing: str, probability: float
+) -> None:
     assert timing_of(np.array(late)) == (timing, probability)
 
 

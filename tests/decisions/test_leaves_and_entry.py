@@ -40,7 +40,7 @@ def fits(season: Season, stages: list[str]) -> Fits:
     return fit_all(season, SETTINGS, lambda stage, _share: stages.append(stage))
 
 
-def test_every_stage_is_told(fits: Fits, stages: list[str]) -> None:
+def test_every_stage_is_reported(fits: Fits, stages: list[str]) -> None:
     assert len(stages) == len(set(stages)) >= 4
     assert fits.n_draws == 300
 

@@ -129,7 +129,7 @@ def test_every_bowler_has_a_plan_for_every_logged_pattern_by_name(decisions: Dec
     assert sorted(both) == sorted((card.bowler, name) for card in decisions.summary.bowlers for name in names)
 
 
-def test_the_gain_is_said_of_the_policy_s_ball(decisions: Decisions, cards: dict[Cell, PhaseAdvice]) -> None:
+def test_the_gain_is_that_of_the_policy_s_ball(decisions: Decisions, cards: dict[Cell, PhaseAdvice]) -> None:
     for card in cards.values():
         assert card.policy is not None and card.gain_over_now is not None
         assert card.policy.ball_name in card.gain_over_now.sentence

@@ -254,7 +254,7 @@ def test_what_was_learned_stays(second: Fitted, learned: Fits) -> None:
     assert any(note.kind == "period" for note in second.fits.notes)
 
 
-def test_a_season_that_is_the_whole_log_is_told_as_the_log_is(learned: Fits) -> None:
+def test_a_season_that_is_the_whole_log_is_reported_like_the_log(learned: Fits) -> None:
     """To the digit, but for the note that says which nights were asked about."""
     whole = narrowed(learned, lambda season: season, [])
     named = narrowed(learned, lambda season: with_period(season, since=day(0), until=night(11)), [])

@@ -98,7 +98,7 @@ def two(simulated: SimulatedSeason) -> Iterator[Reported]:
 
 
 @pytest.mark.slow
-def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(
+def test_answers_about_a_bowler_do_not_depend_on_who_else_is_reported(
     season: Season, fits: Fits, two: Reported
 ) -> None:
     names = {"oda", "joss"}
@@ -108,7 +108,7 @@ def test_what_is_said_of_a_bowler_does_not_depend_on_who_else_is_told_of(
     assert [kind for kind in alone if not _same(alone[kind], everybody[kind])] == []
 
 
-def test_nothing_is_told_of_the_others(two: Reported) -> None:
+def test_nothing_about_the_others_is_reported(two: Reported) -> None:
     fitted, decisions = two
     assert [card.bowler for card in decisions.summary.bowlers] == ["joss", "oda"]
     assert {ball.bowler for ball in decisions.arsenal} == {"joss", "oda"}
@@ -233,7 +233,7 @@ def test_the_ledger_of_a_large_season_takes_any_number_of_bowlers(
     assert np.ptp(expected) < 2.0, "pins per game"
 
 
-def test_a_large_club_gone_through_some_at_a_time_is_told_the_same(
+def test_a_large_club_taken_some_at_a_time_gets_the_same_answers(
     season: Season, fits: Fits, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     at_once = [

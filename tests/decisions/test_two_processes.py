@@ -94,7 +94,7 @@ def test_a_failure_in_the_second_process_ends_the_run(
     assert database.read_bytes() == before
 
 
-def test_parts_for_either_process_are_each_taken_once_and_told_in_the_order_of_the_report(
+def test_parts_for_either_process_are_each_taken_once_and_reported_in_order(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Without a season: every part notes what it was asked for, and two takers share out those for either."""

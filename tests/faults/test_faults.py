@@ -250,7 +250,7 @@ def test_not_a_season(
     assert earlier_reports_are_whole(place)
 
 
-def test_damage_anywhere_in_a_season_is_told(place: Path) -> None:
+def test_damage_anywhere_in_a_season_is_reported(place: Path) -> None:
     """Bytes overwritten at many places; a block's checksum is looked at only when the block is read."""
     whole, dice, refused = (place / "season.duckdb").read_bytes(), random.Random(1), 0
     before = database_print(place / "season.duckdb")

@@ -29,7 +29,7 @@ def test_whole_steps_alone_would_not_get_there() -> None:
     assert abs(x) > 10
 
 
-def test_too_few_steps_are_told() -> None:
+def test_too_few_steps_are_reported() -> None:
     assert maximise(2.0, lambda x: -math.log(math.cosh(x)), _step, tolerance=1e-16, steps=1)[2] is False
 
 

@@ -166,7 +166,7 @@ def test_impossible_places(tmp_path: Path) -> None:
         open_for_reading(tmp_path / "season.duckdb")
 
 
-def test_read_only_folder_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_read_only_folder_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # The superuser may write anywhere, so what the system would answer is given here in its place.
     monkeypatch.setattr("pipeline.store.database.os.access", lambda path, mode: False)
     with pytest.raises(IntakeError, match="no permission to write"):
@@ -176,7 +176,7 @@ def test_read_only_folder_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
             raise value
 
 
-def test_full_disk_is_told_and_nothing_is_lost(tmp_path: Path) -> None:
+def test_full_disk_is_reported_and_nothing_is_lost(tmp_path: Path) -> None:
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")])
     load(folder)
     database = tmp_path / "season.duckdb"

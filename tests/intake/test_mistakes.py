@@ -142,7 +142,7 @@ def test_rows_of_a_quarantined_ball_go_with_it(tmp_path: Path) -> None:
     assert kept_lines(folder) == [4]
 
 
-def test_the_commonest_reasons_are_told_with_the_load(tmp_path: Path) -> None:
+def test_the_commonest_reasons_are_printed_with_the_load(tmp_path: Path) -> None:
     rows = [shot(k, 1, "X", block="b2", date="2026-03-12") for k in range(1, 8)] + [shot(k, 1, "X") for k in (1, 2)]
     rows += [shot(3, 1, "X", lane="x"), shot(4, 1, "X", lane="", speed_mph="99")]
     folder = write_logs(tmp_path / "logs", rows, blocks="block,date,pattern\nb1,2026-03-05,low\nb2,soon,low\n")
@@ -153,7 +153,7 @@ def test_the_commonest_reasons_are_told_with_the_load(tmp_path: Path) -> None:
     assert len(printed) == at + 5 and printed[at + 2].startswith("  1 row, ")
 
 
-def test_a_fault_in_a_reference_file_is_told_before_what_waits_for_it(tmp_path: Path) -> None:
+def test_a_fault_in_a_reference_file_is_printed_before_what_depends_on_it(tmp_path: Path) -> None:
     balls = "ball,bowler,cover,core\nw1,wren,rubber,symmetric\n"
     printed = load(write_logs(tmp_path / "logs", [shot(k, 1, "X") for k in (1, 2, 3)], balls=balls)).lines()
     at = printed.index("Mend these first, since other rows name them:")

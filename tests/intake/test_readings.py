@@ -222,7 +222,7 @@ def test_a_spare_ball_whose_core_is_a_word_for_nothing(tmp_path: Path) -> None:
     assert load(write_logs(tmp_path / "logs", [shot(1, 1, "X")], balls=balls)).rows_quarantined == 0
 
 
-def test_a_bowler_of_both_hands_is_told_what_to_do(tmp_path: Path) -> None:
+def test_a_bowler_of_both_hands_gets_advice_on_what_to_do(tmp_path: Path) -> None:
     bowlers = REFERENCES["bowlers.csv"].replace("Wren,right", "Wren,both")
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X", bowler="tarn")], bowlers=bowlers)
     load(folder)

@@ -67,7 +67,7 @@ def test_a_copy_of_logs_and_database_together_is_the_same_season(tmp_path: Path)
     assert {file.status for file in report.files} == {"unchanged"} and report.rows_quarantined == 0
 
 
-def test_files_no_longer_there_are_told_at_every_load_and_can_be_dropped(tmp_path: Path) -> None:
+def test_files_no_longer_there_are_listed_at_every_load_and_can_be_dropped(tmp_path: Path) -> None:
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X"), shot(2, 1, "9")], name="shots_1.csv")
     load(folder)
     (folder / "shots_1.csv").unlink()
@@ -140,7 +140,7 @@ def test_a_second_folder_of_one_name_is_not_taken_for_the_first_moved(tmp_path: 
     assert [file.name for file in report.left_behind if file.rows] == ["bowlers.csv", "shots.csv"]
 
 
-def test_a_folder_that_moved_and_changed_at_once_is_recognised_and_told(tmp_path: Path) -> None:
+def test_a_folder_that_moved_and_changed_at_once_is_recognised_and_reported(tmp_path: Path) -> None:
     folder = write_logs(tmp_path / "logs", [shot(1, 1, "X")])
     load(folder)
     moved = tmp_path / "archive" / "logs"

@@ -36,7 +36,7 @@ def test_a_belief_stands_where_no_two_nights_can_be_compared() -> None:
 
 
 @pytest.mark.parametrize("nights", [6, 12, 40])
-def test_a_mean_over_few_nights_is_as_unsure_as_by_the_t_distribution(nights: int) -> None:
+def test_a_mean_over_few_nights_is_as_uncertain_as_by_the_t_distribution(nights: int) -> None:
     """The posterior of a normal mean without prior knowledge is a t distribution (textbook, from memory)."""
     rng = np.random.default_rng(4)
     values = rng.normal(0, 1, nights)

@@ -82,7 +82,7 @@ def test_against_their_own_usual_lanes_and_lines_of_a_whole_season_come_to_littl
     assert mean.sum(axis=1).abs().max() < 0.25
 
 
-def test_where_the_ball_went_in_is_as_unsure_as_the_nights_it_was_seen_on(sample_ledger: SampleLedger) -> None:
+def test_the_part_entry_is_as_uncertain_as_the_nights_it_was_seen_on(sample_ledger: SampleLedger) -> None:
     # Usual boards are known by the nights they were seen on: the error of a mean over nights, as in any textbook.
     ledger, rows, _ = sample_ledger
     mine = rows[(rows["reference"] == OWN) & rows["complete"] & rows["entry_half"].notna()]

@@ -243,7 +243,7 @@ def test_practice_is_listed_if_likely_to_gain_though_another_focus_may_be_better
     assert any(behind.get((focus.bowler, focus.skill)) is not None for focus in context.decisions.focus)
 
 
-def test_a_drill_for_spares_names_the_dearest_leaves_as_they_stand(context: ReportContext) -> None:
+def test_a_drill_for_spares_names_the_costliest_leaves_as_they_stand(context: ReportContext) -> None:
     """A left-hander's leaves are kept mirrored, so a 10 is said as the 7 that stands."""
     focus = context.decisions.focus[0].model_copy(update={"skill": "multi-pin spares"})
     leave = context.decisions.leaves[0].model_copy(update={"bowler": focus.bowler, "leave_type": "split, two pins"})

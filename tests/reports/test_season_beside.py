@@ -40,7 +40,7 @@ def _moved(row: Row) -> float:
     return this - last
 
 
-def test_a_change_that_is_not_clear_is_not_told(context: ReportContext) -> None:
+def test_a_change_that_is_not_clear_is_left_out(context: ReportContext) -> None:
     person = season_beside.people(context)[0]
     average = next(item for item in context.decisions.season_beside if item.bowler == person.bowler)
     for probability, words in ((0.79, "no clear change"), (0.81, "likely ")):

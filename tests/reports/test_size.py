@@ -133,7 +133,7 @@ def test_the_work_list_is_sorted_by_a_column_in_view_and_by_any_on_a_key(phone: 
     phone.close()
 
 
-def test_the_work_list_of_everyone_opens_at_what_is_dearest_and_a_fold_shuts_it(phone: Page, reports: Path) -> None:
+def test_the_work_list_of_everyone_opens_at_the_costliest_and_a_fold_shuts_it(phone: Page, reports: Path) -> None:
     phone.goto((reports / "arsenal.html").as_uri())
     shown = phone.locator("#work-list tbody tr:not(.group):visible")
     folds = phone.locator("#work-list tr.group button")

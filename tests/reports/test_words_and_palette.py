@@ -83,12 +83,12 @@ def test_worth_tints_are_symmetric_and_grow() -> None:
     assert steps == ["even", "gain1", "gain2", "gain3", "gain4"]
 
 
-def test_colours_of_charts_are_told_apart_by_value() -> None:
+def test_no_two_colours_of_charts_have_one_value() -> None:
     """Style rules find a colour by its value, so two roles must not share one."""
     assert len(set(palette.LIGHT.values())) == len(palette.LIGHT)
 
 
-def test_numbers_are_written_with_true_minus_and_never_minus_nought() -> None:
+def test_numbers_are_written_with_true_minus_and_never_minus_zero() -> None:
     assert wording.signed(-3.04) == "\u22123.0"
     assert wording.signed(6.05, 1) in ("+6.0", "+6.1")
     assert wording.signed(-0.04) == "0.0"

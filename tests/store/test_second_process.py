@@ -70,7 +70,7 @@ def test_an_error_is_raised_as_it_was_or_named_if_it_cannot_be_sent() -> None:
             second.result()
 
 
-def test_a_process_that_is_killed_is_told_in_one_sentence() -> None:
+def test_a_process_that_is_killed_is_reported_in_one_sentence() -> None:
     with second_process(lambda: os.kill(os.getpid(), signal.SIGKILL)) as second:
         assert second is not None
         with pytest.raises(SecondProcessError, match=f"stopped before it had finished.*{PROCESSES}=1"):

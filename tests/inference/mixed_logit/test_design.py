@@ -66,7 +66,7 @@ def test_the_fit_and_a_prediction_get_the_same_columns():
     assert design.precision() == pytest.approx([1 / 9, 1, 4, 4, 4, 4, 1 / 0.09, 1 / 0.09])
 
 
-def test_levels_never_seen_have_no_column_but_are_told():
+def test_levels_never_seen_have_no_column_but_are_listed():
     frame = pd.DataFrame({"ball": ["a", "b"], "game": [1.0, 2.0]})
     design = Design([Categorical(("ball",), 0.5), Categorical(("ball",), 0.2, "game")]).learn(frame)
     new = pd.DataFrame({"ball": ["c", "a"], "game": [4.0, 1.0]})

@@ -23,7 +23,7 @@ def _one(step, up, down, slope_up=1.0):
 
 
 @pytest.mark.parametrize(("mean", "sd"), [(0.0, 1.0), (0.5, 1.0), (3.0, 1.0), (2.0, 0.02)])
-def test_below_the_mode_it_is_exact_for_a_sd_that_is_normal_and_cut_off_at_nought(mean, sd):
+def test_below_the_mode_it_is_exact_for_a_sd_that_is_normal_and_truncated_at_zero(mean, sd):
     """Quantiles of the log of scipy's truncated normal, from its fall at one step below its mode alone."""
     of_sd = truncnorm((0 - mean) / sd, np.inf, loc=mean, scale=sd)
     mode = (mean + np.sqrt(mean**2 + 4 * sd**2)) / 2  # of the log: its density is that of the sd, times the sd

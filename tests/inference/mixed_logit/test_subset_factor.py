@@ -108,7 +108,7 @@ def test_the_worth_model_of_a_few_says_of_them_what_that_of_all_says(cells: pd.D
     assert not subset.model.levels["bowler:block"]
 
 
-def test_what_is_said_of_one_does_not_depend_on_who_else_is_kept(cells: pd.DataFrame, subset: WorthFit) -> None:
+def test_draws_of_one_bowler_do_not_depend_on_who_else_is_kept(cells: pd.DataFrame, subset: WorthFit) -> None:
     alone = _worth(cells, Subsample(frozenset({"b2"}), frozenset({"b2-0", "b2-1", "b2-2"})))
     one, other = (fit.logit_draws(_grid("b2"), 100, np.random.default_rng(1)) for fit in (subset, alone))
     np.testing.assert_allclose(one, other, rtol=1e-9)

@@ -48,7 +48,7 @@ def test_no_later_shot_tells_of_an_earlier_state() -> None:
     assert (after.mean[4:] > before.mean[4:] + 0.5).all()
 
 
-def test_nights_that_differ_are_told_from_bowlers_who_differ() -> None:
+def test_nights_that_differ_are_distinguished_from_bowlers_who_differ() -> None:
     """Simulated: what bowlers on one pair have in common is the night; 0.3 or none, own lines alike."""
     nights = []
     for true in (0.3, 0.0):
@@ -67,7 +67,7 @@ def test_nights_that_differ_are_told_from_bowlers_who_differ() -> None:
     assert nights[0] == pytest.approx(0.3, rel=0.25) and nights[1] < 0.03
 
 
-def test_what_a_night_asks_of_one_ball_alone_is_told_from_what_it_asks_of_all() -> None:
+def test_what_a_night_asks_of_one_ball_is_separated_from_what_it_asks_of_all() -> None:
     """Simulated: each night every ball is asked for something of its own, of variance 0.2 or none; 0.1 is common."""
     rows = []
     for true in (0.2, 0.0):

@@ -78,7 +78,7 @@ def test_a_lighter_ball_never_strikes_more() -> None:
     assert (lucky_cost(at) > 0.8 * fair(at)).all()
 
 
-def test_the_mean_over_an_unsure_distance_is_the_integral() -> None:
+def test_the_mean_over_an_uncertain_distance_is_the_integral() -> None:
     for off, sd in ((0.0, 0.3), (0.8, 0.5)):
         x = np.linspace(-4, 4, 4001)
         expected = np.trapezoid(SQUARE(x) * norm.pdf(x, off, sd), x)

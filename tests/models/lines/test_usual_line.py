@@ -122,7 +122,7 @@ def test_a_kept_line_costs_what_nights_make_of_it() -> None:
         assert result == pytest.approx((0.15 * apart**2).mean() - usual.mean_cost, rel=0.06)
 
 
-def test_a_row_of_any_pattern_is_as_unsure_as_the_patterns_differ() -> None:
+def test_a_row_of_any_pattern_is_as_uncertain_as_the_patterns_differ() -> None:
     cells = _cells().assign(pair_load=0.0, any_pattern=False)
     usual = replace(learn_usual_line(cells)[0], night=None, others=None)
     frame = cells.head(1).assign(line=LINES[3])

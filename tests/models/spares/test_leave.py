@@ -181,7 +181,7 @@ def test_strength_of_pooling_is_recovered() -> None:
 
 
 @pytest.mark.parametrize("strength", [10_000.0, 20.0])
-def test_shares_within_a_type_are_as_unsure_as_the_shots_leave_them(strength: float) -> None:
+def test_shares_within_a_type_have_the_uncertainty_of_their_shots(strength: float) -> None:
     # Bowlers all alike, then bowlers who differ; the truth is simulated. Everyone's shares were once taken as known.
     base, bowlers, inside, average = np.array([0.5, 0.3, 0.15, 0.05]), 6, [], []
     for seed in range(60):

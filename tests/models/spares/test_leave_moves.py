@@ -64,7 +64,7 @@ def test_a_log_of_one_stretch_is_left_as_it_is() -> None:
     pd.testing.assert_frame_equal(weighed(one.drop(columns="stretch")), one.drop(columns="stretch"))
 
 
-def test_the_last_season_is_told_better_than_by_both_as_one() -> None:
+def test_the_last_season_is_estimated_better_than_by_both_as_one() -> None:
     errors = {"moves learned": [], "as one": []}
     rows = pd.DataFrame({"bowler": [f"b{b}" for b in range(6)], "pattern_class": "medium"})
     rows = rows.assign(ball_class="symmetric solid", phase="fresh")

@@ -80,7 +80,7 @@ def test_a_log_of_one_stretch_has_no_moves(steady: tuple[pd.DataFrame, np.ndarra
     np.testing.assert_array_equal(_levels(plain, 10), _levels(named, 10))
 
 
-def test_someone_new_is_as_unsure_as_bowlers_differ_within_a_season() -> None:
+def test_a_new_bowler_is_as_uncertain_as_bowlers_differ_within_a_season() -> None:
     """Base and move are independent, so their variances add."""
     hyper = np.log([[0.4, 1.0, 0.3, 150.0, 0.4]])
     np.testing.assert_allclose(sp.ability_sd(hyper), 0.5)

@@ -52,7 +52,7 @@ def _logit(fit: WorthFit, **columns: object) -> np.ndarray:
     return fit.logit_draws(_row(**columns), 2000, np.random.default_rng(2))[:, 0]
 
 
-def test_a_new_pattern_is_as_unsure_as_those_bowled_differ(apart: WorthFit) -> None:
+def test_a_new_pattern_is_as_uncertain_as_those_bowled_differ(apart: WorthFit) -> None:
     """Planted sd 0.6: a new pattern adds about as much to what is known of one bowled on (simulated truth)."""
     shares = apart.covariates.patterns.shares
     known = shares.loc[shares["pattern_class"] == "medium", "pattern"].iloc[0]

@@ -119,7 +119,7 @@ def test_a_bowler_at_home_on_one_pattern_class_is_expected_to_be_so_with_a_new_b
     assert more.mean() < 0.9  # what one bowler's blocks show is drawn towards that of all
 
 
-def test_a_ball_that_fades_over_the_games_is_told_from_others_of_its_class():
+def test_a_ball_that_fades_over_the_games_is_distinguished_from_others_of_its_class():
     cells = made_cells(np.random.default_rng(6), fading={"b0-1": -0.4})
     fit = fit_worth_cells(cells, balance(), listed(cells))
     grid = pd.concat([_grid(bowler=b, ball=f"{b}-1", game=game) for b in ("b0", "b1") for game in (1, 5)])
@@ -173,7 +173,7 @@ def test_wear_is_counted_in_tens_from_the_mean_over_all_shots(season):
     assert apart.abs().max() < 0.1 and tens.groupby("ball").std().mean() > 0.3
 
 
-def test_a_class_never_thrown_on_long_oil_is_told_by_what_grip_does_on_the_rest():
+def test_a_class_never_thrown_on_long_oil_is_predicted_by_grip_on_the_rest():
     """Where grip pays by the foot, a solid thrown on short and medium oil alone is expected to gain on long oil too, as
     the made seasons have it: 0.9 logits between classes 1.85 sds of grip apart, from 34 to 45 feet."""
     rng, gained = np.random.default_rng(18), []
@@ -214,7 +214,7 @@ def test_a_pattern_beyond_those_logged_widens_with_the_distance(made):
     assert widths[-1] > 1.5 * widths[0]
 
 
-def test_a_missing_line_keeps_its_own_level_and_is_told():
+def test_a_missing_line_is_a_level_of_its_own_and_is_noted():
     cells = made_cells(np.random.default_rng(7), line_missing=0.3)
     fit = fit_worth_cells(cells, balance(), listed(cells))
     assert fit.shots == cells["shots"].sum()
