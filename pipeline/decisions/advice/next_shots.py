@@ -112,10 +112,14 @@ def _questions(options: Candidates, cell: CellKey, share: float, least: int, wor
 
 def _one_line_each(options: Candidates, places: NDArray[np.intp], least: int) -> NDArray[np.intp]:
     """The most thrown line of each ball with ``least`` shots in the cell; all lines of a ball are priced alike."""
-    rows = options.rows.iloc[places]
-    thrown = rows.groupby("ball")["shots"].transform("sum")
-    first = rows[thrown >= least].sort_values("shots", ascending=False, kind="stable").drop_duplicates("ball")
-    return np.sort(first.index.to_numpy(dtype=np.intp))
+    balls, shots = options.rows["ball"].to_numpy()[places], options.rows["shots"].to_numpy()[places]
+    thrown: dict[str, int] = {}
+    most: dict[str, int] = {}
+    for k, ball in enumerate(balls.tolist()):
+        thrown[ball] = thrown.get(ball, 0) + int(shots[k])
+        if shots[k] > shots[most.setdefault(ball, k)]:
+            most[ball] = k
+    return np.sort(places[[k for ball, k in most.items() if thrown[ball] >= least]])
 
 
 def _enough(pins: Draws, choice: int, noise: float, known: float) -> tuple[int, float]:

@@ -103,11 +103,12 @@ def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[st
         else _thrown_most(by_choice, fitted.fits.settings.evidence.min_shots)
     )
     by_phase = used.groupby(["ball", "line", "phase"])["shots"].sum().to_dict()
-    in_all = thrown.groupby(["ball", "line"])[["shots", "here"]].sum()
+    counts = thrown.groupby(["ball", "line"], as_index=False)[["shots", "here"]].sum()
+    in_all = {(row["ball"], row["line"]): (int(row["shots"]), int(row["here"])) for row in row_dicts(counts)}
     result = []
     for row in row_dicts(most):
         which = (row["ball"], row["line"])
-        shots, here = (int(count) for count in in_all.loc[which])
+        shots, here = in_all[which]
         in_phase = {phase: int(by_phase.get((*which, phase), 0)) for phase in PHASES}
         result.append({**row, "shots": here, "shots_elsewhere": shots - here, "in_phase": in_phase})
     return result

@@ -86,12 +86,13 @@ class Ledger:
     """A season's ledger; its deliveries are ``valued_deliveries`` of the season's connection.
 
     ``fits``: the models, with the draws the ledger takes; ``accounts``: (reference, bowler) -> what the deliveries were
-    valued by.
+    valued by; ``entries``: the same -> its counts, as ``sums.entries`` holds them.
     """
 
     season: Season
     fits: Fits
     accounts: dict[tuple[str, str], Account]
+    entries: dict[tuple[str, str], object] = field(default_factory=dict, repr=False, compare=False)
     _asked: dict[str, tuple[pd.DataFrame, dict[tuple[str, ...], pd.DataFrame]]] = field(
         default_factory=dict, repr=False, compare=False
     )

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -49,6 +51,16 @@ class Entries:
     leaves: pd.DataFrame
     totals: pd.DataFrame
 
+    @cached_property
+    def places(self) -> tuple[np.ndarray, np.ndarray]:
+        """Of each row of ``racks``, its place among the account's choices, and among its pairs (-1: no board)."""
+        rows, choices = self.racks, self.account.stages.rows.reset_index(names="at")
+        at = rows[_CHOICE].merge(choices, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
+        pairs = self.account.pairs.reset_index(names="pair")
+        met = pd.DataFrame({"at": at, "entry_half": rows["entry_half"].astype(float)})
+        places_met = met.merge(pairs.astype({"entry_half": float}), on=["at", "entry_half"], how="left")["pair"]
+        return at, places_met.fillna(-1).to_numpy(dtype=int)
+
 
 @dataclass(frozen=True)
 class Sums:
@@ -64,7 +76,13 @@ class Sums:
 
 
 def entries(ledger: Ledger, reference: str, bowler: str) -> Entries:
-    """Read the counts of one account."""
+    """The counts of one account, put together once."""
+    if (reference, bowler) not in ledger.entries:
+        ledger.entries[reference, bowler] = _entries(ledger, reference, bowler)
+    return cast(Entries, ledger.entries[reference, bowler])
+
+
+def _entries(ledger: Ledger, reference: str, bowler: str) -> Entries:
     racks, leaves, totals = (
         ledger.rows(name, reference=reference, bowler=bowler)
         for name in ("rack_weights", "leave_weights", "block_totals")
@@ -149,15 +167,9 @@ class _Stages:
     """Draws, less their point values, of what the balls of each group were expected to bring at each stage."""
 
     def __init__(self, entries: Entries, racks: np.ndarray, groups: int) -> None:
-        stages, rows = entries.account.stages, entries.racks
-        places = stages.rows.reset_index(names="at")
         self._entries, self._codes, self._groups = entries, racks, groups
-        self._at = rows[_CHOICE].merge(places, on=_CHOICE, how="left")["at"].to_numpy(dtype=int)
-        pairs = entries.account.pairs.reset_index(names="pair")
-        met = pd.DataFrame({"at": self._at, "entry_half": rows["entry_half"].astype(float)})
-        places_met = met.merge(pairs.astype({"entry_half": float}), on=["at", "entry_half"], how="left")["pair"]
-        self._pair = places_met.fillna(-1).to_numpy(dtype=int)
-        self.logged = (self._pair >= 0) & ~rows["foul"].to_numpy(dtype=bool)
+        self._at, self._pair = entries.places
+        self.logged = (self._pair >= 0) & ~entries.racks["foul"].to_numpy(dtype=bool)
 
     def at_base(self) -> Draws:
         """Before anything is known, (n, groups)."""
