@@ -1,9 +1,9 @@
-"""The true level of a block: what its very shots - the same balls on the same lines, frame by frame - would score.
+"""The true level of a block: the expected score of its shots, the same balls on the same lines, frame by frame.
 
-A score is the level and luck. The level holds what was chosen, the pattern, the games, how worn the pair and each ball
-were, and the night's own effect on the bowler, of which the block's strikes tell something; errors of execution, carry,
-leaves and spares are averaged over. So a high block is drawn toward what its shots usually bring, the less so the more
-it shows.
+A score is the level plus luck. The level includes the choices made, the pattern, the games, the wear of the pair and of
+each ball, and the night's effect on the bowler, which the block's strikes inform; execution, carry, leaves and spares
+are averaged over. So the level of a high block is shrunk toward what its shots usually score, less so the more evidence
+the block holds.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ class BlockLevels:
 
 @dataclass(frozen=True)
 class Ages:
-    """What the age of balls did: draws ``logit`` (n, rows) of log odds of a strike, for the rows of ``balls``.
+    """Effect of the age of balls: draws ``logit`` (n, rows) of log odds of a strike, for the rows of ``balls``.
 
     ``balls``: columns ball and block, each pair once. It is counted from the ball's own mean over the season.
     """
@@ -142,7 +142,7 @@ def _games(
 
 
 def _load(fits: Fits, bowler: str, frames: pd.DataFrame) -> Draws:
-    """Draws (n, frames) of what the wear of the pair did, beyond what is usual in that game."""
+    """Draws (n, frames) of the effect of the pair's load, beyond what is usual in that game, in log odds."""
     row = fits.mix.cells[fits.mix.cells["bowler"] == bowler].head(1)
     fresh, worn = (
         fits.worth.logit_draws(row.assign(pair_load=load), fits.n_draws, fits.generator("worth")) for load in (0.0, 1.0)
@@ -155,7 +155,7 @@ def _load(fits: Fits, bowler: str, frames: pd.DataFrame) -> Draws:
 
 
 def _aged(ages: Ages, frames: pd.DataFrame, n: int) -> Draws:
-    """Draws (n, frames) of what the age of each frame's ball did; 0 for a ball whose age is not known."""
+    """Draws (n, frames) of the effect of the age of each frame's ball, in log odds; 0 if its age is not known."""
     known = ages.balls.assign(at=np.arange(len(ages.balls)))
     at = frames[["ball", "block"]].merge(known, on=["ball", "block"], how="left")["at"].fillna(-1).to_numpy(dtype=int)
     logit = np.column_stack([ages.logit[:n], np.zeros(n)])  # the last column is where -1 leads
@@ -164,9 +164,9 @@ def _aged(ages: Ages, frames: pd.DataFrame, n: int) -> Draws:
 
 
 def _night(fits: Fits, bowler: str, blocks: pd.Series) -> Draws:
-    """Draws (n, rows) of what the night added to the log odds of the bowler's strikes.
+    """Draws (n, rows) of the night's effect on the log odds of the bowler's strikes.
 
-    The effects of nights are not kept for a season of a great many bowlers; there they are drawn as for a new night.
+    Effects of nights are not kept for a season of very many bowlers; there they are drawn as for a new night.
     """
     model: MixedLogit = fits.worth.model
     rows = pd.DataFrame({"bowler": bowler, "block": blocks.astype(str)}).reset_index(drop=True)

@@ -1,6 +1,6 @@
-"""What is usual in the class: the chances, choices and entry boards against which the ledger sets a bowler.
+"""The usual of the class: the chances, choices and entry boards that the ledger compares a bowler with.
 
-The class is everybody the models' mix of the season holds, each bowler weighing alike; its chances are those of a
+The class is everybody in the models' mix of the season, with equal weight; its chances are those of a
 bowler without effects of their own (``AVERAGE``) with the balls and lines the class throws.
 """
 
@@ -40,8 +40,8 @@ class ClassUsual:
         chances: of the average bowler at the class's mix, draws (n,) each.
         choices: columns pattern_class, phase, ball_class, line and weight, which sums to one.
         boards: columns bowler, ball, pattern, entry_half, night and shots of everybody; empty if none was logged.
-        bowlers: who are the class.
-        between_nights: how far a ball's nights differ by entry board; None without boards.
+        bowlers: those who make up the class.
+        between_nights: variance between a ball's nights by entry board; None without boards.
         strikes: pattern and game -> draws of the strike at its choices there, which ``stages.py`` holds here.
     """
 
@@ -58,7 +58,7 @@ class ClassUsual:
         return self.boards[self.boards["bowler"].isin(self.bowlers)]
 
     def on(self, pattern_class: str, phase: str) -> pd.DataFrame:
-        """Choices on one kind of lane: ball_class, line and weight, drawn a little toward those on all lanes.
+        """Choices on one kind of lane: ball_class, line and weight, shrunk a little toward those on all lanes.
 
         The rows are the same on every kind.
         """
@@ -76,7 +76,7 @@ class ClassUsual:
 
 @once(of=Fitted.everybody)
 def class_usual(fitted: Fitted) -> ClassUsual:
-    """What is usual in the class, whoever a report is about: everybody's mix; of a large season some bowlers'."""
+    """The usual of the class, whoever is reported: everybody's mix, or in a large season that of some bowlers."""
     fits = with_fewer_draws(fitted.fits)
     whose = fits.class_mix or fits.mix
     mix = whose.cells
@@ -93,7 +93,7 @@ def class_usual(fitted: Fitted) -> ClassUsual:
 
 
 def _mixed_of(fits: Fits, rows: pd.DataFrame, weight: np.ndarray) -> Chances:
-    """The mix of all rows, some at a time: those of a large season's class would not fit in memory together."""
+    """The mix of all rows, some at a time: together those of a large season's class would not fit in memory."""
     starts = range(0, len(rows), _ROWS_AT_ONCE)
     shares = [float(weight[start : start + _ROWS_AT_ONCE].sum()) for start in starts]
     parts = [
@@ -113,7 +113,7 @@ def _mixed_of(fits: Fits, rows: pd.DataFrame, weight: np.ndarray) -> Chances:
 
 
 def _between_nights(fits: Fits, boards: pd.DataFrame, strike: float) -> BetweenNights | None:
-    """How far nights differ by entry board, from the class's boards and its mean chance of a strike."""
+    """Variance between nights by entry board, from the class's boards and its mean chance of a strike."""
     if boards.empty or isinstance(fits.entry, Unfitted):
         return None
     half = np.array(sorted(set(boards["entry_half"])), dtype=float)
@@ -125,14 +125,15 @@ def _between_nights(fits: Fits, boards: pd.DataFrame, strike: float) -> BetweenN
 
 
 def with_fewer_draws(fits: Fits) -> Fits:
-    """The same fits with as many draws as the ledger takes, and nothing kept yet."""
+    """The same fits with the number of draws that the ledger uses, and nothing kept yet."""
     return replace(fits, n_draws=min(fits.n_draws, DRAWS), cache={})
 
 
 def mixed(rates: RateDraws, weight: np.ndarray) -> Chances:
     """Chances (n,) of a mix of levels (n, rows) with these weights (rows,), which sum to one.
 
-    What follows no strike is weighed by how often there is none, so that the worth of a mix is the mix of worths.
+    Rates after a first ball without a strike are weighted by how often there is none, so the worth of a mix is the mix
+    of worths.
     """
     none = 1 - rates.strike
     missed = none @ weight

@@ -6,10 +6,10 @@ the state after it less that before it. Summed over a game these changes are its
 first ball. A game that is not logged to its end counts up to its last delivery before a gap, with what is then still
 expected in place of the rest; one whose first ball is missing has no ledger.
 
-The reference's chances are posterior means over the season's mix, fixed; so a value is a number, not an estimate. What
-is expected at each stage in between is an estimate, a posterior mean here and draws in ``sums.py``. Parts are
-weighed by how often each bonus is owed at that place in games bowled at the bowler's own usual; the rest, which the
-very order of the balls adds or takes, is the part ``order``, with mean 0 if frames are alike and independent.
+The reference's chances are fixed at posterior means over the season's mix, so a value is a number, not an estimate. The
+expectation at each stage in between is an estimate: a posterior mean here, draws in ``sums.py``. Parts are weighted by
+how often each bonus is owed at that place in games bowled at the bowler's own usual; the rest, due to the order of the
+balls, is the part ``order``, with mean 0 if frames are alike and independent.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ _TABLES = (
 
 @dataclass(frozen=True)
 class Account:
-    """What one bowler's deliveries are valued by, under one reference.
+    """The inputs that value one bowler's deliveries under one reference.
 
     Attributes:
         chances: of the reference, fixed; base: draws (n,) of them.
@@ -85,8 +85,8 @@ class Account:
 class Ledger:
     """A season's ledger; its deliveries are ``valued_deliveries`` of the season's connection.
 
-    ``fits``: the models, with the draws the ledger takes; ``accounts``: (reference, bowler) -> what the deliveries were
-    valued by; ``entries``: the same -> its counts, as ``sums.entries`` holds them.
+    ``fits``: the models, with the draws the ledger takes; ``accounts``: (reference, bowler) -> the account that values
+    the deliveries; ``entries``: the same -> its counts, as ``sums.entries`` holds them.
     """
 
     season: Season
@@ -100,7 +100,7 @@ class Ledger:
     def rows(self, query: str, **of: str) -> pd.DataFrame:
         """The rows of ``queries/ledger/<query>`` in which these columns hold these texts, without the columns.
 
-        Everybody's are asked for at once and held: a query for each bowler takes far longer.
+        One query for everybody is run and held: a query per bowler takes far longer.
         """
         if query not in self._asked:
             rows = self.season.frame(f"ledger/{query}")
@@ -128,7 +128,7 @@ class ValuedDeliveries:
 
 
 def valued(fitted: Fitted) -> ValuedDeliveries:
-    """Every delivery the season shows, valued; of a season of usual size as they were kept with the fits."""
+    """Every delivery the season shows, valued; for a season of usual size, as kept with the fits."""
     season = fitted.season
     if season.large():
         return ValuedDeliveries(season, open_ledger(fitted).accounts)
@@ -145,7 +145,7 @@ def _valued_rows(fitted: Fitted) -> pd.DataFrame:
 
 
 def valued_once(fitted: Fitted) -> ValuedDeliveries:
-    """The same, read once: nothing but the values is held, so that many bowlers take little memory."""
+    """The same for reading once: only the values are held, so many bowlers take little memory."""
     season, fits, usual = fitted.season, with_fewer_draws(fitted.fits), class_usual(fitted)
     tables = _Tables()
     accounts = []
@@ -218,7 +218,7 @@ def _account(
 def _spares(fits: Fits, who: str, chances: Chances, masks: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Draws (n, leaves) of the spare at each leave, and the mean pins a miss fells (leaves,).
 
-    A full rack, respotted after a foul, is shot at as a new one is.
+    A full rack, respotted after a foul, counts as a new one.
     """
     names = [format_leave(int(mask)) for mask in masks]
     draws = fits.conversion.bowler_draws(who, names, fits.n_draws, fits.generator("conversion"))
@@ -230,18 +230,18 @@ def _spares(fits: Fits, who: str, chances: Chances, masks: np.ndarray) -> tuple[
 
 
 class _Tables:
-    """Tables of what deliveries are valued by, to be put beside the season's own."""
+    """The tables that value deliveries, to be made beside the season's own."""
 
     def __init__(self) -> None:
         self._parts: dict[str, list[pd.DataFrame]] = {}
 
-    def add(self, reference: str, bowler: str, account: Account, own: Chances) -> None:
-        """Rows of one account; ``own``: the bowler's own chances."""
-        for name, rows in _tables(account, own).items():
+    def add(self, reference: str, bowler: str, account: Account, own_usual: Chances) -> None:
+        """Add the rows of one account; ``own_usual``: the bowler's own chances."""
+        for name, rows in _tables(account, own_usual).items():
             self._parts.setdefault(name, []).append(rows.assign(reference=reference, bowler=bowler))
 
     def set_out(self, season: Season) -> None:
-        """Put them there, with the deliveries they value."""
+        """Make them, and the view of the deliveries they value."""
         for name in _TABLES:
             rows = pd.concat(self._parts[name], ignore_index=True)
             season.fill(name, rows.astype({column: "string" for column in _TEXTS if column in rows}))
@@ -252,12 +252,12 @@ class _Tables:
             season.connection.execute(sql("ledger/valued_from_cache"))
 
 
-def _tables(account: Account, own: Chances) -> dict[str, pd.DataFrame]:
+def _tables(account: Account, own_usual: Chances) -> dict[str, pd.DataFrame]:
     """Rows of every table of one account, without its keys."""
     values = state_values(account.chances)
     position, owed = np.nonzero(possible_states())
     states = {name: getattr(values, name)[position, owed] for name in _VALUES}
-    shares = state_shares(own.strike, own.spare)
+    shares = state_shares(own_usual.strike, own_usual.spare)
     means = {name: averaged(getattr(values, name), shares) for name in _VALUES[:-1]}
     stood = np.array([len(pins(int(mask))) for mask in account.leaves], dtype=float)
     table = account.stages.table()

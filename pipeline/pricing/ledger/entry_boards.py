@@ -1,10 +1,10 @@
-"""What is expected of a first ball once its entry board is known.
+"""The expectation of a first ball once its entry board is known.
 
-The entry model says how much better one board is than another. The chances over the boards are set so that over the
-usual spread of boards they come to what was expected before the board was known: under a bowler's own usual the spread
-of that ball in the bowler's hands, drawn toward all the bowler's balls; under the class everybody's spread. A spread is
-known by the nights it was seen on (``entry_nights.py``): each draw weighs them anew, for the boards of one night go
-together, and draws how far the ball's usual boards on that pattern lie from those on all.
+The entry model gives the differences between boards. The chances by board are set so that their mean over the usual
+boards equals the expectation before the board was known: under a bowler's own usual the boards of that ball in the
+bowler's hands, shrunk toward all the bowler's balls; under the class everybody's boards. The usual boards are uncertain
+(``entry_nights.py``): each draw reweights the nights, because boards of one night are alike, and draws how far the
+ball's usual boards on that pattern lie from those on all.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual
 from pipeline.pricing.ledger.entry_nights import night_weights
 from pipeline.pricing.ledger.stages import Stages
 
-_OWN_SPREAD = 30.0  # shots of one ball that count as much as the bowler's spread over all balls
+_OWN_SPREAD = 30.0  # shots of one ball with the same weight as the bowler's boards over all balls
 NIGHTS = 64
 """Groups of nights, as ``ledger/ledger_boards`` counts them."""
 _SHIFTS = np.linspace(-7.0, 7.0, 85)  # log odds between which the shift is interpolated

@@ -1,9 +1,9 @@
-"""How well the boards on which a ball usually comes in are known, by the nights it was seen on.
+"""The uncertainty of a ball's usual entry boards, from the nights it was seen on.
 
-A ball comes in elsewhere on another night, and part of that goes with the pattern and would come again. What was
-expected before a board is known is a mean over the ball's boards on all patterns; how far it lies from that on one
-pattern is drawn. Which share of the variance between nights goes with the pattern is learned from nights on the same
-pattern, which are then more alike than nights on different ones; a season has few of them, so a belief goes with it.
+A ball's entry boards differ between nights, and part of the difference belongs to the pattern and returns with it. The
+expectation before a board is known is a mean over the ball's boards on all patterns; its deviation on one pattern is
+drawn. The share of the variance between nights that belongs to the pattern is learned from nights on the same pattern,
+which are then more alike than nights on different ones; a season has few of them, so the share has a prior.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from scipy.stats import beta
 
-_BELIEVED = beta(1, 19)  # the share: a twentieth on average; our own choice
+_BELIEVED = beta(1, 19)  # prior of the share: a twentieth on average; our own choice
 _SHARES = (np.arange(200) + 0.5) / 200
 _OF_LINES = 0.5  # of the variance that goes with the pattern, what a ball's lines do each on its own; our own choice
 _FEWEST = 5  # nights from which a mean over nights has a variance worth the name
@@ -22,18 +22,18 @@ _FEWEST = 5  # nights from which a mean over nights has a variance worth the nam
 
 @dataclass(frozen=True)
 class BetweenNights:
-    """Of chances of a strike by entry board alone: ``variance`` between a ball's nights, and posterior ``weight``
-    (200,) of shares of it that go with the pattern."""
+    """For chances of a strike by entry board alone: ``variance`` between a ball's nights, and posterior ``weight``
+    (200,) of the shares of it that belong to the pattern."""
 
     variance: float
     weight: np.ndarray
 
     def pattern_sd(self, n: int, rng: np.random.Generator) -> np.ndarray:
-        """Draws (n,) of the sd of what goes with the pattern."""
+        """Draws (n,) of the sd of the pattern's part."""
         return np.sqrt(self.variance * rng.choice(_SHARES, size=n, p=self.weight))
 
     def line_sd(self, n: int, rng: np.random.Generator) -> np.ndarray:
-        """The same of what goes with the line as well as with the pattern."""
+        """The same for the part that belongs to a line on a pattern."""
         return np.sqrt(_OF_LINES) * self.pattern_sd(n, rng)
 
 

@@ -1,10 +1,10 @@
-"""What is expected of a first ball as its circumstances become known: the lane, then the ball, then the line.
+"""The expectation of a first ball as its circumstances become known: the lane, then the ball, then the line.
 
-The lane is the pattern and the game. Known, it leaves the balls and lines that are usual on that pattern class in that
-phase: under a bowler's own usual those the bowler throws there, drawn toward all the bowler throws; under the class
-those the class throws there, by its average bowler. The ball known leaves the lines it is usually thrown on there.
+The lane is the pattern and the game. Given the lane, balls and lines are the usual ones on that pattern class in that
+phase: under a bowler's own usual those the bowler throws there, shrunk toward all the bowler throws; under the class
+those the class throws there, by its average bowler. Given the ball, lines are those it is usually thrown on there.
 
-A line is taken as one that follows the lane, as what was expected before is: on a night that asks for about this one.
+Every line counts as one that follows the lane, as in the expectation before: on a night that asks for about this one.
 What choosing a ball or a line on that night's lane gained is therefore not priced but drawn; see ``unseen_gain.py``.
 """
 
@@ -27,7 +27,7 @@ STAGES = ("lane", "ball", "line")
 FIELDS = ("strike", "spare", "first_pins", "second_pins")
 _LANE = ["pattern", "pattern_class", "length_ft", "volume_ml", "ratio", "game"]
 _CHOICE = ["ball", "ball_class", "line"]
-_OWN_SPREAD = 20.0  # shots on one kind of lane that count as much as the bowler's spread over all lanes
+_OWN_SPREAD = 20.0  # shots on one kind of lane with the same weight as the bowler's choices over all lanes
 _ROWS_AT_ONCE = 3_000  # of a grid, whose draws are held together
 _MOST_LANES = 128  # of the class, whose draws are held to the end
 

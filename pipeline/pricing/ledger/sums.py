@@ -1,9 +1,8 @@
-"""Parts of the ledger summed over whatever is asked for, with draws of how sure each part is.
+"""Parts of the ledger summed over any groups, with posterior draws of each.
 
-What a part is worth is a sum over balls of chances times what they bring, so its draws are draws of a few chances times
-counts made in SQL: no delivery is looked at here. What was scored is known; what was expected and its split are
-estimates, so in every draw what was expected and the parts add up to the same score. Games that are not complete are
-left out.
+A part is a sum over balls of chances times their worth, so its draws are draws of a few chances times counts made in
+SQL: no delivery is read here. The score is known; the expected score and its parts are estimates, so in every draw they
+add up to the same score. Incomplete games are left out.
 """
 
 from __future__ import annotations
@@ -42,7 +41,7 @@ class Entries:
     """One bowler's ledger under one reference, in counts.
 
     Attributes:
-        account: what it was valued by.
+        account: the inputs that valued it.
         racks: as ``queries/ledger/rack_weights``; leaves: as ``leave_weights``; totals: as ``block_totals``.
     """
 
@@ -66,8 +65,8 @@ class Entries:
 class Sums:
     """Parts of ``PARTS`` summed over groups: values ``pins`` (groups, parts), and ``draws`` (n, groups, parts) of them.
 
-    ``base``: (n, groups), how far each draw of what was expected at the start lies from its value. The values add up to
-    what the deliveries changed, and so does every draw with its ``base``.
+    ``base``: (n, groups), deviation of each draw of the expectation at the start from its value. The values add up to
+    the change by the deliveries, and so does every draw with its ``base``.
     """
 
     pins: np.ndarray
@@ -113,7 +112,7 @@ def part_sums(
 
 
 class _Off:
-    """How far each draw of a part, summed over groups, lies from its value; a stage is summed when first asked for."""
+    """Deviations of draws of a part, summed over groups, from its value; a stage is summed when first asked for."""
 
     def __init__(self, entries: Entries, racks: np.ndarray, leaves: np.ndarray, groups: int) -> None:
         self._entries, self._racks, self._leaves, self._groups = entries, racks, leaves, groups
@@ -137,7 +136,7 @@ class _Off:
         self._summed: dict[str, Draws] = {}
 
     def at(self, stage: str) -> Draws:
-        """The same of what was expected at a stage."""
+        """Deviations (n, groups) of the expectation at a stage."""
         if stage not in self._summed:
             self._summed[stage] = self._stages[stage]()
         return self._summed[stage]
@@ -153,7 +152,7 @@ class _Off:
         return point
 
     def draws(self, part: str) -> Draws:
-        """How far each draw (n, groups) lies from it; what the others leave over is the order's."""
+        """Deviations (n, groups) of the draws from it; the part ``order`` is the remainder."""
         if part == "order":
             return -self.at("base") - np.sum([self.draws(other) for other in _BETWEEN], axis=0)
         later, *earlier = _BETWEEN[part]
@@ -164,7 +163,7 @@ class _Off:
 
 
 class _Stages:
-    """Draws, less their point values, of what the balls of each group were expected to bring at each stage."""
+    """Draws, less their point values, of the expected pins of the balls of each group at each stage."""
 
     def __init__(self, entries: Entries, racks: np.ndarray, groups: int) -> None:
         self._entries, self._codes, self._groups = entries, racks, groups
@@ -236,7 +235,7 @@ def _worths(strike: np.ndarray, spare: np.ndarray, first: np.ndarray, second: np
 
 
 def _leaves(entries: Entries, codes: np.ndarray, groups: int, kind: str) -> Draws:
-    """Draws (n, groups), less their point values, of what leaves are worth: left (``leave``) or shot at (``spare``)."""
+    """Draws (n, groups), less their point values, of the worth of leaves: left (``leave``) or shot at (``spare``)."""
     account, rows = entries.account, entries.leaves
     kept = codes >= 0
     place = np.searchsorted(account.leaves, rows["standing"].to_numpy(dtype=int)[kept])

@@ -24,7 +24,7 @@ _LEAST = 1e-6
 
 
 def before_choosing(fits: Fits, who: str, lane: Stage, ball: Stage, line: Stage) -> list[Stage]:
-    """The three stages, with noise for the unseen gain of ``who`` chose in those before a choice."""
+    """The three stages, with noise for the unseen gain in those before a choice; ``who`` chose."""
     base = int(fits.generator("choosing").integers(2**32))
     of_ball, of_line = _GAINED * noise_of([f"ball {who}", f"line {who}"], len(lane[0]), base)
     return [_less(lane, of_ball + of_line), _less(ball, of_line), line]
