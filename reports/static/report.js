@@ -83,7 +83,7 @@
   }, true);
 
   function offer() {
-    for (const field of fields) { ($("by-" + field).closest("label") || $("by-" + field)).hidden = !does(field); }
+    for (const field of fields) { ($("by-" + field).closest("label") || $("by-" + field)).hidden = !does(field) || options(field).length < 2; }
   }
 
   /* With nobody chosen, persons are folded to one line each; choosing somebody unfolds them. */

@@ -88,8 +88,9 @@ def test_progress_runs_to_the_end(tmp_path: Path) -> None:
 
 
 def test_a_season_without_answers_still_reads(tmp_path: Path) -> None:
-    index = render_all(_empty(), tmp_path / "out")
-    assert "Nothing is sure enough to act on yet" in index.read_text(encoding="utf-8")
+    text = render_all(_empty(), tmp_path / "out").read_text(encoding="utf-8")
+    assert "Nothing is sure enough to act on yet" in text
+    assert '<option value="">everyone' not in text  # one bowler alone is the one the pages are about
 
 
 def test_failed_run_leaves_earlier_reports_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
