@@ -33,7 +33,7 @@ Learn = Callable[[pd.DataFrame], Callable[[pd.DataFrame], Floats]]
 
 _NUMBERS = ("length_ft", "volume_ml", "ratio", "game", "pair_load", "worn")
 _NAMES = ("bowler", "ball", "ball_class", "line", "pattern_class")
-_TOLD_APART = ["block", "bowler", "ball", "line", "game", "pair_load", "shots", "strikes"]  # by which cells differ
+_IDENTIFYING = ["block", "bowler", "ball", "line", "game", "pair_load", "shots", "strikes"]  # by which cells differ
 _MOST_LEVELS = 250  # of one name; the trees take 255
 _DRAWS = 100
 _TINY = 1e-6
@@ -135,7 +135,7 @@ class Refits:
 
     def to(self, train: pd.DataFrame) -> tuple[MixedLogit, WorthFit]:
         """The model of these cells, and the fit with the usual line learned from them alone."""
-        of_row = pd.util.hash_pandas_object(train[_TOLD_APART], index=False)
+        of_row = pd.util.hash_pandas_object(train[_IDENTIFYING], index=False)
         key = of_row.to_numpy().tobytes()
         if key not in self._made:
             design, groups = self._worth.model.design.unlearned(), self._worth.model.groups

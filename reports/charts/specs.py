@@ -42,7 +42,7 @@ def worth(low: float, high: float, x_title: str, first: float, last: float) -> D
     return described(
         [
             level.encode(y=alt.Y("mean:Q", scale=ends, axis=guide)),
-            *_bands(x, ends, guide, crosses_told=False),
+            *_bands(x, ends, guide, crosses_have_tips=False),
             *(arrow.encode(x=x, y=raw, color=_colour(), description="tip:N") for arrow in beyond),
         ]
     )
@@ -84,14 +84,14 @@ def scores(low: float, high: float, top: float) -> Description:
     return described(bars)
 
 
-def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis, crosses_told: bool = True) -> list[alt.Chart]:
+def _bands(x: alt.X, ends: alt.Scale, guide: alt.Axis, crosses_have_tips: bool = True) -> list[alt.Chart]:
     """Band, line, points and crosses; rows have x, mean, low, high, raw, look and tip.
 
     Crosses have tips unless those of the points include them.
     """
     band = alt.Chart(alt.NamedData(name="points")).mark_area(opacity=0.16, aria=False, clip=True)
     low = alt.Y("low:Q", scale=ends, axis=guide)
-    cross = alt.Chart(alt.NamedData(name="known")).mark_point(shape=_SALTIRE, aria=crosses_told, **_CROSS)
+    cross = alt.Chart(alt.NamedData(name="known")).mark_point(shape=_SALTIRE, aria=crosses_have_tips, **_CROSS)
     raw = alt.Y("raw:Q", scale=ends, axis=guide)
     return [
         band.encode(x=x, y=low, y2="high:Q", color=_colour()),

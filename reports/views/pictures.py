@@ -169,9 +169,9 @@ def plan_lane(context: ReportContext, plan: BlockPlan, place: int) -> Picture | 
     paths = [item for item in context.decisions.paths if item.bowler == plan.bowler]
     shown: Shown = {}
     for step in plan.steps:
-        own = _path_of(step, plan.pattern_class, paths)
-        if own is not None:
-            shown[games_of(step)] = [(own, True)]
+        path = _path_of(step, plan.pattern_class, paths)
+        if path is not None:
+            shown[games_of(step)] = [(path, True)]
     boards = {games_of(step): step.start_board for step in plan.steps if step.start_board is not None}
     key = f"lane-plan-{place}"
     if not shown:

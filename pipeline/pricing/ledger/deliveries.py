@@ -187,9 +187,9 @@ def _accounts(season: Season, fits: Fits, usual: ClassUsual) -> Iterator[tuple[s
             continue  # nothing but fouls
         leaves = faced.loc[faced["bowler"] == bowler, "standing"].to_numpy(dtype=int)
         met = boards[boards["bowler"] == bowler]
-        own = means(own_chances(fits, str(bowler)))
+        own_usual = means(own_chances(fits, str(bowler)))
         for reference in REFERENCES:
-            yield reference, str(bowler), _account(fits, usual, str(bowler), reference, mine, met, leaves), own
+            yield reference, str(bowler), _account(fits, usual, str(bowler), reference, mine, met, leaves), own_usual
 
 
 def _account(

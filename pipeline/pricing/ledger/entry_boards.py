@@ -55,8 +55,8 @@ def entry_draws(
     shifted = [1.0 / (1.0 + odds_against * np.exp(-shift)) for shift in _SHIFTS]
     for name in pd.unique(ball):
         rows = np.flatnonzero(ball == name)
-        own = 0.0 if reference == CLASS else _counts(mine[mine["ball"] == name], boards, nights)
-        weight = own + everywhere
+        of_ball = 0.0 if reference == CLASS else _counts(mine[mine["ball"] == name], boards, nights)
+        weight = of_ball + everywhere
         at = pairs["at"].to_numpy()[rows]
         shift = _shifts(shifted, weight / weight.sum(axis=1, keepdims=True), line[:, at])
         out[:, rows] = logistic(effect[:, column[rows]] + shift)
