@@ -28,6 +28,7 @@ from pipeline.models.balls import ball_wear as ageing_module
 from pipeline.models.fits import Fits, fit_all
 from pipeline.models.fitted import Fitted
 from pipeline.models.notes import Note
+from pipeline.pricing.ledger import class_usual as class_usual_module
 from pipeline.pricing.ledger.class_usual import class_usual
 from pipeline.store import season as season_module
 from pipeline.store.season import Season
@@ -241,14 +242,18 @@ def test_a_large_club_taken_some_at_a_time_gets_the_same_answers(
         skill_draws(Fitted(season, fits)),
         tried_on_everybody(Fitted(season, fits)).contrasts,
     ]
+    usual = class_usual(Fitted(season, fits)).chances
     fits.cache.clear()
     monkeypatch.setattr(candidates_module, "_AT_A_TIME", 2)
     monkeypatch.setattr(ageing_module, "_ROWS_AT_ONCE", 50)
+    monkeypatch.setattr(class_usual_module, "_ROWS_AT_ONCE", 50)
     parts = [
         everybodys_balls(Fitted(season, fits)).fit,
         skill_draws(Fitted(season, fits)),
         tried_on_everybody(Fitted(season, fits)).contrasts,
     ]
+    for name, of_some in vars(class_usual(Fitted(season, fits)).chances).items():
+        np.testing.assert_allclose(of_some, getattr(usual, name), rtol=1e-9)
     np.testing.assert_allclose(parts[0].base, at_once[0].base, rtol=1e-9)
     np.testing.assert_allclose(parts[0].scatter, at_once[0].scatter, rtol=1e-9)
     assert parts[1]["versatility"].bowlers == at_once[1]["versatility"].bowlers
