@@ -147,7 +147,7 @@ def _gain_of(item: first_ball.FirstBall | None) -> float | None:
 
 
 def _dues(context: ReportContext, bowler: str, benched: set[str]) -> list[BallDue]:
-    """The balls to resurface in the order of the work list: most pins per season first."""
+    """The balls to resurface, most pins per season first; those that the advice no longer throws after the others."""
     tasks = [item for item in context.decisions.arsenal_tasks if item.bowler == bowler and item.do == "resurface"]
     return [
         BallDue(
@@ -158,7 +158,7 @@ def _dues(context: ReportContext, bowler: str, benched: set[str]) -> list[BallDu
             item.ball in benched,
             f"arsenal.html#{place('ball', bowler, item.ball)}&{only(bowler)}",
         )
-        for item in sorted(tasks, key=lambda item: -item.pins_a_season)
+        for item in sorted(tasks, key=lambda item: (item.ball in benched, -item.pins_a_season))
     ]
 
 

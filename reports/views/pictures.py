@@ -134,14 +134,14 @@ def _title(phase: str, mine: list[tuple[LanePath, bool]]) -> str:
 
 
 def _lane_finding(pattern: str, shown: Shown, boards: dict[str, float]) -> str:
-    """The board advised at the arrows in the first phase that has one, and in the last."""
+    """The board advised at the arrows in the first phase that has one, and in the later ones."""
     strong = {phase: item for phase, mine in shown.items() for item, strong in mine if strong}
     head = wording.sentence_case(pattern)
     if not strong:
         return f"{head}: no line is advised yet"
-    texts = [f"{boards.get(phase, item.arrow):.0f}" for phase, item in strong.items()]
-    start = f"{head}: start over board {texts[0]} at the arrows"
-    return start if len(texts) < 2 else f"{start}, then {', then '.join(texts[1:])}"
+    first, *later = ((phase, f"{boards.get(phase, item.arrow):.0f}") for phase, item in strong.items())
+    start = f"{head}: start over board {first[1]} at the arrows"
+    return f"{start}; {', '.join(f'{phase} {board}' for phase, board in later)}" if later else start
 
 
 def _path(item: LanePath, strong: bool) -> lane.Path:

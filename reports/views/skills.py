@@ -53,9 +53,9 @@ def leading(context: ReportContext, order: Sequence[str], probability: float | N
 
 
 def over(name: str, probability: float | None) -> str:
-    """How surely one is better than the next: ``90 in 100 over Pia``, or that it is too close to call."""
+    """How surely one is better than the next: ``90 in 100 over Pia``, and whether it is too close to call."""
     if probability is None:
         return ""
     if is_close(probability):
-        return f"too close to call with {name} ({wording.in_hundred(probability)})"
+        return f"{wording.in_hundred(probability)} over {name}, too close to call"
     return f"{wording.in_hundred(probability)} over {name}"

@@ -226,7 +226,7 @@ def test_the_class_grid_names_who_leads_and_how_surely(context: ReportContext, f
 def test_two_are_too_close_to_call_under_80_in_100(context: ReportContext) -> None:
     """The limit is that of the 80 % intervals all around it."""
     assert skills.over("Pia", 0.8) == "80 in 100 over Pia"
-    assert skills.over("Pia", 0.79) == "too close to call with Pia (79 in 100)" and skills.over("Pia", None) == ""
+    assert skills.over("Pia", 0.79) == "79 in 100 over Pia, too close to call" and skills.over("Pia", None) == ""
     first, second = context.bowlers[:2]
     names = [context.short_name(bowler) for bowler in (first, second)]
     assert skills.leading(context, [first, second], 0.8) == names[0]

@@ -167,7 +167,7 @@ def test_only_filters_that_do_something_are_shown(phone: Page, small_reports: Pa
     phone.goto((small_reports / "season.html").as_uri())
     assert phone.locator("#by-pattern").is_visible() and not phone.locator("#by-phase").is_visible()
     phone.locator("#throws ~ details.person > summary").first.click()  # its cards stand by phase
-    assert phone.locator("#by-phase").is_visible()
+    phone.locator("#by-phase").wait_for(state="visible")  # the page hears of it a moment after the click
     phone.close()
 
 
