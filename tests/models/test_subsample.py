@@ -65,15 +65,17 @@ def test_of_a_huge_season_some_are_heard_who_always_are_those_asked_for(
         pd.testing.assert_frame_equal(training_cells(large, query, subsample), training_bowlers)
 
 
-def test_people_and_balls_are_compared_with_those_asked_for_and_as_many_others_as_there_is_room_for(
+def test_people_and_balls_are_compared_with_those_asked_for_and_a_class_that_is_the_same_whoever_asks(
     large: Season, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shots = large.frame("scope/bowlers_by_shots").set_index("bowler")["shots"]
     assert compared_with(large, ASKED) == sorted(shots.index)
     room = int(shots.sum() * 0.6)
     monkeypatch.setattr(module, "_COMPARED", room)
-    some = compared_with(large, ASKED)
-    assert set(ASKED) < set(some) < set(shots.index) and shots[some].sum() <= room
+    of_class = module.class_sample(large)
+    assert of_class < set(shots.index) and shots[list(of_class)].sum() <= room
+    for asked in (ASKED, sorted(shots.index)[-1:]):
+        assert compared_with(large, asked) == sorted({*asked, *of_class})
     monkeypatch.setattr(module, "_COMPARED", 1)
     assert compared_with(large, ASKED) == sorted(ASKED)
 
