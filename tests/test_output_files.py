@@ -67,7 +67,7 @@ def test_a_file_of_ours_is_replaced_and_another_is_not(tmp_path: Path) -> None:
     to_csv(season(), tmp_path / "csv")
     check_csv(tmp_path / "csv")
     (tmp_path / "csv" / "changes.csv").write_text("day,oil change\n", encoding="utf-8")
-    with pytest.raises(ExportError, match="no file of ours"):
+    with pytest.raises(ExportError, match="was not written by this program"):
         check_csv(tmp_path / "csv")
 
 

@@ -132,7 +132,7 @@ def as_good(plan: BlockPlan) -> str:
     """That the backup may be the better ball in the first games, and why it does not come first."""
     if plan.backup is None or plan.backup.worth.mean < plan.steps[0].worth.mean:
         return ""
-    return "As good as the first ball in these games, but not surely enough to pay for a change."
+    return "As good in these games, but not surely better than the first ball."
 
 
 def class_start(context: ReportContext, plan: BlockPlan) -> str:

@@ -232,7 +232,7 @@ def test_triggers_say_what_to_look_at_and_how_often_luck_alone_brings_it() -> No
     assert going_on(5, heron, crane, 0.7) == f"{then} (70 % likely better)."
     assert going_on(2, heron, replace(heron, line="fourth arrow"), None) == "From game 2 move in to the fourth arrow."
     assert going_on(2, heron, replace(heron, keeps=False), None) == "From game 2 move with the lane."
-    untried = f"{then} (too few shots with the ball in hand so late)."
+    untried = f"{then} (the ball in hand has too few shots that late)."
     assert going_on(5, heron, crane, None) == untried
     # three looks of ten, for the fourth game ends the stretch: 1 - (1 - 11/1024)^3 = 3.2 %
     limit = in_a_stretch(half)

@@ -78,7 +78,7 @@ def test_a_changed_map_reads_again(tmp_path: Path) -> None:
         ("[games.columns]\na = 'b'", "not a known file type"),
         ("[shots.columns]\nspin = 'b'", "shots.columns.spin does not exist"),
         ("[shots.colums]\nlane = 'b'", "shots.colums does not exist"),
-        ("[shots.columns]\nlane = ['b']", "must be a text"),
+        ("[shots.columns]\nlane = ['b']", "must be text"),
         ("shots = 1", "must be a table"),
         ("[shots.values]\nleave = 'x'", "must be a table"),
     ],

@@ -56,7 +56,9 @@ def check_csv(folder: Path) -> None:
     for name, header in headers().items():
         path = folder / f"{name}.csv"
         if path.exists() and _first_cell(path) not in {header[0], ""}:
-            raise ExportError(f"{path}: is there already and is no file of ours; give a new folder for the decisions.")
+            raise ExportError(
+                f"{path}: is there already and was not written by this program; give a new folder for the decisions."
+            )
         if path.exists():
             _refuse_locked(path)
 

@@ -41,7 +41,7 @@ def going_on(game: int, old: InHand, new: InHand, likely: float | None, sooner: 
 
 def _step(old: InHand, new: InHand, likely: float | None) -> str:
     if new.ball != old.ball:
-        sure = "too few shots with the ball in hand so late" if likely is None else f"{percent(likely)} likely better"
+        sure = "the ball in hand has too few shots that late" if likely is None else f"{percent(likely)} likely better"
         return f"change to {with_ball(new.name, new.line)} ({sure})"
     if not new.keeps:
         return "move with the lane"

@@ -95,6 +95,6 @@ def _texts(path: Path, where: str, table: object, known: set[str] | None) -> dic
     texts: dict[str, str] = {}
     for key, value in _table(path, where, table, known).items():
         if isinstance(value, (dict, list)):
-            raise IntakeError(f"{path}: {where}.{key} must be a text.")
+            raise IntakeError(f"{path}: {where}.{key} must be text.")
         texts[key] = str(value)
     return texts

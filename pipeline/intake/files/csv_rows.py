@@ -102,7 +102,7 @@ def csv_rows(file: CsvFile) -> Iterator[CsvRow]:
                 misfit = None if len(fields) == expected else f"{number} instead of {expected}"
                 yield CsvRow(line, fields, misfit)
     except csv.Error as error:
-        raise FileRefused(f"cannot be read on from line {line} ({error}); look for a quote never closed") from error
+        raise FileRefused(f"cannot be read beyond line {line} ({error}); look for a quote never closed") from error
     except OSError as error:
         raise FileRefused(f"cannot be read ({error.strerror}); check its permissions") from error
 

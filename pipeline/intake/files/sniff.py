@@ -161,7 +161,7 @@ def _without_mark(scan: _Scan, path: Path) -> str:
         return _checked(path, "utf-16-le")
     if scan.head[0::2].count(0) > 0.9 * half:
         return _checked(path, "utf-16-be")
-    raise FileRefused("holds NUL bytes, so it is no text file; export it again as CSV")
+    raise FileRefused("holds NUL bytes, so it is not a text file; export it again as CSV")
 
 
 def _checked(path: Path, encoding: str) -> str:
@@ -169,7 +169,7 @@ def _checked(path: Path, encoding: str) -> str:
         with path.open(encoding=encoding) as file:
             while text := file.read(_CHUNK):
                 if "\0" in text:
-                    raise FileRefused("holds NUL bytes, so it is no text file; export it again as CSV")
+                    raise FileRefused("holds NUL bytes, so it is not a text file; export it again as CSV")
     except UnicodeError as error:
         raise FileRefused("is neither UTF-8, UTF-16 nor Windows-1252 text; save it as UTF-8") from error
     return encoding
