@@ -25,6 +25,9 @@ _AFTER_A_CLICK = """(before) => new Promise((done, fail) => {
     look();
 })"""
 
+_STORED = "Object.entries(localStorage).sort()"
+_REOPENED = 40  # times, before a test fails for what was not stored
+
 
 class Phone:
     """The page, opened from ``path``; files are saved into ``folder``."""
@@ -48,9 +51,18 @@ class Phone:
         return page
 
     def close_and_open(self) -> None:
-        """What a phone does when it is locked for long: the page is gone, then opened again."""
+        """What a phone does when it is locked for long: the page is gone, then opened again.
+
+        The browser takes what a page stores a moment later, so on a busy machine the next may open before it is there.
+        """
+        stored = self.page.evaluate(_STORED)
         self.page.close()
         self.page = self._open()
+        for _ in range(_REOPENED):
+            if self.page.evaluate(_STORED) == stored:
+                return
+            self.page.wait_for_timeout(50)
+            self.page.reload()
 
     def tap(self, target: str, *, force: bool = False) -> None:
         """Tap, and wait for the click that the browser makes of it a little later."""
