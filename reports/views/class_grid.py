@@ -10,7 +10,7 @@ from reports.context import ReportContext
 from reports.html import strips
 from reports.views import common
 from reports.views.common import grouped
-from reports.views.skills import SURE, ahead, is_close, leading, ordered, shown
+from reports.views.skills import SURE, ahead, digits, front, leading, ordered, shown
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ def class_grid(context: ReportContext) -> list[ClassRow]:
 def _class_row(context: ReportContext, skill: str, order: list[SkillEstimate]) -> ClassRow:
     """``order``: the best first."""
     by_bowler, sure, first = {item.bowler: item for item in order}, ahead(context, skill, order), order[0]
-    leaders = {item.bowler for item in order[: 2 if is_close(sure) else 1] if item.p_above_average >= SURE}
+    leaders = {item.bowler for item in front(order, sure) if item.p_above_average >= SURE}
     return ClassRow(
         skill_name(skill),
         first.unit,
@@ -73,6 +73,6 @@ def _class_row(context: ReportContext, skill: str, order: list[SkillEstimate]) -
 def _class_cell(item: SkillEstimate, leaders: set[str]) -> ClassCell:
     p = item.p_above_average
     tone = "gain3" if p >= 0.975 else "gain1" if p >= SURE else "loss3" if p <= 0.025 else "loss1"
-    tip = strips.tip(item.value, item.unit, item.shots, 2 if item.unit == "boards" else 1)
+    tip = strips.tip(item.value, item.unit, item.shots, digits(item.unit))
     tone = "even" if 1 - SURE < p < SURE else tone
     return ClassCell(shown(item.value.mean, item.unit), tone, item.bowler in leaders, tip, item.value.mean)

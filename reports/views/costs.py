@@ -75,7 +75,7 @@ def _all(context: ReportContext) -> list[Cost]:
 
 
 def _tip(item: Cost) -> str:
-    spread = f"{wording.signed(item.pins.lo80, 0)} to {wording.signed(item.pins.hi80, 0)}"
+    spread = wording.interval(item.pins, 0)
     return f"80 %: {spread} pins per season; {wording.in_hundred(item.probability)}; {wording.shots(item.shots)}"
 
 

@@ -13,6 +13,7 @@ from reports.style import wording
 from reports.views import common
 from reports.views.common import grouped, tags
 from reports.views.ledger_words import PART_LABELS
+from reports.views.skills import digits, shown, span
 
 _COLUMNS = ["what", "last to this", "likely change (80 %)", "sure of it"]
 _SURE = 0.8
@@ -114,18 +115,16 @@ def _label(item: SeasonBeside) -> str:
 
 
 def _both(item: SeasonBeside) -> str:
-    digits = 2 if item.unit == "boards" else 1
-    return f"{wording.plain(item.last, digits)} → {wording.plain(item.this, digits)}"
+    return f"{shown(item.last, item.unit)} → {shown(item.this, item.unit)}"
 
 
 def _change(item: SeasonBeside, scale: strips.Scale) -> Cell:
-    digits = 2 if item.unit == "boards" else 1
-    tip = strips.tip(item.change, item.unit, min(item.shots_last, item.shots_this), digits)
+    tip = strips.tip(item.change, item.unit, min(item.shots_last, item.shots_this), digits(item.unit))
     return Cell(
-        wording.signed(item.change.mean, digits),
+        shown(item.change.mean, item.unit, sign=True),
         item.change.mean,
         strips.strip(item.change, scale, tip, item.higher_is_better),
-        note=wording.interval(item.change, digits),
+        note=span(item.change, item.unit, sign=True),
         kind="est",
     )
 

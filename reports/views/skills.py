@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeVar
 
 from pipeline.decisions.records import Estimate, SkillEstimate
 from reports.context import ReportContext
 from reports.style import wording
 
+T = TypeVar("T")
 SURE = 0.9
 """From this probability on a student stands apart from the class."""
 CLOSE = 0.8
 """Below this probability the order of two students is too close to call."""
 
 
+def digits(unit: str) -> int:
+    """After the decimal point: two for boards, one for per cent and pins."""
+    return 2 if unit == "boards" else 1
+
+
 def shown(value: float, unit: str, sign: bool = False) -> str:
-    """A skill in its unit: boards with two digits, per cent and pins with one."""
-    digits = 2 if unit == "boards" else 1
-    return wording.signed(value, digits) if sign else wording.plain(value, digits)
+    """A skill with the digits of its unit."""
+    return wording.signed(value, digits(unit)) if sign else wording.plain(value, digits(unit))
 
 
 def span(estimate: Estimate, unit: str, sign: bool = False) -> str:
@@ -47,15 +53,19 @@ def is_close(probability: float | None) -> bool:
     return probability is not None and probability < CLOSE
 
 
+def front(order: Sequence[T], probability: float | None) -> Sequence[T]:
+    """The first of an order, or the first two if they are too close to call."""
+    return order[: 2 if is_close(probability) else 1]
+
+
 def leading(context: ReportContext, order: Sequence[str], probability: float | None) -> str:
     """Who leads: the first, or either of two that are too close to call."""
-    return " or ".join(context.short_name(bowler) for bowler in order[: 2 if is_close(probability) else 1])
+    return " or ".join(context.short_name(bowler) for bowler in front(order, probability))
 
 
 def over(name: str, probability: float | None) -> str:
     """How surely one is better than the next: ``90 in 100 over Pia``, and whether it is too close to call."""
     if probability is None:
         return ""
-    if is_close(probability):
-        return f"{wording.in_hundred(probability)} over {name}, too close to call"
-    return f"{wording.in_hundred(probability)} over {name}"
+    sure = f"{wording.in_hundred(probability)} over {name}"
+    return f"{sure}, too close to call" if is_close(probability) else sure

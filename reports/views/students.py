@@ -16,7 +16,7 @@ from reports.style import wording
 from reports.views import common, ledger_students
 from reports.views.class_grid import class_grid
 from reports.views.common import grouped, tags
-from reports.views.skills import SURE, ordered, shown, span
+from reports.views.skills import SURE, digits, ordered, shown, span
 
 LEAVES_IN_A_DRILL = 3
 NO_BREAK = "\N{NON-BREAKING HYPHEN}"
@@ -162,7 +162,7 @@ def changed(change: float, item: SkillEstimate) -> str:
 
 
 def _skill_cell(estimate: Estimate, item: SkillEstimate, scale: strips.Scale, sign: bool) -> Cell:
-    tip = strips.tip(estimate, item.unit, item.shots, 2 if item.unit == "boards" else 1)
+    tip = strips.tip(estimate, item.unit, item.shots, digits(item.unit))
     drawing = strips.strip(estimate, scale, tip, higher_is_better=item.higher_is_better)
     return Cell(
         f"{shown(estimate.mean, item.unit, sign)} {item.unit}",

@@ -94,14 +94,11 @@ def class_usual(fitted: Fitted) -> ClassUsual:
 
 def _mixed_of(fits: Fits, rows: pd.DataFrame, weight: np.ndarray) -> Chances:
     """The mix of all rows, some at a time: together those of a large season's class would not fit in memory."""
-    starts = range(0, len(rows), _ROWS_AT_ONCE)
-    shares = [float(weight[start : start + _ROWS_AT_ONCE].sum()) for start in starts]
+    some = [slice(start, start + _ROWS_AT_ONCE) for start in range(0, len(rows), _ROWS_AT_ONCE)]
+    shares = [float(weight[at].sum()) for at in some]
     parts = [
-        mixed(
-            rate_draws(fits, rows.iloc[start : start + _ROWS_AT_ONCE], "followed"),
-            weight[start : start + _ROWS_AT_ONCE] / share,
-        )
-        for start, share in zip(starts, shares, strict=True)
+        mixed(rate_draws(fits, rows.iloc[at], "followed"), weight[at] / share)
+        for at, share in zip(some, shares, strict=True)
     ]
     missed = [share * (1 - part.strike) for share, part in zip(shares, parts, strict=True)]
     strike = np.sum([share * part.strike for share, part in zip(shares, parts, strict=True)], axis=0)

@@ -104,11 +104,10 @@ class Ledger:
         """
         if query not in self._asked:
             rows = self.season.frame(f"ledger/{query}")
-            groups = rows.drop(columns=list(of)).groupby([rows[column] for column in of], sort=False)
-            self._asked[query] = (
-                rows.iloc[:0].drop(columns=list(of)),
-                {tuple(map(str, key)): mine.reset_index(drop=True) for key, mine in groups},
-            )
+            others = rows.drop(columns=list(of))
+            groups = others.groupby([rows[column] for column in of], sort=False)
+            held = {tuple(map(str, key)): mine.reset_index(drop=True) for key, mine in groups}
+            self._asked[query] = (others.iloc[:0], held)
         none, held = self._asked[query]
         return held.get(tuple(of.values()), none)
 

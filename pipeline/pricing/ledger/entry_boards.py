@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 
 from pipeline.inference.logistic import logistic
-from pipeline.inference.mixed_logit.effect_draws import keyed_noise
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
 from pipeline.models.fits import Fits
 from pipeline.pricing.ledger.class_usual import CLASS, ClassUsual
@@ -68,11 +67,9 @@ def _of_patterns(fits: Fits, usual: ClassUsual, reference: str, choices: pd.Data
     between = usual.between_nights
     if between is None:
         return np.zeros((n, len(choices)))
-    rng = fits.generator("boards_by_pattern")
-    sd, base = between.pattern_sd(n, rng), int(rng.integers(2**32))
     whose = ["" if reference == CLASS else str(ball) for ball in choices["ball"]]
     keys = [f"{ball}:{pattern}" for ball, pattern in zip(whose, choices["pattern"], strict=True)]
-    return keyed_noise(keys, n, base) * sd[:, None]
+    return between.of_patterns(keys, n, fits.generator("boards_by_pattern"))
 
 
 def _counts(shots: pd.DataFrame, boards: np.ndarray, nights: np.ndarray) -> np.ndarray:

@@ -14,6 +14,8 @@ import numpy as np
 import pandas as pd
 from scipy.stats import beta
 
+from pipeline.inference.mixed_logit.effect_draws import keyed_noise
+
 _BELIEVED = beta(1, 19)  # prior of the share: a twentieth on average; our own choice
 _SHARES = (np.arange(200) + 0.5) / 200
 _OF_LINES = 0.5  # of the variance that goes with the pattern, what a ball's lines do each on its own; our own choice
@@ -35,6 +37,19 @@ class BetweenNights:
     def line_sd(self, n: int, rng: np.random.Generator) -> np.ndarray:
         """The same for the part that belongs to a line on a pattern."""
         return np.sqrt(_OF_LINES) * self.pattern_sd(n, rng)
+
+    def of_patterns(self, keys: list[str], n: int, rng: np.random.Generator) -> np.ndarray:
+        """Draws (n, keys) of the pattern's part; equal keys share theirs."""
+        return _by_key(self.pattern_sd(n, rng), keys, rng)
+
+    def of_lines(self, keys: list[str], n: int, rng: np.random.Generator) -> np.ndarray:
+        """The same for the part that belongs to a line on a pattern."""
+        return _by_key(self.line_sd(n, rng), keys, rng)
+
+
+def _by_key(sd: np.ndarray, keys: list[str], rng: np.random.Generator) -> np.ndarray:
+    noise = keyed_noise(keys, len(sd), int(rng.integers(2**32)))
+    return noise * sd[:, None]
 
 
 def between_nights(shots: pd.DataFrame) -> BetweenNights:

@@ -13,7 +13,7 @@ from scipy.special import logit
 
 from pipeline.arrays import Draws
 from pipeline.inference.logistic import logistic
-from pipeline.inference.mixed_logit.effect_draws import keyed_noise, noise_of
+from pipeline.inference.mixed_logit.effect_draws import noise_of
 from pipeline.models.fits import Fits
 from pipeline.pricing.ledger.class_usual import ClassUsual
 
@@ -35,10 +35,9 @@ def on_their_patterns(fits: Fits, usual: ClassUsual, made: pd.DataFrame, stage: 
     if usual.between_nights is None:
         return stage
     strike, *rest = stage
-    rng = fits.generator("lines_by_pattern")
-    sd, base = usual.between_nights.line_sd(len(strike), rng), int(rng.integers(2**32))
     keys = [" ".join(map(str, key)) for key in made[["bowler", "ball", "pattern", "line"]].itertuples(index=False)]
-    noisy = np.clip(strike + sd[:, None] * keyed_noise(keys, len(strike), base), _LEAST, 1 - _LEAST)
+    noise = usual.between_nights.of_lines(keys, len(strike), fits.generator("lines_by_pattern"))
+    noisy = np.clip(strike + noise, _LEAST, 1 - _LEAST)
     return noisy, rest[0], rest[1], rest[2]
 
 

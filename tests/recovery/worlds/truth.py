@@ -150,18 +150,19 @@ class WorldTruth:
 
     def following(self, grid: pd.DataFrame) -> pd.DataFrame:
         """The same with the line following the lane: from a usual start, by the bowler's own habit of moving."""
-        return self._over(grid, self._followed)
+        return self._over(grid.drop(columns="line", errors="ignore"), self._followed)
 
     def perfectly_followed(self, grid: pd.DataFrame) -> pd.DataFrame:
         """The same with the best board of every night and game known."""
-        return self._over(grid, lambda table, ball, _line: _best_board(table, ball))
+        without_line = grid.drop(columns="line", errors="ignore")
+        return self._over(without_line, lambda table, ball, _line: _best_board(table, ball))
 
     def played_from(
         self, bowler: str, pattern_class: str, ball: str, board: float, brought_in: int, games: range
     ) -> float:
         """Mean pins over these games of a ball brought in on that board in game ``brought_in``, then followed."""
-        table = self.table(self._number(bowler), PATTERN_CLASSES.index(pattern_class))
-        place = int(np.flatnonzero(table.balls == self.club.balls["ball"].tolist().index(ball))[0])
+        table = self._table_of(bowler, pattern_class)
+        place = self._place(table, ball)
         score = self._each_night_followed(table, place, board, brought_in)[1]
         return float(score[:, [game - 1 for game in games]].mean())
 
@@ -173,12 +174,12 @@ class WorldTruth:
             nights; ``luck`` is what the block's form adds to the log odds of a strike.
         """
         bowler, kind, number = (steps[name].iloc[0] for name in ("bowler", "pattern_class", "pattern"))
-        usual = self.table(self._number(bowler), PATTERN_CLASSES.index(kind)).on(number)
-        names, followed, held = self.club.balls["ball"].tolist(), [], []
+        usual = self._table_of(bowler, kind).on(number)
+        followed, held = [], []
         for form in luck:
             table, each, kept = usual.in_form(float(form)), [], []
             for (ball, line), part in steps.groupby(["ball", "line"]):
-                place = int(np.flatnonzero(table.balls == names.index(ball))[0])
+                place = self._place(table, str(ball))
                 games = part["game"].to_numpy(dtype=int) - 1
                 each.append(self._each_night_followed(table, place)[1][:, games])
                 kept.append(self._held(table, place, str(line))[1][games])
@@ -210,7 +211,7 @@ class WorldTruth:
 
     def clairvoyant_pins(self, bowler: str, pattern_class: str, game: float) -> float:
         """Mean score of the best ball and board of every night and game."""
-        table = self.table(self._number(bowler), PATTERN_CLASSES.index(pattern_class))
+        table = self._table_of(bowler, pattern_class)
         return _at_game(table.score.max(axis=(0, 3)).mean(axis=0), game)
 
     def balls(self, bowler: str) -> list[str]:
@@ -241,9 +242,15 @@ class WorldTruth:
     def _number(self, bowler: str) -> int:
         return self.club.bowlers["bowler"].tolist().index(bowler)
 
+    def _table_of(self, bowler: str, pattern_class: str) -> _Table:
+        return self.table(self._number(bowler), PATTERN_CLASSES.index(pattern_class))
+
+    def _place(self, table: _Table, ball: str) -> int:
+        """Of a ball among those of a table."""
+        return int(np.flatnonzero(table.balls == self.club.balls["ball"].tolist().index(ball))[0])
+
     def _over(self, grid, value) -> pd.DataFrame:  # type: ignore[no-untyped-def]
         by_name: dict[tuple[object, ...], tuple[np.ndarray, np.ndarray]] = {}
-        names = self.club.balls["ball"].tolist()
         lines = grid["line"] if "line" in grid else [None] * len(grid)
         patterns = grid["pattern"] if "pattern" in grid else [None] * len(grid)
         out = []
@@ -251,9 +258,8 @@ class WorldTruth:
         for bowler, kind, ball, line, game, pattern in rows:
             key = (bowler, kind, ball, line, pattern)
             if key not in by_name:
-                table = self.table(self._number(bowler), PATTERN_CLASSES.index(kind)).on(pattern)
-                place = int(np.flatnonzero(table.balls == names.index(ball))[0])
-                by_name[key] = value(table, place, line)
+                table = self._table_of(bowler, kind).on(pattern)
+                by_name[key] = value(table, self._place(table, ball), line)
             out.append([_at_game(values, float(game)) for values in by_name[key]])
         return pd.DataFrame(out, columns=["strike", "pins"], index=grid.index)
 
