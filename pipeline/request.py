@@ -143,7 +143,7 @@ class Request:
     def check_reports(self, out: Path, inputs: Paths) -> None:
         """Refuse places for reports and key that cannot be written, or where an input would be lost."""
         from reports.errors import ReportError
-        from reports.publish import check_place
+        from reports.place import check_place
 
         self.hiding.check((*inputs, out))
         refuse_inputs(out, inputs)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -15,37 +14,11 @@ from markupsafe import Markup
 
 from pipeline.spreadsheet import FORMULA
 from reports.context import ReportContext
+from reports.files import ALL, Report
 from reports.html import rows, strips
 from reports.style import palette, wording
 
 _HERE = Path(__file__).parent
-
-
-@dataclass(frozen=True)
-class Report:
-    """One file of the set."""
-
-    slug: str
-    title: str
-    question: str
-
-    @property
-    def file(self) -> str:
-        """The file's name."""
-        return f"{self.slug}.html"
-
-
-INDEX = Report("index", "Start here", "What should change first?")
-REPORTS: tuple[Report, ...] = (
-    Report("season", "Season review", "Which ball, from which line, on which pattern?"),
-    Report("transition", "Transition", "What takes over as the pattern breaks down?"),
-    Report("arsenal", "Arsenal", "Which ball to keep, clean, resurface or retire?"),
-    Report("students", "Students", "Who is better at what, and what to practise?"),
-    Report("person", "One sheet", "What do I take to practice, on one sheet of paper?"),
-    Report("plan", "Block plan", "What to start with, and what to log next?"),
-)
-METHOD = Report("method", "Method", "How was this computed, and what can it not see?")
-ALL: tuple[Report, ...] = (INDEX, *REPORTS, METHOD)
 
 
 def render_page(report: Report, context: ReportContext, view: dict[str, Any]) -> str:

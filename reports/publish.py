@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.decisions.records import Decisions
-from pipeline.output_files import is_mount_point, usual_mode, why_not_writable
+from pipeline.output_files import usual_mode
 from pipeline.progress import Progress
-from reports import page, staging
+from reports import files, page, staging
 from reports.charts.queue import pen
 from reports.context import ReportContext
 from reports.errors import ReportError
+from reports.place import check_place, real_place
 from reports.views import advice, answers, arsenal, method, person, plan, season, skills, students, transition
 
 View = Callable[[ReportContext], dict[str, Any]]
@@ -55,7 +56,7 @@ def render_all(decisions: Decisions, out: Path, progress: Progress | None = None
         mend = "free the disk or choose another folder with --out"
         raise ReportError(f"{out}: cannot be written ({error.strerror}); {mend}.") from error
     tell("reports written", 1.0)
-    return shown / page.INDEX.file
+    return shown / files.INDEX.file
 
 
 def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
@@ -85,36 +86,8 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
                 "left_out": decisions.left_out,
             }
         }
-        for report in page.ALL:
+        for report in files.ALL:
             yield report.file, page.render_page(report, shared, lists | views[report.slug])
-
-
-def check_place(out: Path) -> None:
-    """Refuse a place where the reports could not be put, before the work of making them.
-
-    Raises:
-        ReportError: ``out`` is a file, the working folder, a mount point, holds files that are not these reports, or
-            may not be written.
-    """
-    shown, out = out, real_place(out)
-    if out == Path.cwd() or out in Path.cwd().parents:
-        raise ReportError(
-            f"{shown}: you are working in that folder, which is swapped for a new one; give another "
-            "with --out, such as reports_out."
-        )
-    refuse_foreign(out)
-    if is_mount_point(out):
-        raise ReportError(f"{shown}: is a mount point, which cannot be swapped for new reports; name a folder in it.")
-    if out.exists() and not os.access(out, os.W_OK):
-        raise ReportError(f"{shown}: cannot be written (no permission); choose another folder with --out.")
-    hindered = why_not_writable(out.parent)  # the folder itself is swapped for a new one
-    if hindered:
-        raise ReportError(f"{out}: cannot be {hindered}; choose another folder with --out.")
-
-
-def real_place(out: Path) -> Path:
-    """The whole path of ``out``; of a link, its target."""
-    return out.resolve() if out.is_symlink() else out.absolute()
 
 
 def _keep_permissions(fresh: Path, out: Path) -> None:
@@ -122,18 +95,6 @@ def _keep_permissions(fresh: Path, out: Path) -> None:
     for file in fresh.iterdir():
         file.chmod(usual_mode(out / file.name))
     fresh.chmod(usual_mode(out, folder=True))
-
-
-def refuse_foreign(out: Path) -> None:
-    """Refuse a place that holds anything but these reports."""
-    if not out.exists():
-        return
-    if not out.is_dir():
-        raise ReportError(f"{out}: is not a folder; give another place with --out.")
-    ours = {report.file for report in page.ALL}
-    foreign = sorted(item.name for item in out.iterdir() if item.name not in ours)
-    if foreign:
-        raise ReportError(f"{out}: holds {foreign[0]}, which is not a report; give an empty or new folder with --out.")
 
 
 def _swap(fresh: Path, out: Path) -> None:

@@ -19,7 +19,7 @@ try:
 except ImportError:  # not a POSIX system
     fcntl = None  # type: ignore[assignment]
 
-from reports import page
+from reports import files
 
 _UNFINISHED, _REPLACED = "unfinished", "replaced"
 
@@ -100,5 +100,5 @@ def _sweep_one(folder: Path) -> None:
 
 
 def _holds_reports_only(folder: Path) -> bool:
-    ours = {report.file for report in page.ALL} | {"reports"}
+    ours = {report.file for report in files.ALL} | {"reports"}
     return all(path.name in ours for path in folder.rglob("*"))

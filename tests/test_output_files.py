@@ -16,7 +16,8 @@ from pipeline.intake import IntakeError
 from pipeline.intake.quarantine import place_of
 from pipeline.output_files import is_mount_point, refuse_inputs, usual_mode
 from reports.errors import ReportError
-from reports.publish import check_place, render_all
+from reports.place import check_place
+from reports.publish import render_all
 from tests.faults.places import one_sentence, rackledger, run, where_read_only
 from tests.intake.logs import load, shot, write_logs
 from tests.reports.factory import season
@@ -107,9 +108,7 @@ def test_a_file_through_a_link_goes_where_it_leads(tmp_path: Path) -> None:
 def test_a_folder_nobody_may_write_to_is_refused_before_the_work(tmp_path: Path) -> None:
     (tmp_path / "reports").mkdir()
     place = tmp_path / "reports"
-    code = (
-        "import sys; from pathlib import Path; from reports.publish import check_place; check_place(Path(sys.argv[1]))"
-    )
+    code = "import sys; from pathlib import Path; from reports.place import check_place; check_place(Path(sys.argv[1]))"
     done = where_read_only([sys.executable, "-c", code, str(place)], place)
     assert "ReportError" in done.stderr and ("no permission" in done.stderr or "mount point" in done.stderr)
 

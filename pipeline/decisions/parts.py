@@ -1,8 +1,8 @@
 """The questions of a report in parts, each answered by one process, in the order of the report.
 
-A part asks for nothing that another computes: questions that share a costly step stand in one part, or in parts
-of one process. What both need is cheap, or kept with the fits. So answers are identical to the digit, whichever
-process gives them.
+A part asks for nothing that another computes: questions that share a costly step, if only a large library, stand
+in one part, or in parts of one process. What both need is cheap, or kept with the fits. So answers are identical to the
+digit, whichever process gives them.
 """
 
 from __future__ import annotations
@@ -153,15 +153,12 @@ def _ledger(fitted: Fitted, asked: Questions) -> Fields:
 def _new_blocks(fitted: Fitted, asked: Questions) -> Fields:
     checks, calibration = checks_on_new_blocks(fitted, asked)
     gained = asked.ask("held_out", lambda: held_out_gain(fitted), [])
-    return {"checks": checks, "calibration": calibration, "held_out": gained}
+    sensitivity = asked.ask("second_way", lambda: second_way(fitted), [])
+    return {"checks": checks, "calibration": calibration, "held_out": gained, "sensitivity": sensitivity}
 
 
 def _other_checks(fitted: Fitted, asked: Questions) -> Fields:
     return {"checks": other_checks(fitted, asked)}
-
-
-def _second_way(fitted: Fitted, asked: Questions) -> Fields:
-    return {"sensitivity": asked.ask("second_way", lambda: second_way(fitted), [])}
 
 
 PARTS: tuple[Part, ...] = (
@@ -179,10 +176,9 @@ PARTS: tuple[Part, ...] = (
     Part("ledger_and_checks", "second", _ledger),
     Part("ledger_and_checks", "either", _new_blocks),
     Part("ledger_and_checks", "either", _other_checks),
-    Part("ledger_and_checks", "either", _second_way),
 )
 """All parts, in the order the report tells them."""
-_LONGEST_FIRST = (_new_blocks, _ball_changes, _second_way, _other_checks, _leaves_and_entry, _ladder, _lane)
+_LONGEST_FIRST = (_new_blocks, _ball_changes, _other_checks, _leaves_and_entry, _ladder, _lane)
 EITHER: tuple[int, ...] = tuple(sorted(
     (place for place, part in enumerate(PARTS) if part.who == "either"),
     key=lambda place: _LONGEST_FIRST.index(PARTS[place].answer),

@@ -41,7 +41,7 @@ def score_sd(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) -> 
 def score_histogram(fits: Fits, bowler: str, strike: np.ndarray, score: np.ndarray) -> np.ndarray:
     """P(score = k), k = 0..300, of one game, averaged over every draw in ``strike`` and ``score`` (one shape)."""
     strike, spare = _rates_of(fits, bowler, strike, score)
-    histogram = _surface(fits, bowler)[0].distribution(np.ravel(strike), np.ravel(spare)).mean(axis=0)
+    histogram = _surface(fits, bowler)[0].mean_distribution(strike, spare)
     shares: np.ndarray = histogram / histogram.sum()
     return shares
 

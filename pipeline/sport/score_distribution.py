@@ -267,17 +267,22 @@ class ScoreSurface:
             bases.append(np.linalg.inv(np.polynomial.chebyshev.chebvander(x, degree)))
         p, s = np.meshgrid(*nodes, indexing="ij")
         values = score_distribution(*self.balls(p, s))
-        return np.einsum("ai,bj,ijk->abk", bases[0], bases[1], values)
+        return np.einsum("ai,bj,ijk->abk", bases[0], bases[1], values, optimize=True)
+
+    def _bases(self, p: Floats, s: Floats) -> tuple[Floats, Floats]:
+        """Chebyshev polynomials (n, 13) of p and (n, 11) of s, n numbers each in any one shape."""
+        if p.size and (min(p.min(), s.min()) < 0 or max(p.max(), s.max()) > 1):
+            raise ValueError("p and s must lie in 0..1")
+        in_p, in_s = (
+            np.asarray(np.polynomial.chebyshev.chebvander(2 * x.ravel() - 1, degree), dtype=float)
+            for x, degree in zip((p, s), self._DEGREES, strict=True)
+        )
+        return in_p, in_s
 
     def _evaluate(self, coefficients: Floats, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
         p, s = np.broadcast_arrays(np.asarray(p, dtype=float), np.asarray(s, dtype=float))
-        if p.size and (min(p.min(), s.min()) < 0 or max(p.max(), s.max()) > 1):
-            raise ValueError("p and s must lie in 0..1")
-        in_p = np.polynomial.chebyshev.chebvander(2 * p.ravel() - 1, self._DEGREES[0])
-        in_s = np.polynomial.chebyshev.chebvander(2 * s.ravel() - 1, self._DEGREES[1])
-        if coefficients.ndim == 2:
-            return np.asarray(np.einsum("nb,nb->n", in_p @ coefficients, in_s)).reshape(p.shape)
-        return np.einsum("na,nb,abk->nk", in_p, in_s, coefficients, optimize=True).reshape(*p.shape, -1)
+        in_p, in_s = self._bases(p, s)
+        return np.asarray(np.einsum("nb,nb->n", in_p @ coefficients, in_s)).reshape(p.shape)
 
     def mean(self, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
         """Mean score, in the broadcast shape of p and s."""
@@ -292,6 +297,10 @@ class ScoreSurface:
         """P(one game's score >= ``score``)."""
         return np.clip(self._evaluate(self._coefficients[..., score:].sum(-1), p, s), 0, 1)
 
-    def distribution(self, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
-        """P(score = 0..300), shape (..., 301)."""
-        return np.clip(self._evaluate(self._coefficients, p, s), 0, 1)
+    def mean_distribution(self, p: npt.ArrayLike, s: npt.ArrayLike) -> Floats:
+        """The mean of P(score = 0..300) over every p and s (broadcast), shape (301,).
+
+        The distribution is linear in products of the polynomials, so their means stand for all of them.
+        """
+        in_p, in_s = self._bases(*np.broadcast_arrays(np.asarray(p, dtype=float), np.asarray(s, dtype=float)))
+        return np.clip(np.einsum("ab,abk->k", in_p.T @ in_s / len(in_p), self._coefficients), 0, 1)

@@ -18,7 +18,7 @@ from pipeline.decisions.export.writers import to_csv
 from pipeline.decisions.records import Decisions
 from pipeline.intake import load_folder
 from pipeline.store.database import open_for_reading, open_for_writing
-from reports.page import ALL
+from reports.files import ALL
 from reports.publish import render_all
 from tests.decisions.referring import referring
 from tests.faults.places import rackledger, run
