@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from markupsafe import Markup, escape
 
 from reports.html.components import Cell, Row, Table
@@ -19,7 +21,7 @@ def table_row(row: Row, table: Table, stack: bool) -> Markup:
     heading, *others = zip(row.cells, table.columns, strict=False)
     cells = [f'<th scope="row"{_look(heading[0], False)}{_value(heading[0])}>{_inside(heading[0], stack)}</th>']
     for cell, column in others:
-        label = f' data-label="{escape(short_label(column))}"' if stack else ""
+        label = _label(column) if stack else ""
         look = _look(cell, column in table.extra)
         cells.append(f"<td{look}{label}{_value(cell)}>{_inside(cell, stack)}</td>")
     group = f' data-group="{escape(row.group)}"' if row.group else ""
@@ -31,14 +33,27 @@ def short_label(column: str) -> str:
     return column.split(",")[0].split(" (")[0]
 
 
+@lru_cache
+def _label(column: str) -> str:
+    """The attribute that names a column; like the classes of a cell, the same in thousands of rows."""
+    return f' data-label="{escape(short_label(column))}"'
+
+
 def _look(cell: Cell, extra: bool) -> str:
-    wrap = " wrap" if wording.has_long_word(cell.text) else ""
-    look = f"{cell.kind}{wrap}{' extra' if extra else ''}".strip()
+    return _classes(cell.kind, wording.has_long_word(cell.text), extra)
+
+
+@lru_cache
+def _classes(kind: str, wrap: bool, extra: bool) -> str:
+    look = f"{kind}{' wrap' if wrap else ''}{' extra' if extra else ''}".strip()
     return f' class="{escape(look)}"' if look else ""
 
 
 def _value(cell: Cell) -> str:
-    return f' data-v="{escape(cell.value)}"' if cell.value is not None and cell.value != cell.text else ""
+    value = cell.value
+    if value is None or value == cell.text:
+        return ""
+    return f' data-v="{escape(value) if isinstance(value, str) else value}"'
 
 
 def _inside(cell: Cell, stack: bool) -> str:
@@ -48,7 +63,7 @@ def _inside(cell: Cell, stack: bool) -> str:
     elif stack and text and cell.kind != "num":
         text = f'<span class="val"><bdi>{text}</bdi></span>'
     note = f" <small>{escape(wording.tidy(cell.note))}</small>" if cell.note else ""
-    return f"{escape(cell.drawing)}{text}{note}{_on_request(cell.full)}"
+    return f"{cell.drawing.__html__()}{text}{note}{_on_request(cell.full)}"
 
 
 def _on_request(sentence: str) -> str:
