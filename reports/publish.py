@@ -72,8 +72,9 @@ def pages(decisions: Decisions, tell: Progress) -> Iterable[tuple[str, str]]:
     with pen(tick) as drawing:
         shared = ReportContext(decisions, drawing)
         lists = {
+            "kept_held": method.kept_held(),
             "advice": {"": advice.best_advice(shared)}
-            | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers}
+            | {bowler: advice.best_advice(shared, bowler) for bowler in shared.bowlers},
         }
         views = {slug: view(shared) for slug, view in _VIEWS.items()} | {
             "index": {

@@ -20,6 +20,10 @@ class TrackRecord:
     seasons: int
     held_80: float
     """Share of 80 % intervals of a ball's worth that held the truth, its line followed as the bowler does now."""
+    kept_80: float
+    """The same of a ball on one line, kept all night."""
+    margins_80: float
+    """The same of the margin of the first-ranked line kept over each other of its cell."""
     gain_stated: float
     """Gain of the advice over the bowler's own throwing, each ball played as advised, from the board named."""
     gain_true: float

@@ -34,6 +34,8 @@ def test_the_method_page_shows_every_world_as_measured() -> None:
     table = method.simulated()
     for row, item in zip(table.rows, track_record(), strict=True):
         said = [cell.value for cell in row.cells]
+        kept = f"kept {100 * item.kept_80:.0f} %, lead {100 * item.margins_80:.0f} %"
+        assert row.cells[1].note.replace("\u202f", " ").replace("\xa0", " ") == kept
         assert said[1:3] == [item.held_80, item.gain_true]
         assert said[3:6] == [item.items_true, item.best_right, item.settled_right]
 
@@ -45,6 +47,8 @@ def test_a_summary_takes_the_measures_by_name() -> None:
             ("w", "P(best) said", 0.7),
             ("w", "P(best) right", 0.6),
             ("w", "worth following as now, ranked: in 80 %", 0.8),
+            ("w", "worth, ranked: in 80 %", 0.75),
+            ("w", "margin of first over each other: in 80 %", 0.7),
             ("w", "gain of advice, stated", 3.0),
             ("w", "gain of advice, true", 2.0),
             ("w", "first three items, pins per season, stated", 400.0),
@@ -59,6 +63,8 @@ def test_a_summary_takes_the_measures_by_name() -> None:
             "world": "w",
             "seasons": 6,
             "held_80": 0.8,
+            "kept_80": 0.75,
+            "margins_80": 0.7,
             "gain_stated": 3.0,
             "gain_true": 2.0,
             "gain_possible": 5.0,

@@ -18,6 +18,8 @@ from reports.views.method import world_in_words
 TABLE = Path(__file__).with_name("worlds_table.csv")
 MEASURES = {
     "held_80": "worth following as now, ranked: in 80 %",
+    "kept_80": "worth, ranked: in 80 %",
+    "margins_80": "margin of first over each other: in 80 %",
     "gain_stated": "gain of advice, stated",
     "gain_true": "gain of advice, true",
     "gain_possible": "gain possible, line following",
@@ -27,9 +29,9 @@ MEASURES = {
 }
 _ITEMS = "first three items, pins per season"
 README_HEAD = [
-    "| simulated lanes | 80 % interval of a ball's worth holds | gain of the advice | first three items gain "
-    "| first-ranked line is best | settled |",
-    "| --- | --- | --- | --- | --- | --- |",
+    "| simulated lanes | 80 % interval of a ball's worth holds | of a line kept; of its lead | gain of the advice "
+    "| first three items gain | first-ranked line is best | settled |",
+    "| --- | --- | --- | --- | --- | --- | --- |",
 ]
 
 
@@ -47,7 +49,8 @@ def summarise(table: pd.DataFrame) -> pd.DataFrame:
 def readme_rows(records: list[TrackRecord]) -> list[str]:
     """The rows of the README's table."""
     return [
-        f"| {world_in_words(item.world)} | {_percent(item.held_80)} | stated {item.gain_stated:.1f} pins, true "
+        f"| {world_in_words(item.world)} | {_percent(item.held_80)} "
+        f"| {_percent(item.kept_80)}; {_percent(item.margins_80)} | stated {item.gain_stated:.1f} pins, true "
         f"{item.gain_true:.1f} of {item.gain_possible:.1f} possible | {_percent(item.items_true)} of what was stated | "
         f"stated {_percent(item.best_said)}, true {_percent(item.best_right)} | right {_percent(item.settled_right)} |"
         for item in records

@@ -18,6 +18,7 @@ from pipeline.decisions.records import PHASES, Decisions, Policy, SkillEstimate
 from pipeline.decisions.wording.focus import skill_name
 from pipeline.settings import Settings
 from pipeline.sport.lane import line_name, phase_of
+from pipeline.validation.track_record import track_record
 from reports.publish import render_all
 from reports.style import wording
 from tests.reports import factory
@@ -169,6 +170,20 @@ def test_titles_of_kept_lines_say_so_and_grids_name_no_ball(pages: Path, season:
     for bowler, kind in {(item.bowler, item.pattern_class) for item in season.combos}:
         title = _finding(_figure(review, f"grid-{bowler}-{kind}"))
         assert "kept" in title and not any(name in title for name in names)
+
+
+def test_a_line_to_stay_on_says_how_often_such_intervals_held(
+    pages: Path, season: Decisions, policies: dict[Card, Policy]
+) -> None:
+    """In the worst simulated world: at every card that says stay, beside the grids, and where lines take over."""
+    least = wording.percent(min(item.kept_80 for item in track_record()))
+    said = f"80 % intervals of a line kept held {least}"
+    review = _read(pages, "season")
+    staying = sum(policy.keeps_line for policy in policies.values())
+    assert review.count(f"Read that interval as wider: on the hardest simulated lanes, {said}.") == staying
+    grids = {(item.bowler, item.pattern_class) for item in season.combos}
+    assert review.count(said) == staying + len(grids)
+    assert said in _read(pages, "transition") and said in _read(pages, "method")
 
 
 @pytest.fixture
