@@ -32,6 +32,7 @@ from pipeline.sport.lane import BOARDS_PER_ARROW, LINES
 
 _ARROWS = {line: float(k) for k, line in enumerate(LINES)}
 _FOLDS = 8  # of blocks, each left out in turn
+_ASTRAY = 0.6 / BOARDS_PER_ARROW  # see DECISIONS.md, "How far does everybody play from the best line?"
 # Prior sds in arrows, against lines that scatter by about one arrow; our own choice.
 _OIL = ("length_ft_z", "volume_ml_z", "ratio_z")
 _PARTS: tuple[Numeric | Categorical, ...] = (
@@ -63,6 +64,8 @@ class UsualLine:
         night: variances between nights; None if no lane was logged.
         patterns: pattern class -> variance of the usual line over the patterns of the class as they were bowled, in
             arrows squared.
+        astray: sd of the distance, in arrows, between where all bowlers together usually play and where strikes are
+            best; no log shows on which side they err.
     """
 
     design: Design
@@ -72,6 +75,7 @@ class UsualLine:
     others: Floats | None = None
     night: Variances | None = None
     patterns: Mapping[str, float] = field(default_factory=dict)
+    astray: float = 0.0
 
     def lost(self, frame: pd.DataFrame) -> Floats:
         """Logits lost (rows,) on each row's line on a usual night, less the mean over the season.
@@ -89,8 +93,9 @@ class UsualLine:
     def kept_lines(self, frame: pd.DataFrame, n: int, rng: np.random.Generator) -> KeptLines:
         """The lines of the rows, kept whatever the lane does, over ``n`` draws of what is usual.
 
-        The usual line varies as leaving out blocks shows (a jackknife). Nights differ more the more the pair was
-        bowled on. A row with ``any_pattern`` set means nights on any pattern of the class.
+        The usual line varies as leaving out blocks shows (a jackknife), and lies off the best by a distance that all
+        rows share. Nights differ more the more the pair was bowled on. A row with ``any_pattern`` set means nights on
+        any pattern of the class.
         """
         columns = self.design.sparse(frame)
         usual = _lines(frame) - columns @ self.effects
@@ -99,6 +104,8 @@ class UsualLine:
             folds = len(self.others)
             noise = rng.standard_normal((n, folds)) * np.sqrt((folds - 1) / folds)  # the jackknife's covariance
             off = usual - noise @ (columns @ (self.others - self.others.mean(axis=0)).T).T
+        if self.astray > 0:
+            off = off - self.astray * rng.standard_normal((n, 1))
         load = np.maximum(frame["pair_load"].to_numpy(dtype=float), 0.0)
         patterns = np.array([self.patterns.get(kind, 0.0) for kind in frame["pattern_class"].tolist()], dtype=float)
         variance = np.where(frame["any_pattern"], patterns, 0.0)
@@ -175,7 +182,7 @@ def learn_usual_line(frame: pd.DataFrame, cost: LineCost = SQUARE) -> tuple[Usua
     if night is not None:
         night = with_choice_variance(night, frame, _seen(frame, arrows - ridge.columns @ effects))
     patterns = _between_patterns(design, effects, frame, shots)
-    return UsualLine(design, effects, cost, mean, others, night, patterns), np.nan_to_num(lost - mean)
+    return UsualLine(design, effects, cost, mean, others, night, patterns, _ASTRAY), np.nan_to_num(lost - mean)
 
 
 def _arrows(frame: pd.DataFrame) -> Floats:

@@ -111,7 +111,8 @@ def test_a_line_not_logged_costs_the_mean() -> None:
 def test_a_kept_line_costs_what_nights_make_of_it() -> None:
     """The mean over simulated nights of the cost off what each asks for, a board of tuning taken off."""
     cells = _cells().assign(pair_load=40.0, any_pattern=False)
-    usual = replace(learn_usual_line(cells)[0], night=Variances(night=0.3, walk=0.005, bowler_line=0.1), others=None)
+    usual = replace(learn_usual_line(cells)[0], night=Variances(night=0.3, walk=0.005, bowler_line=0.1))
+    usual = replace(usual, others=None, astray=0.0)
     one = cells.head(1)
     nights = np.random.default_rng(1).normal(0, np.sqrt(0.3 + 0.005 * 40), 200_000)
     for line in (LINES[2], LINES[5]):
@@ -124,7 +125,7 @@ def test_a_kept_line_costs_what_nights_make_of_it() -> None:
 
 def test_a_row_of_any_pattern_is_as_uncertain_as_the_patterns_differ() -> None:
     cells = _cells().assign(pair_load=0.0, any_pattern=False)
-    usual = replace(learn_usual_line(cells)[0], night=None, others=None)
+    usual = replace(learn_usual_line(cells)[0], night=None, others=None, astray=0.0)
     frame = cells.head(1).assign(line=LINES[3])
     alike = sum(s * lost[0, 0] for s, lost in usual.kept_lines(frame, 1, np.random.default_rng(2)).lost())
     assert alike == pytest.approx(float(usual.lost(frame)[0]))
@@ -132,6 +133,19 @@ def test_a_row_of_any_pattern_is_as_uncertain_as_the_patterns_differ() -> None:
     any_of_them = frame.assign(any_pattern=True)
     differing = sum(s * lost[0, 0] for s, lost in usual.kept_lines(any_of_them, 1, np.random.default_rng(2)).lost())
     assert differing > alike + 0.05
+
+
+def test_everybody_may_play_off_the_best_line_on_the_same_side() -> None:
+    """Half an arrow of error, the same for every row of a draw, so that one line gains what its neighbour loses."""
+    cells = _cells().assign(pair_load=0.0, any_pattern=False)
+    learned = learn_usual_line(cells)[0]
+    assert learned.astray == pytest.approx(0.12)  # 0.6 boards
+    usual = replace(learned, night=None, others=None, astray=0.5)
+    frame = cells.head(2).assign(line=[LINES[2], LINES[4]])
+    off = usual.kept_lines(frame, 20_000, np.random.default_rng(2)).off
+    assert off.std(axis=0) == pytest.approx(0.5, rel=0.02)
+    assert off[:, 1] - off[:, 0] == pytest.approx(np.ptp(usual.boards(frame) / 5 - [2.0, 4.0]))
+    assert off.mean(axis=0) == pytest.approx([2.0, 4.0] - usual.boards(frame) / 5, abs=0.02)
 
 
 def test_nights_that_ask_the_same_of_every_ball_leave_nothing_apart() -> None:
