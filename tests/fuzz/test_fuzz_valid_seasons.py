@@ -42,7 +42,7 @@ def _season(**changed: object) -> ValidSeason:
 
 
 @pytest.mark.slow
-@cases(quick=12, many=600)  # and the six below: eighteen in the suite
+@cases(quick=24, many=600)  # and the six below: thirty in the suite
 @given(valid_seasons)
 @example(_season(strikes=0.02, blocks=2, fills=dict.fromkeys(MEASURED, "none")))
 @example(_season(blocks=12, fills=_PLAIN | {"entry_board": "on strikes"}))
