@@ -24,7 +24,7 @@ def _round(rng: np.random.Generator) -> Options:
     score = mean + rng.normal(0, 0.1, (50, 4, len(BALLS)))
     rows = [{"ball": ball, "ball_name": ball.upper()} for ball in BALLS]
     tried = np.ones((4, len(BALLS)), dtype=bool)
-    return Options(rows, tried, ["fresh"] * 4, score - 190, score, np.full_like(score, 0.5), score)
+    return Options(rows, tried, ["fresh"] * 4, score[..., 0], score - 190, score, np.full_like(score, 0.5), score)
 
 
 def _short_of_the_best(count: int) -> list[float]:

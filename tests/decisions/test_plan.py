@@ -14,9 +14,10 @@ from pipeline.decisions.advice.change_cost import best_sequence
 from pipeline.decisions.advice.next_shots import next_shots, sample_information
 from pipeline.decisions.candidates import candidates
 from pipeline.decisions.plan.block_plan import PlanError, default_plans, plan, plan_text
-from pipeline.decisions.plan.choices import Lane, Options, Round, choices
+from pipeline.decisions.plan.choices import Lane, Options, OwnMix, Round, choices
 from pipeline.decisions.plan.novelty import novelty, within_logged
 from pipeline.decisions.plan.order import order_of
+from pipeline.decisions.plan.own_mix import own_mix
 from pipeline.decisions.plan.prices import priced
 from pipeline.decisions.plan.triggers import in_a_stretch, so_few
 from pipeline.decisions.records import BlockPlan, Estimate
@@ -115,8 +116,13 @@ def test_a_pattern_between_those_logged_is_not_taken_for_one_of_them(
     assert new.score.mean == pytest.approx(known.score.mean, abs=4.0)
 
 
+NOTHING = OwnMix({}, {}, [])
+
+
 def _options(pins: np.ndarray, tried: np.ndarray) -> Options:
-    return Options([{} for _ in range(pins.shape[2])], tried, ["fresh"] * pins.shape[1], pins, pins, pins, pins)
+    return Options(
+        [{} for _ in range(pins.shape[2])], tried, ["fresh"] * pins.shape[1], pins[..., 0], pins, pins, pins, pins
+    )
 
 
 def test_the_sequence_of_most_pins_is_found_with_what_changes_cost() -> None:
@@ -197,7 +203,9 @@ def test_where_nothing_is_compared_the_ball_in_hand_stays_if_it_was_tried() -> N
     pins[:, 1, 1] = 1.0
     rows = [{"ball": "card", "ball_name": "Card"}, {"ball": "other", "ball_name": "Other"}]
     for tried, then in ((True, 0), (False, 1)):
-        options = Options(rows, np.array([[True, True], [tried, True]]), ["fresh", "late"], pins, pins, pins, pins)
+        options = Options(
+            rows, np.array([[True, True], [tried, True]]), ["fresh", "late"], pins[..., 0], pins, pins, pins, pins
+        )
         answers = {"fresh": _answered(options, "card")["fresh"]}
         assert order_of(options, answers, "medium").balls == [0, then]
 
@@ -249,7 +257,7 @@ def test_knowing_less_of_a_pattern_promises_no_more_pins(made: tuple[Season, Fit
     rows = choices(Fitted(*made), "ann", "medium")
     lane: Lane = {"pattern_class": "medium", "pattern": "new", "length_ft": 40.0, "volume_ml": 24.0, "ratio": 4.0}
     known, new = priced(
-        made[1], "ann", [Round(rows, lane | {"length_ft": far}, lane, 4, 0.0, {}) for far in (40.0, 64.0)]
+        made[1], "ann", [Round(rows, lane | {"length_ft": far}, lane, 4, 0.0, {}, NOTHING) for far in (40.0, 64.0)]
     )
     assert new.pins.mean(axis=0) == pytest.approx(known.pins.mean(axis=0), abs=1e-9)
     assert (new.pins.std(axis=0) > 1.2 * known.pins.std(axis=0)).all()
@@ -264,11 +272,55 @@ def test_a_ball_is_drawn_in_by_as_much_as_on_its_card(made: tuple[Season, Fits])
     names = list(dict.fromkeys(row["ball"] for row in sorted(rows, key=lambda row: (-row["counted"], row["ball"]))))
     ways = {name: Way(0, None, np.zeros(1), -3.0 if name == names[0] else 0.0) for name in names}
     answers = {"fresh": Advised(names[0], ways)}
-    plain, card = priced(made[1], "ann", [Round(rows, lane, lane, 4, 0.0, known) for known in ({}, answers)])
+    plain, card = priced(made[1], "ann", [Round(rows, lane, lane, 4, 0.0, known, NOTHING) for known in ({}, answers)])
     by = np.zeros((4, len(names)))
     by[:2, [row["ball"] for row in card.rows].index(names[0])] = -3.0
     assert card.pins - plain.pins == pytest.approx(np.broadcast_to(by, card.pins.shape), abs=1e-9)
     assert card.kept - plain.kept == pytest.approx(np.broadcast_to(by, card.kept.shape), abs=1e-9)
+
+
+def test_what_the_bowler_throws_now_is_the_mean_of_its_balls_by_their_shares(made: tuple[Season, Fits]) -> None:
+    """By hand: three quarters heron in the fresh phase, drawn in by 2 pins there, and crane alone later."""
+    rows = choices(Fitted(*made), "ann", "medium")
+    lane: Lane = {"pattern_class": "medium", "pattern": "new", "length_ft": 40.0, "volume_ml": 24.0, "ratio": 4.0}
+    heron, crane = sorted({row["ball"] for row in rows})[::-1][:2]
+    shares = {"fresh": {heron: 0.75, crane: 0.25}, "transition": {crane: 1.0}}
+    mix = OwnMix(shares, {"fresh": {heron: -2.0}}, [])
+    (all_compared,) = priced(made[1], "ann", [Round(rows, lane, lane, 4, 0.0, {}, mix)])
+    at = {row["ball"]: all_compared.score[..., k] for k, row in enumerate(all_compared.rows)}
+    fresh = 0.75 * (at[heron] - 2.0) + 0.25 * at[crane]
+    assert all_compared.own[:, :2] == pytest.approx(fresh[:, :2], abs=1e-9)
+    assert all_compared.own[:, 2:] == pytest.approx(at[crane][:, 2:], abs=1e-9)
+    # a ball thrown and not compared counts all the same, and is not offered
+    of_heron = [row for row in rows if row["ball"] == heron]
+    others = [row for row in rows if row["ball"] == crane]
+    (one,) = priced(made[1], "ann", [Round(of_heron, lane, lane, 4, 0.0, {}, OwnMix(shares, mix.drawn_in, others))])
+    assert [row["ball"] for row in one.rows] == [heron]
+    assert one.own == pytest.approx(all_compared.own, abs=1e-9)
+
+
+def test_a_plan_of_what_is_thrown_anyway_gains_nothing() -> None:
+    """A bowler with one ball can only go on; one who throws the better ball half the time gains half of the lead."""
+    alone = make(MadeSeason([MadeBall("heron")], blocks=4, games=2, seed=9), Settings())
+    planned = plan(Fitted(alone, fit_all(alone, Settings())), "ann", 40.0, 24.0, 4.0, 2)
+    assert not planned.steps[0].keeps_line
+    assert planned.gain.mean == pytest.approx(0.0, abs=1e-9) and planned.gain.hi80 == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_plan_states_its_gain_over_what_is_thrown_now(made: tuple[Season, Fits], known: BlockPlan) -> None:
+    fitted = Fitted(*made)
+    mix = own_mix(fitted, "ann", "medium", choices(fitted, "ann", "medium"))
+    # the shares are those of the first deliveries logged in the phase: there is one bowler and one class
+    thrown = dict(
+        made[0]
+        .connection.execute("SELECT ball, count(*) FROM first_balls WHERE phase = 'fresh' GROUP BY ball")
+        .fetchall()
+    )
+    assert mix.shares["fresh"] == pytest.approx(
+        {ball: n / sum(thrown.values()) for ball, n in thrown.items()}, abs=0.01
+    )
+    assert known.gain.lo80 < known.gain.mean < known.gain.hi80 and 0.9 < known.p_gain <= 1
+    assert f"{known.gain.mean:+.1f}" in known.sentence and "over what you throw now" in known.sentence
 
 
 def test_with_one_choice_logged_enough_there_is_still_something_to_fall_back_on() -> None:

@@ -6,6 +6,7 @@ Every block on one pattern is taken out of a simulated season. The pipeline lear
 pattern's numbers, which it then has never met; the truth still knows the pattern (``new_oil_truths.py``). A plan speaks
 of one block to come, so its night and its luck are taken out by integration: ``held_80`` is the share of blocks whose
 true mean score lies in the interval. ``kept`` is the same of the planned lines kept, which is a mean over nights.
+``gain_said`` is what the plans say they gain over own throwing, ``gain`` what they truly gain.
 With ``--logged`` nothing is left out, to see that patterns bowled on are planned for as well as before.
 """
 
@@ -43,6 +44,7 @@ def judged(oil: Oil, planned: BlockPlan) -> dict[str, object]:
         "bowler": planned.bowler,
         **_beside(planned.score, followed),
         **{f"kept_{name}".replace("held_", ""): value for name, value in on_lines.items()},
+        "gain_said": planned.gain.mean,
         "gain": float(followed.mean()) - own,
         "possible": possible - own,
     }
@@ -83,7 +85,7 @@ def of_season(world: str, seed: int, patterns: Iterable[int], logged: bool = Fal
 
 def summary(plans: pd.DataFrame) -> pd.DataFrame:
     """One row per world: means with Monte Carlo standard errors, a season's pattern being the unit."""
-    by_unit = plans.groupby(_UNIT)[[*_MEASURES, "gain", "possible"]].mean()
+    by_unit = plans.groupby(_UNIT)[[*_MEASURES, "gain_said", "gain", "possible"]].mean()
     mean, sem = by_unit.groupby(level="world").mean(), by_unit.groupby(level="world").sem()
     table = mean.join(sem.add_suffix("_se"))
     for name in ("error", "kept_error"):

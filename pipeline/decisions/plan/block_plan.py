@@ -17,9 +17,10 @@ from pipeline.decisions.advice.ball_by_phase import advised
 from pipeline.decisions.candidates import ChoiceRow, candidates, row_dicts
 from pipeline.decisions.estimates import estimate
 from pipeline.decisions.plan.bag import pack
-from pipeline.decisions.plan.choices import AdviceByPhase, Lane, Options, PlanError, Round, choices
+from pipeline.decisions.plan.choices import AdviceByPhase, Lane, Options, OwnMix, PlanError, Round, choices
 from pipeline.decisions.plan.novelty import novelty, same_pattern, within_logged
 from pipeline.decisions.plan.order import order_of
+from pipeline.decisions.plan.own_mix import own_mix
 from pipeline.decisions.plan.prices import priced
 from pipeline.decisions.plan.steps import backup_of, steps_of
 from pipeline.decisions.records import BlockPlan, EventPlan
@@ -87,6 +88,8 @@ def _planned(fits: Fits, bowler: str, posted: Posted, asked: Round, options: Opt
     score = np.column_stack([options.score[:, g, k] for g, k in at])
     some = slice(None, None, max(1, len(strike) // _HISTOGRAM_DRAWS))
     bowled_average = estimate(score.mean(axis=1) + _luck_of_games(fits, bowler, strike, score))
+    gain = (score - options.own).mean(axis=1)
+    gained, p_gain = estimate(gain), float((gain > 0).mean())
     return BlockPlan.model_validate(
         {
             "bowler": bowler,
@@ -100,12 +103,14 @@ def _planned(fits: Fits, bowler: str, posted: Posted, asked: Round, options: Opt
             "steps": steps,
             "backup": backup,
             "departs": order.departs,
+            "gain": gained,
+            "p_gain": p_gain,
             "score": estimate(score.mean(axis=1)),
             "score_kept_line": estimate(np.mean([options.kept[:, g, k] for g, k in at], axis=0)),
             "average": bowled_average,
             "score_histogram": score_histogram(fits, bowler, strike[some], score[some]).tolist(),
             "p_200": float(reaches(fits, bowler, strike[some], score[some], 200).mean()),
-            "sentence": plan_sentence(steps, bowled_average, asked.distance, posted.length_ft, games),
+            "sentence": plan_sentence(steps, gained, p_gain, bowled_average, asked.distance, posted.length_ft),
         }
     )
 
@@ -125,7 +130,8 @@ def _round(fitted: Fitted, bowler: str, posted: Posted, games: int) -> Round:
     distance = novelty(bowled[bowled["bowler"] == bowler], posted.length_ft, posted.volume_ml, posted.ratio)
     oil: Oil = {"length_ft": posted.length_ft, "volume_ml": posted.volume_ml, "ratio": posted.ratio}
     lane: Lane = {"pattern_class": pattern_class, "pattern": same_pattern(bowled, oil), **oil}
-    return Round(rows, lane, {**lane, **within_logged(bowled, oil)}, games, distance, answers)
+    own = _own_mix(fitted, bowler, pattern_class)
+    return Round(rows, lane, {**lane, **within_logged(bowled, oil)}, games, distance, answers, own)
 
 
 @once(stored=False)
@@ -135,6 +141,12 @@ def _choices(fitted: Fitted, bowler: str, pattern_class: str) -> list[ChoiceRow]
     return choices(
         fitted, bowler, pattern_class, frozenset(ball for answer in answers.values() for ball in answer.ways)
     )
+
+
+@once(stored=False)
+def _own_mix(fitted: Fitted, bowler: str, pattern_class: str) -> OwnMix:
+    """What the bowler throws on the class now."""
+    return own_mix(fitted, bowler, pattern_class, _choices(fitted, bowler, pattern_class))
 
 
 def _answers(fitted: Fitted, bowler: str, pattern_class: str) -> AdviceByPhase:

@@ -32,11 +32,26 @@ class PlanError(RackledgerError):
 
 
 @dataclass(frozen=True)
+class OwnMix:
+    """The balls that the bowler throws now, each with its line following the lane.
+
+    Attributes:
+        shares: phase -> ball -> share of the first deliveries.
+        drawn_in: phase -> ball -> pins that draw it toward what is thrown there, as on its card.
+        others: lines of the balls thrown that the plan does not compare.
+    """
+
+    shares: Mapping[str, Mapping[str, float]]
+    drawn_in: Mapping[str, Mapping[str, float]]
+    others: list[ChoiceRow]
+
+
+@dataclass(frozen=True)
 class Round:
     """What is priced: the lines logged (records of ``choices``) on a ``lane`` for so many games.
 
     ``nearest`` is the lane with its oil moved into the range logged; ``distance`` is how far, by ``novelty``.
-    ``answers`` say which balls are compared, and how each is played.
+    ``answers`` say which balls are compared, and how each is played. ``own``: what the bowler throws now.
     """
 
     rows: list[ChoiceRow]
@@ -45,6 +60,7 @@ class Round:
     games: int
     distance: float
     answers: AdviceByPhase
+    own: OwnMix
 
 
 @dataclass(frozen=True)
@@ -57,6 +73,7 @@ class Options:
             played then, None if it is kept or no line was logged).
         tried: (games, balls): compared in the game's phase, so that it may be advised there.
         phase: (games,) the phase of each game.
+        own: (n, games) draws of the expected score of what the bowler throws now.
         pins, strike, score: (n, games, balls) draws of pins per game against the bowler's own average, of the
             probability of a strike and of the expected score, each ball played that way.
         kept: the same shape: expected score on the line to start on, kept whatever the lane does.
@@ -65,6 +82,7 @@ class Options:
     rows: list[ChoiceRow]
     tried: NDArray[np.bool_]
     phase: list[str]
+    own: Draws
     pins: Draws
     kept: Draws
     strike: Draws
@@ -75,7 +93,7 @@ class Options:
         tried = self.tried[:, keep]
         tried = np.where(tried.any(axis=1, keepdims=True), tried, True)
         parts = (part[:, :, keep] for part in (self.pins, self.kept, self.strike, self.score))
-        return Options([self.rows[k] for k in keep], tried, self.phase, *parts)
+        return Options([self.rows[k] for k in keep], tried, self.phase, self.own, *parts)
 
 
 def choices(fitted: Fitted, bowler: str, pattern_class: str, balls: frozenset[str] = frozenset()) -> list[ChoiceRow]:

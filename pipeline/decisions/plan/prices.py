@@ -24,11 +24,15 @@ _LOGIT_LIMIT = 1e-6
 
 @dataclass(frozen=True)
 class _PricedRates:
-    """One round's balls in each game, games outermost: rows, and each ball's rates as played and on the line kept."""
+    """One round's balls in each game, games outermost: rows, and each ball's rates as played and on the line kept.
+
+    ``moving``: the same of these balls and, after them in each game, of the bowler's others, lines following the lane.
+    """
 
     frame: pd.DataFrame
     as_played: RateDraws
     kept: RateDraws
+    moving: RateDraws
 
 
 def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
@@ -48,17 +52,15 @@ def priced(fits: Fits, bowler: str, rounds: Sequence[Round]) -> list[Options]:
 def _rates_of(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[ChoiceRow]]) -> list[_PricedRates]:
     """Every round at its ``lane``."""
     played = _played(fits, rounds, [_on_lane(fits, bowler, *both) for both in zip(rounds, balls, strict=True)])
-    moving, staying = (
-        _moving(fits, bowler, rounds, balls),
-        rate_draws(fits, played.drop(columns=["keeps", "board"])),
-    )
-    strike = np.where(played["keeps"].to_numpy(dtype=bool), staying.strike, moving.strike)
-    as_played = replace(moving, strike=strike)
+    staying = rate_draws(fits, played.drop(columns=["keeps", "board"]))
     result, start = [], 0
-    for asked, rows in zip(rounds, balls, strict=True):
+    for asked, rows, moving in zip(rounds, balls, _moving(fits, bowler, rounds, balls), strict=True):
         there = slice(start, start + asked.games * len(rows))
-        result.append(_PricedRates(played.iloc[there], _of(as_played, there), _of(staying, there)))
-        start = there.stop
+        frame, kept, start = played.iloc[there], _of(staying, there), there.stop
+        compared = np.arange(moving.strike.shape[1]).reshape(asked.games, -1)[:, : len(rows)].ravel()
+        as_moving = _of(moving, compared)
+        strike = np.where(frame["keeps"].to_numpy(dtype=bool), kept.strike, as_moving.strike)
+        result.append(_PricedRates(frame, replace(as_moving, strike=strike), kept, moving))
     return result
 
 
@@ -106,21 +108,28 @@ def _on_lane(fits: Fits, bowler: str, asked: Round, rows: list[ChoiceRow]) -> pd
     return grid.assign(bowler=bowler, game=game, phase=phase, **lane)
 
 
-def _moving(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[ChoiceRow]]) -> RateDraws:
-    """Every game and ball of the rounds with its line following the lane, in the order of ``_played``."""
-    grids, cells, weights, start = [], [], [], 0
+def _moving(fits: Fits, bowler: str, rounds: Sequence[Round], balls: list[list[ChoiceRow]]) -> list[RateDraws]:
+    """Of each round every game and ball with its line following the lane: the balls, then the bowler's others."""
+    grids, cells, weights, ends, start = [], [], [], [], 0
     for asked, rows in zip(rounds, balls, strict=True):
-        grid = _on_lane(fits, bowler, asked, asked.rows)
-        place = {row["ball"]: k for k, row in enumerate(rows)}
-        cells.append(start + (grid["game"] - 1) * len(rows) + grid["ball"].map(place))
-        lines = [asked.rows[k % len(asked.rows)] for k in range(len(grid))]
-        both = zip(lines, grid["phase"], strict=True)
+        lines = [*asked.rows, *asked.own.others]
+        grid = _on_lane(fits, bowler, asked, lines)
+        place = {ball: k for k, ball in enumerate([row["ball"] for row in rows] + _other_balls(asked))}
+        cells.append(start + (grid["game"] - 1) * len(place) + grid["ball"].map(place))
+        both = zip(lines * asked.games, grid["phase"], strict=True)
         weights.append([row["in_phase"][phase] + ELSEWHERE * row["counted"] for row, phase in both])
         grids.append(grid)
-        start += asked.games * len(rows)
+        ends.append(range(start, start + asked.games * len(place)))
+        start = ends[-1].stop
     cell = np.concatenate(cells).astype(np.intp)
     rates = followed_rate_draws(fits, pd.concat(grids, ignore_index=True), cell, np.concatenate(weights))
-    return _of(rates, np.unique(cell, return_index=True)[1])
+    first = np.unique(cell, return_index=True)[1]
+    return [_of(rates, first[there.start : there.stop]) for there in ends]
+
+
+def _other_balls(asked: Round) -> list[str]:
+    """The bowler's other balls, in the order they are priced after those compared."""
+    return [row["ball"] for row in _by_ball(asked.own.others)]
 
 
 def _of(rates: RateDraws, columns: slice | NDArray[np.intp]) -> RateDraws:
@@ -136,15 +145,28 @@ def _options(
     phase = [phase_of(game + 1, fits.settings.phases) for game in range(asked.games)]
     by = _drawn_in(balls, phase, asked.answers)
     score, staying = score + by, staying + by
+    _, moving = _shifted(near.moving, luck)
     if wide is not None:
         (wide_strike, wide_score), (_, wide_kept) = (_shifted(rates, luck) for rates in (wide.as_played, wide.kept))
         score, staying = _about(score, wide_score), _about(staying, wide_kept)
         strike = np.clip(_about(strike, wide_strike), _LOGIT_LIMIT, 1 - _LOGIT_LIMIT)
+        moving = _about(moving, _shifted(wide.moving, luck)[1])
     shape = (fits.n_draws, asked.games, len(balls))
     pins = score - average_score(fits, bowler)[:, None]
     rows = [row | _by_game(near.frame, k, len(balls)) for k, row in enumerate(balls)]
     parts = (part.reshape(shape) for part in (pins, staying, strike, score))
-    return Options(rows, compared_in(balls, phase, asked.answers), phase, *parts)
+    own = _own(moving.reshape(*shape[:2], -1), asked, [*(row["ball"] for row in balls), *_other_balls(asked)], phase)
+    return Options(rows, compared_in(balls, phase, asked.answers), phase, own, *parts)
+
+
+def _own(moving: Draws, asked: Round, balls: list[str], phase: list[str]) -> Draws:
+    """Expected score (n, games) of what the bowler throws now, from that of each ball (n, games, balls) that moves."""
+    share, drawn_in = (
+        np.array([[by_phase.get(name, {}).get(ball, 0.0) for ball in balls] for name in phase])
+        for by_phase in (asked.own.shares, asked.own.drawn_in)
+    )
+    result: Draws = np.einsum("ngb,gb->ng", moving + drawn_in, share)
+    return result
 
 
 def _drawn_in(balls: list[ChoiceRow], phase: list[str], answers: AdviceByPhase) -> Draws:

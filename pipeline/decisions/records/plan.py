@@ -60,6 +60,11 @@ class BlockPlan(Record):
         description="why the plan throws other balls than the advice by phase names for patterns of its class; empty "
         "if it throws those"
     )
+    gain: Estimate = Field(
+        description="pins per game of the plan over the bowler's own mix of balls on patterns of its class, in the "
+        "same games on this oil, lines following the lane; on a class never bowled on, over what is thrown elsewhere"
+    )
+    p_gain: float = Field(description="probability that it gains")
     score: Estimate = Field(
         description="expected average of the plan's games, with the block's luck but without that of single games"
     )

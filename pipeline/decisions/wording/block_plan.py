@@ -26,7 +26,8 @@ def plan_text(plan: BlockPlan) -> str:
         lines.append(f"  Backup: {how_played(plan.backup)}, {_worth(plan.backup)}")
         lines.append(f"    {plan.backup.trigger}")
     average = plan.average
-    lines += ["", f"Expected average {average.mean:.0f} ({_with_luck(average)});"]
+    lines += ["", f"The plan: {gain_in_words(plan.gain, plan.p_gain)}."]
+    lines += [f"Expected average {average.mean:.0f} ({_with_luck(average)});"]
     lines[-1] += f" {percent(plan.p_200)} of games at 200 or more. {_likeness(plan.novelty)}"
     return "\n".join(lines)
 
@@ -112,15 +113,24 @@ def departs_sentence(pattern_class: str, a_game: float, likely: float) -> str:
     )
 
 
-def plan_sentence(steps: list[PlanStep], average: Estimate, distance: float, length: float, games: int) -> str:
-    """The plan in a few sentences; ``average`` of the ``games`` to be bowled, ``distance`` the novelty."""
+def gain_in_words(gain: Estimate, p_gain: float) -> str:
+    """``+3.1 pins per game over what you throw now (80 % interval -0.4 to +6.6), 87 % likely to gain``."""
+    more = f"{pins_a_game(gain.mean, 1)} over what you throw now"
+    return f"{more} ({interval(gain, 1)}), {percent(p_gain)} likely to gain"
+
+
+def plan_sentence(
+    steps: list[PlanStep], gain: Estimate, p_gain: float, average: Estimate, distance: float, length: float
+) -> str:
+    """The plan in a few sentences; ``gain`` over own throwing, ``average`` to expect, ``distance`` the novelty."""
     start = steps[0]
     parts = [f"On {length:g} ft start with {how_played(start)}."]
     if distance >= UNLIKE:
         parts.insert(0, "Nothing this bowler logged is like this pattern, so take the plan as a guess.")
-    parts.append(f"Against the season's average that is {_worth(start)}.")
+    parts.append(f"The plan is worth {gain_in_words(gain, p_gain)}.")
+    parts.append(f"Against the season's average the start is {_worth(start)}.")
     if start.trigger:
         parts.append(start.trigger)
-    elif games > 1:
+    elif steps[-1].to_game > 1:
         parts.append("No later change is worth making.")
     return f"{' '.join(parts)} Expect an average of {average.mean:.0f} ({_with_luck(average)})."
