@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise, product
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -297,6 +298,19 @@ def test_what_the_bowler_throws_now_is_the_mean_of_its_balls_by_their_shares(mad
     (one,) = priced(made[1], "ann", [Round(of_heron, lane, lane, 4, 0.0, {}, OwnMix(shares, mix.drawn_in, others))])
     assert [row["ball"] for row in one.rows] == [heron]
     assert one.own == pytest.approx(all_compared.own, abs=1e-9)
+
+
+def test_the_own_mix_counts_a_ball_as_often_as_it_is_thrown(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: 30 and 10 deliveries in the period, of 30 and 40 in the whole log, and none late."""
+    rows = [{"ball": "a", "shots_now": 20, "shots": 20}, {"ball": "a", "shots_now": 10, "shots": 10}]
+    rows += [{"ball": "b", "shots_now": 10, "shots": 40}]
+    cells = {("ann", "medium", "fresh"): np.array([0, 1, 2])}
+    priced_choices = SimpleNamespace(places=cells, choices=rows, drawn_in_by=lambda at, line_kept: float(at))
+    monkeypatch.setattr("pipeline.decisions.plan.own_mix.candidates", lambda fitted: priced_choices)
+    compared = [{"ball": name} for name in ("a", "b")]
+    mix = own_mix(None, "ann", "medium", compared)  # type: ignore[arg-type]
+    assert mix.shares == {phase: {"a": 0.75, "b": 0.25} for phase in ("fresh", "transition", "late")}
+    assert mix.drawn_in == {"fresh": {"a": 1.0, "b": 2.0}} and mix.others == []
 
 
 def test_a_plan_of_what_is_thrown_anyway_gains_nothing() -> None:

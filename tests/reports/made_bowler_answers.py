@@ -106,6 +106,8 @@ def plan(bowler: str, length: int, playbook: list[r.PhaseAdvice]) -> r.BlockPlan
         departs="This pattern asks for other balls than long patterns do as a rule." if departs else "",
         score=estimate(192.0, 5.0),
         score_kept_line=estimate(189.0, 6.0),
+        gain=estimate(3.1, 2.5),
+        p_gain=0.8,
         average=estimate(192.0, 11.0),
         score_histogram=[float(p) for p in scores],
         p_200=float(scores[200:].sum()),
