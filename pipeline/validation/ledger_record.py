@@ -24,6 +24,9 @@ class PartRecord:
     season_low: float
     """Nan for the level, which is a block's."""
     season_high: float
+    block_low_se: float
+    """Standard error of ``block_low``, from simulated season to season; one for ``season_low`` follows."""
+    season_low_se: float
 
     @property
     def rough(self) -> bool:

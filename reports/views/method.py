@@ -203,14 +203,8 @@ def ledger_held() -> Table:
         Row(
             [
                 common.text(PART_LABELS.get(part, "level of a block")),
-                common.number(
-                    item.block_low, wording.percent(item.block_low), f"to {wording.percent(item.block_high)}"
-                ),
-                Cell("")
-                if isnan(item.season_low)
-                else common.number(
-                    item.season_low, wording.percent(item.season_low), f"to {wording.percent(item.season_high)}"
-                ),
+                _from_to(item.block_low, item.block_low_se, item.block_high),
+                Cell("") if isnan(item.season_low) else _from_to(item.season_low, item.season_low_se, item.season_high),
                 common.text("rough" if item.rough else ""),
             ]
         )
@@ -219,6 +213,11 @@ def ledger_held() -> Table:
     columns = ["part", "80 % intervals of a block that hold, by lanes", "of a season"]
     columns += ["rough: under 70 % of blocks or 65 % of seasons on some lanes"]
     return Table("ledger-held", "parts of a score", columns, rows)
+
+
+def _from_to(low: float, error: float, high: float) -> Cell:
+    """The least share with its standard error, and the largest."""
+    return common.number(low, wording.percent(low), f"± {100 * error:.0f}, to {wording.percent(high)}")
 
 
 def discount() -> str:

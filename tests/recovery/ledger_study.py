@@ -77,11 +77,15 @@ def ledger_section(table: pd.DataFrame) -> str:
 
 def summarise(table: pd.DataFrame) -> pd.DataFrame:
     """One row per part, columns as in ``PartRecord``: the least and the largest share held, over the worlds."""
-    held = table.groupby("quantity", sort=False)["coverage_80"].agg(["min", "max"]).round(3)
+    by = table.groupby("quantity", sort=False)["coverage_80"]
+    least = table.loc[by.idxmin(), ["quantity", "coverage_80_se"]].set_index("quantity")
+    held = by.agg(["min", "max"]).join(least).round(3)
     of_block, of_season = "part of a block in pins: ", "part of a season in pins: "
     parts = [str(name).removeprefix(of_block) for name in held.index if str(name).startswith(of_block)]
-    rows = [(part, *held.loc[of_block + part], *held.loc[of_season + part]) for part in parts]
-    rows.append(("level", *held.loc["true level of a block in pins"], None, None))
+    both = [(part, held.loc[of_block + part], held.loc[of_season + part]) for part in parts]
+    rows = [(part, *block[:2], *season[:2], block.iloc[2], season.iloc[2]) for part, block, season in both]
+    level = held.loc["true level of a block in pins"]
+    rows.append(("level", *level[:2], None, None, level.iloc[2], None))
     return pd.DataFrame(rows, columns=[item.name for item in fields(PartRecord)])
 
 

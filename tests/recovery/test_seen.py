@@ -28,6 +28,14 @@ def test_a_line_has_the_mean_of_the_shots_seen_over_it() -> None:
         assert seen.rates(0, 0, game, line)[0] == pytest.approx(0.4, abs=0.01)
 
 
+def test_a_line_seen_a_few_times_keeps_its_own_chance() -> None:
+    seen = Seen(balls=1, patterns=1)
+    _add(seen, 10.0, 17.5, 0.6, shots=1_980)
+    _add(seen, 15.0, 17.5, 0.2, shots=20)
+    # two shots more that go as all 2,000 did, 0.596 of them strikes
+    assert seen.rates(0, 0, 2, "third arrow")[0] == pytest.approx((20 * 0.2 + 2 * 0.596) / 22, abs=1e-3)
+
+
 def test_a_shot_between_two_lines_is_sometimes_seen_on_the_other() -> None:
     seen = Seen(balls=1, patterns=1)
     _add(seen, 12.0, 17.5, 0.5)  # half a board of error in reading it: one in six as 13, the third arrow's

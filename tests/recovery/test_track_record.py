@@ -83,6 +83,5 @@ def test_what_pages_say_of_the_ledger_s_intervals_is_what_was_measured() -> None
     for row, (part, item) in zip(method.ledger_held().rows, ledger_record().items(), strict=True):
         assert [row.cells[1].value, row.cells[3].value] == [item.block_low, "rough" if item.rough else ""]
         assert roughness(part) == row.cells[3].value
-    assert [PartRecord("x", low, 0.9, of, 0.9).rough for low, of in ((0.7, 0.65), (0.69, 0.9), (0.9, 0.64))] == [
-        False, True, True,
-    ]  # fmt: skip
+    limits = ((0.7, 0.65), (0.69, 0.9), (0.9, 0.64))
+    assert [PartRecord("x", low, 0.9, of, 0.9, 0.03, 0.03).rough for low, of in limits] == [False, True, True]

@@ -117,15 +117,23 @@ class LeaveFit:
     def type_draws(self, grid: pd.DataFrame, n: int, rng: np.random.Generator) -> np.ndarray:
         """Posterior draws (n, rows, types) of the type of leave given no strike; each sums to 1 over the types.
 
-        ``grid`` has bowler, ball_class, pattern_class and phase; a level never logged has no effect, a bowler never
-        logged one drawn from the population, and ``AVERAGE`` none. ``rng`` is used at the first call with this ``n``;
-        later calls give the same draws.
+        Their means are the fitted shares: log odds drawn evenly about theirs alone would make rare types more frequent
+        than they were. ``grid`` has bowler, ball_class, pattern_class and phase; a level never logged has no effect, a
+        bowler never logged one drawn from the population, and ``AVERAGE`` none. ``rng`` is used at the first call with
+        this ``n``; later calls give the same draws.
         """
         beta, effects, _ = self._parameters(n, rng)
         codes = grid["bowler"].map(self._bowlers).fillna(-1).astype(int).to_numpy()
-        eta = beta @ _design(_predictors(grid), self._columns).T
-        eta += np.where((grid["bowler"] == AVERAGE).to_numpy(), 0.0, effects[:, :, codes])
-        shares: np.ndarray = category_shares(eta)[self._category]
+        design, average = _design(_predictors(grid), self._columns), (grid["bowler"] == AVERAGE).to_numpy()
+        eta = beta @ design.T
+        eta += np.where(average, 0.0, effects[:, :, codes])
+        drawn = category_shares(eta)
+        if self._fit is not None:
+            own = np.concatenate([self._fit.effects, np.zeros((1, len(drawn) - 1))])  # the last never logged
+            fitted = category_shares((design @ self._fit.beta + np.where(average[:, None], 0.0, own[codes])).T)
+            drawn *= (fitted / drawn.mean(axis=1))[:, None]
+            drawn /= drawn.sum(axis=0)
+        shares: np.ndarray = drawn[self._category]
         shares *= self._within[:, None, None]
         return np.moveaxis(shares, 0, 2)
 

@@ -6,9 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.api as sm
+from scipy.special import expit
 
 from pipeline.inference.mixed_logit.named_effects import AVERAGE
-from pipeline.inference.multinomial import contrast_precision, fit_multinomial, log_shares
+from pipeline.inference.multinomial import contrast_precision, fit_multinomial, log_shares, root_mean_square
 from pipeline.models.spares.leave import dirichlet_strength, fit_leave_cells
 
 LEAVES = {"10": "corner pin", "7": "corner pin", "4": "other single pin", "3-10": "split, two pins", "2-8": "cluster"}
@@ -78,6 +79,30 @@ def test_the_penalty_does_not_care_which_category_is_the_base() -> None:
     assert first.sd == pytest.approx(second.sd, rel=1e-3)
 
 
+def test_the_sd_of_groups_is_the_root_mean_square_of_its_posterior() -> None:
+    # densities 1, 1/2 and 1/4 at sds 1, 2 and 4: (1 + 2 + 4) / 1.75 = 4
+    assert root_mean_square(np.log([1.0, 2.0, 4.0]), np.log([1.0, 2.0, 4.0])) == pytest.approx(2.0)
+    for made, missed in (([30, 30, 33], [30, 30, 27]), ([30] * 4, [30] * 4)):
+        groups = np.arange(len(made))
+        fit = fit_multinomial(np.ones((len(made), 1)), np.column_stack([missed, made]), groups, len(made), 1e-4)
+        sds, density = _posterior_of_sd(np.array(made), np.array(missed))
+        assert fit.sd == pytest.approx(np.sqrt((density * sds**2).sum()), rel=0.15)
+        assert fit.sd > 1.25 * sds[density.argmax()]
+
+
+def _posterior_of_sd(made: np.ndarray, missed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Density (k,) of the sd of an effect at sds (k,) evenly spaced by their log, by integrals without Laplace's."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(60)
+    sds, log_odds = np.geomspace(0.01, 3, 120), np.linspace(-3, 3, 121)[:, None]
+    logs = []
+    for sd in sds:
+        eta = log_odds + np.sqrt(2) * sd * nodes  # a contrast of two effects
+        each = [(expit(eta) ** a * expit(-eta) ** b) @ weights for a, b in zip(made, missed, strict=True)]
+        logs.append(np.log(np.prod(each, axis=0).sum()) + np.log(sd) - 2 * sd**2)
+    density = np.exp(np.array(logs) - max(logs))
+    return sds, density / density.sum()
+
+
 def test_contrast_precision_is_the_inverse_of_its_covariance() -> None:
     np.testing.assert_allclose(contrast_precision(4) @ (np.eye(4) + np.ones((4, 4))), np.eye(4), atol=1e-12)
 
@@ -116,6 +141,18 @@ def test_types_are_recovered_and_their_intervals_cover() -> None:
     # 80 % intervals: the mean over 40 seasons, within four of its own standard errors.
     assert abs(np.mean(inside) - 0.8) < max(4 * np.std(inside) / np.sqrt(40), 0.02)
     assert np.mean(error) < 0.035  # a raw cell of 60 shots is off by 0.045 on average: 0.8 sqrt(.19 / 60)
+
+
+def test_draws_of_types_are_about_the_shares_that_were_logged() -> None:
+    counts = {"10": 250, "4": 60, "3-10": 32, "2-8": 33}
+    keys = [(f"b{b}", pattern) for b in range(4) for pattern in ("short", "long")]
+    cells = [(*key, leave, LEAVES[leave], shots / 8) for key in keys for leave, shots in counts.items()]
+    table = pd.DataFrame(cells, columns=["bowler", "pattern_class", "leave", "leave_type", "shots"])
+    fit = fit_leave_cells(table.assign(ball_class="polyester", phase="fresh"))
+    whose = pd.DataFrame({"bowler": ["b0", AVERAGE], "pattern_class": "long", "ball_class": "polyester"})
+    shares = fit.type_draws(whose.assign(phase="fresh"), 4_000, np.random.default_rng(0)).mean(axis=0)
+    logged = {LEAVES[leave]: shots / 375 for leave, shots in counts.items()}
+    np.testing.assert_allclose(shares, [[logged[kind] for kind in fit.types]] * 2, rtol=0.004)
 
 
 def test_draws_are_probabilities_and_repeat() -> None:

@@ -16,10 +16,7 @@ from tests.recovery.worlds.mechanism import Shot
 GAMES = 4
 _STEP = 8  # places per board
 _BOARDS = np.arange(0, 40 * _STEP + 1) / _STEP
-_PRIOR = 2.0  # shots coming in there over any line (in any game, on any pattern) that go with those over one
-_LINE_PRIOR = (
-    20.0  # shots of the ball on any line, that go with those on one: fewer than one in a season of 24 replicas
-)
+_PRIOR = 2.0  # shots over any line (in any game, on any pattern) that go with those over one: few, as rare ones differ
 _MISREAD = ARROW_ERROR * np.array([-np.sqrt(3), 0.0, np.sqrt(3)])  # three nodes of a normal error
 _LIKELY = np.array([1, 4, 1]) / 6
 _LINE_OF = np.array([LINES.index(line_name(max(board, 1))) for board in range(40)])
@@ -56,9 +53,9 @@ class Seen:
         mine = np.einsum("kb,cpglb->cpglk", likely, self._by_board[:, ball])
         here = mine[:, pattern, min(game, GAMES) - 1]
         everywhere = mine.sum(axis=(1, 2, 3)) + 1e-9 * np.array([[2.0], [1.0]])  # a board never met has a chance
-        on_pattern = _drawn(mine[:, pattern].sum(axis=(1, 2)), everywhere, _PRIOR)
-        in_game = _drawn(here.sum(axis=1), on_pattern, _PRIOR)
-        shots, strikes = _drawn(here[:, LINES.index(line)], in_game, _PRIOR) if line in LINES else in_game
+        on_pattern = _drawn(mine[:, pattern].sum(axis=(1, 2)), everywhere)
+        in_game = _drawn(here.sum(axis=1), on_pattern)
+        shots, strikes = _drawn(here[:, LINES.index(line)], in_game) if line in LINES else in_game
         return np.asarray(strikes / shots)
 
     def rates(self, ball: int, pattern: int, game: int, line: str) -> np.ndarray:
@@ -75,6 +72,6 @@ class Seen:
         return np.array([strike, *(value / (1 - strike) for value in missed)])
 
 
-def _drawn(sums: np.ndarray, toward: np.ndarray, shots: float = _LINE_PRIOR) -> np.ndarray:
+def _drawn(sums: np.ndarray, toward: np.ndarray) -> np.ndarray:
     """Sums with a few shots more that go as those of ``toward`` did."""
-    return np.asarray(sums + shots * toward / toward[0])
+    return np.asarray(sums + _PRIOR * toward / toward[0])
