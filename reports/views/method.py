@@ -210,8 +210,8 @@ def ledger_held() -> Table:
         )
         for part, item in ledger_record().items()
     ]
-    columns = ["part", "80 % intervals of a block that hold, by lanes", "of a season"]
-    columns += ["rough: under 70 % of blocks or 65 % of seasons on some lanes"]
+    held = "80 % intervals of a block that hold, by lanes; ± is the lowest share's standard error by season"
+    columns = ["part", held, "of a season", "rough: under 70 % of blocks or 65 % of seasons on some lanes"]
     return Table("ledger-held", "parts of a score", columns, rows)
 
 
