@@ -61,7 +61,10 @@ class SymmetricLU:
         return self.lu.L
 
     def to_keep(self) -> Lower:
-        """Its numbers in a form that can be kept."""
+        """Its numbers in a form that can be kept.
+
+        SuperLU holds its numbers in a form of its own, upper factor and all, and beside it what it was asked for.
+        """
         lower = self.lower()
         return Lower(lower.data, lower.indices, lower.indptr, self.diagonal(), self.places())
 
@@ -128,12 +131,11 @@ class Lower:
 
     def solve(self, right: Floats) -> Floats:
         """Solve for right-hand sides (rows,) or (rows, k)."""
-        lower = self.lower()
-        half = sparse.linalg.spsolve_triangular(
-            lower.tocsr(), right[self.elimination()], lower=True, unit_diagonal=True
-        )
+        # Only the diagonal is overwritten, by the ones it holds: a copy of a large factor would take much memory.
+        lower, given = self.lower(), {"unit_diagonal": True, "overwrite_A": self.data.flags.writeable}
+        half = sparse.linalg.spsolve_triangular(lower, right[self.elimination()], lower=True, **given)
         half = (half.T / self.pivots).T
-        return self.back(sparse.linalg.spsolve_triangular(lower.T.tocsr(), half, lower=False, unit_diagonal=True))
+        return self.back(sparse.linalg.spsolve_triangular(lower.T, half, lower=False, **given))
 
 
 @dataclass(frozen=True)
@@ -207,9 +209,11 @@ def factor_arrowhead(
     Raises:
         NotDeterminedError: the matrix is not positive definite.
     """
+    lu: SymmetricLU | Lower | None
     lu, log_det_random, coupling, schur = None, 0.0, np.zeros(cross.shape), fixed
     if random.shape[0]:
-        if order is None and random.shape[0] >= HUGE:
+        huge = random.shape[0] >= HUGE
+        if order is None and huge:
             order = np.argsort(np.diff(random.indptr), kind="stable")
             random = _reordered(random, order)  # here: the matrix as it was given is freed before it is factored
         try:
@@ -219,6 +223,8 @@ def factor_arrowhead(
         del random  # frees memory that large data need
         if not lu.positive():
             raise NotDeterminedError("the precision of the random effects is not positive definite")
+        if huge:
+            lu = lu.to_keep()  # a quarter of the memory
         log_det_random = float(np.log(lu.diagonal()).sum())
         if cross.shape[1]:
             step = max(1, _NUMBERS_AT_ONCE // cross.shape[0])  # copies of all would not fit in memory

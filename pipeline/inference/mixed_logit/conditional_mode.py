@@ -134,7 +134,7 @@ class MixedLogitProblem:
         self.axes = len(terms) + int(self.shared.any())
         self.owner = np.repeat(np.arange(len(terms)), [t.levels for t in terms])
         self.Z = self._design()
-        self.ZT = self.Z.T.tocsr()
+        self.ZT = self.Z.T if sparse.issparse(self.X) else self.Z.T.tocsr()  # so many cells: by row only for a while
         self.keeps_pattern = cells * len(terms) ** 2 <= _MOST_PRODUCTS
         if len(self.owner) and self.keeps_pattern:
             self.entries, rows, columns_of = _products(terms, cells)
@@ -213,12 +213,12 @@ class MixedLogitProblem:
             )
             return scaled.T @ scaled, owned @ scaled
         weighted = _rows_times(self.X, weight)
-        return (self.X.T @ weighted).toarray(), (self.ZT @ weighted).tocsc()
+        return (self.X.T @ weighted).toarray(), (self.ZT.tocsr() @ weighted).tocsc()
 
     def curvature(self, weight: Floats, prior: Floats) -> sparse.csc_array:
         """Z'WZ plus the prior's precision, with the weights (cells,) and the prior precision (levels,)."""
         if not self.keeps_pattern:
-            product = self.ZT @ _rows_times(self.Z, weight)
+            product = self.ZT.tocsr() @ _rows_times(self.Z, weight)
             product.setdiag(
                 product.diagonal() + prior
             )  # in place: a sum beside it would not fit in memory for large data

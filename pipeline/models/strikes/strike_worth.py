@@ -6,7 +6,9 @@ It answers what a ball on a line is worth in total, not given the entry board, t
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, Literal
 
 import numpy as np
@@ -17,7 +19,7 @@ from pipeline.arrays import Floats
 from pipeline.inference.logistic import logistic
 from pipeline.inference.mixed_logit.codings import Codings
 from pipeline.inference.mixed_logit.design import Categorical, Design, Numeric
-from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, build_matrices
+from pipeline.inference.mixed_logit.named_effects import Group, MixedLogit, ModelMatrices, build_matrices
 from pipeline.inference.mixed_logit.sd_priors import LogNormal
 from pipeline.models.balls.ball_strength import BallStrength, ball_strength, by_class
 from pipeline.models.lines.entry_slope import PRIOR, EntrySlope, entry_slope
@@ -235,11 +237,16 @@ def fit_worth(season: Season, subsample: Subsample | None = None) -> WorthFit:
     Raises:
         EmptySeasonError: no first delivery was loaded.
     """
+    return _season_to_fit(season, subsample).fit()
+
+
+def _season_to_fit(season: Season, subsample: Subsample | None) -> _ToFit:
+    """The season's worth model before its fit; its cells are freed at the end, for a large fit needs their memory."""
     listed, slope = season.frame("cells/ball_numbers"), entry_slope(season)
     classes = dict(zip(listed["ball"].astype(str), listed["ball_class"].astype(str), strict=True))
     cells, balance = cells_along(season, slope), season.frame("cells/bowler_balance")
     strength = ball_strength(cells, listed, slope)
-    return fit_worth_cells(cells, balance, classes, subsample, line_cost(season, slope), slope, strength)
+    return _cells_to_fit(cells, balance, classes, subsample, line_cost(season, slope), slope, strength)
 
 
 def worth_design(cost: LineCost = SQUARE) -> Design:
@@ -264,6 +271,35 @@ def fit_worth_cells(
     Raises:
         EmptySeasonError: no cell.
     """
+    return _cells_to_fit(cells, balance, ball_classes, subsample, cost, slope, strength).fit()
+
+
+@dataclass(frozen=True)
+class _ToFit:
+    """A worth model before its fit.
+
+    ``rows``: cells whose effects are kept; None for all. ``finished``: what makes the whole of the ``model``.
+    """
+
+    matrices: ModelMatrices
+    rows: pd.DataFrame | None
+    finished: Callable[..., WorthFit]
+
+    def fit(self) -> WorthFit:
+        model = self.matrices.fit()
+        return self.finished(model=model if self.rows is None else model.subset(self.rows))
+
+
+def _cells_to_fit(
+    cells: pd.DataFrame,
+    balance: pd.DataFrame,
+    ball_classes: dict[str, str],
+    subsample: Subsample | None,
+    cost: LineCost,
+    slope: EntrySlope,
+    strength: BallStrength | None,
+) -> _ToFit:
+    """What ``fit_worth_cells`` fits; arguments and errors as there."""
     if cells.empty:
         raise EmptySeasonError(
             "No first delivery that counts is loaded, fouls aside; load a folder with shot files first."
@@ -275,19 +311,16 @@ def fit_worth_cells(
     groups = GROUPS if now is None else (*GROUPS, MOVES)
     matrices = build_matrices(worth_design(cost), groups, frame, STRIKE_CELLS, nodes=_NODES)
     rows = None if subsample is None else subsample.select(frame)
-    notes, shots = [*share_notes(cells), *layout_notes(strength)], int(cells["shots"].sum())
-    nights = nights_thrown(frame if rows is None else rows)
-    del cells, frame  # beside the factorised curvature they do not fit in memory for large data
-    model = matrices.fit()
-    return WorthFit(
-        notes=notes,
-        shots=shots,
+    finished = partial(
+        WorthFit,
+        notes=[*share_notes(cells), *layout_notes(strength)],
+        shots=int(cells["shots"].sum()),
         ball_classes=ball_classes,
         games=covariates.games[1],
-        model=model if rows is None else model.subset(rows),
         covariates=covariates,
         usual_line=usual,
         slope=slope,
         now=now,
-        nights=nights,
+        nights=nights_thrown(frame if rows is None else rows),
     )
+    return _ToFit(matrices, rows, finished)

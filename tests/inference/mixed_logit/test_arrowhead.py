@@ -81,3 +81,24 @@ def test_a_huge_matrix_is_freed_before_its_ordered_copy_is_factored(monkeypatch:
     monkeypatch.setattr(sparse.linalg, "splu", factored)
     factor_arrowhead(given.pop(), whole[:40, 40:], whole[40:, 40:])
     assert alive == [False]
+
+
+def test_of_a_huge_matrix_only_the_lower_factor_is_held(monkeypatch: pytest.MonkeyPatch) -> None:
+    """SuperLU holds the upper factor, too, and both in a wasteful form: four times the memory."""
+    whole = _precision(np.random.default_rng(7))
+    for huge, held in ((1, arrowhead.Lower), (1_000, arrowhead.SymmetricLU)):
+        monkeypatch.setattr(arrowhead, "HUGE", huge)
+        assert isinstance(
+            factor_arrowhead(sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:]).lu, held
+        )
+
+
+def test_solving_with_a_kept_factor_leaves_it_as_it_was(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(arrowhead, "HUGE", 1)
+    whole = _precision(np.random.default_rng(8))
+    factor = factor_arrowhead(sparse.csc_array(whole[:40, :40]), whole[:40, 40:], whole[40:, 40:]).lu
+    assert factor is not None
+    before, right = factor.lower().toarray(), np.ones(40)
+    once, again = factor.solve(right), factor.solve(right)
+    assert once == pytest.approx(np.linalg.solve(whole[:40, :40], right), rel=1e-9)
+    assert np.array_equal(once, again) and np.array_equal(factor.lower().toarray(), before)
