@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.pricing.ledger.block_level import expected_game
+from pipeline.pricing.ledger.block_level import WIDER, expected_game, widened
 from pipeline.pricing.rate_draws import expected_score
 from tests.scoring import Delivery, score_game
 
@@ -59,3 +59,10 @@ def test_the_last_frames_weigh_by_their_fill_balls() -> None:
     strike = np.zeros(10)
     strike[9] = 1.0
     assert expected_game(strike, np.zeros(10), np.full(10, 8.0), np.zeros(10)) == pytest.approx(9 * 8 + 30)
+
+
+def test_levels_keep_their_means_and_are_less_sure_than_the_models() -> None:
+    """By hand: 190 and 210 about 200 are 8 % farther from it."""
+    levels = widened(np.array([[190.0, 150.0], [210.0, 150.0]]))
+    assert levels == pytest.approx(np.array([[200 - 10 * WIDER, 150.0], [200 + 10 * WIDER, 150.0]]))
+    assert WIDER == 1.08

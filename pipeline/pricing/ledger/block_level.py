@@ -27,6 +27,8 @@ from pipeline.pricing.score_chances import score_histogram
 _FRAMES = 10
 _CHOICE = ["pattern", "game", "ball", "line"]
 _FRAMES_AT_ONCE = 4_000  # whose draws are held together
+WIDER = 1.08
+"""Intervals of levels against those of the models alone, whose form no lane has: learned in seven simulated worlds."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,15 @@ def block_levels(ledger: Ledger, bowler: str, ages: Ages | None = None) -> Block
     codes, blocks = pd.factorize(frames["block"].to_numpy()[::_FRAMES])
     games = np.bincount(codes).astype(float)
     of_block = (codes[:, None] == np.arange(len(blocks))) / games
-    return BlockLevels([str(block) for block in blocks], games.astype(int), scores @ of_block, strike @ of_block)
+    levels = widened(scores @ of_block)
+    return BlockLevels([str(block) for block in blocks], games.astype(int), levels, strike @ of_block)
+
+
+def widened(levels: Draws) -> Draws:
+    """Draws (n, blocks) spread ``WIDER`` times as far about the same means."""
+    mean = levels.mean(axis=0)
+    result: Draws = mean + WIDER * (levels - mean)
+    return result
 
 
 def luck_percentile(fits: Fits, bowler: str, level: BlockLevels, place: int, score: float) -> np.ndarray:
