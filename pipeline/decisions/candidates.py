@@ -73,6 +73,12 @@ class Candidates:
         """(bowler, pattern class, phase) -> positions of its rows, phases in the order they are bowled."""
         return dict(self.cells())
 
+    def shots_thrown(self, cell: CellKey) -> NDArray[np.intp]:
+        """First deliveries with each choice of a cell in the period reported; if there is none, in the whole log."""
+        of_cell = self.rows.iloc[self.places[cell]]
+        now = of_cell["shots_now"].to_numpy()
+        return now if now.any() else of_cell["shots"].to_numpy()
+
     def cells(self) -> list[tuple[CellKey, NDArray[np.intp]]]:
         """(bowler, pattern class, phase) and the positions of its rows, phases in the order they are bowled."""
         groups: dict[Any, Any] = dict(self.rows.groupby(CELL, sort=True).indices)

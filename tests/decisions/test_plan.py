@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise, product
-from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,7 +13,7 @@ import pytest
 from pipeline.decisions.advice.ball_by_phase import Advised, Way
 from pipeline.decisions.advice.change_cost import best_sequence
 from pipeline.decisions.advice.next_shots import next_shots, sample_information
-from pipeline.decisions.candidates import candidates
+from pipeline.decisions.candidates import Candidates, candidates
 from pipeline.decisions.plan.block_plan import PlanError, default_plans, plan, plan_text
 from pipeline.decisions.plan.choices import Lane, Options, OwnMix, Round, choices
 from pipeline.decisions.plan.novelty import novelty, within_logged
@@ -302,11 +302,11 @@ def test_what_the_bowler_throws_now_is_the_mean_of_its_balls_by_their_shares(mad
 
 def test_the_own_mix_counts_a_ball_as_often_as_it_is_thrown(monkeypatch: pytest.MonkeyPatch) -> None:
     """By hand: 30 and 10 deliveries in the period, of 30 and 40 in the whole log, and none late."""
-    rows = [{"ball": "a", "shots_now": 20, "shots": 20}, {"ball": "a", "shots_now": 10, "shots": 10}]
-    rows += [{"ball": "b", "shots_now": 10, "shots": 40}]
-    cells = {("ann", "medium", "fresh"): np.array([0, 1, 2])}
-    priced_choices = SimpleNamespace(places=cells, choices=rows, drawn_in_by=lambda at, line_kept: float(at))
-    monkeypatch.setattr("pipeline.decisions.plan.own_mix.candidates", lambda fitted: priced_choices)
+    rows = pd.DataFrame({"ball": ["a", "a", "b"], "shots_now": [20, 10, 10], "shots": [20, 10, 40]})
+    rows = rows.assign(bowler="ann", pattern_class="medium", phase="fresh")
+    not_asked: Any = None
+    choices_of = Candidates(rows, not_asked, not_asked, np.array([[9.0, 9.0, 9.0], [0.0, 1.0, 2.0]]))
+    monkeypatch.setattr("pipeline.decisions.plan.own_mix.candidates", lambda fitted: choices_of)
     compared = [{"ball": name} for name in ("a", "b")]
     mix = own_mix(None, "ann", "medium", compared)  # type: ignore[arg-type]
     assert mix.shares == {phase: {"a": 0.75, "b": 0.25} for phase in ("fresh", "transition", "late")}
@@ -314,7 +314,7 @@ def test_the_own_mix_counts_a_ball_as_often_as_it_is_thrown(monkeypatch: pytest.
 
 
 def test_a_plan_of_what_is_thrown_anyway_gains_nothing() -> None:
-    """A bowler with one ball can only go on; one who throws the better ball half the time gains half of the lead."""
+    """A bowler with one ball can only go on."""
     alone = make(MadeSeason([MadeBall("heron")], blocks=4, games=2, seed=9), Settings())
     planned = plan(Fitted(alone, fit_all(alone, Settings())), "ann", 40.0, 24.0, 4.0, 2)
     assert not planned.steps[0].keeps_line
@@ -324,15 +324,10 @@ def test_a_plan_of_what_is_thrown_anyway_gains_nothing() -> None:
 def test_a_plan_states_its_gain_over_what_is_thrown_now(made: tuple[Season, Fits], known: BlockPlan) -> None:
     fitted = Fitted(*made)
     mix = own_mix(fitted, "ann", "medium", choices(fitted, "ann", "medium"))
-    # the shares are those of the first deliveries logged in the phase: there is one bowler and one class
-    thrown = dict(
-        made[0]
-        .connection.execute("SELECT ball, count(*) FROM first_balls WHERE phase = 'fresh' GROUP BY ball")
-        .fetchall()
-    )
-    assert mix.shares["fresh"] == pytest.approx(
-        {ball: n / sum(thrown.values()) for ball, n in thrown.items()}, abs=0.01
-    )
+    # the shares are those of the first deliveries logged on the class in the phase
+    logged = "SELECT ball, count(*) FROM first_balls WHERE pattern_class = 'medium' AND phase = 'fresh' GROUP BY ball"
+    thrown = dict(made[0].connection.execute(logged).fetchall())
+    assert mix.shares["fresh"] == pytest.approx({ball: n / sum(thrown.values()) for ball, n in thrown.items()})
     assert known.gain.lo80 < known.gain.mean < known.gain.hi80 and 0.9 < known.p_gain <= 1
     assert f"{known.gain.mean:+.1f}" in known.sentence and "over what you throw now" in known.sentence
 

@@ -57,8 +57,7 @@ def gain_over_now(options: Candidates, key: CellKey, playing: Playing, games: in
     deliveries, with its line following the lane as the bowler moves it, so what is already thrown gains nothing.
     """
     places, policy = options.places[key], playing.record
-    shots = _thrown(options, places, "shots_now")
-    shots = shots if shots.any() else _thrown(options, places, "shots")
+    shots = options.shots_thrown(key)
     share = shots / shots.sum()
     gain: NDArray[np.float64] = playing.pins - options.following.pins[:, places] @ share
     so_now = [_is_so(options.choices[i], policy) for i in places]
@@ -82,10 +81,6 @@ def gain_over_now(options: Candidates, key: CellKey, playing: Playing, games: in
     )
     other = None if most is None else str(most["ball_name"])
     return record.model_copy(update={"sentence": gain_sentence(key[1], key[2], phases, policy, record, other)})
-
-
-def _thrown(options: Candidates, places: NDArray[np.intp], counted: str) -> NDArray[np.float64]:
-    return np.array([options.choices[i][counted] for i in places], dtype=float)
 
 
 def _is_so(row: ChoiceRow, policy: Policy) -> bool:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
-from pipeline.decisions.candidates import ChoiceRow, candidates
+from pipeline.decisions.candidates import CellKey, ChoiceRow, candidates
 from pipeline.decisions.plan.choices import OwnMix, choices
 from pipeline.decisions.records import PHASES
 from pipeline.models.fitted import Fitted
@@ -17,40 +17,30 @@ def own_mix(fitted: Fitted, bowler: str, pattern_class: str, compared: list[Choi
     On a class that the bowler never bowled on, the mix is of the lines ``compared``, thrown on other classes.
     """
     options = candidates(fitted)
-    in_cells: dict[str, list[ChoiceRow]] = {
-        phase: [options.choices[int(i)] for i in options.places[bowler, pattern_class, phase]]
-        for phase in PHASES
-        if (bowler, pattern_class, phase) in options.places
+    cells: dict[str, CellKey] = {
+        phase: cell for phase in PHASES if (cell := (bowler, pattern_class, phase)) in options.places
     }
-    counts = {phase: _shots(rows, "shots_now") or _shots(rows, "shots") for phase, rows in in_cells.items()}
+    balls = {phase: [str(options.choices[i]["ball"]) for i in options.places[cell]] for phase, cell in cells.items()}
+    counts = {phase: _counted(balls[phase], options.shots_thrown(cell)) for phase, cell in cells.items()}
     if not any(counts.values()):
-        counts = {phase: _thrown(compared, phase) for phase in PHASES}
-    balls = {row["ball"] for row in compared}
-    more = frozenset(ball for of_phase in counts.values() for ball in of_phase) - balls
-    return OwnMix(
-        _shares(counts),
-        {
-            phase: {
-                str(options.choices[int(i)]["ball"]): options.drawn_in_by(int(i), line_kept=False)
-                for i in options.places[bowler, pattern_class, phase]
-            }
-            for phase in in_cells
-        },
-        choices(fitted, bowler, pattern_class, more) if more else [],
-    )
+        names = [str(row["ball"]) for row in compared]
+        counts = {phase: _counted(names, (row["in_phase"][phase] for row in compared)) for phase in PHASES}
+    drawn_in = {
+        phase: {
+            ball: options.drawn_in_by(int(i), line_kept=False)
+            for ball, i in zip(balls[phase], options.places[cell], strict=True)
+        }
+        for phase, cell in cells.items()
+    }
+    more = frozenset[str]().union(*counts.values()) - {row["ball"] for row in compared}
+    return OwnMix(_shares(counts), drawn_in, choices(fitted, bowler, pattern_class, more) if more else [])
 
 
-def _shots(rows: list[ChoiceRow], counted: str) -> Counter[str]:
+def _counted(balls: Iterable[str], shots: Iterable[int]) -> Counter[str]:
+    """Shots by ball, of those with any."""
     counts: Counter[str] = Counter()
-    for row in rows:
-        counts[str(row["ball"])] += int(row[counted])
-    return +counts
-
-
-def _thrown(rows: list[ChoiceRow], phase: str) -> Counter[str]:
-    counts: Counter[str] = Counter()
-    for row in rows:
-        counts[str(row["ball"])] += int(row["in_phase"][phase])
+    for ball, number in zip(balls, shots, strict=True):
+        counts[ball] += int(number)
     return +counts
 
 

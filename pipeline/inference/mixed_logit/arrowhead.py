@@ -63,7 +63,7 @@ class SymmetricLU:
     def to_keep(self) -> Lower:
         """Its numbers in a form that can be kept.
 
-        SuperLU holds its numbers in a form of its own, upper factor and all, and beside it what it was asked for.
+        SuperLU holds the upper factor, too, in a form of its own, and keeps a copy of each that it was asked for.
         """
         lower = self.lower()
         return Lower(lower.data, lower.indices, lower.indptr, self.diagonal(), self.places())
